@@ -12,7 +12,7 @@ import click
 from goodlength.cli.bench import print_figures, seed_option
 from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
-from robustness.trust import bench_trust, long_fuzz
+from robustness.robustness_suite import bench_trust, long_fuzz
 
 
 @click.group(epilog="Example: python -m robustness trust --kills 50 --json")

@@ -31,8 +31,8 @@ from goodlength.errors import GoodlengthError
 from goodlength.files.json_types import Json
 from goodlength.record.store import Library
 from robustness import child_environment
+from robustness.access_control_and_load import ask, every_route
 from robustness.harness_fault import OwnFault
-from robustness.network_access import ask, every_route
 
 HERE = "127.0.0.1"
 TOKENS = (
@@ -277,7 +277,7 @@ def fuzz_imports(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def fuzz_entries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Answers of any shape, by hypothesis where it is installed, stored and replayed."""
-    from goodlength.record.json_serialisation import entry_from_plain
+    from goodlength.record.record_json_conversion import entry_from_plain
 
     found = Fuzzed()
     with Library.open(folder / "lib") as library:
@@ -333,7 +333,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
     """Return how each went, as far as the process came that looked at them, and how it ended."""
-    words = [sys.executable, "-m", "robustness.film_fuzzing", *map(str, films)]
+    words = [sys.executable, "-m", "robustness.film_probe_worker", *map(str, films)]
     with subprocess.Popen(
         words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=child_environment()
     ) as process:
@@ -369,7 +369,7 @@ def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Library files, spoiled, opened, read, written, and saved from."""
-    from goodlength.tasks.library.library_check import save_what_can_be_read
+    from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
     found = Fuzzed()
     with Library.open(folder / "lib") as library:
@@ -424,7 +424,7 @@ def fuzz_api(folder: Path, rng: random.Random, count: int) -> Fuzzed:
         found.examples.append("schemathesis is not installed: nothing was tried")
         return found
     with _Page(folder) as app:
-        from robustness.api_fuzzing import cases
+        from robustness.fuzz_case_generators import cases
 
         async def go() -> None:
             for method, path, headers, body in cases(app, max(1, count), rng.randrange(2**31)):
@@ -508,7 +508,7 @@ def _sound(library: Library, found: Fuzzed) -> None:
 
 
 def _plain(entry: Any) -> dict[str, Json]:
-    from goodlength.record.json_serialisation import entry_to_plain
+    from goodlength.record.record_json_conversion import entry_to_plain
 
     return dict(entry_to_plain(entry))
 
@@ -530,7 +530,7 @@ def _random_values(rng: random.Random, count: int) -> list[Any]:
     plain: list[Any] = [*WORDS, None, True, 0, -1, 10**20, 1.5, [], {}, [None], {"n": 1}, {"points": [1, 2]}]
     if importlib.util.find_spec("hypothesis") is None:
         return [rng.choice(plain) for _ in range(count)]
-    from robustness.api_fuzzing import json_values
+    from robustness.fuzz_case_generators import json_values
 
     return [
         json_value if rng.random() < 0.7 else rng.choice(plain)

@@ -48,7 +48,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("types", (tool["mypy"],)),
         Step("dead-code", (sys.executable, "scripts/dead_code.py")),
         *page_steps(),
-        Step("audit", (sys.executable, "scripts/audit.py")),
+        Step("audit", (sys.executable, "scripts/dependency_audit.py")),
         Step(
             "examples",
             (

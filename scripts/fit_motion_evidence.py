@@ -21,14 +21,14 @@ from scipy.optimize import minimize
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
-from goodlength.bench.synthetic_recordings import FAMILIES, last_of, mono_of, share_together
+from goodlength.bench.rally_recognition_accuracy import FAMILIES, last_of, mono_of, share_together
 from goodlength.footage.audio.impact_classifier_network import Impacts, impact_network
 from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.rally_recognition import extract_features
 from goodlength.footage.vision import rally_motion_log_odds
 from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter, MotionProfile
-from goodlength.synthetic.worlds.plain_video import plain_picture
-from goodlength.synthetic.worlds.recording_types import WorldRecording
+from goodlength.synthetic.recordings.recording_types import WorldRecording
+from goodlength.synthetic.recordings.rendered_player_video import plain_picture
 
 SEEDS, MOVERS_OF = {"learn": 770, "choose": 880}, {"learn": "smooth", "choose": "spring"}
 PATH_WEIGHTS, SPAN_WEIGHTS = (0.0, 0.25, 0.5, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0)
@@ -47,7 +47,7 @@ class Drawn:
 def drawn(name: str, k: int, minutes: float) -> Drawn:
     """Return the k-th recording of a group of families."""
     modules = FAMILIES[name]
-    family = importlib.import_module(f"goodlength.synthetic.worlds.{modules[k % len(modules)]}")
+    family = importlib.import_module(f"goodlength.synthetic.recordings.{modules[k % len(modules)]}")
     condition = family.CONDITIONS[(k // len(modules)) % len(family.CONDITIONS)]
     rng = np.random.default_rng([SEEDS[name], k])
     world: WorldRecording = family.draw_world(rng, condition, 60 * minutes)

@@ -25,17 +25,17 @@ from typing import (
 from pydantic import BaseModel
 
 from goodlength import web
-from goodlength.record.entry_schemas import VALUES
+from goodlength.record.entry_validation_schemas import VALUES
 from goodlength.record.model import EntryKind
-from goodlength.web import page_data
-from goodlength.web.page_data.shared_shapes import ScriptType
+from goodlength.web import page_types
+from goodlength.web.page_types.shared_types import ScriptType
 
 SCRIPTS = Path(__file__).resolve().parent.parent / "src" / "goodlength" / "web" / "static" / "js"
 PAGE = SCRIPTS / "lib" / "server" / "message-types.d.ts"
 HEAD = """/* What the server sends to the scripts and takes from them.
 
-   Written by scripts/page_types.py from web/page_data/, record/entry_schemas.py and the bodies that routes
-   take; a test holds it against them. */
+   Written by scripts/page_types.py from web/page_types/, record/entry_validation_schemas.py and
+   the bodies that routes take; a test holds it against them. */
 """
 ENTRY = """/** One answer of a kind, as it is sent. */
 export interface EntryOf<Kind extends EntryKind> {
@@ -161,7 +161,7 @@ def modules(package: ModuleType) -> Iterator[ModuleType]:
 
 def shapes() -> list[Any]:
     """Return every shape that is sent."""
-    found = [kind for module in modules(page_data) for kind in vars(module).values() if is_typeddict(kind)]
+    found = [kind for module in modules(page_types) for kind in vars(module).values() if is_typeddict(kind)]
     return [kind for kind in dict.fromkeys(found) if kind.__name__.endswith("Json")]
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 

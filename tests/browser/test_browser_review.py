@@ -11,7 +11,7 @@ import numpy as np
 from goodlength import tasks
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
 from goodlength.synthetic.video_with_sound import write_film
-from goodlength.tasks.footage.detection_review import review_detection
+from goodlength.tasks.footage.detection_audit import review_detection
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 

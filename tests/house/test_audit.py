@@ -15,7 +15,7 @@ SUM = "--hash=sha256:" + "0" * 64
 
 @pytest.fixture(scope="module")
 def audit() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("audit", ROOT / "scripts" / "audit.py")
+    spec = importlib.util.spec_from_file_location("audit", ROOT / "scripts" / "dependency_audit.py")
     assert spec is not None
     assert spec.loader is not None
     made = importlib.util.module_from_spec(spec)

@@ -35,38 +35,38 @@ _PROGRESS = f"{PRACTICE}::test_progress_says_no_more_than_its_counts_and_its_evi
 _TRENDS = f"{FAMILIES}::test_trends_are_no_surer_than_all_of_them_together"
 TESTS = {
     "findings/reports/opponent_report.py:_advice_words": _ADVICE,
-    "findings/reports/player_matches.py:_change_words": (
+    "findings/reports/player_across_matches.py:_change_words": (
         f"{FAMILIES}::test_before_and_after_says_no_more_than_its_grade_and_names_what_counts_hide"
     ),
-    "findings/reports/player_matches.py:_trend_words": _TRENDS,
-    "findings/reports/player_matches.py:_stable": (
+    "findings/reports/player_across_matches.py:_trend_words": _TRENDS,
+    "findings/reports/player_across_matches.py:_stable": (
         "findings/test_season_across.py::test_the_middle_match_has_a_range_from_six_matches_on"
     ),
-    "findings/sensitivity.py:survives_words": (
+    "findings/assumption_sensitivity.py:survives_words": (
         "bench/test_survival.py::test_every_entry_is_borne_out_by_the_measured_rates"
     ),
     "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_words.py::test_every_chance_has_words",
     "findings/text/effect_shrinkage.py:likely_words": (
         f"{ONE_MATCH}::test_the_likely_size_never_turns_the_gap_round"
     ),
-    "findings/text/chance_sentences.py:luck_words": (
+    "findings/text/chance_and_sample_size_sentences.py:luck_words": (
         f"{ONE_MATCH}::test_generated_sentences_are_borne_out_by_their_counts"
     ),
-    "findings/text/chance_sentences.py:_ALLOWING": _CHANCE,
-    "findings/text/chance_sentences.py:_given": _CHANCE,
-    "findings/text/chance_sentences.py:match_by_match": _HIDDEN,
-    "findings/text/chance_sentences.py:_winners_serve_more": _HIDDEN,
-    "findings/text/match_sentences.py:runs_sentence": (
+    "findings/text/chance_and_sample_size_sentences.py:_ALLOWING": _CHANCE,
+    "findings/text/chance_and_sample_size_sentences.py:_given": _CHANCE,
+    "findings/text/chance_and_sample_size_sentences.py:match_by_match": _HIDDEN,
+    "findings/text/chance_and_sample_size_sentences.py:_winners_serve_more": _HIDDEN,
+    "findings/text/win_probability_and_trend_sentences.py:runs_sentence": (
         f"{ONE_MATCH}::test_what_is_said_of_runs_follows_from_their_test"
     ),
-    "findings/text/match_sentences.py:guess_words": (
+    "findings/text/win_probability_and_trend_sentences.py:guess_words": (
         f"{ONE_MATCH}::test_an_order_is_called_readable_only_beyond_chance_and_with_a_grade"
     ),
-    "findings/text/match_sentences.py:reliability_words": (
+    "findings/text/win_probability_and_trend_sentences.py:reliability_words": (
         "findings/test_words_of_one.py::test_no_sentence_of_the_match_says_one_as_many"
     ),
-    "findings/text/match_sentences.py:trend_words": _TRENDS,
-    "findings/text/match_sentences.py:worth_words": (
+    "findings/text/win_probability_and_trend_sentences.py:trend_words": _TRENDS,
+    "findings/text/win_probability_and_trend_sentences.py:worth_words": (
         "findings/test_win_probability.py::test_worth_is_worded_with_its_own_range_and_the_level_only_beside_a_range"
     ),
     "findings/text/finding_sentences.py:_seems": _GRADED,
@@ -85,7 +85,7 @@ TESTS = {
     "findings/text/finding_sentences.py:_box": _LARGER,
     "findings/text/finding_sentences.py:_volley": _LARGER,
     "findings/text/finding_sentences.py:_FOR_PARENTS": _GRADED,
-    "measure/body/serve_disguise.py:disguise_words": (
+    "measure/body/serve_cue_onset.py:disguise_words": (
         f"{PRACTICE}::test_a_serve_cue_is_said_as_early_as_it_was_found_and_no_earlier"
     ),
     "practice/progress_sentences.py:_TOLD": _PROGRESS,

@@ -105,7 +105,7 @@ def handout_contents(library: Path, match: str) -> Forms:
     from goodlength import tasks
 
     try:
-        from goodlength.show.draw.svg_primitives import PAPER
+        from goodlength.show.draw.svg_primitives_and_themes import PAPER
         from goodlength.show.handout.handout_content_blocks import contents
         from goodlength.tasks.sharing import HandoutEdits, draft_handout
     except ImportError:  # the program that made the files kept them elsewhere

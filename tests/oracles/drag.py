@@ -7,7 +7,11 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.constants import BALL_MASS_KG, BALL_RADIUS_M, STANDARD_GRAVITY_M_S2
+from goodlength.ball.model.constants_with_sources import (
+    BALL_MASS_KG,
+    BALL_RADIUS_M,
+    STANDARD_GRAVITY_M_S2,
+)
 from goodlength.ball.model.input_validation import Floats
 
 

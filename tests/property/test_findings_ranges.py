@@ -14,8 +14,8 @@ from goodlength.findings import as_json, find
 from goodlength.findings.result_types import Names
 from goodlength.findings.statistics.evidence_grades import holm
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher, stratified_exact
-from goodlength.findings.statistics.permutation_null import count_repeats, repeat_chances
 from goodlength.findings.statistics.proportion_intervals import jeffreys, newcombe, wilson
+from goodlength.findings.statistics.serve_repetition_null import count_repeats, repeat_chances
 from goodlength.synthetic.simulated_matches import null_match
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))

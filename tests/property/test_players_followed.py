@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.person_compositing import write_film
-from goodlength.demo.film.frame_renderer import FrameRenderer
+from goodlength.demo.film.frame_sequence import FrameRenderer
 from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError

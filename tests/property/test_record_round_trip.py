@@ -26,7 +26,7 @@ from goodlength.record import (
 )
 from goodlength.record.effective_answers import entry_to_undo
 from goodlength.record.entry_log_replay import match_from
-from goodlength.record.entry_schemas import entry_faults
+from goodlength.record.entry_validation_schemas import entry_faults
 from goodlength.record.import_export import (
     Document,
     from_csv_preview,

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.aim.expected_value import cell_weights, smoothed
-from goodlength.aim.serve_scatter import AimScatter, spread_of
+from goodlength.aim.expected_value_map import cell_weights, smoothed
+from goodlength.aim.front_wall_scatter import AimScatter, spread_of
 
 Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
 

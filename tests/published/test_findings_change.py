@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.tables.rally_table import RallyTable

@@ -7,11 +7,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.serve_mix import (
-    advise,
-    cautious,
-    cell_means,
-)
+from goodlength.findings.analyses.serve_mixed_strategy import advise, cautious, cell_means
 from oracles.games import exploitability, solve_game
 
 SQUASH = [[0.54, 0.42, 0.48], [0.44, 0.57, 0.47], [0.40, 0.46, 0.58], [0.45, 0.45, 0.45]]

@@ -15,7 +15,7 @@ from goodlength.findings.statistics.diversity_entropy import (
     miller_madow,
     plug_in,
 )
-from goodlength.findings.statistics.permutation_null import (
+from goodlength.findings.statistics.serve_repetition_null import (
     after_kind,
     count_repeats,
     repeat_chances,

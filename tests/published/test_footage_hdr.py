@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.footage.media.hdr_tone_mapping import (
+from goodlength.footage.media.hdr_tone_mapping_lut import (
     HLG,
     PQ,
     hlg_light_cd_m2,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.findings.reference.published_table import CAUTIONS, table
+from goodlength.findings.reference.published_norms_table import CAUTIONS, table
 
 SOURCES = Path(__file__).parents[2] / "docs" / "sources"
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.findings.reports.player_matches import across
-from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
+from goodlength.findings.reports.player_across_matches import across
 from goodlength.forms.findings.player_across_matches_json import across_form, across_lines
 from goodlength.record import EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter

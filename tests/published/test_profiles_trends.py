@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import t as student_t
 
-from goodlength.findings.reports.player_matches import trend_p
+from goodlength.findings.reports.player_across_matches import trend_p
 from goodlength.findings.reports.player_trends import trend
 from goodlength.findings.statistics.evidence_grades import holm
 

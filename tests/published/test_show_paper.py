@@ -5,7 +5,7 @@ import re
 import pytest
 
 from goodlength.show.draw.court import floor_maps
-from goodlength.show.draw.svg_primitives import LIGHT, PAPER
+from goodlength.show.draw.svg_primitives_and_themes import LIGHT, PAPER
 
 
 def luminance(colour: str) -> float:

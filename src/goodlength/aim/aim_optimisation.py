@@ -14,12 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.aim.expected_value import smoothed
+from goodlength.aim.expected_value_map import smoothed
+from goodlength.aim.front_wall_scatter import AimScatter
 from goodlength.aim.serve_goals import Task
 from goodlength.aim.serve_outcomes import LOW_M, OUT_M, Outcomes, serve_at
-from goodlength.aim.serve_scatter import AimScatter
 from goodlength.ball import PlayConditions, draw
-from goodlength.ball.flight.serve_legality import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.flight.batch_serve_legality import FAULT_WORDS, Flags, ServeFault
 from goodlength.ball.model.coefficient_sampling import Draws
 from goodlength.ball.model.input_validation import Floats, within
 from goodlength.errors import InputError

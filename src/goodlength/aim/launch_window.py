@@ -13,7 +13,7 @@ from goodlength.aim.aim_optimisation import AimPoint
 from goodlength.aim.serve_goals import Task
 from goodlength.aim.serve_outcomes import LOW_M, OUT_M, Outcomes, serve_at
 from goodlength.ball import PlayConditions
-from goodlength.ball.flight.serve_legality import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.flight.batch_serve_legality import FAULT_WORDS, Flags, ServeFault
 from goodlength.ball.model.input_validation import Floats
 
 SPACING = (0.05, 0.05, 0.5)

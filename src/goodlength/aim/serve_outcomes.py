@@ -9,7 +9,7 @@ import numpy as np
 from goodlength.aim.serve_goals import Goal, Task
 from goodlength.ball import Summaries, aim_at_spots, fly_summaries
 from goodlength.ball.flight.batch_flight import SEARCH_STEP_S, Ints
-from goodlength.ball.flight.serve_legality import (
+from goodlength.ball.flight.batch_serve_legality import (
     Flags,
     ServeFault,
     faults,

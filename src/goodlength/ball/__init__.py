@@ -15,9 +15,9 @@ from goodlength.ball.flight.batch_flight import (
     free_path,
     warm,
 )
+from goodlength.ball.flight.batch_serve_legality import legal
 from goodlength.ball.flight.launch_solver import FlightConstraints, Way, Ways, launches_through
-from goodlength.ball.flight.receiver_reach import Receiver
-from goodlength.ball.flight.serve_legality import legal
+from goodlength.ball.flight.receiver_parameters import Receiver
 from goodlength.ball.flight.single_flight import (
     BallFlight,
     Passing,

@@ -21,7 +21,7 @@ import numpy as np
 
 from goodlength.ball.flight.batch_flight import fly_summaries
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.calibration_result import NAMES, Calibration
 from goodlength.ball.model.coefficients import Coefficients
 from goodlength.ball.model.input_validation import Floats, within

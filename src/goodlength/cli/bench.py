@@ -30,7 +30,7 @@ def bench_command() -> None:
 @as_json
 def page(seed: int, matches: int, as_json: bool) -> None:
     """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
-    from goodlength.bench import response_times as measured
+    from goodlength.bench import response_times_and_keypresses as measured
 
     print_figures({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
 
@@ -51,24 +51,24 @@ def findings(
 ) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
     from goodlength.bench.findings import (
+        assumption_violation_rates,
+        error_rates_by_scenario,
         findings_summary,
-        match_scenarios,
         sample_size_forecasts,
-        sensitivity_rates,
     )
 
     if sizes:
-        print_figures({"seed": seed, "sizes": match_scenarios.sizes(seed, way_matches)}, as_json)
+        print_figures({"seed": seed, "sizes": error_rates_by_scenario.sizes(seed, way_matches)}, as_json)
         return
     told = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
     each = {
-        name: match_scenarios.as_form(match_scenarios.way_figures(name, seed, way_matches))
-        for name in match_scenarios.WAYS
+        name: error_rates_by_scenario.as_form(error_rates_by_scenario.way_figures(name, seed, way_matches))
+        for name in error_rates_by_scenario.WAYS
     }
     if survival is not None:
-        sensitivity_rates.bench_survival(seed, way_matches).write(survival)
+        assumption_violation_rates.bench_survival(seed, way_matches).write(survival)
     settled = sample_size_forecasts.bench_settling(seed, way_matches)
-    effects = match_scenarios.effects(seed, way_matches)
+    effects = error_rates_by_scenario.effects(seed, way_matches)
     print_figures({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
 
 
@@ -130,7 +130,7 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 
     Another seed gives recordings nobody has looked at. Nothing is changed by what the judging family says.
     """
-    from goodlength.bench import synthetic_recordings as measured
+    from goodlength.bench import rally_recognition_accuracy as measured
 
     print_figures(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
 
@@ -141,13 +141,15 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 @as_json
 def ball(seed: int, calibrations: int, as_json: bool) -> None:
     """Serves a second and their error beside scipy's solve_ivp; how often calibration holds the truth."""
-    from goodlength.bench import court_calibration, flight_integration
+    from goodlength.bench import calibration_interval_coverage, flight_integration
 
     figures = asdict(flight_integration.bench(seed=seed))
     if calibrations > 0:
-        figures["calibration"] = asdict(court_calibration.bench_calibration(seed, calibrations))
+        figures["calibration"] = asdict(calibration_interval_coverage.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
-        figures["calibration_conditions"] = [asdict(one) for one in court_calibration.table(seed, each)]
+        figures["calibration_conditions"] = [
+            asdict(one) for one in calibration_interval_coverage.table(seed, each)
+        ]
     print_figures({"seed": seed, **figures}, as_json)
 
 
@@ -157,9 +159,9 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 @as_json
 def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force, the luck of the throws in its ranges, how long an answer takes."""
-    from goodlength.bench import aim_optimisation, aim_ranges
+    from goodlength.bench import aim_monte_carlo_error, aim_optimisation
 
-    luck = [asdict(one) for one in aim_ranges.bench_aim_ranges(seed, cases)]
+    luck = [asdict(one) for one in aim_monte_carlo_error.bench_aim_ranges(seed, cases)]
     print_figures(
         {"seed": seed, **asdict(aim_optimisation.bench_aim(seed, cases)), "throws_luck": luck}, as_json
     )
@@ -196,10 +198,10 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 @as_json
 def tell_sets(seed: int, sets: int, as_json: bool) -> None:
     """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
-    from goodlength.bench.footage import serve_disguise
+    from goodlength.bench.footage import serve_cue_onset
 
     print_figures(
-        {"seed": seed, **asdict(serve_disguise.bench_serve_disguise(seed, sets, max(1, sets // 2)))}, as_json
+        {"seed": seed, **asdict(serve_cue_onset.bench_serve_disguise(seed, sets, max(1, sets // 2)))}, as_json
     )
 
 
@@ -241,9 +243,9 @@ def _run_suite(name: str, options: tuple[str, ...]) -> None:
 @as_json
 def films(folder: Path, as_json: bool) -> None:
     """Every film of FOLDER looked at, shown, cut, copied and listened to, beside ffprobe where it is."""
-    from goodlength.bench.footage import film_folder
+    from goodlength.bench.footage import end_to_end_films
 
-    found = film_folder.try_films(folder)
+    found = end_to_end_films.try_films(folder)
     if not as_json:
         films = found.pop("films")
         for one in films if isinstance(films, list) else ():

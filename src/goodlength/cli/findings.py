@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal import match_lines, report_lines
+from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
 from goodlength.cli.terminal.shared_options import as_json, emit, library_option, opened, progress
 from goodlength.forms.findings.season_search_json import search_form
 
@@ -58,7 +58,7 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
     if as_json:
         emit(findings_form(found))
         return
-    for line in match_lines.findings_lines(found):
+    for line in command_output_lines.findings_lines(found):
         click.echo(line)
 
 
@@ -131,5 +131,5 @@ def search(limit: int, as_json: bool, library_folder: Path | None, **options: An
     if as_json:
         emit(form)
         return
-    for line in report_lines.search_lines(form):
+    for line in between_games_and_search_lines.search_lines(form):
         click.echo(line)

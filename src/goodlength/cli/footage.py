@@ -78,7 +78,7 @@ def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_js
 
 def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     from goodlength import tasks
-    from goodlength.clock import clock_words
+    from goodlength.media_time import clock_words
 
     with progress("rallies") as report:
         found = tasks.detect_rallies(file, report, picture=picture)
@@ -305,7 +305,7 @@ def measure(
         measured_words,
         read_clicks,
     )
-    from goodlength.tasks.footage import ball_search, serve_measurement
+    from goodlength.tasks.footage import ball_position_suggestions, serve_measurement
 
     with opened_match(library_folder, match_id) as match:
         (key,) = tasks.chosen_rallies(match, (number,))
@@ -318,7 +318,7 @@ def measure(
                 "",
             )
             if find_ball:
-                ball = ball_search.find_ball(match, key, clicks, warmth=warmth)
+                ball = ball_position_suggestions.find_ball(match, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
             kind, odds = serve_measurement.kind_proposed(match.kinds, tried.found)
             form = measured_form(tried.value, tried.found)
@@ -360,13 +360,15 @@ def body(
     RALLY is its number in `match show`. The player's position comes from `footage track`, or --feet.
     """
     from goodlength import tasks
-    from goodlength.tasks.footage import poses
+    from goodlength.tasks.footage import strike_pose_correction
 
     with opened_match(library_folder, match_id) as match, progress("joints") as report:
         (key,) = tasks.chosen_rallies(match, (rally,), None)
-        whose = who or poses.striker_of(match, key, shot)
+        whose = who or strike_pose_correction.striker_of(match, key, shot)
         form = body_form(
-            poses.strike_body(match, key, whose, shot=shot, feet=feet, again=again, progress=report)
+            strike_pose_correction.strike_body(
+                match, key, whose, shot=shot, feet=feet, again=again, progress=report
+            )
         )
     if as_json:
         emit(form)

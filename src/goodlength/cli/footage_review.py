@@ -15,12 +15,12 @@ from goodlength.cli.terminal.shared_options import (
     opened_match,
     print_note,
 )
-from goodlength.clock import clock_words, seconds
 from goodlength.files.atomic_write import atomic_write
-from goodlength.forms.footage.detection_review_json import review_form, review_lines
+from goodlength.forms.footage.detection_audit_json import review_form, review_lines
+from goodlength.media_time import clock_words, seconds
 
 if TYPE_CHECKING:
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 
 @click.command("review", epilog="Example: goodlength footage review MATCH --to figures.json")
@@ -45,8 +45,8 @@ def review(
     Half are drawn at random, so that the error rate is an honest one; half are the least sure.
     On the page (`goodlength open`, Footage, "Review the detection") each is played for you.
     """
-    from goodlength.tasks.footage import detection_review as reviewing
-    from goodlength.tasks.match.open_match import open_match
+    from goodlength.tasks.footage import detection_audit as reviewing
+    from goodlength.tasks.match.lazy_match import open_match
 
     with opened_match(library_folder, match_id) as match:
         if ask:
@@ -70,7 +70,7 @@ def review(
 
 def _ask(match: OpenMatch) -> None:
     """Ask what is still open, card by card; Enter leaves a question open."""
-    from goodlength.tasks.footage.detection_review import QUESTIONS, answer_review, review_detection
+    from goodlength.tasks.footage.detection_audit import QUESTIONS, answer_review, review_detection
 
     a, b = match.names
     words = {

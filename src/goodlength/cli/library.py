@@ -35,7 +35,7 @@ def library_command() -> None:
 def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> None:
     """Check the library: its file, and videos and clips that are missing."""
     from goodlength import tasks
-    from goodlength.tasks.library.library_check import save_what_can_be_read
+    from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
     if save_to is not None:
         for line in save_what_can_be_read(place_of(library_folder), save_to):

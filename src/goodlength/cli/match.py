@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal import match_lines, report_lines
+from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
@@ -102,7 +102,7 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
         return
     with opened(library_folder) as library:
         kinds = {kind.id: kind.words for kind in library.kinds()}
-    for line in match_lines.match_lines(form, kinds):
+    for line in command_output_lines.match_lines(form, kinds):
         click.echo(line)
 
 
@@ -116,7 +116,7 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     if as_json:
         emit(form["faults"])
         return
-    for line in match_lines.fault_lines(form):
+    for line in command_output_lines.fault_lines(form):
         click.echo(line)
     print_note(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
 
@@ -146,7 +146,7 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     if as_json:
         emit(between_form(sheet))
         return
-    for line in report_lines.between_lines(sheet):
+    for line in between_games_and_search_lines.between_lines(sheet):
         click.echo(line)
 
 
@@ -174,7 +174,7 @@ def agree(
 ) -> None:
     """Compare the logs of two observers, question by question, with where they differ."""
     from goodlength.tasks.match import observer_comparison as agreeing
-    from goodlength.tasks.match.open_match import open_match
+    from goodlength.tasks.match.lazy_match import open_match
 
     if keep_as is not None and with_file is None:
         raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
@@ -221,7 +221,7 @@ def draft(
             tasks.accept_draft(match)
     if as_json:
         return emit(draft_form(drafted))
-    for line in match_lines.draft_lines(drafted):
+    for line in command_output_lines.draft_lines(drafted):
         click.echo(line)
     return print_note("Added to the sheet." if accept else drafted.words)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal import match_lines
+from goodlength.cli.terminal import command_output_lines
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
@@ -72,7 +72,7 @@ def plan(
     if as_json:
         emit(form)
         return
-    for line in match_lines.plan_lines(form):
+    for line in command_output_lines.plan_lines(form):
         click.echo(line)
 
 
@@ -109,7 +109,7 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
 def calendar(month: str, group: str, as_json: bool, library_folder: Path | None) -> None:
     """Calendar: matches and practice by day, and what is coming up."""
     from goodlength import tasks
-    from goodlength.clock import day_words
+    from goodlength.media_time import day_words
 
     with opened(library_folder) as library:
         book = tasks.calendar_month(library, tasks.month_of(month), group)
@@ -161,7 +161,7 @@ def log(
 def listen(film: Path, as_json: bool) -> None:
     """Detect the attempts in a practice video, one ball at a time; mark hits and misses on the page."""
     from goodlength import tasks
-    from goodlength.clock import clock_words, seconds
+    from goodlength.media_time import clock_words, seconds
 
     heard = tasks.detect_attempts(film)
     if as_json:

@@ -20,19 +20,19 @@ from goodlength.errors import GoodlengthError, disk_trouble
 
 # noun -> (module in goodlength.cli, one line of help)
 NOUNS = {
-    "player": ("player", "Players: add, list, consent, export, erase"),
+    "player": ("players_and_consent", "Players: add, list, consent, export, erase"),
     "court": ("court", "Courts: add, list, calibrate"),
     "match": ("match", "Matches: create, list, show, check, import, export"),
     "footage": ("footage", "Videos: check, add, detect rallies, track players, measure"),
     "findings": ("findings", "Findings of a match or a season, and search"),
-    "serve": ("serve", "Serves: simulate, solve, aim, target"),
-    "show": ("show", "Clips, highlights, stills, side by side"),
+    "serve": ("serve_simulation_and_aim", "Serves: simulate, solve, aim, target"),
+    "show": ("video_exports", "Clips, highlights, stills, side by side"),
     "handout": ("handout", "The one-page handout for the player"),
     "practice": ("practice", "Practice: plan, drills, log, progress"),
     "library": ("library", "The library folder: check, backup, restore, move"),
     "bench": ("bench", "Speed and accuracy tests (developers)"),
-    "open": ("page", "Start goodlength in the browser"),
-    "demo": ("page", "Create the demo matches and open them"),
+    "open": ("open_and_demo", "Start goodlength in the browser"),
+    "demo": ("open_and_demo", "Create the demo matches and open them"),
 }
 
 

@@ -7,7 +7,7 @@ front wall, z up. Public: `SINGLES`, `TIN_M`, `side_wall_line_m`, `floor_zone`, 
 
 from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, side_wall_line_m
 from goodlength.court.floor_zones import MARKED, PLACES, Zone, clearance_m, floor_zone
-from goodlength.court.line_calls import (
+from goodlength.court.serve_and_return_legality import (
     VIDEO_MARGIN_M,
     BallContact,
     CourtSurface,
@@ -17,7 +17,7 @@ from goodlength.court.line_calls import (
     return_verdict,
     serve_verdict,
 )
-from goodlength.court.unfolded_court import (
+from goodlength.court.unfolded_court_drawing import (
     SheetLabel,
     SheetShape,
     UnfoldedCourt,

@@ -18,7 +18,7 @@ from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
 
 if TYPE_CHECKING:
-    from goodlength.demo.film.filmed_game import Filmed
+    from goodlength.demo.film.game_timeline import Filmed
 
 VERSION = 1  # a library with another version's demo gets this one in its place
 SETTING = "demo"
@@ -179,7 +179,7 @@ def _write_records(library: Library, logs: list[tuple[Entry, ...]]) -> int:
 
 def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -> None:
     """The film and its truth beside it, each under another name until it is whole."""
-    from goodlength.demo.film.filmed_game import SEED
+    from goodlength.demo.film.game_timeline import SEED
     from goodlength.demo.film.ground_truth import truth_of
     from goodlength.demo.film.video_writer import write_film
     from goodlength.demo.play.court_camera import CAMERA

@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any
 
 from goodlength.court import floor_zone
-from goodlength.demo.film.filmed_game import Filmed, film_game
+from goodlength.demo.film.game_timeline import Filmed, film_game
 from goodlength.demo.match import demo_players_and_matches
 from goodlength.demo.match.scripted_games import rallies
 from goodlength.demo.match.scripted_rally import RallyPlan

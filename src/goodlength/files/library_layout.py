@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 
-from goodlength.files.file_names import MADE, stem, strict_stem
+from goodlength.files.safe_file_names_from_ids import MADE, stem, strict_stem
 
 DATABASE = "library.sqlite3"
 

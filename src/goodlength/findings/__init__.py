@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 from goodlength.findings.result_types import Finding, Findings, Grade, Names, Pronoun, Share
 
 if TYPE_CHECKING:
-    from goodlength.findings.analyses.serve_mix import advise
+    from goodlength.findings.analyses.serve_mixed_strategy import advise
     from goodlength.findings.analyses.win_probability import match_line, serve_worth
-    from goodlength.findings.reports.between_games_lines import between_games_lines
     from goodlength.findings.reports.findings_json import as_json, plain
+    from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch, find_season
+    from goodlength.findings.reports.last_game_counts import between_games_lines
     from goodlength.findings.reports.match_report import find
     from goodlength.findings.reports.observer_agreement import observer_agreement
     from goodlength.findings.reports.opponent_habits import brief
     from goodlength.findings.reports.player_trends import before_after, profile
-    from goodlength.findings.reports.season_findings import SeasonMatch, find_season
 
 __all__ = [
     "Finding",
@@ -47,15 +47,15 @@ __all__ = [
 ]
 
 _HOMES = {
-    "SeasonMatch": "reports.season_findings",
-    "advise": "analyses.serve_mix",
+    "SeasonMatch": "reports.findings_stratified_by_match",
+    "advise": "analyses.serve_mixed_strategy",
     "as_json": "reports.findings_json",
     "before_after": "reports.player_trends",
-    "between_games_lines": "reports.between_games_lines",
+    "between_games_lines": "reports.last_game_counts",
     "brief": "reports.opponent_habits",
     "observer_agreement": "reports.observer_agreement",
     "find": "reports.match_report",
-    "find_season": "reports.season_findings",
+    "find_season": "reports.findings_stratified_by_match",
     "match_line": "analyses.win_probability",
     "plain": "reports.findings_json",
     "profile": "reports.player_trends",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from goodlength.findings.result_types import Share, SideKey
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
-from goodlength.findings.statistics.serial_dependence_tests import independent_part
+from goodlength.findings.statistics.restricted_permutation_tests import independent_part
 from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 

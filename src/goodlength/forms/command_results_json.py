@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.files.json_types import Json
 from goodlength.record.entry_values import stored_form
-from goodlength.record.json_serialisation import player_to_plain
 from goodlength.record.model import Match, Player, Rally
+from goodlength.record.record_json_conversion import player_to_plain
 from goodlength.scoring.scoring_types import ScoredEvent, Side
 from goodlength.tasks.library.match_import_export import ImportResult
-from goodlength.tasks.match.matches import MatchRow
+from goodlength.tasks.match.match_editing_and_answers import MatchRow
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.clip_export import ClipResult
@@ -133,8 +133,8 @@ def probe_form(seen: Probe) -> Plain:
 
 def probe_lines(seen: Probe) -> Iterator[str]:
     """Yield a look at a recording, as lines for a person."""
-    from goodlength.clock import clock_words
     from goodlength.footage.media.recording_date import recorded_words
+    from goodlength.media_time import clock_words
 
     sound = "with sound" if seen.sound else "without sound"
     size = f"{seen.width} × {seen.height}"
@@ -159,7 +159,7 @@ def added_lines(library: Library, added: Footage) -> Iterator[str]:
 
 def cut_lines(made: ClipResult) -> Iterator[str]:
     """Yield a clip just cut, as lines for a person."""
-    from goodlength.clock import clock_words
+    from goodlength.media_time import clock_words
 
     span = f"{clock_words(made.first_us / 1e6)} to {clock_words(made.end_us / 1e6)}"
     sound = "with sound" if made.sound else "without sound"

@@ -88,7 +88,7 @@ def copy_many(pairs: Sequence[tuple[str | Path, str | Path]], **how: Any) -> tup
 
 def copies_of(library: Library, footage_ids: Sequence[str], **how: Any) -> tuple[str, ...]:
     """Copies of recordings of a library, taken into use when they stand; see `run_batch`."""
-    from goodlength.tasks.footage.footage_files import (
+    from goodlength.tasks.footage.footage_import_and_proxies import (
         make_proxy,
         note_proxy,
         original_path,

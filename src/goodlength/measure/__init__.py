@@ -7,7 +7,7 @@ Public: `draft_scores`, `ScoreDraft`, `DraftRefused`, `Proposal`, `UnplacedRally
 `MeasuredServe`, `Mark`, which need the camera and the ball and are imported where they are used.
 """
 
-from goodlength.measure.score.score_draft import (
+from goodlength.measure.score.score_draft_from_servers import (
     LEAST_OFFERED,
     OFFERED_RIGHT,
     CoachAnswer,
@@ -18,7 +18,7 @@ from goodlength.measure.score.score_draft import (
     draft_scores,
 )
 from goodlength.measure.score.score_lattice import Scores, scores_from
-from goodlength.measure.score.serving_player_likelihoods import (
+from goodlength.measure.score.server_and_box_likelihoods import (
     FeetObservation,
     Observation,
     observe,

@@ -10,7 +10,7 @@ from goodlength.practice.statistics.attempt_scatter import (
     ScatterEllipse,
     scatter_of,
 )
-from goodlength.practice.statistics.hit_rate import (
+from goodlength.practice.statistics.discounted_beta_hit_rate import (
     HitRate,
     hit_rate,
     hit_rate_of_sets,

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
-from goodlength.clock import clock_words
+from goodlength.media_time import clock_words
 from goodlength.record.effective_answers import RallyAnswers
 from goodlength.record.entry_values import Content, MeasuredValue, stored_form
 from goodlength.record.model import Ending, EntryKind, Left, Rally, ReturnKind

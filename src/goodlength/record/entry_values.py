@@ -1,7 +1,7 @@
 """The values of entries as types: a span, a shot, a call, a measured serve; read once and passed on.
 
 What an entry stores is plain JSON; `content_of` reads it. Which kind of entry may hold which value stands in
-`record.entry_schemas`.
+`record.entry_validation_schemas`.
 """
 
 from __future__ import annotations

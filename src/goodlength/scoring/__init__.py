@@ -14,7 +14,7 @@ from goodlength.scoring.match_format_rules import (
 )
 from goodlength.scoring.match_replay import replay
 from goodlength.scoring.score_calls import call_words, score_words
-from goodlength.scoring.score_parsing import (
+from goodlength.scoring.score_list_parsing import (
     ReadGame,
     ScoreReading,
     State,

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings.rally_masks import SIDES
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch, find_season
 from goodlength.findings.reports.match_report import find
-from goodlength.findings.reports.season_findings import SeasonMatch, find_season
 from goodlength.findings.result_types import Finding, Names, Pronoun
 from goodlength.record.model import Left, ReturnKind
 from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT, RallyTable

@@ -35,7 +35,7 @@ def invent(library: Library, rng: np.random.Generator, matches: int) -> int:
     """Fill a library with matches in name, and its season with their rallies; gives how many rallies."""
     from goodlength.record.store import entry_log
     from goodlength.record.store import match_rows as stored
-    from goodlength.record.store.season.season_duckdb import Season
+    from goodlength.record.store.season.season_duckdb_file import Season
 
     for n in range(PLAYERS):
         library.save_player(Player(f"p{n}", f"Player {n} of {PLAYERS}"))

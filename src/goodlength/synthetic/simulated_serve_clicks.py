@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from goodlength.ball import Coefficients, PerSurface, aim_at_spots, e7_at
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 from goodlength.court import BallContact, CourtSurface, serve_verdict
 from goodlength.measure.serves.serve_forward_model import SOUND_M_S
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.synthetic.reference_flight_integration import peer_flight, peer_path
 from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,

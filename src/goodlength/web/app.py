@@ -21,7 +21,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.http import error_handlers
-from goodlength.web.http.login_sessions import Gate, Sharing
+from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from goodlength import clock
+from goodlength import media_time
 
 HERE = Path(__file__).parent
 
@@ -33,7 +33,7 @@ def day_words(day: Any) -> str:
     """Return a date, also as "2026-11-28", in words without a doubtful order of figures; empty for none."""
     if isinstance(day, str):
         day = date.fromisoformat(day) if day else None
-    return "" if day is None else clock.day_words(day)
+    return "" if day is None else media_time.day_words(day)
 
 
 ENVIRONMENT = _environment()

@@ -22,7 +22,7 @@ from goodlength.web.http.connection_limits import (
     descriptors,
     is_loopback,
 )
-from goodlength.web.http.login_sessions import Sharing
+from goodlength.web.http.passcode_sessions import Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS
 
 HOST = "127.0.0.1"

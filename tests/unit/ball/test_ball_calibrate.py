@@ -16,7 +16,7 @@ from goodlength.ball.calibration_fit import (
 )
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.calibration_result import NAMES, Calibration
-from goodlength.bench.court_calibration import bench_calibration, calibrate_one
+from goodlength.bench.calibration_interval_coverage import bench_calibration, calibrate_one
 from goodlength.errors import InputError, OutOfRange
 from goodlength.synthetic.simulated_bounce_recordings import CONDITIONS
 

@@ -18,8 +18,14 @@ from goodlength.ball import (
     serve,
 )
 from goodlength.ball.flight import bounce_kernel, flight_kernel, free_flight_kernel
-from goodlength.ball.flight.receiver_reach import BOXES
-from goodlength.ball.flight.serve_legality import FAULT_WORDS, faults, legal, room_m, volleyable
+from goodlength.ball.flight.batch_serve_legality import (
+    FAULT_WORDS,
+    faults,
+    legal,
+    room_m,
+    volleyable,
+)
+from goodlength.ball.flight.receiver_parameters import BOXES
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.drag import drag_table
 from goodlength.court import serve_verdict

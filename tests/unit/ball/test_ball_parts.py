@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.ball import Air, Ball, Court, PlayConditions, draw, e7_at, fly, serve
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 
 LAUNCH = [4.6, 5.6, 1.2, -5.5, -19.0, 5.0]
 

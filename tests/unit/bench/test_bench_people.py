@@ -18,7 +18,7 @@ from goodlength.demo.match_entries import filmed_game
 from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
 from goodlength.footage.media.video_probe import probe
 from goodlength.measure.players.player_tracking import Tracks
-from goodlength.measure.players.track_identity import RallyTrack
+from goodlength.measure.players.track_identity_and_movement import RallyTrack
 from goodlength.scoring import Side
 
 N = 250

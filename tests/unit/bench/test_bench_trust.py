@@ -12,7 +12,7 @@ import pytest
 
 from goodlength import demo
 from goodlength.errors import GoodlengthError, InputError
-from robustness import input_fuzzing, network_access, shared_store, trust
+from robustness import access_control_and_load, input_fuzzing, postgres_store_trials, robustness_suite
 from robustness.harness_fault import OwnFault
 
 INPUTS = 100  # a twentieth of `bench fuzz`
@@ -30,7 +30,7 @@ def test_no_input_crashes_anything() -> None:
 
 @pytest.mark.slow
 def test_a_full_disk_loses_nothing_that_was_confirmed() -> None:
-    told = trust.disk_full()
+    told = robustness_suite.disk_full()
     if not told["tried"]:
         pytest.skip(str(told["words"]))
     assert told["confirmed"] > 50
@@ -82,9 +82,9 @@ def test_spoiling_changes_an_input_and_is_repeatable() -> None:
 
 
 def test_nothing_tried_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trust, "fuzz", lambda *_: {"imports": input_fuzzing.Fuzzed()})
+    monkeypatch.setattr(robustness_suite, "fuzz", lambda *_: {"imports": input_fuzzing.Fuzzed()})
     with pytest.raises(GoodlengthError, match="Nothing was tried"):
-        trust.long_fuzz(1, 1, None)
+        robustness_suite.long_fuzz(1, 1, None)
 
 
 def refuse(*_args: object, **_more: object) -> None:
@@ -115,10 +115,10 @@ def test_a_disk_that_never_fills_is_the_fault_of_the_test(monkeypatch: pytest.Mo
     def large(_place: Path) -> Iterator[bool]:
         yield True
 
-    monkeypatch.setattr(trust, "small_disk", large)
-    monkeypatch.setattr(trust, "MOST_ANSWERS", 5)
+    monkeypatch.setattr(robustness_suite, "small_disk", large)
+    monkeypatch.setattr(robustness_suite, "MOST_ANSWERS", 5)
     with pytest.raises(OwnFault, match="never became full"):
-        trust.disk_full()
+        robustness_suite.disk_full()
 
 
 def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -131,35 +131,41 @@ def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pyte
     def gone(*_args: object) -> None:
         raise GoodlengthError("The server did not come back after it was killed.")
 
-    monkeypatch.setattr(shared_store, "scratch_server", there)
-    monkeypatch.setattr(shared_store, "_kills", gone)
+    monkeypatch.setattr(postgres_store_trials, "scratch_server", there)
+    monkeypatch.setattr(postgres_store_trials, "_kills", gone)
     with pytest.raises(GoodlengthError, match="did not come back"):
-        shared_store.bench_shared_store()
+        postgres_store_trials.bench_shared_store()
 
 
 def test_a_writer_that_wrote_nothing_is_the_fault_of_the_test() -> None:
     """It had counted as one answer, the empty one, that was confirmed and lost."""
     with pytest.raises(OwnFault, match="wrote none"):
-        shared_store.required_name("")
+        postgres_store_trials.required_name("")
 
 
 def test_a_request_that_was_done_is_let_in_though_it_ends_in_a_redirect() -> None:
     """Any redirect had counted as the way to the door."""
-    found = network_access.Doors()
-    network_access.count_outcome(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
-    network_access.count_outcome(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
+    found = access_control_and_load.Doors()
+    access_control_and_load.count_outcome(
+        found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches"
+    )
+    access_control_and_load.count_outcome(
+        found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches"
+    )
     assert (found.tried, found.refused, len(found.let_in)) == (2, 1, 1)
 
 
 def test_a_client_that_gets_no_answer_counts_as_failed() -> None:
     """Its thread had ended, and nothing was counted."""
-    run = network_access.LoadResult()
-    network_access.run_client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
+    run = access_control_and_load.LoadResult()
+    access_control_and_load.run_client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
     assert run.failed >= 1
     assert run.ids == []
 
 
 def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
     nothing = {"tried": False, "words": "no room"}
-    found = trust.left_out(nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()})
+    found = robustness_suite.left_out(
+        nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()}
+    )
     assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]

@@ -5,7 +5,7 @@ import importlib
 import numpy as np
 import pytest
 
-from goodlength.bench.synthetic_recordings import (
+from goodlength.bench.rally_recognition_accuracy import (
     FAMILIES,
     Tally,
     bench_worlds,
@@ -15,8 +15,8 @@ from goodlength.bench.synthetic_recordings import (
     tally,
 )
 from goodlength.footage.audio.rally_recognition import RecognisedRally
-from goodlength.synthetic.worlds import validation_family
-from goodlength.synthetic.worlds.recording_types import (
+from goodlength.synthetic.recordings import validation_family
+from goodlength.synthetic.recordings.recording_types import (
     Activity,
     Surface,
     WorldContact,
@@ -49,7 +49,7 @@ def test_every_family_that_is_measured_exists():
     """The choosing family had been renamed, and its figures were left out without a word."""
     for modules in FAMILIES.values():
         for name in modules:
-            family = importlib.import_module(f"goodlength.synthetic.worlds.{name}")
+            family = importlib.import_module(f"goodlength.synthetic.recordings.{name}")
             assert family.CONDITIONS
 
 

@@ -7,7 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.gap_sizes import GradedGap, bench_gap_sizes, gap_sizes, recorded_gap
+from goodlength.bench.findings.effect_size_accuracy import (
+    GradedGap,
+    bench_gap_sizes,
+    gap_sizes,
+    recorded_gap,
+)
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks

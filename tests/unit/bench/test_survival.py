@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.bench.findings.match_scenarios import WAYS, fingerprint
-from goodlength.bench.findings.sensitivity_rates import WAYS_OF, SurvivalRates, bench_survival
-from goodlength.findings.sensitivity import SURVIVES
+from goodlength.bench.findings.assumption_violation_rates import (
+    WAYS_OF,
+    SurvivalRates,
+    bench_survival,
+)
+from goodlength.bench.findings.error_rates_by_scenario import WAYS, fingerprint
+from goodlength.findings.assumption_sensitivity import SURVIVES
 
 GRADED, CLEAR = 0.07, 0.03  # of one question: a share of the 20 and 5 in 100 promised over a match
 RATES = SurvivalRates.from_file()
@@ -34,7 +38,9 @@ def test_the_kept_rates_are_of_the_tests_as_they_are(way):
 
 
 def test_rates_are_written_and_read_again(tmp_path, monkeypatch):
-    monkeypatch.setattr("goodlength.bench.findings.sensitivity_rates.WAYS_OF", {"box": ("kinds-by-box",)})
+    monkeypatch.setattr(
+        "goodlength.bench.findings.assumption_violation_rates.WAYS_OF", {"box": ("kinds-by-box",)}
+    )
     found = bench_survival(3, 2)
     found.write(tmp_path / "rates.json")
     assert SurvivalRates.from_file(tmp_path / "rates.json") == found

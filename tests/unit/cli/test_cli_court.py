@@ -17,8 +17,8 @@ from goodlength.ball.model.calibration_result import Calibration
 from goodlength.cli.root import root
 from goodlength.errors import InputError
 from goodlength.synthetic.simulated_bounce_recordings import simulated_hits
-from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
-from goodlength.tasks.library.library_check import open_library
+from goodlength.tasks.footage.court_properties_register import add_court, calibrate_court, courts
+from goodlength.tasks.library.library_opening_and_check import open_library
 
 
 def run(library: Path, *words: str) -> object:

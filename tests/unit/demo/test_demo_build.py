@@ -13,7 +13,7 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.demo import demo_library
 from goodlength.demo.film import video_writer
-from goodlength.demo.film.filmed_game import SEED
+from goodlength.demo.film.game_timeline import SEED
 from goodlength.demo.match import demo_players_and_matches
 from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA

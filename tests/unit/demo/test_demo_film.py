@@ -10,8 +10,8 @@ import pytest
 from scipy import signal
 
 from goodlength.demo.film.audio_synthesis import RATE, GameSound, arrival_time_s
-from goodlength.demo.film.filmed_game import SEED
-from goodlength.demo.film.frame_renderer import FRAMES_A_S
+from goodlength.demo.film.frame_sequence import FRAMES_A_S
+from goodlength.demo.film.game_timeline import SEED
 from goodlength.demo.film.video_writer import write_film
 from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA

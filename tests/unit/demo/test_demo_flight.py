@@ -20,7 +20,13 @@ from goodlength.demo.play.ball_flight import (
     fly,
 )
 from goodlength.demo.play.court_camera import CAMERA, RADIUS_M
-from goodlength.demo.play.shot_targets import boast, into_tin, serve, shot, to_floor
+from goodlength.demo.play.launch_guess_and_target_miss import (
+    boast,
+    into_tin,
+    serve,
+    shot,
+    to_floor,
+)
 from goodlength.record.model import ShotType
 
 

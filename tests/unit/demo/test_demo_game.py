@@ -9,8 +9,8 @@ import pytest
 
 from goodlength.court import BallContact, CourtSurface, return_verdict, serve_verdict
 from goodlength.demo.film.audio_synthesis import SOUND_M_S
-from goodlength.demo.film.filmed_game import DEAD_S
-from goodlength.demo.film.frame_renderer import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.frame_sequence import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.game_timeline import DEAD_S
 from goodlength.demo.film.ground_truth import truth_of
 from goodlength.demo.match import demo_players_and_matches
 from goodlength.demo.match_entries import demo_entries, filmed_game, place_of

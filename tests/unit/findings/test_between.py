@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from goodlength.findings.reports.between_games_lines import LONGEST, between_games_lines
+from goodlength.findings.reports.last_game_counts import LONGEST, between_games_lines
 from goodlength.synthetic.simulated_matches import null_match
 
 

@@ -10,7 +10,7 @@ import pytest
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.between_games import (
+from goodlength.findings.reports.between_games_sheet import (
     LONGEST,
     between_games_report,
     grade_after_looks,

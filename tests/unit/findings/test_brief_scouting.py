@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.opponent_report import opponent_report
-from goodlength.findings.reports.season_findings import SeasonMatch
 from goodlength.findings.result_types import Grade, Pronoun
 from goodlength.synthetic.simulated_matches import null_match
 

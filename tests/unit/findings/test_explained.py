@@ -7,10 +7,10 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.analyses.match_questions import judge_all
+from goodlength.findings.assumption_sensitivity import SURVIVES
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.result_types import Grade
-from goodlength.findings.sensitivity import SURVIVES
 from goodlength.findings.statistics.diversity_entropy import effective_kinds, plug_in
 from goodlength.synthetic.simulated_matches import World, invent_match
 

@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.analyses.rally_breakdowns import by_place, by_stroke, long_rallies, phases
+from goodlength.findings.analyses.rallies_by_phase_stroke_place import (
+    by_place,
+    by_stroke,
+    long_rallies,
+    phases,
+)
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.record.model import ShotType
 from goodlength.record.tables.rally_table import STROKES

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.player_trends import MEASURES, before_after, profile, trend
-from goodlength.findings.reports.season_findings import SeasonMatch
 from goodlength.synthetic.simulated_matches import null_match
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from goodlength.findings.reference.published_norms import CAUTION, NORMS
+from goodlength.findings.reference.published_norm_types import CAUTION, NORMS
 
 LISTED = Path(__file__).parents[3] / "docs" / "sources" / "findings.md"
 

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings import Names, find
-from goodlength.findings.analyses.serve_mix import advise_match, solve_games
+from goodlength.findings.analyses.serve_mixed_strategy import advise_match, solve_games
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.season_findings import SeasonMatch, one_table
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch, one_table
 from goodlength.record.tables.rally_table import RallyTable
 from oracles.games import solve_game
 

@@ -17,7 +17,7 @@ from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.result_types import Grade
 from goodlength.findings.statistics.evidence_grades import GradeEvidence, grade
 from goodlength.findings.statistics.exact_tests import fisher
-from goodlength.findings.statistics.serial_dependence_tests import (
+from goodlength.findings.statistics.restricted_permutation_tests import (
     change_weight,
     drift_p,
     early_chances,

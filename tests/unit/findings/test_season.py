@@ -10,7 +10,11 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.season_findings import SeasonMatch, find_season, one_table
+from goodlength.findings.reports.findings_stratified_by_match import (
+    SeasonMatch,
+    find_season,
+    one_table,
+)
 from goodlength.findings.result_types import Grade, Pronoun
 from goodlength.synthetic.simulated_matches import null_match
 

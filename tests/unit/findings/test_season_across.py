@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION, across, changes
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
+from goodlength.findings.reports.player_across_matches import OUT_OF, REGRESSION, across, changes
 from goodlength.findings.reports.player_trends import MEASURES
-from goodlength.findings.reports.season_findings import SeasonMatch
 from goodlength.findings.result_types import Grade
 from goodlength.synthetic.simulated_matches import null_match
 

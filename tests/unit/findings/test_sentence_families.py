@@ -8,12 +8,12 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from goodlength.findings.reports.between_games import between_games_report
+from goodlength.findings.reports.between_games_sheet import between_games_report
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.opponent_report import opponent_report
-from goodlength.findings.reports.player_matches import across, changes
-from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.reports.player_across_matches import across, changes
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
-from goodlength.findings.text.match_sentences import before_after_words
+from goodlength.findings.text.win_probability_and_trend_sentences import before_after_words
 from goodlength.synthetic.simulated_findings import generated, match
 from goodlength.synthetic.simulated_matches import World, invent_match
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.rally_masks import RallyMasks
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.findings.analyses.serve_mix import advise_match
+from goodlength.findings.analyses.serve_mixed_strategy import advise_match
 from goodlength.findings.rally_masks import RallyMasks
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.findings.analyses.win_probability import match_line, serve_worth
 from goodlength.findings.statistics.win_probability_model import match_table
-from goodlength.findings.text.match_sentences import worth_words
+from goodlength.findings.text.win_probability_and_trend_sentences import worth_words
 from goodlength.scoring.scoring_types import Format, Start, System
 from goodlength.synthetic.simulated_matches import null_match
 

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, GuessingWatch, Names, Pronoun, Share
-from goodlength.findings.text import match_sentences
+from goodlength.findings.text import win_probability_and_trend_sentences
 from goodlength.findings.text.finding_sentences import (
     SentenceContext,
     say_result,
@@ -73,15 +73,17 @@ def test_no_sentence_of_the_match_says_one_as_many(n):
         summary(NAMES, "a", n, 1, n),
         variety(NAMES, "a", n, 1, 1.0, Share(1, n, 0, 1), "lob"),
         variety(NAMES, "a", 5 * n, 2, 1.0, Share(1, n, 0, 1), "lob"),
-        match_sentences.guess_words(NAMES, "a", GuessingWatch(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW),
-        match_sentences.mix_words(KINDS[:2], n, True, 0.1, 0.1, (0.5, 0.5), 3),
-        match_sentences.mix_words(KINDS[:2], n, False, 0.1, 0.1, (0.5, 0.5), 3),
-        match_sentences.agreement_words(n, 1, n),
-        match_sentences.reliability_words("box", 1, n, "good"),
-        match_sentences.trend_words("Lob", 0.01, -0.01, 0.01, n),
-        match_sentences.trend_words("Lob", 0.01, 0.005, 0.01, n),
-        match_sentences.before_after_words("Lob", none, none, 0.1, 0.05, 0.15, n, n),
-        match_sentences.moment_sentence(NAMES, 1, (n, 1), "a", "b", n / 100),
-        match_sentences.worth_words(NAMES, "a", n / 100, 0.01, 0.01, 0.01, 0.01),
+        win_probability_and_trend_sentences.guess_words(
+            NAMES, "a", GuessingWatch(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW
+        ),
+        win_probability_and_trend_sentences.mix_words(KINDS[:2], n, True, 0.1, 0.1, (0.5, 0.5), 3),
+        win_probability_and_trend_sentences.mix_words(KINDS[:2], n, False, 0.1, 0.1, (0.5, 0.5), 3),
+        win_probability_and_trend_sentences.agreement_words(n, 1, n),
+        win_probability_and_trend_sentences.reliability_words("box", 1, n, "good"),
+        win_probability_and_trend_sentences.trend_words("Lob", 0.01, -0.01, 0.01, n),
+        win_probability_and_trend_sentences.trend_words("Lob", 0.01, 0.005, 0.01, n),
+        win_probability_and_trend_sentences.before_after_words("Lob", none, none, 0.1, 0.05, 0.15, n, n),
+        win_probability_and_trend_sentences.moment_sentence(NAMES, 1, (n, 1), "a", "b", n / 100),
+        win_probability_and_trend_sentences.worth_words(NAMES, "a", n / 100, 0.01, 0.01, 0.01, 0.01),
     ]
     assert not [said for said in told if ODD.search(said)]

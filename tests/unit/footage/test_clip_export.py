@@ -220,7 +220,7 @@ def test_no_space_is_said_and_nothing_is_left(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("goodlength.footage.edit.video_encoder.Writer.picture", full)
+    monkeypatch.setattr("goodlength.footage.edit.h264_aac_mp4_writer.Writer.picture", full)
     with pytest.raises(NoSpace, match=r"disk .* is full"):
         encode_clip(even, 0, 2_000_000, tmp_path / "c.mp4")
     assert not list(tmp_path.iterdir())

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.footage.media.frame_table import FrameTable, table_of, us_of
+from goodlength.media_time import TimeBase, Timestamp
 
 NTSC = TimeBase(1001, 30000)
 

@@ -14,7 +14,7 @@ import pytest
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.drawing_overlay import OverlayLine
-from goodlength.footage.edit.highlights import (
+from goodlength.footage.edit.reel_and_side_by_side import (
     HELD_S,
     PAIR_GAP,
     PAIR_HEIGHT,

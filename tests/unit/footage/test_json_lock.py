@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import Conflict
-from goodlength.files import json_file
-from goodlength.files.json_file import JsonFile, exclusive
+from goodlength.files import locked_json_file
+from goodlength.files.locked_json_file import JsonFile, exclusive
 
 COUNT = """
 import sys
 from pathlib import Path
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 file = JsonFile(Path(sys.argv[1]))
 for _ in range(60):
     file.update(lambda plain: {"n": plain.get("n", 0) + 1})
@@ -26,7 +26,7 @@ for _ in range(60):
 HOLD = """
 import sys, time
 from pathlib import Path
-from goodlength.files.json_file import exclusive
+from goodlength.files.locked_json_file import exclusive
 with exclusive(Path(sys.argv[1])):
     print("held", flush=True)
     time.sleep(60)
@@ -58,7 +58,7 @@ def test_two_threads_lose_no_change(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_stays_held_is_told_and_free_once_its_holder_dies(tmp_path: Path, monkeypatch) -> None:
-    monkeypatch.setattr(json_file, "WAIT_S", 0.3)
+    monkeypatch.setattr(locked_json_file, "WAIT_S", 0.3)
     holder = subprocess.Popen([sys.executable, "-c", HOLD, str(tmp_path)], stdout=subprocess.PIPE)
     assert holder.stdout is not None
     assert holder.stdout.readline() == b"held\n"
@@ -80,6 +80,6 @@ def test_a_folder_without_locks_is_written_all_the_same(tmp_path: Path, monkeypa
     def refused(_path: Path) -> None:
         raise OSError(37, "No locks available")
 
-    monkeypatch.setattr(json_file, "try_lock", refused)
+    monkeypatch.setattr(locked_json_file, "try_lock", refused)
     JsonFile(tmp_path / "a.json").update(lambda _: {"n": 1})
     assert JsonFile(tmp_path / "a.json").read() == {"n": 1}

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled
-from goodlength.footage.audio.detection_merge import detected_rally_id, save_detection, timeline_of_films
 from goodlength.footage.audio.multi_file_rally_detection import (
     FilePlacement,
     match_picture_job,
@@ -21,6 +20,11 @@ from goodlength.footage.audio.multi_file_rally_detection import (
 )
 from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
+from goodlength.footage.audio.rally_detection_storage import (
+    detected_rally_id,
+    save_detection,
+    timeline_of_films,
+)
 from goodlength.footage.audio.rally_recognition import with_picture
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
@@ -31,15 +35,19 @@ from goodlength.footage.vision.motion_profile import (
     stored_profile,
 )
 from goodlength.footage.vision.rally_motion_log_odds import GRID_S, LikelySpan, motion_odds
-from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record
-from goodlength.synthetic.worlds.plain_video import MOVERS, plain_picture, write_plain_film
-from goodlength.synthetic.worlds.recording_types import (
+from goodlength.synthetic.recordings.recording_types import (
     Activity,
     Surface,
     WorldContact,
     WorldRecording,
     WorldSpan,
 )
+from goodlength.synthetic.recordings.rendered_player_video import (
+    MOVERS,
+    plain_picture,
+    write_plain_film,
+)
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record
 
 SECOND = 1_000_000
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.player_rendering import NAVY, OCHRE, Brush
+from goodlength.demo.film.frame_compositing import NAVY, OCHRE, Brush
 from goodlength.demo.film.player_skeleton import FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA, PinholeCamera
 from goodlength.errors import FootageError, OutOfRange

@@ -6,12 +6,18 @@ import numpy as np
 import pytest
 
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.player_rendering import NAVY, Brush
+from goodlength.demo.film.frame_compositing import NAVY, Brush
 from goodlength.demo.film.player_skeleton import FigureJoints, FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision.person_detection import PersonDetection
-from goodlength.footage.vision.pose import NAMES, SWAPPED, Pose, estimate_pose, with_corrections
+from goodlength.footage.vision.pose_estimation import (
+    NAMES,
+    SWAPPED,
+    Pose,
+    estimate_pose,
+    with_corrections,
+)
 
 POSE = pose(FigureMoment(4.2, 6.6, 0.0, 0.0, 0.0, None, None))
 BOX = PersonDetection(340.0, 130.0, 400.0, 300.0, 0.9)

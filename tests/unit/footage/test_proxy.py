@@ -239,7 +239,7 @@ def test_progress_rises_and_a_cancel_leaves_nothing(even: Path, tmp_path: Path) 
 def test_a_copy_that_lost_a_picture_is_thrown_away(
     even: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.footage.edit.video_encoder import Writer
+    from goodlength.footage.edit.h264_aac_mp4_writer import Writer
 
     honest = Writer.picture
 
@@ -259,7 +259,7 @@ def test_no_space_is_said(even: Path, tmp_path: Path, monkeypatch: pytest.Monkey
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("goodlength.footage.edit.video_encoder.Writer.finish", full)
+    monkeypatch.setattr("goodlength.footage.edit.h264_aac_mp4_writer.Writer.finish", full)
     with pytest.raises(NoSpace):
         make_proxy(even, tmp_path / "p.mp4")
     assert not list(tmp_path.iterdir())

@@ -23,9 +23,9 @@ from goodlength.footage.audio.recording_checks import (
     silent_parts,
     two_balls,
 )
+from goodlength.synthetic.recordings import validation_family
+from goodlength.synthetic.recordings.edge_case_recordings import NO_SQUASH, ODD, draw_odd
 from goodlength.synthetic.simulated_court_audio import RATE
-from goodlength.synthetic.worlds import validation_family
-from goodlength.synthetic.worlds.unusual_recordings import NO_SQUASH, ODD, draw_odd
 
 PER_S = round(1 / HOP_S)
 

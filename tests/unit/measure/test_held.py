@@ -10,7 +10,7 @@ import pytest
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.measure.players import tracking_job
 from goodlength.measure.players.player_tracking import Detections
-from goodlength.measure.players.track_identity import identify_tracks
+from goodlength.measure.players.track_identity_and_movement import identify_tracks
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
 
 N = 100

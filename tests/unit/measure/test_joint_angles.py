@@ -10,8 +10,14 @@ import pytest
 from goodlength.demo.film.player_skeleton import FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
-from goodlength.footage.vision.pose import Pose
-from goodlength.measure.body.joint_angles import Angle, NoAngle, angles_of, hand_path, trunk_lean
+from goodlength.footage.vision.pose_estimation import Pose
+from goodlength.measure.body.joint_angles_and_hand_path import (
+    Angle,
+    NoAngle,
+    angles_of,
+    hand_path,
+    trunk_lean,
+)
 
 
 def joints(places: dict[int, tuple[float, float]], error: float = 3.0) -> Pose:

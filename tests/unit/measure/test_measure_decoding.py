@@ -10,7 +10,7 @@ import pytest
 from goodlength.measure import Scores, observe
 from goodlength.measure.score.score_lattice import lattice
 from goodlength.measure.score.score_state_decoding import NoLegalPath, PriorRates, Trellis
-from goodlength.measure.score.serving_player_likelihoods import TRUTHS, Observation
+from goodlength.measure.score.server_and_box_likelihoods import TRUTHS, Observation
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 
 START = Start(games=(2, 2), points=(9, 9))

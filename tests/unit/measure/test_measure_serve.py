@@ -10,7 +10,7 @@ import pytest
 from goodlength.ball import Ball, PlayConditions
 from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
 from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,

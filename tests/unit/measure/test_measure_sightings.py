@@ -6,7 +6,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.measure import FeetObservation, Observation, observe, observe_from_feet
-from goodlength.measure.score.serving_player_likelihoods import ASSUMED_REACH_M, TRUTHS
+from goodlength.measure.score.server_and_box_likelihoods import ASSUMED_REACH_M, TRUTHS
 from goodlength.scoring import Box, Side
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.footage import serve_disguise
+from goodlength.bench.footage import serve_cue_onset
 from goodlength.errors import InputError
 from goodlength.measure.body.pose_normalisation import normalise_poses
-from goodlength.measure.body.serve_disguise import (
+from goodlength.measure.body.serve_cue_onset import (
     LEAST_OF_A_KIND,
     STAYS,
     DisguiseResult,
@@ -20,7 +20,7 @@ from goodlength.measure.body.serve_disguise import (
 )
 from goodlength.measure.body.serve_kind_over_time_classifier import auc, cv_folds, hat_matrices
 from goodlength.synthetic import simulated_poses
-from goodlength.tasks.findings.player_serve_disguise import disguise_from_file
+from goodlength.tasks.findings.serve_anticipation_cues import disguise_from_file
 
 
 def test_an_onset_is_found_and_a_little_late() -> None:
@@ -45,7 +45,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
 
 
 def test_a_twentieth_of_the_bench_holds() -> None:
-    told = serve_disguise.bench_serve_disguise(7, 10, 5)
+    told = serve_cue_onset.bench_serve_disguise(7, 10, 5)
     assert told.false_tells <= 1
     assert told.found >= 4
     assert 0.0 <= told.late_s <= 0.16

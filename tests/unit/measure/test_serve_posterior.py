@@ -17,7 +17,7 @@ from goodlength.measure.serves.click_error_estimation import (
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_forward_model import ServeModel, ServeWorld
 from goodlength.measure.serves.serve_laplace_posterior import linear_posterior, sample_posterior
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,

@@ -14,7 +14,12 @@ from goodlength.measure.players.player_tracking import (
     rts_smooth,
     track_rally,
 )
-from goodlength.measure.players.track_identity import at, identify_tracks, movement_work, named
+from goodlength.measure.players.track_identity_and_movement import (
+    at,
+    identify_tracks,
+    movement_work,
+    named,
+)
 from goodlength.scoring import Box, Side
 
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)

@@ -11,7 +11,7 @@ import pytest
 
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.entry_log_replay import match_from
-from goodlength.record.entry_schemas import value_faults
+from goodlength.record.entry_validation_schemas import value_faults
 from goodlength.record.keypress_count import count_presses
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.record.sequential_entry_writer import EntryWriter

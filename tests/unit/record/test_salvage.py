@@ -18,7 +18,7 @@ from goodlength.errors import NoSpace, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, database_opening
 from goodlength.record.store.damaged_library_salvage import BESIDE, LOST_NAME, salvage
-from goodlength.tasks.library.library_check import save_what_can_be_read
+from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
 MOMENT = datetime(2026, 3, 7, tzinfo=UTC)
 ENTRIES = 400

@@ -11,7 +11,7 @@ import jsonschema_rs
 import pytest
 
 from goodlength.record import DEFAULT_KINDS, Entry, EntryKind, MatchInfo, Player
-from goodlength.record.entry_schemas import VALUES, value_faults
+from goodlength.record.entry_validation_schemas import VALUES, value_faults
 from goodlength.record.import_export import Document, to_json
 from goodlength.record.import_export.match_json_schema import match_schema, schema_text
 

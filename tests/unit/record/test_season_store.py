@@ -16,9 +16,9 @@ from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
+from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
-from goodlength.record.store.season.season_duckdb import Season
-from goodlength.record.store.season.season_query import SeasonFilter
+from goodlength.record.store.season.season_duckdb_file import Season
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Side, Start
 
@@ -187,7 +187,7 @@ def test_the_newest_day_comes_first_and_counts_are_of_all(library):
 
 
 def test_an_interrupted_reading_keeps_what_it_has_and_goes_on_later(library, monkeypatch):
-    monkeypatch.setattr("goodlength.record.store.season.season_duckdb.BATCH", 1)
+    monkeypatch.setattr("goodlength.record.store.season.season_duckdb_file.BATCH", 1)
 
     def stop(share, words):
         raise Cancelled("enough")

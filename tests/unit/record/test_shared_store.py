@@ -17,7 +17,7 @@ from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreErro
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, database_opening, postgres, sqlite
 from goodlength.record.store.database_tables import metadata
-from robustness.scratch_server import (
+from robustness.scratch_postgres_server import (
     ScratchServer,
     scratch_server,
     server_programs,

@@ -22,7 +22,7 @@ from goodlength.record.store.database_tables import metadata
 from goodlength.record.store.library_store import MOST_TOLD
 from goodlength.record.store.row_checksums import checksum
 from goodlength.scoring.scoring_types import Side, Start
-from goodlength.tasks.library.library_check import save_what_can_be_read
+from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 from goodlength.web.app import create_app
 
 MOMENT = datetime(2026, 3, 7, 18, 30, 15, 250_000, tzinfo=UTC)

@@ -6,9 +6,9 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw import evidence_grade_icons, proportion_charts, tally_marks
+from goodlength.show.draw import evidence_grade_icons, proportion_charts, tally_and_tape_marks
 from goodlength.show.draw.proportion_labels import CountedShare, percent, share_words
-from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
+from goodlength.show.draw.svg_primitives_and_themes import FILE, PAGE, PAPER
 
 LOOKS = (PAGE, PAPER, FILE)
 
@@ -52,7 +52,7 @@ def all_drawings(look):
         proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
         proportion_charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
         proportion_charts.kinds_in_use(2.6, 5, look=look),
-        tally_marks.tally(47, look=look),
+        tally_and_tape_marks.tally(47, look=look),
         *(evidence_grade_icons.grade_svg(grade, look=look) for grade in evidence_grade_icons.WORDS),
     ]
 
@@ -167,7 +167,7 @@ def test_an_unknown_grade_is_refused_by_name():
     ("count", "bars", "gates"), [(0, 0, 0), (4, 4, 0), (5, 4, 1), (47, 38, 9), (100, 80, 20)]
 )
 def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
-    svg = tally_marks.tally(count)
+    svg = tally_and_tape_marks.tally(count)
     assert svg.count("v12") == bars
     assert svg.count("L") == gates
 
@@ -175,18 +175,18 @@ def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
 @pytest.mark.parametrize("count", [-1, 201])
 def test_a_tally_nobody_can_read_is_refused(count):
     with pytest.raises(OutOfRange, match=str(count)):
-        tally_marks.tally(count)
+        tally_and_tape_marks.tally(count)
 
 
 @pytest.mark.parametrize(("metres", "ticks"), [(0.1, 0), (0.15, 1), (0.5, 4), (2.22, 22), (3.1, 30)])
 def test_a_tape_has_a_tick_each_ten_centimetres_between_its_ends(metres, ticks):
-    svg = tally_marks.tape(PAPER, (0, 0), metres * 1000, unit=1000)
+    svg = tally_and_tape_marks.tape(PAPER, (0, 0), metres * 1000, unit=1000)
     small = svg.split("<path")[2:]
     assert sum(part.count("v") for part in small) - sum(part.count("var(") for part in small) == ticks
 
 
 def test_a_tape_can_run_up():
-    assert "V-2220" in tally_marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
+    assert "V-2220" in tally_and_tape_marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
 
 
 @pytest.mark.parametrize(("share", "words"), [(0.005, "1%"), (0.004, "0%"), (0.125, "13%"), (1.0, "100%")])

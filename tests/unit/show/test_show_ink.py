@@ -7,8 +7,8 @@ import pytest
 from lxml import etree
 
 import goodlength.web
-from goodlength.show.draw import font_metrics, svg_primitives
-from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
+from goodlength.show.draw import font_metrics, svg_primitives_and_themes
+from goodlength.show.draw.svg_primitives_and_themes import FILE, PAGE, PAPER
 
 
 def tokens() -> dict[str, str]:
@@ -18,13 +18,13 @@ def tokens() -> dict[str, str]:
     return dict(re.findall(r"--([\w-]+):\s*(#[0-9A-Fa-f]{6})", light))
 
 
-@pytest.mark.parametrize("token", sorted(set(svg_primitives.LIGHT) - {"sheet"}))
+@pytest.mark.parametrize("token", sorted(set(svg_primitives_and_themes.LIGHT) - {"sheet"}))
 def test_paper_has_the_light_colours_of_the_page(token):
-    assert svg_primitives.LIGHT[token].upper() == tokens()[token].upper()
+    assert svg_primitives_and_themes.LIGHT[token].upper() == tokens()[token].upper()
 
 
 def test_paper_itself_is_white():
-    assert svg_primitives.LIGHT["sheet"] == "#FFFFFF"
+    assert svg_primitives_and_themes.LIGHT["sheet"] == "#FFFFFF"
 
 
 @pytest.mark.parametrize(
@@ -32,16 +32,22 @@ def test_paper_itself_is_white():
     [(0, "0"), (-0.004, "0"), (1.005, "1"), (2.5, "2.5"), (-3.456, "-3.46"), (100.0, "100")],
 )
 def test_a_coordinate_is_written_short_and_exact_to_a_hundredth(value, text):
-    assert svg_primitives.num(value) == text
+    assert svg_primitives_and_themes.num(value) == text
 
 
 def test_known_fill_and_stroke_become_a_class_on_the_page_and_a_colour_on_paper():
-    assert svg_primitives.shape(PAGE, "rect", fill="court-line", x=1) == '<rect class="c-line" x="1"/>'
-    assert svg_primitives.shape(PAPER, "rect", fill="court-line", x=1) == '<rect fill="#AF241C" x="1"/>'
+    assert (
+        svg_primitives_and_themes.shape(PAGE, "rect", fill="court-line", x=1)
+        == '<rect class="c-line" x="1"/>'
+    )
+    assert (
+        svg_primitives_and_themes.shape(PAPER, "rect", fill="court-line", x=1)
+        == '<rect fill="#AF241C" x="1"/>'
+    )
 
 
 def test_fill_without_a_class_becomes_a_token_of_the_page():
-    assert svg_primitives.shape(PAGE, "rect", fill="sheet-2") == '<rect fill="var(--sheet-2)"/>'
+    assert svg_primitives_and_themes.shape(PAGE, "rect", fill="sheet-2") == '<rect fill="var(--sheet-2)"/>'
 
 
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])
@@ -50,8 +56,8 @@ def test_fill_without_a_class_becomes_a_token_of_the_page():
 )
 def test_words_stay_words(look, words):
     label = words
-    svg = svg_primitives.drawing(
-        look, 10, 10, svg_primitives.svg_text(look, 1, 1, words, bold=True, halo="floor"), label
+    svg = svg_primitives_and_themes.drawing(
+        look, 10, 10, svg_primitives_and_themes.svg_text(look, 1, 1, words, bold=True, halo="floor"), label
     )
     root = etree.fromstring(svg.encode())
     kept = "".join(c for c in words if c >= " ")
@@ -61,18 +67,18 @@ def test_words_stay_words(look, words):
 
 
 def test_only_a_file_of_its_own_names_the_svg_namespace():
-    assert "xmlns" in svg_primitives.drawing(FILE, 1, 1, "", "x")
-    assert "xmlns" not in svg_primitives.drawing(PAPER, 1, 1, "", "x") + svg_primitives.drawing(
-        PAGE, 1, 1, "", "x"
-    )
+    assert "xmlns" in svg_primitives_and_themes.drawing(FILE, 1, 1, "", "x")
+    assert "xmlns" not in svg_primitives_and_themes.drawing(
+        PAPER, 1, 1, "", "x"
+    ) + svg_primitives_and_themes.drawing(PAGE, 1, 1, "", "x")
 
 
 def test_a_drawing_without_words_is_hidden_from_readers():
-    assert 'aria-hidden="true"' in svg_primitives.drawing(PAGE, 1, 1, "", None)
+    assert 'aria-hidden="true"' in svg_primitives_and_themes.drawing(PAGE, 1, 1, "", None)
 
 
 def test_hatching_stays_inside_its_rectangle_and_needs_no_id():
-    svg = svg_primitives.hatch(PAPER, 10, 20, 66, 18)
+    svg = svg_primitives_and_themes.hatch(PAPER, 10, 20, 66, 18)
     assert "id=" not in svg
     path = re.search(r'd="([^"]+)"', svg).group(1)
     points = [tuple(map(float, p.split())) for p in re.findall(r"[ML]([\d.]+ [\d.]+)", path)]
@@ -85,7 +91,7 @@ def test_hatching_stays_inside_its_rectangle_and_needs_no_id():
 
 
 def test_hatching_of_a_hair_is_only_its_frame():
-    assert svg_primitives.hatch(PAPER, 0, 0, 0.5, 0.5).count("<") == 1
+    assert svg_primitives_and_themes.hatch(PAPER, 0, 0, 0.5, 0.5).count("<") == 1
 
 
 def test_lines_break_by_measure_and_cut_a_word_that_fits_nowhere():

@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.show.draw.court.mean_movement_comparison import BONES, MOMENTS_S, draw_movements
-from goodlength.show.draw.svg_primitives import FILE
+from goodlength.show.draw.svg_primitives_and_themes import FILE
 from goodlength.synthetic.simulated_poses import BODY
 
 TIMES = np.round(np.arange(-0.4, 0.09, 0.02), 3)

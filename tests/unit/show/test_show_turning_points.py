@@ -8,13 +8,13 @@ from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show.draw.font_metrics import width
-from goodlength.show.draw.svg_primitives import FILE, LIGHT, PAPER
-from goodlength.show.draw.turning_points_chart import (
+from goodlength.show.draw.rally_leverage_chart import (
     GAME_WIDE,
     PointGame,
     PointStep,
     turning_games,
 )
+from goodlength.show.draw.svg_primitives_and_themes import FILE, LIGHT, PAPER
 
 NAMES = ("Imogen", "Petra")
 GAMES = (

@@ -13,7 +13,7 @@ from goodlength.show.draw import label_placement
 from goodlength.show.draw.court import aim_window_drawing, unfolded_flight
 from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
-from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
+from goodlength.show.draw.svg_primitives_and_themes import FILE, PAGE, PAPER
 
 
 @dataclass

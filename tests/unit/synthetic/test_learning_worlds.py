@@ -5,17 +5,22 @@ import itertools
 import numpy as np
 import pytest
 
-from goodlength.synthetic.worlds import (
+from goodlength.synthetic.recordings import (
     phone_recording_chain,
-    training_fm_impacts,
-    training_noise_bursts,
-    training_room_acoustics,
+    training_family_fm_impacts,
+    training_family_image_source,
+    training_family_noise_bursts,
     validation_family,
 )
-from goodlength.synthetic.worlds.recording_types import Activity, Surface, WorldRecording
-from goodlength.synthetic.worlds.training_random_sessions import RandomSession
+from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
-FAMILIES = (training_room_acoustics, training_noise_bursts, training_fm_impacts, validation_family)
+FAMILIES = (
+    training_family_image_source,
+    training_family_noise_bursts,
+    training_family_fm_impacts,
+    validation_family,
+)
 
 
 def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
@@ -46,9 +51,9 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
 @pytest.mark.parametrize(
     ("family", "quiet"),
     [
-        (training_room_acoustics, "quiet"),
-        (training_noise_bursts, "quiet"),
-        (training_fm_impacts, "quiet"),
+        (training_family_image_source, "quiet"),
+        (training_family_noise_bursts, "quiet"),
+        (training_family_fm_impacts, "quiet"),
         (validation_family, "clean"),
     ],
 )
@@ -77,7 +82,7 @@ def test_every_condition_can_be_drawn_and_stays_in_range(family):
 
 
 def test_a_long_warm_up_is_named_and_holds_strikes():
-    world = made(training_room_acoustics, 5, "long warm-up", 60.0)
+    world = made(training_family_image_source, 5, "long warm-up", 60.0)
     warm = next(span for span in world.spans if span.activity is Activity.WARM_UP)
     inside = [
         c for c in world.contacts if c.surface is Surface.RACKET and warm.start_s <= c.time_s <= warm.end_s
@@ -86,7 +91,7 @@ def test_a_long_warm_up_is_named_and_holds_strikes():
 
 
 def test_a_court_next_door_is_marked_as_another():
-    world = made(training_noise_bursts, 5, "next court", 40.0)
+    world = made(training_family_noise_bursts, 5, "next court", 40.0)
     assert {c.own_court for c in world.contacts} == {True, False}
 
 

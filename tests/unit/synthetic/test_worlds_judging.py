@@ -14,17 +14,17 @@ from scipy.signal import butter, sosfilt
 
 from goodlength.court.dimensions import LENGTH_M, TIN_M, WIDTH_M
 from goodlength.errors import NotFound, OutOfRange
-from goodlength.synthetic.worlds.judging import CONDITIONS, ODD, draw_world
-from goodlength.synthetic.worlds.judging import phone_microphone as phone_parts
-from goodlength.synthetic.worlds.judging.audio_rendering import Renderer
-from goodlength.synthetic.worlds.judging.ball_flight import BallInFlight, fly
-from goodlength.synthetic.worlds.judging.impact_synthesis import draw_bodies, sound_of
-from goodlength.synthetic.worlds.judging.rally_simulation import ENDINGS, play_rally
-from goodlength.synthetic.worlds.judging.recording_conditions import TABLE
-from goodlength.synthetic.worlds.judging.room_acoustics import draw_room, late_field
-from goodlength.synthetic.worlds.judging.session_timeline import SessionHabits, match
-from goodlength.synthetic.worlds.judging.shot_simulation import draw_player
-from goodlength.synthetic.worlds.recording_types import Activity, Surface
+from goodlength.synthetic.recordings.recording_types import Activity, Surface
+from goodlength.synthetic.recordings.test_family import CONDITIONS, ODD, draw_world
+from goodlength.synthetic.recordings.test_family import phone_microphone as phone_parts
+from goodlength.synthetic.recordings.test_family.audio_rendering import Renderer
+from goodlength.synthetic.recordings.test_family.ball_flight import BallInFlight, fly
+from goodlength.synthetic.recordings.test_family.impact_synthesis import draw_bodies, sound_of
+from goodlength.synthetic.recordings.test_family.rally_simulation import ENDINGS, play_rally
+from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE
+from goodlength.synthetic.recordings.test_family.room_acoustics import draw_room, late_field
+from goodlength.synthetic.recordings.test_family.session_timeline import SessionHabits, match
+from goodlength.synthetic.recordings.test_family.shot_simulation import draw_player
 
 
 @cache

@@ -21,7 +21,7 @@ from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
 from goodlength.tasks.library import backup_validation
-from goodlength.tasks.library.library_check import save_what_can_be_read
+from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
 DATABASE = "library.sqlite3"
 

@@ -15,8 +15,8 @@ from goodlength import tasks
 from goodlength.errors import Conflict, ConsentMissing, NotFound
 from goodlength.files import library_layout
 from goodlength.record import EntryKind
-from goodlength.record.json_serialisation import entry_to_plain
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
+from goodlength.record.record_json_conversion import entry_to_plain
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from goodlength.files import library_layout
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
-from goodlength.tasks.library.library_check import library_check
+from goodlength.tasks.library.library_opening_and_check import library_check
 
 TODAY = date(2026, 11, 25)
 
@@ -192,7 +192,8 @@ def test_an_uploaded_original_whose_other_track_was_chosen_comes_back(library, t
     assert not Path(chosen.path).exists()
     assert tasks.bin_items(library) == ()
     monkeypatch.setattr(
-        "goodlength.tasks.footage.footage_files._put", lambda *_, **__: (_ for _ in ()).throw(NoSpace("full"))
+        "goodlength.tasks.footage.footage_import_and_proxies._put",
+        lambda *_, **__: (_ for _ in ()).throw(NoSpace("full")),
     )
     with pytest.raises(NoSpace):
         tasks.choose_tracks(library, before.id, picture=1)

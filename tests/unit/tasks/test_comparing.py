@@ -11,8 +11,8 @@ from goodlength import tasks
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.sharing import side_by_side
-from goodlength.tasks.sharing.side_by_side import save_side_by_side, side_by_side_of
+from goodlength.tasks.sharing import side_by_side_settings
+from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side, side_by_side_of
 
 ANGLE = {"kind": "angle", "points": [[0.1, 0.2], [0.3, 0.4], [0.5, 0.1]]}
 
@@ -34,7 +34,7 @@ def test_what_was_set_comes_back_for_that_pair_alone(library: Library) -> None:
     assert side_by_side_of(tasks.open_match(library, "m1"), ("r0", "r1")) == made
     assert made.lines[0][0].points[1] == (0.3, 0.4)
     assert (made.nudge_us, made.mirrored) == ((0, -40_000), True)
-    assert side_by_side_of(tasks.open_match(library, "m1"), ("r1", "r0")) == side_by_side.SideBySide(
+    assert side_by_side_of(tasks.open_match(library, "m1"), ("r1", "r0")) == side_by_side_settings.SideBySide(
         ("r1", "r0")
     )
 
@@ -42,7 +42,7 @@ def test_what_was_set_comes_back_for_that_pair_alone(library: Library) -> None:
 def test_the_oldest_pair_goes_when_there_are_too_many(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(side_by_side, "MOST_PAIRS", 2)
+    monkeypatch.setattr(side_by_side_settings, "MOST_PAIRS", 2)
     for pair in (("r0", "r2"), ("r0", "r3"), ("r1", "r3")):
         save_side_by_side(tasks.open_match(library, "m1"), pair, {"mirrored": True})
     assert not side_by_side_of(tasks.open_match(library, "m1"), ("r0", "r2")).mirrored

@@ -16,7 +16,7 @@ from goodlength.cli.root import root
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
-from goodlength.tasks.footage.detection_review import (
+from goodlength.tasks.footage.detection_audit import (
     CARDS,
     DetectionReview,
     adapt_thresholds,

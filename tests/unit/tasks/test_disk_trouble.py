@@ -21,7 +21,7 @@ from goodlength.cli import root
 from goodlength.errors import NoSpace
 from goodlength.record.store import Library
 from goodlength.tasks.findings.season_search import SeasonQuestion
-from robustness.trust import small_disk
+from robustness.robustness_suite import small_disk
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +84,7 @@ def test_a_disk_nothing_can_be_written_to_is_told_for_handout_and_upload(
     import asyncio
 
     from goodlength.web.app import create_app
-    from robustness.network_access import ask
+    from robustness.access_control_and_load import ask
 
     host = {"host": "127.0.0.1", "origin": "http://127.0.0.1"}
     with disk(tmp_path / "stick", "16m") as stick:

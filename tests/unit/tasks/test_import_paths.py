@@ -10,7 +10,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import Conflict, FootageGone, InputError
 from goodlength.record.model import Footage, MatchInfo, Player
-from goodlength.tasks.footage.footage_files import original_path
+from goodlength.tasks.footage.footage_import_and_proxies import original_path
 
 
 def document(path: str, footage_id: str = "fx", match: str = "imp", a: str = "p8", **more: object) -> str:

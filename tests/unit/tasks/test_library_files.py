@@ -13,8 +13,8 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import DamagedFile, NotOurLibrary
 from goodlength.files import library_layout
-from goodlength.files.json_file import JsonFile
 from goodlength.files.library_layout import KINDS, BackUp, kind_of
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
 
 SOURCE = Path(library_layout.__file__).parent.parent

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.aim.serve_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
+from goodlength.aim.front_wall_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
 from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
 from goodlength.tasks.footage.serve_measurement import measured_by_kind
+from goodlength.tasks.footage.serve_statistics_by_kind import kind_line, measured_kinds
 from goodlength.web.views.aim_query import form_of
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record import EntryKind
 from goodlength.record.model import Footage, MatchInfo, Player
 from goodlength.tasks.library.name_mentions import mentions

@@ -12,7 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.files import library_layout
-from goodlength.files.file_names import is_plain_id, stem, strict_stem
+from goodlength.files.safe_file_names_from_ids import is_plain_id, stem, strict_stem
 from goodlength.jobs.job_queue import read_state
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, KindOfServe, MatchInfo, Player

@@ -12,12 +12,12 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound
-from goodlength.footage.edit.highlights import reel_job
+from goodlength.footage.edit.reel_and_side_by_side import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.sharing.clips import AFTER_US, BEFORE_US, MOST_CLIPS
-from goodlength.tasks.sharing.review_list import save_review_list
+from goodlength.tasks.sharing.video_export_jobs import AFTER_US, BEFORE_US, MOST_CLIPS
+from goodlength.tasks.sharing.video_session_playlist import save_review_list
 
 SECOND = 1_000_000
 

@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.sharing.review_list import (
+from goodlength.tasks.sharing.video_session_playlist import (
     ReviewItem,
     ReviewList,
     ReviewSession,

@@ -14,13 +14,13 @@ from goodlength.cli import main
 from goodlength.errors import InputError, NotFound
 from goodlength.footage.vision import pose_sequence_estimation as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
-from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_estimation import Pose
 from goodlength.footage.vision.pose_sequence_estimation import PoseSequence
 from goodlength.forms.footage.strike_pose_json import body_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.footage import poses
+from goodlength.tasks.footage import strike_pose_correction
 
 SECOND = 1_000_000
 KNEE = 13
@@ -53,54 +53,86 @@ def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
         yield one
 
 
-def knee(found: poses.StrikeBody) -> dict[str, Any]:
+def knee(found: strike_pose_correction.StrikeBody) -> dict[str, Any]:
     return next(a for a in body_form(found)["angles"] if (a["name"], a["side"]) == ("knee", "left"))
 
 
 def test_angles_are_told_with_their_error_and_kept(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    first = poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0))
+    first = strike_pose_correction.strike_body(
+        tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0)
+    )
     assert knee(first)["degrees"] == 90.0
     assert knee(first)["error_degrees"] == pytest.approx(4.6, abs=0.1)  # 0.08 rad
     monkeypatch.setattr(found_in, "pose_sequence", lambda *_, **__: pytest.fail("it was kept"))
-    assert knee(poses.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"] == 90.0
+    assert (
+        knee(strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"]
+        == 90.0
+    )
     assert first.hand is None  # no camera, so no metres
 
 
 def test_a_joint_dragged_stands_over_the_machines_and_can_be_taken_back(library: Library) -> None:
-    found = poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0))
-    assert poses.correct_joint(tasks.open_match(library, "m1"), "r1", "a", found.at_us, 15, (0.0, 200.0)) == 1
-    assert knee(poses.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"] == 180.0
-    assert poses.correct_joint(tasks.open_match(library, "m1"), "r1", "a", found.at_us, 15, None) == 0
-    assert knee(poses.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"] == 90.0
+    found = strike_pose_correction.strike_body(
+        tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0)
+    )
+    assert (
+        strike_pose_correction.correct_joint(
+            tasks.open_match(library, "m1"), "r1", "a", found.at_us, 15, (0.0, 200.0)
+        )
+        == 1
+    )
+    assert (
+        knee(strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"]
+        == 180.0
+    )
+    assert (
+        strike_pose_correction.correct_joint(
+            tasks.open_match(library, "m1"), "r1", "a", found.at_us, 15, None
+        )
+        == 0
+    )
+    assert (
+        knee(strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"]
+        == 90.0
+    )
     with pytest.raises(InputError, match="0 to 16"):
-        poses.correct_joint(tasks.open_match(library, "m1"), "r1", "a", found.at_us, 99, (1.0, 1.0))
+        strike_pose_correction.correct_joint(
+            tasks.open_match(library, "m1"), "r1", "a", found.at_us, 99, (1.0, 1.0)
+        )
     with pytest.raises(InputError, match="two numbers"):
-        poses.correct_joint(tasks.open_match(library, "m1"), "r1", "a", found.at_us, 3, (float("nan"), 1.0))
+        strike_pose_correction.correct_joint(
+            tasks.open_match(library, "m1"), "r1", "a", found.at_us, 3, (float("nan"), 1.0)
+        )
 
 
 def test_strikers_alternate_and_unknown_shots_are_said(library: Library) -> None:
-    assert [poses.striker_of(tasks.open_match(library, "m1"), "r1", n) for n in (1, 2, 3)] == ["a", "b", "a"]
+    assert [
+        strike_pose_correction.striker_of(tasks.open_match(library, "m1"), "r1", n) for n in (1, 2, 3)
+    ] == ["a", "b", "a"]
     with pytest.raises(NotFound, match="shot 4"):
-        poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", shot=4)
+        strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a", shot=4)
     with pytest.raises(NotFound, match="no rally"):
-        poses.strike_body(tasks.open_match(library, "m1"), "r9", "a")
+        strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r9", "a")
 
 
 def test_without_a_place_the_next_step_is_said(library: Library) -> None:
     with pytest.raises(InputError, match="track the players"):
-        poses.strike_body(tasks.open_match(library, "m1"), "r1", "b")
+        strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "b")
 
 
 def test_nobody_at_a_place_is_said_and_what_was_kept_stays(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0))
+    strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(100.0, 100.0))
     monkeypatch.setattr(
         found_in, "pose_sequence", lambda _p, at_us, _f, **_: PoseSequence((at_us,), (None,), (None,))
     )
     with pytest.raises(NotFound, match="No player was found there"):
-        poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(1.0, 1.0))
-    assert knee(poses.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"] == 90.0
+        strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(1.0, 1.0))
+    assert (
+        knee(strike_pose_correction.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"]
+        == 90.0
+    )
 
 
 def test_the_command_prints_degrees(library: Library, capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,9 +15,9 @@ from goodlength.errors import FootageGone, InputError
 from goodlength.forms.footage.player_tracking_json import tracking_form
 from goodlength.jobs.job_queue import Jobs
 from goodlength.measure.players.player_tracking import Tracks
-from goodlength.measure.players.track_identity import RallyTrack
+from goodlength.measure.players.track_identity_and_movement import RallyTrack
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
-from goodlength.measure.score.serving_player_likelihoods import TRUTHS
+from goodlength.measure.score.server_and_box_likelihoods import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side

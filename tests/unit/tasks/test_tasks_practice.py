@@ -23,7 +23,7 @@ from goodlength.practice.statistics.practice_progress import (
     progress_of,
 )
 from goodlength.synthetic.simulated_findings import KINDS, generated
-from goodlength.tasks.practice.practice_plans import LEADS, need_of
+from goodlength.tasks.practice.practice_plans_and_log import LEADS, need_of
 
 PLAYER = "demo-imogen-vale"
 TODAY = date(2026, 11, 25)

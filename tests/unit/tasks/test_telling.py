@@ -12,14 +12,14 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files.library_layout import body_files
-from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_estimation import Pose
 from goodlength.footage.vision.pose_sequence_estimation import PoseSequence, pose_sequence_form
-from goodlength.forms.footage.serve_disguise_json import disguise_form, pressure_words
-from goodlength.measure.body.serve_disguise import DisguiseResult, TooFewServes
+from goodlength.forms.footage.serve_anticipation_json import disguise_form, pressure_words
+from goodlength.measure.body.serve_cue_onset import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic import simulated_poses
-from goodlength.tasks.findings import player_serve_disguise
+from goodlength.tasks.findings import serve_anticipation_cues
 
 
 @pytest.fixture
@@ -31,7 +31,7 @@ def library(tmp_path: Any) -> Iterator[Library]:
 
 
 def matches_of(library: Library, whose: str = "coached") -> tasks.OpenMatches:
-    return player_serve_disguise.matches_of_server(tasks.open_match(library, "m0"), whose)
+    return serve_anticipation_cues.matches_of_server(tasks.open_match(library, "m0"), whose)
 
 
 def form(uv: Any, times_s: Any) -> dict[str, Any]:
@@ -62,7 +62,7 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
 
 def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
     fill(library, 24)
-    told = {one.kind: one for one in player_serve_disguise.disguise_of(matches_of(library))}
+    told = {one.kind: one for one in serve_anticipation_cues.disguise_of(matches_of(library))}
     assert set(told) == {"lob", "hard"}
     found = told["lob"].found
     assert isinstance(found, DisguiseResult)
@@ -72,7 +72,7 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     assert "Imogen’s lob can be read about" in told["lob"].words[0]
     plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
-    rows = player_serve_disguise.pressure_of(matches_of(library))
+    rows = serve_anticipation_cues.pressure_of(matches_of(library))
     assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
     assert all(one.serves == 24 for one in rows)
     assert rows[0].low_deg == rows[0].high_deg  # the same body each time
@@ -81,21 +81,21 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
 
 def test_few_serves_and_none_say_so(library: Library) -> None:
     fill(library, 4)
-    (one,) = player_serve_disguise.disguise_of(matches_of(library), "lob")
+    (one,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
     assert one.found == TooFewServes(4, 4)
     assert disguise_form(one)["enough"] is False
-    assert player_serve_disguise.pressure_of(matches_of(library)) == []
+    assert serve_anticipation_cues.pressure_of(matches_of(library)) == []
     assert "Not enough data" in pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
-    (one,) = player_serve_disguise.disguise_of(matches_of(library), "lob")
+    (one,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
     assert (one.found, one.without_joints) == (TooFewServes(0, 0), 4)
 
 
 def test_what_was_not_asked_right_is_told(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(NotFound, match="'boast'"):
-        player_serve_disguise.disguise_of(matches_of(library), "boast")
+        serve_anticipation_cues.disguise_of(matches_of(library), "boast")
     with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
         matches_of(library, "c")
 
@@ -103,43 +103,43 @@ def test_what_was_not_asked_right_is_told(library: Library) -> None:
 def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(InputError, match="has a time yet"):
-        player_serve_disguise.find_joints(tasks.open_match(library, "m0"))
+        serve_anticipation_cues.find_joints(tasks.open_match(library, "m0"))
     (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
     tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="no video"):
-        player_serve_disguise.find_joints(tasks.open_match(library, "m0"))
+        serve_anticipation_cues.find_joints(tasks.open_match(library, "m0"))
 
 
 def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fill(library, 24)
-    rng, whole = np.random.default_rng(1), player_serve_disguise.at_moments
+    rng, whole = np.random.default_rng(1), serve_anticipation_cues.at_moments
 
     def sparse(movement: PoseSequence, at_us: int) -> Any:
         joints = whole(movement, at_us)
         joints[rng.random(joints.shape[:2]) < 0.3] = np.nan
         return joints
 
-    monkeypatch.setattr(player_serve_disguise, "at_moments", sparse)
+    monkeypatch.setattr(serve_anticipation_cues, "at_moments", sparse)
     with pytest.raises(InputError, match="No body point was seen in four of five"):
-        player_serve_disguise.disguise_of(matches_of(library), "lob")
+        serve_anticipation_cues.disguise_of(matches_of(library), "lob")
 
 
 def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.tasks.footage import pose_overlay
+    from goodlength.tasks.footage import strike_joint_angles
 
     fill(library, 3)
     monkeypatch.setattr(tasks.OpenMatch, "file", lambda _opened, _id: None)
-    monkeypatch.setattr(pose_overlay.camera_calibration, "picture_size", lambda _file: (640, 360))
+    monkeypatch.setattr(strike_joint_angles.camera_calibration, "picture_size", lambda _file: (640, 360))
     rally = tasks.show_match(library, "m0").rallies[0]
-    lines, words = pose_overlay.marks_at_strike(tasks.open_match(library, "m0"), rally)
+    lines, words = strike_joint_angles.marks_at_strike(tasks.open_match(library, "m0"), rally)
     assert [line.kind for line in lines] == ["angle", "angle"]
     assert all(len(line.points) == 3 for line in lines)
     assert words.startswith("server: knee ")
     assert "receiver: knee 178°" in words or "receiver: knee 17" in words
     assert "±" in words
     body_files(library.folder, "m0")[0].unlink()
-    assert pose_overlay.marks_at_strike(tasks.open_match(library, "m0"), rally) == ((), "")
+    assert strike_joint_angles.marks_at_strike(tasks.open_match(library, "m0"), rally) == ((), "")

@@ -31,7 +31,7 @@ from goodlength.record import entry_log_replay
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.web import create_app
-from goodlength.web.page_data import ANSWERS
+from goodlength.web.page_types import ANSWERS
 
 with warnings.catch_warnings():
     # Starlette would rather have its client's successor, which the lock does not hold yet

@@ -13,7 +13,7 @@ import goodlength.findings
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.sharing.review_list import save_review_list
+from goodlength.tasks.sharing.video_session_playlist import save_review_list
 
 PAGES = ("record", "findings", "footage", "plan", "show", "handout", "rallies", "camera")
 MOST_READS = 5

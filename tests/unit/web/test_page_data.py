@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from goodlength.record.entry_schemas import VALUES
+from goodlength.record.entry_validation_schemas import VALUES
 from goodlength.record.model import EntryKind
-from goodlength.web.page_data import ANSWERS, JobJson
+from goodlength.web.page_types import ANSWERS, JobJson
 
 ROOT = Path(__file__).resolve().parents[3]
 SCRIPTS = ROOT / "src" / "goodlength" / "web" / "static" / "js"

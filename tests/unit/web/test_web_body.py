@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.footage.vision import pose_sequence_estimation as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
-from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_estimation import Pose
 from goodlength.footage.vision.pose_sequence_estimation import PoseSequence
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw

@@ -8,7 +8,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
-from goodlength.findings.analyses.serve_mix import MixAdvice
+from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
 from goodlength.findings.analyses.shot_sequences import SequenceRow, Sequences
 from goodlength.findings.result_types import Share
 from goodlength.web.routes.match import findings as routes

@@ -263,7 +263,7 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from goodlength.footage.vision import predicted_ball_search
-    from goodlength.tasks.footage import ball_search
+    from goodlength.tasks.footage import ball_position_suggestions
 
     rng = np.random.default_rng(6)
 
@@ -275,10 +275,10 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
         return found
 
     monkeypatch.setattr(predicted_ball_search, "search_ball", seek)
-    found = ball_search.find_ball(tasks.open_match(filmed, match_id), "r0", marks())
+    found = ball_position_suggestions.find_ball(tasks.open_match(filmed, match_id), "r0", marks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
-    assert len(found.marks) == ball_search.MOST_MARKS
-    before = ball_search.trial_measurement(tasks.open_match(filmed, match_id), "r0", marks())
-    assert ball_search.spread(found.tried) < ball_search.spread(before)
+    assert len(found.marks) == ball_position_suggestions.MOST_MARKS
+    before = ball_position_suggestions.trial_measurement(tasks.open_match(filmed, match_id), "r0", marks())
+    assert ball_position_suggestions.spread(found.tried) < ball_position_suggestions.spread(before)
     assert "Check each one" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.errors import InputError
 from goodlength.web import server
-from goodlength.web.http.login_sessions import Sharing
+from goodlength.web.http.passcode_sessions import Sharing
 
 
 def test_it_listens_on_this_machine_only_and_without_waiting_for_fuller_packets() -> None:

@@ -15,17 +15,17 @@ from goodlength import tasks
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.record.model import Clip, Footage
 from goodlength.web import create_app
-from goodlength.web.http.login_sessions import (
+from goodlength.web.http.passcode_sessions import (
     ASSUMED_IDLE_S,
     ASSUMED_LONGEST_S,
     COOKIE,
     Sharing,
     TooManyTries,
 )
-from goodlength.web.http.network_access_rules import ALLOWED, may_over_network
+from goodlength.web.http.remote_request_allowlist import ALLOWED, may_over_network
 from goodlength.web.server import addresses_here, shared_words
-from robustness import network_access
-from robustness.network_access import every_route, route_templates
+from robustness import access_control_and_load
+from robustness.access_control_and_load import every_route, route_templates
 
 NAME = "192.168.7.2"
 AT = f"http://{NAME}:8765"
@@ -207,7 +207,7 @@ def test_every_route_is_in_the_table_of_the_network_or_refused(
         if method != "HEAD":
             assert "where goodlength runs" in got.text, (method, path)
     assert refused == HERE_ONLY, (
-        "a new route is done here only until it stands in web/http/network_access_rules.py"
+        "a new route is done here only until it stands in web/http/remote_request_allowlist.py"
     )
 
 
@@ -275,7 +275,7 @@ def test_only_films_added_on_this_machine_are_played(far: TestClient, app: Any, 
 
 
 def test_too_much_at_once_waits(far: TestClient, app: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("goodlength.web.http.login_sessions.ASSUMED_ASKED", 20)
+    monkeypatch.setattr("goodlength.web.http.passcode_sessions.ASSUMED_ASKED", 20)
     inside = entered(far)
     codes = [inside.get("/enter").status_code for _ in range(30)]
     assert codes.count(429) == 11  # one of the twenty was the code
@@ -328,13 +328,13 @@ def test_without_sharing_there_is_no_door(tmp_path: Path) -> None:
 
 
 def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: pytest.MonkeyPatch) -> None:
-    from goodlength.web.http import login_sessions
+    from goodlength.web.http import passcode_sessions
 
-    found = network_access.try_doors()
+    found = access_control_and_load.try_doors()
     assert found.let_in == []
     assert found.tried == found.refused > 4 * found.routes > 200
-    monkeypatch.setattr(login_sessions, "OPEN_PATHS", (*login_sessions.OPEN_PATHS, "/players"))
-    assert any("GET /players" in one for one in network_access.try_doors().let_in)
+    monkeypatch.setattr(passcode_sessions, "OPEN_PATHS", (*passcode_sessions.OPEN_PATHS, "/players"))
+    assert any("GET /players" in one for one in access_control_and_load.try_doors().let_in)
 
 
 @pytest.mark.parametrize("where", ["film", "copy", "clip"])

@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.files.library_layout import body_files
-from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_estimation import Pose
 from goodlength.footage.vision.pose_sequence_estimation import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 from goodlength.synthetic import simulated_poses

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from goodlength.ball.model import array_layout
-from goodlength.ball.model.constants import FASTEST_M_S, FASTEST_SPIN_RAD_S
+from goodlength.ball.model.constants_with_sources import FASTEST_M_S, FASTEST_SPIN_RAD_S
 from goodlength.ball.model.drag import drag_table
 from goodlength.ball.model.input_validation import Floats, numbers
 from goodlength.court import SINGLES

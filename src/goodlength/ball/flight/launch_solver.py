@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from goodlength.ball.flight.batch_flight import Ints, Summaries, aim_at_spots, fly_summaries
-from goodlength.ball.flight.serve_legality import room_m, side_before_bounce
+from goodlength.ball.flight.batch_serve_legality import room_m, side_before_bounce
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.coefficients import Coefficients
-from goodlength.ball.model.constants import BALL_RADIUS_M
+from goodlength.ball.model.constants_with_sources import BALL_RADIUS_M
 from goodlength.ball.model.input_validation import Floats, numbers, one_of, within
 from goodlength.ball.model.play_conditions import PlayConditions
 from goodlength.court import SINGLES

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from goodlength.ball.flight.batch_flight import fly_contacts, fly_summaries, free_path, launches_of
-from goodlength.ball.flight.receiver_reach import BOXES, Receiver
+from goodlength.ball.flight.receiver_parameters import BOXES, Receiver
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.coefficients import Coefficients
-from goodlength.ball.model.constants import CLEAR_HEIGHT_M
+from goodlength.ball.model.constants_with_sources import CLEAR_HEIGHT_M
 from goodlength.ball.model.input_validation import Floats, one_of
 from goodlength.ball.model.play_conditions import PlayConditions
 from goodlength.court import SINGLES, BallContact, CourtSurface, Verdict, serve_verdict

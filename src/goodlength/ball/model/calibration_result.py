@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.coefficients import Coefficients
 from goodlength.ball.model.input_validation import Floats
 from goodlength.errors import InputError

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.air_density import Air
 from goodlength.ball.model.drag import TABLE_REYNOLDS
 from goodlength.ball.model.input_validation import Floats, within

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from goodlength.ball.model import constants as c
+from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.air_density import Air
 from goodlength.ball.model.coefficients import Coefficients, PerSurface, e7_at
 from goodlength.ball.model.input_validation import one_of, within

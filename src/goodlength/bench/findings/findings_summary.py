@@ -10,11 +10,11 @@ import numpy as np
 
 from goodlength.bench.findings.detection_power import Power, power_table
 from goodlength.bench.findings.false_alarms import coverage, null_rates
-from goodlength.bench.findings.season_search import null_sheets, search_seconds
+from goodlength.bench.findings.season_performance import null_sheets, search_seconds
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
-from goodlength.findings.analyses.serve_change import change_of_serve
-from goodlength.findings.analyses.serve_mix import advise_match
+from goodlength.findings.analyses.serve_mixed_strategy import advise_match
+from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.synthetic.simulated_matches import null_match
 
@@ -50,7 +50,7 @@ class JudgingFigures:
     `page_s` is one match with all its page shows (findings, the line, the change of serve, the mix);
     `season_s` is what `season_matches` matches say together. `sheets_...` are false alarms over all sheets
     between games of a match. `search_10000_s` is the slowest search over 10,000 matches, None where fewer
-    were invented; see `bench.findings.season_search`.
+    were invented; see `bench.findings.season_performance`.
     """
 
     null_matches: int

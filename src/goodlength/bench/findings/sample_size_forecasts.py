@@ -17,7 +17,7 @@ from goodlength.findings.reports.match_report import find
 from goodlength.findings.result_types import Finding, Grade, Names
 from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LISTED_FACTOR
 from goodlength.findings.statistics.exact_tests import fisher
-from goodlength.findings.statistics.serial_dependence_tests import drift_p
+from goodlength.findings.statistics.restricted_permutation_tests import drift_p
 from goodlength.synthetic.simulated_matches import World, invent_match
 
 NAMES = Names("Imogen", "Petra")

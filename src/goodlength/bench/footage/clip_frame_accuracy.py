@@ -13,8 +13,8 @@ import av
 import numpy as np
 
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.highlights import ReelPiece, reel
-from goodlength.footage.edit.video_encoder import CLIP
+from goodlength.footage.edit.h264_aac_mp4_writer import CLIP
+from goodlength.footage.edit.reel_and_side_by_side import ReelPiece, reel
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, lumas, read_card
 
 BASE = Fraction(1, 15360)

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.filmed_game import Filmed
-from goodlength.demo.film.frame_renderer import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.frame_sequence import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.game_timeline import Filmed
 from goodlength.demo.play.court_camera import PinholeCamera
 from goodlength.errors import InputError
 from goodlength.footage.vision.background_subtraction import (

@@ -24,9 +24,9 @@ from goodlength.bench.footage.person_compositing import (
     write_film,
 )
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.filmed_game import Filmed
-from goodlength.demo.film.frame_renderer import CLOTHES, FRAMES_A_S, FrameRenderer
-from goodlength.demo.film.player_rendering import Brush
+from goodlength.demo.film.frame_compositing import Brush
+from goodlength.demo.film.frame_sequence import CLOTHES, FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.game_timeline import Filmed
 from goodlength.demo.film.player_skeleton import pose
 from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import PinholeCamera as DemoCamera
@@ -43,9 +43,9 @@ from goodlength.footage.camera import (
 )
 from goodlength.footage.vision.head_anonymisation import blur_regions
 from goodlength.footage.vision.person_detection import PersonDetection
-from goodlength.footage.vision.pose import estimate_pose
+from goodlength.footage.vision.pose_estimation import estimate_pose
 from goodlength.measure.players.player_tracking import Tracks
-from goodlength.measure.players.track_identity import RallyTrack, movement_work
+from goodlength.measure.players.track_identity_and_movement import RallyTrack, movement_work
 from goodlength.measure.players.tracking_job import FilmToFollow, TrackSpan, track_match
 from goodlength.scoring import Side
 

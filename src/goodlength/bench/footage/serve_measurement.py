@@ -21,7 +21,7 @@ from goodlength.ball.model import array_layout as at
 from goodlength.errors import CalibrationError, GoodlengthError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
 from goodlength.measure.serves.click_error_estimation import ClickEvidence
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe, measure_serve
 from goodlength.synthetic.simulated_camera_clicks import HEIGHT, WIDTH, real_camera, real_clicks
 from goodlength.synthetic.simulated_serve_clicks import (

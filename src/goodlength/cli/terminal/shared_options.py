@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,7 @@ def print_note(words: str) -> None:
 @contextmanager
 def opened_match(folder: Path | None, match_id: str) -> Iterator[OpenMatch]:
     """One match, opened once for the whole command."""
-    from goodlength.tasks.match.open_match import open_match
+    from goodlength.tasks.match.lazy_match import open_match
 
     with opened(folder) as library:
         yield open_match(library, match_id)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from goodlength.court.dimensions import WIDTH_M
-from goodlength.demo.film.filmed_game import Filmed, FilmedContact
+from goodlength.demo.film.game_timeline import Filmed, FilmedContact
 from goodlength.demo.play.court_camera import CEILING_M, PinholeCamera, Point
 
 Wave = NDArray[np.float32]

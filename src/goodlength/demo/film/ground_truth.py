@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 
 from goodlength.demo.film.audio_synthesis import RATE, SOUND_M_S, arrival_time_s
-from goodlength.demo.film.filmed_game import DEAD_S, Filmed, FilmedContact
-from goodlength.demo.film.frame_renderer import FRAMES_A_S
-from goodlength.demo.film.player_rendering import SHUTTER_S, SMALLEST_BALL_PX
+from goodlength.demo.film.frame_compositing import SHUTTER_S, SMALLEST_BALL_PX
+from goodlength.demo.film.frame_sequence import FRAMES_A_S
+from goodlength.demo.film.game_timeline import DEAD_S, Filmed, FilmedContact
 from goodlength.demo.play.court_camera import RADIUS_M, PinholeCamera
 from goodlength.demo.play.player_walking import places
 from goodlength.demo.play.rally_simulation import PlayedRally

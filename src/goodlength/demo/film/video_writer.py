@@ -13,8 +13,8 @@ import numpy as np
 
 from goodlength.demo.film.audio_synthesis import RATE, GameSound
 from goodlength.demo.film.court_background import Picture
-from goodlength.demo.film.filmed_game import Filmed
-from goodlength.demo.film.frame_renderer import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.frame_sequence import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.game_timeline import Filmed
 from goodlength.demo.play.court_camera import PinholeCamera
 from goodlength.jobs.progress_callback import Progress
 

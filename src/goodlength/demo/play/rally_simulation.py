@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from goodlength.court.dimensions import LENGTH_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.demo.match.scripted_rally import RallyPlan
-from goodlength.demo.play import shot_targets
+from goodlength.demo.play import launch_guess_and_target_miss
 from goodlength.demo.play.ball_flight import DemoContact, DemoFlight, DemoSurface
 from goodlength.demo.play.court_camera import HALF_M, Point
 from goodlength.errors import GoodlengthError
@@ -146,7 +146,7 @@ def chances(path: DemoFlight, stands: Spot, how: ReturnKind | None, rng: random.
 def _returned_as_planned(seen: list[DemoContact], t: float, how: ReturnKind | None) -> bool:
     """Return whether taking the ball at t is what the plan says of the return."""
     before = {c.surface for c in seen if c.time_s < t}
-    floor, wall = DemoSurface.FLOOR in before, bool(before & {*shot_targets.SIDES})
+    floor, wall = DemoSurface.FLOOR in before, bool(before & {*launch_guess_and_target_miss.SIDES})
     back = DemoSurface.BACK in before
     match how:
         case ReturnKind.VOLLEYED:
@@ -194,14 +194,18 @@ class _Court:
         fails = n == plan.shots and plan.last_striker is not plan.winner and plan.ending not in PLAYED_AGAIN
         for _ in range(TRIES):
             if n == 1:
-                aim = shot_targets.serve(plan.kind, ball, rng, out=plan.ending is Ending.SERVICE_FAULT)
+                aim = launch_guess_and_target_miss.serve(
+                    plan.kind, ball, rng, out=plan.ending is Ending.SERVICE_FAULT
+                )
             elif fails:
-                aim = shot_targets.error(ball, rng)
+                aim = launch_guess_and_target_miss.error(ball, rng)
             else:
-                aim = shot_targets.shot(stroke or ShotType.DRIVE, ball, rng, plan.left if n == 2 else None)
+                aim = launch_guess_and_target_miss.shot(
+                    stroke or ShotType.DRIVE, ball, rng, plan.left if n == 2 else None
+                )
             path = aim.path()
             if path is not None:
-                yield shot_targets.fly_again(path, 2)
+                yield launch_guess_and_target_miss.fly_again(path, 2)
 
     def strike(self, n: int, by: Side, time_s: float, ball: Point, body: Spot, volley: bool) -> Chance | None:
         """Play the n-th shot and choose how the other takes it; None where the rally ends with it."""
@@ -269,7 +273,9 @@ def play(plan: RallyPlan, start_s: float, rng: random.Random) -> PlayedRally:
         if strikes is not None:
             last = strikes[-1]
             after, how = _end(last.path, plan)
-            return PlayedRally(plan, strikes, last.time_s + after, how, shot_targets.fly_again(last.path, 99))
+            return PlayedRally(
+                plan, strikes, last.time_s + after, how, launch_guess_and_target_miss.fly_again(last.path, 99)
+            )
     raise GoodlengthError(f"The demo's rally {plan.n_in_game} of game {plan.game} could not be played out.")
 
 
@@ -295,7 +301,7 @@ def _end(path: DemoFlight, plan: RallyPlan) -> tuple[float, str]:
         return times[nth - 1] if len(times) >= nth else path.end_s
 
     if plan.ending is Ending.SERVICE_FAULT:
-        return first(lambda s: s in shot_targets.SIDES), "out"
+        return first(lambda s: s in launch_guess_and_target_miss.SIDES), "out"
     if path.contacts and path.contacts[0].surface is DemoSurface.TIN:
         return path.contacts[0].time_s, "tin"
     if plan.ending in PLAYED_AGAIN:

@@ -7,7 +7,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.analyses.rally_breakdowns import by_place, by_stroke, phases, won_row
+from goodlength.findings.analyses.rallies_by_phase_stroke_place import (
+    by_place,
+    by_stroke,
+    phases,
+    won_row,
+)
 from goodlength.findings.analyses.serve_predictability import guess_serves
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import NOT_MADE, SIDES, Mask, RallyMasks

@@ -14,11 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.findings.analyses import serve_advantage
-from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.question_types import RESTS_ON, Question, QuestionResult
 from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, Mask, RallyMasks
 from goodlength.findings.result_types import Effect, Share, SideKey
-from goodlength.findings.statistics import exact_tests, permutation_null, serial_dependence_tests
+from goodlength.findings.statistics import (
+    exact_tests,
+    restricted_permutation_tests,
+    serve_repetition_null,
+)
 from goodlength.findings.statistics.evidence_grades import (
     LEANING_SIDE,
     GradeEvidence,
@@ -130,7 +134,9 @@ def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionRes
     asked = _in_runs(asked, view.independent_part(side))
     if asked.p is None:
         return asked
-    in_runs = serial_dependence_tests.drift_p(is_kind[own & ~late].tolist(), is_kind[own & late].tolist())
+    in_runs = restricted_permutation_tests.drift_p(
+        is_kind[own & ~late].tolist(), is_kind[own & late].tolist()
+    )
     return replace(asked, p=max(asked.p, in_runs), plain_p=asked.p)
 
 
@@ -151,7 +157,7 @@ class Order:
 
     rows: list[list[int]]
     kinds: list[list[int]]
-    within_box: serial_dependence_tests.Ordered
+    within_box: restricted_permutation_tests.Ordered
 
 
 def order_of(view: RallyMasks, side: int) -> Order | None:
@@ -161,10 +167,12 @@ def order_of(view: RallyMasks, side: int) -> Order | None:
     boxes = [[int(view.table.box[i]) for i in stretch] for stretch in rows]
     if not any(len(stretch) > 1 for stretch in kinds):
         return None
-    drawn = serial_dependence_tests.repeats_within(kinds, boxes)
+    drawn = restricted_permutation_tests.repeats_within(kinds, boxes)
     by_kind = (drawn.p_after(kind) for kind in range(drawn.again.shape[1]))
-    if not drawn.many and min(drawn.p_repeats(), *by_kind) < serial_dependence_tests.LOOK_CLOSER:
-        drawn = serial_dependence_tests.repeats_within(kinds, boxes, serial_dependence_tests.CAREFUL)
+    if not drawn.many and min(drawn.p_repeats(), *by_kind) < restricted_permutation_tests.LOOK_CLOSER:
+        drawn = restricted_permutation_tests.repeats_within(
+            kinds, boxes, restricted_permutation_tests.CAREFUL
+        )
     return Order(rows, kinds, drawn)
 
 
@@ -175,8 +183,11 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
         return None
     pairs = [pair for stretch in order.rows for pair in itertools.pairwise(stretch)]
     again = tuple(view.table.key[j] for i, j in pairs if view.table.kind[i] == view.table.kind[j])
-    test, chances = permutation_null.repeat_test(order.kinds), permutation_null.repeat_chances(order.kinds)
-    low, high = permutation_null.band(np.arange(chances.size, dtype=float), chances)
+    test, chances = (
+        serve_repetition_null.repeat_test(order.kinds),
+        serve_repetition_null.repeat_chances(order.kinds),
+    )
+    low, high = serve_repetition_null.band(np.arange(chances.size, dtype=float), chances)
     n = len(pairs)
     ordered = [k for stretch in order.kinds if len(stretch) > 1 for k in stretch]
     commonest = max(np.bincount(ordered))
@@ -218,7 +229,7 @@ def _beyond(count: int, of: int, luck_share: float) -> float:
 def _after(view: RallyMasks, side: int, kind: int, order: Order | None) -> QuestionResult | None:
     if order is None:
         return None
-    result = permutation_null.after_kind(order.kinds, kind)
+    result = serve_repetition_null.after_kind(order.kinds, kind)
     if not result.followed:
         return None
     again = tuple(

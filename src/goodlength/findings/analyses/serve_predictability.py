@@ -12,9 +12,9 @@ from scipy.special import gammaln
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM, SIDES, Mask, RallyMasks
 from goodlength.findings.result_types import Grade, Guess, GuessingWatch, Names, StateRow
 from goodlength.findings.statistics.diversity_entropy import effective_kinds, seeded
-from goodlength.findings.statistics.permutation_null import Stretch
-from goodlength.findings.text.match_sentences import guess_words
+from goodlength.findings.statistics.serve_repetition_null import Stretch
 from goodlength.findings.text.sentence_grammar import noun
+from goodlength.findings.text.win_probability_and_trend_sentences import guess_words
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]

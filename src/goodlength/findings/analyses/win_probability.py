@@ -11,7 +11,7 @@ from goodlength.findings.analyses.serve_advantage import serve_edge
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.result_types import Names, SideKey
 from goodlength.findings.statistics.win_probability_model import match_table
-from goodlength.findings.text.match_sentences import (
+from goodlength.findings.text.win_probability_and_trend_sentences import (
     ASSUMED,
     moment_sentence,
     runs_sentence,

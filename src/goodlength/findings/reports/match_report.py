@@ -12,6 +12,7 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.evidence_tables import tables
 from goodlength.findings.analyses.match_questions import judge_all, length_column, match_questions
 from goodlength.findings.analyses.serve_advantage import ASSUMED_RUN, RUNS_PART
+from goodlength.findings.assumption_sensitivity import survives
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.result_types import (
@@ -23,7 +24,6 @@ from goodlength.findings.result_types import (
     Share,
     SideKey,
 )
-from goodlength.findings.sensitivity import survives
 from goodlength.findings.statistics.evidence_grades import (
     CLEAR_Q,
     CLEAR_SIDE,
@@ -33,7 +33,7 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, sentence_grammar
-from goodlength.findings.text.chance_sentences import counts_hide_gap
+from goodlength.findings.text.chance_and_sample_size_sentences import counts_hide_gap
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,

@@ -21,7 +21,10 @@ from goodlength.findings.statistics.observer_agreement_measures import (
     match_times,
     percentage_error,
 )
-from goodlength.findings.text.match_sentences import agreement_words, reliability_words
+from goodlength.findings.text.win_probability_and_trend_sentences import (
+    agreement_words,
+    reliability_words,
+)
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Ints = NDArray[np.int64]

@@ -8,12 +8,15 @@ from datetime import date
 
 import numpy as np
 
-from goodlength.clock import day_words
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.match_questions import Groups
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.season_findings import SEVERAL, SeasonMatch, find_season
+from goodlength.findings.reports.findings_stratified_by_match import (
+    SEVERAL,
+    SeasonMatch,
+    find_season,
+)
 from goodlength.findings.result_types import Finding, Grade, Names, PooledShare, Pronoun, Share
 from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
@@ -26,6 +29,7 @@ from goodlength.findings.text.sentence_grammar import (
     plural,
     short,
 )
+from goodlength.media_time import day_words
 from goodlength.record.model import Left
 from goodlength.record.tables.rally_table import LEFT
 

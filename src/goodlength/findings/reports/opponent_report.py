@@ -13,10 +13,14 @@ from datetime import date
 import numpy as np
 
 from goodlength.findings.analyses.match_questions import Groups, strata
-from goodlength.findings.analyses.rally_breakdowns import by_place, by_stroke
+from goodlength.findings.analyses.rallies_by_phase_stroke_place import by_place, by_stroke
 from goodlength.findings.rally_masks import Mask, RallyMasks
+from goodlength.findings.reports.findings_stratified_by_match import (
+    SEVERAL,
+    SeasonMatch,
+    one_table,
+)
 from goodlength.findings.reports.opponent_habits import OpponentServe, brief
-from goodlength.findings.reports.season_findings import SEVERAL, SeasonMatch, one_table
 from goodlength.findings.result_types import Finding, Grade, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.evidence_grades import (

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import expit, stdtrit
 
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.result_types import PooledShare, Share
 from goodlength.findings.statistics.between_day_overdispersion import difference_with_form, form_of
 from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
@@ -20,7 +20,7 @@ from goodlength.findings.statistics.exact_tests import Stratum, risk_difference,
 from goodlength.findings.statistics.median_intervals import MedianRange, median_range
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
-from goodlength.findings.text.match_sentences import (
+from goodlength.findings.text.win_probability_and_trend_sentences import (
     before_after_words,
     no_trend_words,
     trend_words,

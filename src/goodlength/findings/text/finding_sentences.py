@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from goodlength.findings.assumption_sensitivity import survives_words
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
-from goodlength.findings.sensitivity import survives_words
-from goodlength.findings.text.chance_sentences import (
+from goodlength.findings.text.chance_and_sample_size_sentences import (
     NOTEWORTHY,
     counts_hide_gap,
     doubted_words,
@@ -22,6 +22,14 @@ from goodlength.findings.text.chance_sentences import (
     seldom_so_many,
     settle_words,
     unwritten_words,
+)
+from goodlength.findings.text.proportion_comparison_sentences import (
+    RALLIES,
+    SERVES,
+    so_many,
+    weak_words,
+    were_words,
+    won_words,
 )
 from goodlength.findings.text.sentence_grammar import (
     Noun,
@@ -35,14 +43,6 @@ from goodlength.findings.text.sentence_grammar import (
     plural,
     short,
     voices,
-)
-from goodlength.findings.text.share_sentences import (
-    RALLIES,
-    SERVES,
-    so_many,
-    weak_words,
-    were_words,
-    won_words,
 )
 from goodlength.record.model import Ending, ReturnKind
 

@@ -20,13 +20,13 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.clock import MICROSECONDS, seconds
 from goodlength.footage.audio.onset_detection import Numbers, Onsets
 from goodlength.footage.audio.practice_hit_detection import strikes_among_onsets
 from goodlength.footage.audio.rally_detection import NO_SOUND, onsets_of
 from goodlength.footage.media.audio_decoding import sound_stream_of
 from goodlength.footage.media.video_file import absolute
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS, seconds
 
 # A series of thuds: wide enough for any ball let fall from knee height to a raised arm; ASSUMED
 FIRST_GAP_S, LEAST_GAP_S = (0.2, 1.3), 0.05

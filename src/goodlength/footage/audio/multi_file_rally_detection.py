@@ -19,14 +19,7 @@ from typing import cast
 
 import numpy as np
 
-from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
-from goodlength.footage.audio.detection_merge import (
-    StoredDetection,
-    StoredFilm,
-    save_detection,
-    sound_searched,
-)
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
@@ -46,6 +39,12 @@ from goodlength.footage.audio.rally_detection import (
     rally_by_motion,
     sound_of,
 )
+from goodlength.footage.audio.rally_detection_storage import (
+    StoredDetection,
+    StoredFilm,
+    save_detection,
+    sound_searched,
+)
 from goodlength.footage.audio.rally_recognition import (
     RallyRecognition,
     SoundFeatures,
@@ -56,6 +55,7 @@ from goodlength.footage.media.audio_decoding import sound_stream_of
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS
 
 LONG_ENOUGH_S = 120.0  # a film as long as this without a rally heard, and of no use by itself, is watched
 

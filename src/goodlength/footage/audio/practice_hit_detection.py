@@ -20,7 +20,6 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.clock import MICROSECONDS, seconds
 from goodlength.footage.audio.onset_detection import Numbers, Onsets
 from goodlength.footage.audio.rally_detection import NO_SOUND, NOT_USABLE, onsets_of
 from goodlength.footage.audio.rally_segmentation import otsu_threshold
@@ -29,6 +28,7 @@ from goodlength.footage.media.audio_decoding import sound_stream_of
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.media.video_probe import probe
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS, seconds
 
 # Fitted on invented recordings, ASSUMED for real ones
 LEAST_RISE_DB = 8.0

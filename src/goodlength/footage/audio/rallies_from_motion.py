@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from goodlength.clock import MICROSECONDS
 from goodlength.footage.audio.rally_segmentation import otsu_threshold
 from goodlength.footage.vision.motion_profile import EVERY_S, MotionProfile
+from goodlength.media_time import MICROSECONDS
 
 SMOOTH_S = 1.6
 LEAST_RALLY_S, LEAST_PAUSE_S = 2.0, 1.5

@@ -18,7 +18,6 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
@@ -39,6 +38,7 @@ from goodlength.footage.media.video_file import VideoFile, absolute, open_video
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS, seconds
 
 KEEP_EVERY_S = 120.0
 QUEUED_BLOCKS = 3

@@ -2,7 +2,7 @@
 
 Where a part of the sound is not what the detection was made for, nothing in it is sure. Bounds were chosen on
 odd recordings made from the learning families, and looked at once on those of the choosing family
-(`synthetic.worlds.unusual_recordings`).
+(`synthetic.recordings.edge_case_recordings`).
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.clock import clock_words
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.log_mel import HOP_S, Frames
+from goodlength.media_time import clock_words
 
 Numbers = NDArray[np.float64]
 

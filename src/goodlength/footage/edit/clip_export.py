@@ -15,17 +15,17 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from goodlength.clock import clock_words, seconds
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.atomic_write import atomic_write
-from goodlength.footage.edit.transcode import Each, TranscodeOptions, transcode
-from goodlength.footage.edit.video_encoder import CLIP, EncoderSettings
+from goodlength.footage.edit.clip_and_proxy_encoding import Each, TranscodeOptions, transcode
+from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, EncoderSettings
 from goodlength.footage.media.audio_decoding import SampleReader
 from goodlength.footage.media.frame_decoding import pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
 from goodlength.footage.media.video_file import absolute, open_video
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import clock_words, seconds
 
 
 @dataclass(frozen=True)

@@ -16,12 +16,11 @@ from pathlib import Path
 import numpy as np
 from av.video.frame import VideoFrame
 
-from goodlength.clock import seconds
 from goodlength.errors import FootageError, NotFootage, OutOfRange
 from goodlength.files.atomic_write import atomic_write
+from goodlength.footage.edit.clip_and_proxy_encoding import TranscodeOptions, transcode
 from goodlength.footage.edit.clip_export import progress_callback
-from goodlength.footage.edit.transcode import TranscodeOptions, transcode
-from goodlength.footage.edit.video_encoder import PROXY
+from goodlength.footage.edit.h264_aac_mp4_writer import PROXY
 from goodlength.footage.media.audio_decoding import SampleReader
 from goodlength.footage.media.frame_decoding import (
     DecodeErrors,
@@ -35,6 +34,7 @@ from goodlength.footage.media.packet_scan import MediaSpan, damaged_spans, merge
 from goodlength.footage.media.video_file import VideoFile, absolute, open_video
 from goodlength.footage.media.video_probe import Probe, fingerprint, probe_with_frames
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import seconds
 
 SHORT_SIDES = (720, 540)
 KEY_DISTANCE_S = 2.0

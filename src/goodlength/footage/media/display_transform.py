@@ -17,7 +17,7 @@ from av.buffer import Buffer
 from av.filter import Graph
 from av.video.frame import VideoFrame
 
-from goodlength.footage.media import hdr_tone_mapping
+from goodlength.footage.media import hdr_tone_mapping_lut
 
 TURNS = {
     # signs of the display matrix (a, b, c, d), where x' = a x + c y and y' = b x + d y, y downward:
@@ -93,7 +93,7 @@ def display_shape_of(
         aspect if aspect[0] > 0 and aspect[1] > 0 else (1, 1),
         turn,
         mirrored,
-        frame.color_trc if frame.color_trc in hdr_tone_mapping.NAMES else 0,
+        frame.color_trc if frame.color_trc in hdr_tone_mapping_lut.NAMES else 0,
         frame.interlaced_frame if interlaced is None else interlaced,
     )
 
@@ -233,5 +233,5 @@ class DisplayTransform:
             self._folder = tempfile.TemporaryDirectory(prefix="goodlength-")
         path = Path(self._folder.name) / "colours.cube"
         if not path.exists():
-            hdr_tone_mapping.write_table(path, self.shape.transfer)
+            hdr_tone_mapping_lut.write_table(path, self.shape.transfer)
         return str(path)

@@ -22,9 +22,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.files.atomic_write import atomic_write
+from goodlength.media_time import TimeBase, Timestamp
 
 FORMAT = 1
 Ticks = NDArray[np.int64]

@@ -15,7 +15,6 @@ from av.packet import Packet
 from av.stream import Stream
 from av.video.frame import VideoFrame
 
-from goodlength.clock import TimeBase
 from goodlength.errors import NotFootage
 from goodlength.footage.media.frame_decoding import (
     DecodeErrors,
@@ -27,6 +26,7 @@ from goodlength.footage.media.frame_decoding import (
 )
 from goodlength.footage.media.frame_table import FrameTable, Ticks, table_of, us_of
 from goodlength.footage.media.video_file import VideoFile, open_video
+from goodlength.media_time import TimeBase
 
 # Decoding takes about 1 CPU-second per 140 million pixels of H.264 (source: GL-FOOTAGE-STUDY).
 DECODE_ALL_PIXELS = 600_000_000

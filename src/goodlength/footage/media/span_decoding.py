@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from av.video.frame import VideoFrame
 
-from goodlength.clock import clock_words, seconds
 from goodlength.errors import OutOfRange
 from goodlength.footage.media.frame_decoding import JOINABLE, decode_frames_from, length_of, pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.packet_scan import scan_packets
 from goodlength.footage.media.video_file import VideoFile
+from goodlength.media_time import clock_words, seconds
 
 
 def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:

@@ -24,7 +24,7 @@ from av.stream import Discard, Stream
 from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
-from goodlength.clock import clock_words
+from goodlength.media_time import clock_words
 
 Reopen = Callable[[], InputContainer]
 

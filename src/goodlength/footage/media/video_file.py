@@ -20,10 +20,10 @@ from av.container import InputContainer
 from av.stream import Discard, Disposition
 from av.video.stream import VideoStream
 
-from goodlength.clock import TimeBase
 from goodlength.errors import BarePictures, FootageError, FootageGone, NotFootage, Unfinished
 from goodlength.footage.media.mp4_boxes import top_boxes
 from goodlength.footage.media.stream_selection import Picked, Track, mix_of, pick_streams
+from goodlength.media_time import TimeBase
 
 # Silent by intent: damage is counted and said in words, not printed line by line on stderr.
 av.logging.set_level(None)

@@ -13,10 +13,9 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.clock import clock_words, seconds
 from goodlength.errors import FootageError
 from goodlength.files.json_types import Json
-from goodlength.footage.media import hdr_tone_mapping
+from goodlength.footage.media import hdr_tone_mapping_lut
 from goodlength.footage.media.audio_decoding import SoundStream, last_sound_s, sound_stream_of
 from goodlength.footage.media.display_transform import DisplayShape, display_shape_of
 from goodlength.footage.media.file_completeness import SETTLE_S, Waiting, settled
@@ -25,6 +24,7 @@ from goodlength.footage.media.packet_scan import MediaSpan, PacketScan, scan_pac
 from goodlength.footage.media.recording_date import Recorded, recorded_in
 from goodlength.footage.media.stream_selection import Track, passed_over
 from goodlength.footage.media.video_file import VideoFile, absolute, check_head, open_video
+from goodlength.media_time import clock_words, seconds
 
 EDGE_BYTES = 65536
 LATE_S = 0.1
@@ -174,7 +174,7 @@ def _probe_result(film: VideoFile, found: PacketScan, sound: SoundStream | None,
         sample_aspect=shape.aspect,
         codec=video.codec_context.name,
         pixel_format=found.first_frame.format.name,
-        high_range=hdr_tone_mapping.NAMES.get(shape.transfer, ""),
+        high_range=hdr_tone_mapping_lut.NAMES.get(shape.transfer, ""),
         interlaced=shape.interlaced,
         rate_hz=_rate(table),
         variable_rate=_uneven(table),
@@ -340,7 +340,7 @@ def _smaller_problems(
             FileProblem(
                 "high-range",
                 f"{film.name} was filmed in high dynamic range "
-                f"({hdr_tone_mapping.NAMES[shape.transfer]}). Its copy "
+                f"({hdr_tone_mapping_lut.NAMES[shape.transfer]}). Its copy "
                 "and clips are made for ordinary screens; very bright lamps lose detail there.",
             )
         )

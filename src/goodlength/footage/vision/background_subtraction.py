@@ -15,7 +15,6 @@ import numpy as np
 from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
-from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
 from goodlength.footage.media.display_transform import (
     DisplayShape,
@@ -27,6 +26,7 @@ from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.span_decoding import span_of
 from goodlength.footage.media.video_file import absolute, aspect_of, open_video
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS
 
 Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]

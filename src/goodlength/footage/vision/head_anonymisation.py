@@ -21,7 +21,7 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
-from goodlength.footage.vision.pose import estimate_pose
+from goodlength.footage.vision.pose_estimation import estimate_pose
 
 Floats = NDArray[np.float64]
 

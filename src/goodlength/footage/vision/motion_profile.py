@@ -19,7 +19,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
 from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.media.frame_decoding import decode_frames, decode_frames_from, pts_of
@@ -27,6 +26,7 @@ from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.video_file import open_video
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import MICROSECONDS
 
 WIDTH, HEIGHT = 96, 54
 EVERY_S = 0.2  # between two pictures that are compared

@@ -18,7 +18,7 @@ from goodlength.files.json_types import Json
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.frame_table import FrameTable
 from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
-from goodlength.footage.vision.pose import NAMES, Pose, estimate_pose, with_corrections
+from goodlength.footage.vision.pose_estimation import NAMES, Pose, estimate_pose, with_corrections
 from goodlength.jobs.progress_callback import Cancel, Progress
 
 BEFORE_US, AFTER_US = 400_000, 400_000

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from goodlength.files.json_types import Json
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.between_games import BetweenGames
+    from goodlength.findings.reports.between_games_sheet import BetweenGames
 
 
 def between_form(sheet: BetweenGames) -> dict[str, Json]:

@@ -174,7 +174,7 @@ def agree_lines(found: Agreement) -> Iterator[str]:
 
 
 def _differing(rows: list[DisagreementJson]) -> Iterator[str]:
-    from goodlength.clock import clock_words
+    from goodlength.media_time import clock_words
 
     for row in rows:
         rally = row["rally"]

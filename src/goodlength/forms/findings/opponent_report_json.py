@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from goodlength.clock import day_words
 from goodlength.files.json_types import Json
+from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 
 if TYPE_CHECKING:

@@ -6,20 +6,20 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from goodlength.clock import day_words
 from goodlength.files.json_types import Json
+from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.player_matches import PlayerAcrossMatches
+    from goodlength.findings.reports.player_across_matches import PlayerAcrossMatches
     from goodlength.findings.result_types import Share
 
 
 def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
     """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
-    from goodlength.findings.reference.published_table import CAUTIONS
+    from goodlength.findings.reference.published_norms_table import CAUTIONS
     from goodlength.findings.reports.findings_json import plain
-    from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION
+    from goodlength.findings.reports.player_across_matches import OUT_OF, REGRESSION
 
     form = plain(found)
     for name in ("first_played", "last_played", "change_on"):
@@ -42,7 +42,7 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
 
 def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     """Yield the same as lines for a terminal."""
-    from goodlength.findings.reports.player_matches import REGRESSION
+    from goodlength.findings.reports.player_across_matches import REGRESSION
     from goodlength.findings.result_types import Grade
 
     yield _title(found)
@@ -83,7 +83,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
 
 
 def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
-    from goodlength.findings.reports.player_matches import OUT_OF
+    from goodlength.findings.reports.player_across_matches import OUT_OF
 
     for words, one in (("serving", found.serving), ("receiving", found.receiving)):
         yield (

@@ -14,7 +14,7 @@ from goodlength.ball import serve as serve_once
 from goodlength.court import SINGLES, return_verdict
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
-from goodlength.tasks.aim.ball_flight import fly_serve, fly_shot
+from goodlength.tasks.aim.ball_flight_and_launch_search import fly_serve, fly_shot
 
 if TYPE_CHECKING:
     from goodlength.ball import BallFlight, ServeFlight, Touch, Way, Ways

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
-from goodlength.tasks.footage.serve_kinds import KindMeasured
+from goodlength.tasks.footage.serve_statistics_by_kind import KindMeasured
 
 if TYPE_CHECKING:
     pass

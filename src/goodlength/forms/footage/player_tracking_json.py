@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypedDict
 
-from goodlength.clock import MICROSECONDS
+from goodlength.media_time import MICROSECONDS
 from goodlength.tasks.footage.player_tracking import (
     TrackedMatch,
     TrackedRally,
@@ -13,7 +13,7 @@ from goodlength.tasks.footage.player_tracking import (
 )
 
 if TYPE_CHECKING:
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 
 class PathsJson(TypedDict):

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, TypedDict
 import numpy as np
 
 from goodlength.files.json_types import JsonObject
-from goodlength.tasks.footage.poses import StrikeBody
+from goodlength.tasks.footage.strike_pose_correction import StrikeBody
 
 if TYPE_CHECKING:
-    from goodlength.footage.vision.pose import Pose
+    from goodlength.footage.vision.pose_estimation import Pose
 
 
 class JointAngleForm(TypedDict):
@@ -62,7 +62,7 @@ class JointForm(TypedDict):
 def body_form(found: StrikeBody) -> BodyJson:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
     from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_form
-    from goodlength.measure.body.joint_angles import Angle
+    from goodlength.measure.body.joint_angles_and_hand_path import Angle
 
     angles: list[JointAngleForm] = [
         {

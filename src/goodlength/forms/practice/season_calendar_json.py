@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
-from goodlength.tasks.library.calendar import CalendarMonth
+from goodlength.tasks.library.season_calendar import CalendarMonth
 
 if TYPE_CHECKING:
     pass

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import OutOfRange
-from goodlength.footage.vision.pose import NAMES, SWAPPED
+from goodlength.footage.vision.pose_estimation import NAMES, SWAPPED
 
 Floats = NDArray[np.float64]
 

@@ -31,13 +31,13 @@ from goodlength.footage.vision.background_subtraction import estimate_background
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
-from goodlength.measure.players.player_detection import (
+from goodlength.measure.players.player_floor_detection import (
     FrameDetections,
     confirmed_share,
     detect_players,
 )
 from goodlength.measure.players.player_tracking import ClothingColours, Detections, Tracks
-from goodlength.measure.players.track_identity import RallyTrack, identify_tracks
+from goodlength.measure.players.track_identity_and_movement import RallyTrack, identify_tracks
 
 FORMAT = 1
 LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 
 # One standard error each way at 1080 lines, alike likely before any serve is measured: a still mark is
 # clicked to 2 px, a ball is a streak of ten or more. ASSUMED

@@ -19,7 +19,7 @@ from goodlength.measure.serves.serve_forward_model import (
     Floats,
     ServeModel,
 )
-from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
 
 STARTS = 1500
 REFINED_STARTS = 4

@@ -19,13 +19,13 @@ from numpy.typing import NDArray
 from goodlength.ball import PlayConditions, draw, fly_contacts
 from goodlength.ball.flight.batch_flight import Contacts
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model.constants import FASTEST_M_S
+from goodlength.ball.model.constants_with_sources import FASTEST_M_S
 from goodlength.ball.model.drag import drag_table
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration, CourtPoint
 from goodlength.footage.camera.camera_model import UNKNOWNS as LENS_UNKNOWNS
-from goodlength.measure.serves.serve_marks import (
+from goodlength.measure.serves.serve_marks_and_strike_prior import (
     ASSUMED_BALL_PX,
     ASSUMED_FEET_PICTURES,
     ASSUMED_FEET_PX,

@@ -28,7 +28,7 @@ from goodlength.measure.serves.click_error_estimation import (
 )
 from goodlength.measure.serves.serve_fit import PosteriorMode
 from goodlength.measure.serves.serve_forward_model import FAR, SPIN, UNKNOWNS, Floats, ServeModel
-from goodlength.measure.serves.serve_marks import (
+from goodlength.measure.serves.serve_marks_and_strike_prior import (
     ASSUMED_BALL_PX,
     ASSUMED_SPIN_RAD_S,
     ASSUMED_SPINS_RAD_S,

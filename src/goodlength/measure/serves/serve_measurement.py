@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import PlayConditions, fly_summaries
-from goodlength.ball.flight.serve_legality import legal
+from goodlength.ball.flight.batch_serve_legality import legal
 from goodlength.ball.flight.single_flight import DIES_WITHIN_M
 from goodlength.ball.model import array_layout as at
 from goodlength.court import SINGLES
@@ -30,7 +30,7 @@ from goodlength.measure.serves.click_error_estimation import (
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_forward_model import Floats, ServeModel, ServeWorld
 from goodlength.measure.serves.serve_laplace_posterior import sample_posterior
-from goodlength.measure.serves.serve_marks import WORDS, ServeMark, check_marks
+from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, ServeMark, check_marks
 
 DRAWN = 500
 LEVEL = 0.95

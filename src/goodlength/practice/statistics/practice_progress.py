@@ -19,7 +19,11 @@ from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,
     evidence_over_days,
 )
-from goodlength.practice.statistics.hit_rate import HitRate, hit_rate, hit_rate_of_sets
+from goodlength.practice.statistics.discounted_beta_hit_rate import (
+    HitRate,
+    hit_rate,
+    hit_rate_of_sets,
+)
 from goodlength.practice.statistics.learning_curve_model_comparison import (
     FEWEST_SESSIONS,
     LearningCurve,

@@ -13,10 +13,11 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from goodlength.errors import InputError, NewerLibrary
-from goodlength.files.file_names import require_free_name, require_plain_id
-from goodlength.record.entry_schemas import entry_faults
+from goodlength.files.safe_file_names_from_ids import require_free_name, require_plain_id
+from goodlength.record.entry_validation_schemas import entry_faults
 from goodlength.record.import_export.text_decoding import decode
-from goodlength.record.json_serialisation import (
+from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
+from goodlength.record.record_json_conversion import (
     entry_from_plain,
     entry_to_plain,
     info_from_plain,
@@ -24,7 +25,6 @@ from goodlength.record.json_serialisation import (
     player_from_plain,
     player_to_plain,
 )
-from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 
 FORMAT = "goodlength match"
 VERSION = 1

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
-from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
+from goodlength.media_time import read_day
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.import_export.delimited_table_reader import (

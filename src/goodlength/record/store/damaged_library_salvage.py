@@ -19,8 +19,8 @@ from urllib.parse import quote
 import sqlalchemy as sa
 
 from goodlength.errors import GoodlengthError, NotOurLibrary
-from goodlength.record.json_serialisation import info_from_plain, info_to_plain
 from goodlength.record.model import MatchInfo
+from goodlength.record.record_json_conversion import info_from_plain, info_to_plain
 from goodlength.record.store import database_opening, sqlite
 from goodlength.record.store.database_tables import UtcTime, metadata
 from goodlength.record.store.row_checksums import COLUMN, summed

@@ -19,7 +19,7 @@ from sqlalchemy.exc import IntegrityError
 
 from goodlength.errors import Conflict, InputError, NotOurLibrary
 from goodlength.files.json_types import JsonObject
-from goodlength.record.entry_schemas import check_entries
+from goodlength.record.entry_validation_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.record.store import (

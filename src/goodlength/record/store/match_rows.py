@@ -10,8 +10,8 @@ from uuid import uuid4
 import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
-from goodlength.record.json_serialisation import info_from_plain, info_to_plain
 from goodlength.record.model import Entry, EntryKind, MatchInfo
+from goodlength.record.record_json_conversion import info_from_plain, info_to_plain
 from goodlength.record.store import database_tables as t
 from goodlength.record.store import entry_log
 from goodlength.record.store.row_checksums import summed

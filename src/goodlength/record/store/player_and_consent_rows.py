@@ -10,12 +10,12 @@ import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_types import JsonObject
-from goodlength.record.json_serialisation import (
+from goodlength.record.model import DEFAULT_KINDS, Consent, KindOfServe, Player
+from goodlength.record.record_json_conversion import (
     consent_to_plain,
     player_from_plain,
     player_to_plain,
 )
-from goodlength.record.model import DEFAULT_KINDS, Consent, KindOfServe, Player
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.row_checksums import summed
 

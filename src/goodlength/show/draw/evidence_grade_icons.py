@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.svg_primitives import PAGE, DrawingTheme, drawing
+from goodlength.show.draw.svg_primitives_and_themes import PAGE, DrawingTheme, drawing
 
 WORDS: Mapping[str, str] = {
     "clear": "Clear",

@@ -18,7 +18,7 @@ from goodlength.show.draw.proportion_labels import (
     few,
     share_words,
 )
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

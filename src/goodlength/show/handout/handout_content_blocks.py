@@ -7,14 +7,14 @@ from base64 import b64encode
 from html import unescape
 from typing import TYPE_CHECKING
 
-from goodlength.clock import day_words
 from goodlength.files.json_types import Json
+from goodlength.media_time import day_words
 from goodlength.show.draw.court.floor_maps import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.draw.evidence_grade_icons import grade_svg, grade_words
 from goodlength.show.draw.proportion_charts import range_bar, range_key
 from goodlength.show.draw.proportion_labels import share_words
-from goodlength.show.draw.svg_primitives import DrawingTheme, drawing
-from goodlength.show.draw.turning_points_chart import turning_games
+from goodlength.show.draw.rally_leverage_chart import turning_games
+from goodlength.show.draw.svg_primitives_and_themes import DrawingTheme, drawing
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_types import (

@@ -11,7 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
 from goodlength.show.draw.font_metrics import FAMILY, LICENCE, font_base64
-from goodlength.show.draw.svg_primitives import LIGHT, PAPER
+from goodlength.show.draw.svg_primitives_and_themes import LIGHT, PAPER
 from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ import typst
 
 from goodlength.errors import GoodlengthError, InputError, PageFull
 from goodlength.show.draw.font_metrics import FOLDER
-from goodlength.show.draw.svg_primitives import FILE
+from goodlength.show.draw.svg_primitives_and_themes import FILE
 from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint
 from goodlength.show.draw.proportion_labels import ShareLike
-from goodlength.show.draw.turning_points_chart import PointGame
+from goodlength.show.draw.rally_leverage_chart import PointGame
 from goodlength.show.result_cautions import handout_caution
 
 MOST_FINDINGS = 3

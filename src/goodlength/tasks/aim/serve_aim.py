@@ -14,8 +14,8 @@ from goodlength.aim.aim_optimisation import (
     best_aim,
     odds_of,
 )
+from goodlength.aim.front_wall_scatter import AimScatter
 from goodlength.aim.serve_goals import Task
-from goodlength.aim.serve_scatter import AimScatter
 from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.model.air_density import pressure_at
 from goodlength.ball.model.input_validation import within
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from goodlength.ball import ServeFlight
     from goodlength.practice.planning.drill_library import Drill
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_matches import OpenMatches
+    from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 FEWEST_BALLS = 5
 HARDER, HIGHER_M, ASIDE_M = 0.10, 0.30, 0.30
@@ -152,7 +152,7 @@ def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
 
 def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
     """From measured serves of any match, where there are enough of a kind from a box."""
-    from goodlength.aim.serve_scatter import true_spread
+    from goodlength.aim.front_wall_scatter import true_spread
     from goodlength.tasks.footage.serve_measurement import measured_by_kind
 
     groups = measured_by_kind(matches)
@@ -177,10 +177,10 @@ def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
 
 def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatter:
     """From places marked in practice, else the level's preset."""
-    from goodlength.aim.serve_scatter import spread_of
+    from goodlength.aim.front_wall_scatter import spread_of
     from goodlength.practice.attempt_locations import WALL, surface_of
     from goodlength.tasks.practice.drill_list import drill_named
-    from goodlength.tasks.practice.practice_plans import sets_of
+    from goodlength.tasks.practice.practice_plans_and_log import sets_of
 
     groups, aimed = [], []
     for drill_id, sets in sets_of(library, player_id).items():

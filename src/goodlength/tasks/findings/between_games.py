@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from goodlength.findings import Names
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.between_games import BetweenGames
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.findings.reports.between_games_sheet import BetweenGames
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 
 def between_games(opened: OpenMatch, whose: str = "coached", game: int | None = None) -> BetweenGames:
@@ -22,7 +22,7 @@ def between_games(opened: OpenMatch, whose: str = "coached", game: int | None = 
     game : int, optional
         The game to look back on; the last one finished without it.
     """
-    from goodlength.findings.reports.between_games import between_games_report
+    from goodlength.findings.reports.between_games_sheet import between_games_report
 
     games = opened.match.games
     return between_games_report(

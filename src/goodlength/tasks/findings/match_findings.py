@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.findings import Findings
-from goodlength.tasks.match.open_match import open_match
+from goodlength.tasks.match.lazy_match import open_match
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

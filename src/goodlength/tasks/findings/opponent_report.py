@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from goodlength.clock import day_words
 from goodlength.errors import NotFound
 from goodlength.findings.result_types import Finding, Grade
 from goodlength.jobs.progress_callback import Progress
+from goodlength.media_time import day_words
 from goodlength.tasks.findings.season_search import matches_of, player_called
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from goodlength.jobs.progress_callback import Progress
 from goodlength.tasks.findings.season_search import matches_of, player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.player_matches import PlayerAcrossMatches
+    from goodlength.findings.reports.player_across_matches import PlayerAcrossMatches
     from goodlength.record.store import Library
 
 
@@ -49,7 +49,7 @@ def over_matches(
     OutOfRange
         If `change_on` has matches on one side only.
     """
-    from goodlength.findings.reports.player_matches import across
+    from goodlength.findings.reports.player_across_matches import across
 
     people = library.players()
     who = player_called(people, player)

@@ -21,8 +21,8 @@ from goodlength.tasks.match.observer_layers import doubted_columns
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
-    from goodlength.record.store.season.season_duckdb import Season
-    from goodlength.record.store.season.season_query import SeasonFilter, SeasonRally
+    from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRally
+    from goodlength.record.store.season.season_duckdb_file import Season
     from goodlength.record.tables.rally_table import RallyTable
 
 
@@ -185,7 +185,7 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     """Return the season's columns, with every match that changed read again."""
     from goodlength.record.entry_log_replay import match_from
     from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
-    from goodlength.record.store.season.season_duckdb import Season
+    from goodlength.record.store.season.season_duckdb_file import Season
 
     season, kinds = Season(library.folder), library.kinds()
 
@@ -269,7 +269,7 @@ def _unique_names(people: Collection[Player]) -> dict[str, str]:
 
 def forget_season(library: Library) -> tuple[str, ...]:
     """Delete the season's columns, so that nothing of anybody stays in them; gives what could not be."""
-    from goodlength.record.store.season.season_duckdb import Season
+    from goodlength.record.store.season.season_duckdb_file import Season
 
     return Season(library.folder).drop()
 
@@ -297,7 +297,7 @@ def _kind(library: Library, said: str | None) -> str | None:
 def _wanted(
     library: Library, asked: SeasonQuestion, player: Player | None, opponent: Player | None
 ) -> SeasonFilter:
-    from goodlength.record.store.season.season_query import SeasonFilter
+    from goodlength.record.store.season.rally_search_query import SeasonFilter
 
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))

@@ -1,6 +1,6 @@
 """What is read off footage: files, rallies, cameras, players, poses, the ball of a serve, a drafted score."""
 
-from goodlength.tasks.footage.court_records import (
+from goodlength.tasks.footage.court_properties_register import (
     CourtRecord,
     add_court,
     calibrate_court,
@@ -9,7 +9,7 @@ from goodlength.tasks.footage.court_records import (
     recordings_from,
     recordings_of_values,
 )
-from goodlength.tasks.footage.footage_files import (
+from goodlength.tasks.footage.footage_import_and_proxies import (
     add_bare,
     add_footage,
     choose_tracks,

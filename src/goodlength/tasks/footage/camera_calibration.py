@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
-from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.library_layout import camera_file
+from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.files.value_parsing import read_as
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 SETTING = "detection thresholds"
 SURE_BOUNDS, OFFERED_BOUNDS = (0.75, 0.985), (0.12, 0.35)

@@ -12,15 +12,15 @@ import shutil
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from goodlength.clock import Gap, clock_words, seconds
 from goodlength.errors import InputError
 from goodlength.files.library_layout import original_frames_file
-from goodlength.record.entry_ids import new_id
+from goodlength.media_time import Gap, clock_words, seconds
+from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import MatchInfo
-from goodlength.tasks.match.matches import new_match
+from goodlength.tasks.match.match_editing_and_answers import new_match
 
 if TYPE_CHECKING:
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 LEAST_US = 10_000_000  # of video on either side
 

@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import MICROSECONDS, Timeline
 from goodlength.errors import CalibrationError, InputError, NotFound
-from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.library_layout import track_files
+from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.jobs.progress_callback import Progress
+from goodlength.media_time import MICROSECONDS, Timeline
 from goodlength.record.model import Rally
 from goodlength.scoring import Box, Side
 from goodlength.tasks.footage import camera_calibration
@@ -24,10 +24,10 @@ from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
 if TYPE_CHECKING:
     from goodlength.findings.analyses.court_positions import CourtPositions
     from goodlength.jobs.job_queue import Jobs
-    from goodlength.measure.players.track_identity import MovementWork, RallyTrack
-    from goodlength.measure.score.serving_player_likelihoods import FeetObservation
+    from goodlength.measure.players.track_identity_and_movement import MovementWork, RallyTrack
+    from goodlength.measure.score.server_and_box_likelihoods import FeetObservation
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
 KIND = "players"
@@ -204,10 +204,10 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     be done.
 
     By the clothes and the name the coach gave, else by the serves recorded.
-    See `measure.players.track_identity.named`.
+    See `measure.players.track_identity_and_movement.named`.
     """
     from goodlength.measure.players.clothing_colours import ALIKE, colours_seen
-    from goodlength.measure.players.track_identity import named, served_against
+    from goodlength.measure.players.track_identity_and_movement import named, served_against
     from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
 
     kept = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
@@ -317,7 +317,7 @@ def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
     Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
     rally is left out where the record says another number of shots than was heard.
     """
-    from goodlength.measure.players.track_identity import at
+    from goodlength.measure.players.track_identity_and_movement import at
 
     found = []
     for one in tracked.told:
@@ -363,7 +363,7 @@ def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPo
 
 def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
     """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
-    from goodlength.measure.players.track_identity import movement_work
+    from goodlength.measure.players.track_identity_and_movement import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}
     for one in tracked.told:
@@ -383,7 +383,7 @@ def feet_at_serves(opened: OpenMatch) -> dict[str, FeetSeen]:
     """
     if not track_files(opened.library.folder, opened.id)[0].is_file():
         return {}
-    from goodlength.measure.players.track_identity import at
+    from goodlength.measure.players.track_identity_and_movement import at
 
     found: dict[str, FeetSeen] = {}
     for one in tracked_match(opened).told:

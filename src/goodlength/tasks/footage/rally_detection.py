@@ -11,20 +11,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
-from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.library_layout import motion_file, rally_files, sound_file
-from goodlength.footage.audio.detection_merge import detected_rally_id, timeline_of_films
+from goodlength.files.locked_json_file import JsonFile, exclusive
+from goodlength.footage.audio.rally_detection_storage import detected_rally_id, timeline_of_films
 from goodlength.jobs.progress_callback import Progress
-from goodlength.record.entry_ids import new_id
+from goodlength.media_time import Gap, Part, Timeline, clock_words, seconds
+from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.tasks.footage.detection_thresholds import DetectionThresholds, thresholds_of
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.drop_test_detection import Bounces
     from goodlength.footage.audio.rally_detection import RallyDetection
     from goodlength.jobs.job_queue import Jobs
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 KIND, PICTURE_KIND = "rallies", "picture"
 STATES = ("", "kept", "out")

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
 from goodlength.record.effective_answers import layer_of, next_rally_key, undone_ids
-from goodlength.record.entry_ids import new_id, utc_now
+from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
 from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies, save_scores
-from goodlength.tasks.match.matches import AppendResult, record_answers
+from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 
 if TYPE_CHECKING:
     from goodlength.measure import DraftRefused, Observation, Proposal, ScoreDraft, Scores
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 TAB = "draft"
 # Chances that what the coach saw, or hearing said, is wrong: ASSUMED

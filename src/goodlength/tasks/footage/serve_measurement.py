@@ -9,28 +9,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from goodlength.clock import Gap, MediaPosition
 from goodlength.errors import InputError, NotFound
+from goodlength.media_time import Gap, MediaPosition
 from goodlength.record.effective_answers import effective_answers
-from goodlength.record.entry_ids import utc_now
+from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.footage import camera_calibration
-from goodlength.tasks.footage.court_records import courts
+from goodlength.tasks.footage.court_properties_register import courts
 from goodlength.tasks.footage.rally_detection import listed_rallies
-from goodlength.tasks.match.matches import AppendResult, record_answers
+from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.camera import CameraCalibration
     from goodlength.measure.serves.click_error_estimation import ClickEvidence
-    from goodlength.measure.serves.serve_marks import ServeMark
+    from goodlength.measure.serves.serve_marks_and_strike_prior import ServeMark
     from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe
-    from goodlength.measure.serves.serve_path import ServePath
+    from goodlength.measure.serves.serve_path_projection import ServePath
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_match import OpenMatch
-    from goodlength.tasks.match.open_matches import OpenMatches
+    from goodlength.tasks.match.lazy_match import OpenMatch
+    from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 TAB = "measure"
 HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
@@ -135,7 +135,7 @@ def trial_measurement(
     """
     from goodlength.ball import Ball
     from goodlength.measure.serves.serve_measurement import measure_serve
-    from goodlength.measure.serves.serve_path import serve_path
+    from goodlength.measure.serves.serve_path_projection import serve_path
 
     if warmth:
         Ball(warmth=warmth)
@@ -261,7 +261,7 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
 
 def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
-    from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+    from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 
     table = camera_calibration.original_table(library, file)
     read = []
@@ -283,7 +283,7 @@ def _with_sound(
     from goodlength.court import CourtSurface
     from goodlength.footage.camera import CourtPoint as Seat
     from goodlength.measure.serves.serve_forward_model import SOUND_M_S
-    from goodlength.measure.serves.serve_marks import MarkKind
+    from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
 
     timeline = opened.timeline
     strike = next((mark for mark in marks if mark.what is MarkKind.STRIKE), None)

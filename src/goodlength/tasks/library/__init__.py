@@ -1,8 +1,11 @@
 """The library as a whole: open, check, back up, erase, exchange, and the season's calendar."""
 
 from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up, move_library, restore
-from goodlength.tasks.library.calendar import CalendarMonth, calendar_month, groups_of, month_of, set_group
-from goodlength.tasks.library.library_check import LibraryState, library_check, open_library
+from goodlength.tasks.library.library_opening_and_check import (
+    LibraryState,
+    library_check,
+    open_library,
+)
 from goodlength.tasks.library.match_import_export import (
     ImportResult,
     document_of,
@@ -12,6 +15,13 @@ from goodlength.tasks.library.match_import_export import (
     preview_import,
 )
 from goodlength.tasks.library.player_erasure import ErasureReport, erase_player
+from goodlength.tasks.library.season_calendar import (
+    CalendarMonth,
+    calendar_month,
+    groups_of,
+    month_of,
+    set_group,
+)
 
 __all__ = [
     "BackupReport",

@@ -322,7 +322,7 @@ def _unpacked(archive: Path, manifest: ManifestJson, part: Path) -> None:
 def _opened(folder: Path, old: str, made: str) -> RestoreReport:
     """Open what was unpacked, turn its own paths to the new place, look it over."""
     from goodlength.record.store import Library
-    from goodlength.tasks.library.library_check import library_check
+    from goodlength.tasks.library.library_opening_and_check import library_check
 
     with Library.open(folder, create=False) as library:
         for info in library.matches():

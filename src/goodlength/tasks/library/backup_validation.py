@@ -20,8 +20,8 @@ from typing import Any, TypedDict
 
 from goodlength.errors import NoSpace, NotFound, NotOurLibrary
 from goodlength.files import library_layout
-from goodlength.files.file_names import RESERVED
 from goodlength.files.library_layout import DATABASE
+from goodlength.files.safe_file_names_from_ids import RESERVED
 
 MANIFEST = "goodlength-backup.json"
 FORM = 1

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.files.atomic_write import atomic_write
 from goodlength.record.display_names import title_of
-from goodlength.record.entry_ids import new_id
+from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import (
     Document,
@@ -26,10 +26,10 @@ from goodlength.record.import_export import (
     to_vtt,
 )
 from goodlength.record.import_export.match_json_document import used_kinds
-from goodlength.record.json_serialisation import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import practice_to_plain
-from goodlength.tasks.match.open_match import open_match
+from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
+from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.removal.recycle_bin import bin_contents
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
     Details, every consent given or taken back, every match with its record and notes, the practice log, and
     the names of all files that show the person.
     """
-    from goodlength.tasks.removal.generated_files import practice_files_of
+    from goodlength.tasks.removal.generated_and_copied_files import practice_files_of
 
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
@@ -155,8 +155,8 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
 
 def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
-    from goodlength.tasks.removal.generated_files import files_only_of
-    from goodlength.tasks.sharing.review_list import review_list
+    from goodlength.tasks.removal.generated_and_copied_files import files_only_of
+    from goodlength.tasks.sharing.video_session_playlist import review_list
 
     opened = open_match(library, info.id)
     shown = review_list(opened)

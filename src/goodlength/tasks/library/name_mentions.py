@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from goodlength.files import library_layout
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.display_names import title_of
-from goodlength.record.json_serialisation import entry_to_plain, info_to_plain
+from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain
 from goodlength.tasks.people.player_records import players_of
 
 if TYPE_CHECKING:

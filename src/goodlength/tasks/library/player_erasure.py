@@ -13,8 +13,12 @@ from goodlength.files import library_layout
 from goodlength.files.atomic_write import atomic_write
 from goodlength.tasks.findings.season_search import forget_season
 from goodlength.tasks.library.name_mentions import Mention, mentions
-from goodlength.tasks.removal.generated_files import files_only_of, practice_files_of, remove_files
-from goodlength.tasks.removal.link_withdrawal import withdraw_links
+from goodlength.tasks.removal.generated_and_copied_files import (
+    files_only_of,
+    practice_files_of,
+    remove_files,
+)
+from goodlength.tasks.removal.handout_link_withdrawal import withdraw_links
 from goodlength.tasks.removal.recycle_bin import bin_items, empty_bin
 
 if TYPE_CHECKING:

@@ -1,6 +1,8 @@
 """Matches and the answers recorded of them, by one observer or several."""
 
-from goodlength.tasks.match.matches import (
+from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.match.lazy_player_matches import OpenMatches, open_matches
+from goodlength.tasks.match.match_editing_and_answers import (
     AppendResult,
     MatchRow,
     answer,
@@ -15,8 +17,6 @@ from goodlength.tasks.match.matches import (
     undo,
 )
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
-from goodlength.tasks.match.open_match import OpenMatch, open_match
-from goodlength.tasks.match.open_matches import OpenMatches, open_matches
 
 __all__ = [
     "AppendResult",

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.record.display_names import short_names
-from goodlength.record.json_serialisation import consent_from_plain
 from goodlength.record.model import Consent, MatchInfo, Player
+from goodlength.record.record_json_conversion import consent_from_plain
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -55,7 +55,7 @@ def add_player(
     InputError
         If the name is empty, the hand is neither right nor left, or the id is taken.
     """
-    from goodlength.record.entry_ids import new_id
+    from goodlength.record.entry_ids_and_timestamps import new_id
 
     player = Player(player_id or new_id(), " ".join(name.split()), hand, born_year, junior, None, notes)
     _check(player)

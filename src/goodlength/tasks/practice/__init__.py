@@ -8,7 +8,7 @@ from goodlength.tasks.practice.drill_list import (
     own_drills,
     retire_drill,
 )
-from goodlength.tasks.practice.practice_plans import (
+from goodlength.tasks.practice.practice_plans_and_log import (
     log_set,
     log_sets,
     plans_of,
@@ -19,7 +19,7 @@ from goodlength.tasks.practice.practice_plans import (
     undo_set,
 )
 from goodlength.tasks.practice.practice_progress import practice_progress
-from goodlength.tasks.practice.practice_recordings import (
+from goodlength.tasks.practice.practice_recording_attempts import (
     PracticeRecording,
     detect_attempts,
     forget_recording,

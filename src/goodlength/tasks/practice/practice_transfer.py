@@ -13,11 +13,11 @@ from goodlength.findings.text.sentence_grammar import plural
 from goodlength.practice.match_measures_before_after import counted, measure_named
 from goodlength.practice.statistics.practice_transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
-from goodlength.tasks.practice.practice_plans import plans_of, sets_of
+from goodlength.tasks.practice.practice_plans_and_log import plans_of, sets_of
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_matches import OpenMatches
+    from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 Condition = tuple[str, str, str]  # opponent, ball, box
 

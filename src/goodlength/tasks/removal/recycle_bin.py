@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, ConsentMissing, DamagedFile, GoodlengthError, NotFound
 from goodlength.files import library_layout
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.display_names import title_of
-from goodlength.record.entry_ids import new_id
+from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.tasks.people.player_records import players_of

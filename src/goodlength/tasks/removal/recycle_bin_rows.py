@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
-from goodlength.files.file_names import require_plain_id
-from goodlength.record.json_serialisation import (
+from goodlength.files.safe_file_names_from_ids import require_plain_id
+from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.record.record_json_conversion import (
     entry_from_plain,
     entry_to_plain,
     info_from_plain,
     info_to_plain,
 )
-from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
-from goodlength.tasks.removal.generated_files import derived_files, remove_files
+from goodlength.tasks.removal.generated_and_copied_files import derived_files, remove_files
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -1,7 +1,16 @@
 """What is shown or handed to a player: clips, pairs, the review list, the handout and its links."""
 
 from goodlength.tasks.sharing.clip_removal import remove_clip
-from goodlength.tasks.sharing.clips import (
+from goodlength.tasks.sharing.handout import (
+    EditedFinding,
+    HandoutDraft,
+    HandoutEdits,
+    draft_handout,
+    handout_refusal,
+    make_handout,
+)
+from goodlength.tasks.sharing.handout_links import HandoutLink, make_link, match_of_link
+from goodlength.tasks.sharing.video_export_jobs import (
     ExportedFile,
     InlineStarter,
     chosen_rallies,
@@ -14,15 +23,6 @@ from goodlength.tasks.sharing.clips import (
     start_reel,
     start_stills,
 )
-from goodlength.tasks.sharing.handout import (
-    EditedFinding,
-    HandoutDraft,
-    HandoutEdits,
-    draft_handout,
-    handout_refusal,
-    make_handout,
-)
-from goodlength.tasks.sharing.handout_links import HandoutLink, make_link, match_of_link
 
 __all__ = [
     "EditedFinding",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from goodlength.errors import Conflict, NotFound
 from goodlength.files import library_layout
 from goodlength.tasks.removal.recycle_bin import bin_clip
-from goodlength.tasks.sharing.clips import KINDS
+from goodlength.tasks.sharing.video_export_jobs import KINDS
 
 if TYPE_CHECKING:
     from goodlength.jobs.job_queue import Jobs

@@ -32,13 +32,13 @@ from goodlength.show.handout.handout_types import (
 from goodlength.show.handout.handout_writer import make
 from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
-from goodlength.tasks.practice.practice_plans import plans_of
+from goodlength.tasks.practice.practice_plans_and_log import plans_of
 from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
 
 if TYPE_CHECKING:
     from goodlength.findings.result_types import SideKey
     from goodlength.record.store import Library
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 MOST_DRILLS, MOST_VERSIONS = 3, 10
 STILL_PX = 360  # shorter side of a still on the page
@@ -220,8 +220,8 @@ def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
     InputError
         No clip is chosen, or none was filmed.
     """
-    from goodlength.tasks.sharing.clips import pieces_of
-    from goodlength.tasks.sharing.review_list import review_list
+    from goodlength.tasks.sharing.video_export_jobs import pieces_of
+    from goodlength.tasks.sharing.video_session_playlist import review_list
 
     require_consent(opened.players, "clips", "A still")
     rallies = {one.key: one for one in opened.match.rallies}

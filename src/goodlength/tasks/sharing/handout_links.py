@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from goodlength.errors import ConsentMissing, NotFound
-from goodlength.tasks.removal.link_withdrawal import LINKS_SETTING, stored_links
+from goodlength.tasks.removal.handout_link_withdrawal import LINKS_SETTING, stored_links
 from goodlength.tasks.sharing.handout import handout_refusal
 
 if TYPE_CHECKING:

@@ -10,13 +10,13 @@ from pydantic import BaseModel, ConfigDict, StrictBool, StrictStr
 
 from goodlength.errors import DamagedFile, InputError
 from goodlength.files import library_layout
-from goodlength.files.json_file import JsonFile
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.files.value_parsing import read_as
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 
 if TYPE_CHECKING:
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 
 class EditedField(BaseModel):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from goodlength.show.draw.turning_points_chart import PointGame, PointStep
+from goodlength.show.draw.rally_leverage_chart import PointGame, PointStep
 from goodlength.show.handout.handout_types import HandoutTurningPoints
 
 if TYPE_CHECKING:

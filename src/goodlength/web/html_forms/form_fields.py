@@ -13,8 +13,8 @@ from typing import Annotated, TypeVar
 from pydantic import AfterValidator, BeforeValidator
 from pydantic_core import PydanticUseDefault
 
-from goodlength.clock import read_day
 from goodlength.errors import InputError
+from goodlength.media_time import read_day
 
 T = TypeVar("T")
 _TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):)?(\d{1,6}(?:[.,]\d{0,6})?)")

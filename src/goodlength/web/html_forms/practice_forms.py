@@ -9,8 +9,8 @@ from urllib.parse import parse_qsl
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from goodlength.clock import read_day
 from goodlength.errors import InputError
+from goodlength.media_time import read_day
 from goodlength.practice.planning.drill_library import Company, DrillLevel
 from goodlength.practice.planning.practice_plan import Time
 from goodlength.web.html_forms.form_fields import FilePath, Given, Trimmed

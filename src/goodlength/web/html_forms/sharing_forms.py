@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import BeforeValidator
 
 from goodlength.tasks.sharing.handout_text import EditedField, HandoutText
-from goodlength.tasks.sharing.review_list import MOST_CLIPS
+from goodlength.tasks.sharing.video_session_playlist import MOST_CLIPS
 from goodlength.web.html_forms.form_fields import Given, Ticked, day_or, one_line
 from goodlength.web.html_forms.form_model import HtmlForm
 

@@ -8,7 +8,7 @@ from fastapi import Depends, Request
 
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
-from goodlength.tasks.match.open_match import OpenMatch, open_match
+from goodlength.tasks.match.lazy_match import OpenMatch, open_match
 
 
 async def library_of(request: Request) -> Library:

@@ -3,17 +3,17 @@
 from goodlength.web.routes.footage import (
     camera_calibration,
     detected_rallies,
-    detection_review,
+    detection_audit,
     footage_files,
     player_tracking,
-    poses,
-    serve_disguise,
+    serve_anticipation_cues,
     serve_measurement,
+    strike_pose_correction,
 )
 from goodlength.web.routes.library import fonts, players, recycle_bin, reliability_page, settings
 from goodlength.web.routes.match import (
     findings,
-    match_import,
+    match_import_confirmation,
     match_reports,
     matches,
     record_page,
@@ -21,18 +21,24 @@ from goodlength.web.routes.match import (
 )
 from goodlength.web.routes.practice import (
     aim,
-    calendar,
     drills,
-    practice_pages,
+    practice_log,
     practice_plan,
     practice_recordings,
+    season_calendar,
 )
-from goodlength.web.routes.sharing import clips, handout, login, review_list, side_by_side
+from goodlength.web.routes.sharing import (
+    handout,
+    passcode_login_and_handout_links,
+    rally_playback_and_clips,
+    side_by_side,
+    video_session_playlist,
+)
 
 ROUTERS = (
-    login.router,
+    passcode_login_and_handout_links.router,
     fonts.router,
-    match_import.router,
+    match_import_confirmation.router,
     matches.router,
     recycle_bin.router,
     match_reports.router,  # before players: /players/{id}/brief
@@ -46,18 +52,18 @@ ROUTERS = (
     handout.router,
     footage_files.router,
     detected_rallies.router,
-    detection_review.router,
+    detection_audit.router,
     camera_calibration.router,
     player_tracking.router,
     serve_measurement.router,
-    clips.router,
+    rally_playback_and_clips.router,
     side_by_side.router,
-    poses.router,
-    review_list.router,
-    serve_disguise.router,
+    strike_pose_correction.router,
+    video_session_playlist.router,
+    serve_anticipation_cues.router,
     practice_plan.router,
     drills.router,  # before practice, whose paths end in a player
-    calendar.router,
+    season_calendar.router,
     practice_recordings.router,
-    practice_pages.router,
+    practice_log.router,
 )

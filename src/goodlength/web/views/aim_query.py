@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from goodlength import tasks
 from goodlength.aim.aim_optimisation import ASSUMED_FAULT_COST, AimPoint
+from goodlength.aim.front_wall_scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.aim.serve_goals import KINDS, Task, task_of, with_goal
-from goodlength.aim.serve_scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.ball import Ball, Court, PlayConditions
 from goodlength.ball.model.play_conditions import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
@@ -26,8 +26,8 @@ from goodlength.tasks.aim.serve_aim import (
     scatter_sentence,
     spread_serve,
 )
-from goodlength.tasks.footage.serve_kinds import KM_H, kind_line, measured_kinds
-from goodlength.tasks.match.open_matches import OpenMatches
+from goodlength.tasks.footage.serve_statistics_by_kind import KM_H, kind_line, measured_kinds
+from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -14,9 +14,9 @@ from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
 from goodlength.show.draw.court.front_wall_contours import rings_of
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
-from goodlength.show.draw.tally_marks import tally
+from goodlength.show.draw.tally_and_tape_marks import tally
 from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim
-from goodlength.tasks.footage.serve_kinds import KM_H
+from goodlength.tasks.footage.serve_statistics_by_kind import KM_H
 from goodlength.web.views.aim_query import AimQuestion
 
 ROWS = (

@@ -8,15 +8,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from goodlength.web.views.marker_sheet import SheetData
+from goodlength.web.views.rally_scoresheet import SheetData
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
-    from goodlength.findings.analyses.serve_change import ServeChangeEffect
-    from goodlength.findings.analyses.serve_mix import MixAdvice
+    from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
+    from goodlength.findings.analyses.serve_variation_effect import ServeChangeEffect
     from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
-    from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 MOST_KEPT = 24
 
@@ -80,8 +80,8 @@ def _key(opened: OpenMatch) -> tuple[object, ...]:
 
 def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings import Names, match_line, serve_worth
-    from goodlength.findings.analyses.serve_change import change_of_serve
-    from goodlength.findings.analyses.serve_mix import advise_match
+    from goodlength.findings.analyses.serve_mixed_strategy import advise_match
+    from goodlength.findings.analyses.serve_variation_effect import change_of_serve
     from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
     from goodlength.findings.rally_masks import SIDES, RallyMasks
     from goodlength.scoring.scoring_types import Side
@@ -105,11 +105,11 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
 
 def warm_up() -> None:
     """Load what the first page of findings would otherwise wait for (scipy takes half a second)."""
-    for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mix"):
+    for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mixed_strategy"):
         importlib.import_module(f"goodlength.findings.{name}")
     for name in (
         "goodlength.show.draw.proportion_charts",
-        "goodlength.show.draw.turning_points_chart",
+        "goodlength.show.draw.rally_leverage_chart",
         "goodlength.record.import_export",
     ):
         importlib.import_module(name)

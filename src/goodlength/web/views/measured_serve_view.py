@@ -7,11 +7,11 @@ from collections.abc import Mapping
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.files.json_types import Json
-from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
 from goodlength.record.entry_values import MarkValue
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
-from goodlength.web.page_data.picked_points import ServePointJson
+from goodlength.web.page_types.picked_points import ServePointJson
 from goodlength.web.views.aim_view import Struck
 from goodlength.web.views.measured_serve_sentences import (
     measured_lines,

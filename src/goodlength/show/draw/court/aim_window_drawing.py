@@ -11,8 +11,14 @@ from dataclasses import dataclass
 from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import FRONT_OUT_M, LINE_M, SERVICE_LINE_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.svg_primitives import DrawingTheme, num, path, polyline, svg_text
-from goodlength.show.draw.tally_marks import tape
+from goodlength.show.draw.svg_primitives_and_themes import (
+    DrawingTheme,
+    num,
+    path,
+    polyline,
+    svg_text,
+)
+from goodlength.show.draw.tally_and_tape_marks import tape
 
 MM = 1000.0
 TEXT = 305.0  # mm of court: 13 px at the height the page draws it

@@ -14,7 +14,7 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_ground,
     wall_tape,
 )
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from goodlength.court import MARKED, SINGLES, CourtSurface, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

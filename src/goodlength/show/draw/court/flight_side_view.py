@@ -14,7 +14,14 @@ from goodlength.court.dimensions import (
     SHORT_LINE_FRONT_M,
     TIN_M,
 )
-from goodlength.show.draw.svg_primitives import DrawingTheme, num, path, polyline, shape, svg_text
+from goodlength.show.draw.svg_primitives_and_themes import (
+    DrawingTheme,
+    num,
+    path,
+    polyline,
+    shape,
+    svg_text,
+)
 
 Flight = Sequence[tuple[float, float, float]]  # (x_m, y_m, z_m), in the order flown
 _TALL_M = 4.75  # as high as the view is drawn

@@ -12,7 +12,7 @@ from goodlength.errors import OutOfRange
 from goodlength.show.draw.font_metrics import lines
 from goodlength.show.draw.proportion_charts import mark
 from goodlength.show.draw.proportion_labels import ShareLike, count_words, share_words
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

@@ -24,7 +24,7 @@ from goodlength.show.draw.court.aim_window_drawing import (
 )
 from goodlength.show.draw.court.flight_side_view import Flight, ReceiverReach, side_fragment
 from goodlength.show.draw.label_placement import Spread
-from goodlength.show.draw.svg_primitives import (
+from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,
     drawing,

@@ -12,10 +12,10 @@ from goodlength.forms.footage.camera_calibration_json import camera_form
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.views.camera_view import camera_page, saved_cameras
 from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.point_picking_view import camera_page, saved_cameras
 
 router = APIRouter()
 Pixel = Annotated[float, Field(ge=-10_000, le=100_000, allow_inf_nan=False)]

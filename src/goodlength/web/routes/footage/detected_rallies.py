@@ -13,14 +13,14 @@ from goodlength import tasks
 from goodlength.forms.footage.detected_rallies_json import rallies_form
 from goodlength.tasks.footage.match_split import split_match
 from goodlength.tasks.footage.rally_detection import ListedRallies
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import SplitForm
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter()
 PostedSplit = Annotated[Submitted[SplitForm], Depends(posted(SplitForm))]

@@ -12,29 +12,29 @@ from starlette.requests import ClientDisconnect
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import BarePictures, GoodlengthError
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.jobs.job_queue import Jobs
+from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.footage.camera_calibration import has_camera
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.range_requests import FootageResponse
-from goodlength.web.page_data.playback import JobJson
-from goodlength.web.views import footage_playback
-from goodlength.web.views.marker_sheet import SheetData, span_ids
-from goodlength.web.views.match_labels import day_words
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.http.remote_file_access_policy import may_be_sent
+from goodlength.web.page_types.playback import JobJson
+from goodlength.web.views import playable_files
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.rally_scoresheet import SheetData, span_ids
+from goodlength.web.views.text_formatting import day_words
 
 if TYPE_CHECKING:
     from goodlength.footage.media.video_probe import Probe
@@ -123,7 +123,7 @@ def change(
 @router.get("/api/matches/{match_id}/films")
 def get_films(opened: CurrentMatch) -> Response:
     """Return the files of a match on its time line."""
-    found = footage_playback.films_of(opened)
+    found = playable_files.films_of(opened)
     return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
 
 
@@ -132,7 +132,7 @@ def media(request: Request, library: CurrentLibrary, footage_id: str) -> Respons
     """Return the file the page plays, whole or in pieces."""
     file = library.footage_file(footage_id)
     return FootageResponse(
-        may_be_sent(request, library, footage_playback.played_path(library, file), file.sha256)
+        may_be_sent(request, library, playable_files.played_path(library, file), file.sha256)
     )
 
 
@@ -140,8 +140,8 @@ def media(request: Request, library: CurrentLibrary, footage_id: str) -> Respons
 def frames(library: CurrentLibrary, footage_id: str) -> Response:
     """Return the table of frame times of the file the page plays."""
     return json_answer(
-        footage_playback.table_at(
-            footage_playback.table_path(library, library.footage_file(footage_id))
+        playable_files.table_at(
+            playable_files.table_path(library, library.footage_file(footage_id))
         ).to_json()
     )
 
@@ -164,9 +164,9 @@ def _job_data(job: JobState) -> JobJson:
 
 def _take_date(opened: OpenMatch, footage_id: str) -> None:
     """Use the date in the file as the match's."""
-    seen = footage_playback.probe_of(opened.library.footage_file(footage_id))
+    seen = playable_files.probe_of(opened.library.footage_file(footage_id))
     if seen is not None and seen.recorded is not None:
-        tasks.change_match(opened.library, opened.id, played_on=footage_playback.day_of(seen.recorded))
+        tasks.change_match(opened.library, opened.id, played_on=playable_files.day_of(seen.recorded))
 
 
 def _take_tracks(
@@ -197,9 +197,9 @@ def _place(
 
 def _begin_copy(library: Library, jobs: Jobs, one: Footage, *, wanted: bool = False) -> None:
     """Begin a copy where one is needed or wanted, unless it is being made or there."""
-    if not jobs.owner or not (wanted or footage_playback.copy_reason(one)):
+    if not jobs.owner or not (wanted or playable_files.copy_reason(one)):
         return
-    if footage_playback.copy_of(library, one) is None and footage_playback.job_of(jobs, library, one) is None:
+    if playable_files.copy_of(library, one) is None and playable_files.job_of(jobs, library, one) is None:
         tasks.start_proxy(library, one.id, jobs)
 
 
@@ -265,17 +265,17 @@ def joined(rows: list[dict[str, Any]]) -> None:
 
 
 def _file(
-    opened: OpenMatch, jobs: Jobs, one: Footage, placed: footage_playback.PagePart | None
+    opened: OpenMatch, jobs: Jobs, one: Footage, placed: playable_files.PagePart | None
 ) -> dict[str, Any]:
     """One file as the page lists it."""
     library = opened.library
-    seen = footage_playback.probe_of(one)
-    job = footage_playback.job_of(jobs, library, one)
-    reason = footage_playback.copy_reason(one)
+    seen = playable_files.probe_of(one)
+    job = playable_files.job_of(jobs, library, one)
+    reason = playable_files.copy_reason(one)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
     if not one.where.is_file():
-        problems.insert(0, footage_playback.missing_words(one))
-    copied = footage_playback.copy_of(library, one) is not None
+        problems.insert(0, playable_files.missing_words(one))
+    copied = playable_files.copy_of(library, one) is not None
     if copied:
         words = "This page plays a copy. The original is not changed, and clips are cut from it."
     else:
@@ -313,7 +313,7 @@ def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
     """Return the day in the file, in words, where the match has another or none."""
     if seen is None or seen.recorded is None:
         return ""
-    day = footage_playback.day_of(seen.recorded)
+    day = playable_files.day_of(seen.recorded)
     return "" if opened.info.played_on == day else day_words(day)
 
 

@@ -8,19 +8,19 @@ from urllib.parse import quote
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
-from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.court_positions import CourtPositions
 from goodlength.forms.footage.player_tracking_json import PlayerWorkJson, tracking_form
 from goodlength.jobs.job_queue import Jobs
+from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.floor_maps import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import player_tracking
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import WhoIsWhoForm
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter(include_in_schema=False)
 PostedNames = Annotated[Submitted[WhoIsWhoForm], Depends(posted(WhoIsWhoForm))]

@@ -12,19 +12,19 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.measure.serves.serve_marks import WORDS, MarkKind
+from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, MarkKind
 from goodlength.record.entry_values import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage import camera_calibration, serve_measurement
-from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.footage.ball_position_suggestions import MOST_MARKS, find_ball
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.page_data.picked_points import MeasurePageJson
+from goodlength.web.page_types.picked_points import MeasurePageJson
 from goodlength.web.views.keyboard_shortcuts import MEASURE_KEYS
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.measured_serve_view import (
     kind_of,
     mark_json,

@@ -19,9 +19,13 @@ from goodlength.record.model import Consent, Player
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
-from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
-from goodlength.tasks.sharing.clips import count_exports
+from goodlength.tasks.footage.serve_statistics_by_kind import (
+    KindMeasured,
+    kind_line,
+    measured_kinds,
+)
 from goodlength.tasks.sharing.handout import handout_exists
+from goodlength.tasks.sharing.video_export_jobs import count_exports
 from goodlength.web.coach_settings import PURPOSES, read_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import (
@@ -34,7 +38,7 @@ from goodlength.web.html_forms.library_forms import (
 )
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.views.match_labels import count_words, day_words
+from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 PostedPlayer = Annotated[Submitted[PlayerForm], Depends(posted(PlayerForm))]

@@ -14,7 +14,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.views.match_labels import count_words, day_words
+from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]

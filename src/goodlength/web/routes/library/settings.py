@@ -17,9 +17,9 @@ from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import ServeKindsForm, SettingsForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.login_sessions import from_here
+from goodlength.web.http.passcode_sessions import from_here
 from goodlength.web.page_rendering import page
-from goodlength.web.views.match_labels import count_words
+from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter()
 PostedSettings = Annotated[Submitted[SettingsForm], Depends(posted(SettingsForm))]

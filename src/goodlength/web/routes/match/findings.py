@@ -11,19 +11,19 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from goodlength.findings.analyses.serve_mix import MixAdvice
+from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
 from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.result_types import Finding, Findings, PooledShare, Share
-from goodlength.show.draw import evidence_grade_icons, proportion_charts, turning_points_chart
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.show.draw import evidence_grade_icons, proportion_charts, rally_leverage_chart
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.handout_turning_points import game_scores, point_games
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
-from goodlength.web.views.marker_sheet import SheetData
-from goodlength.web.views.match_labels import count_words
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.rally_scoresheet import SheetData
+from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 NOTHING = Share(0, 0, 0.0, 1.0)
@@ -207,7 +207,7 @@ def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple
         return []
     games = point_games(line, scores)
     show = f"/matches/{quote(match_id, safe='')}/show?rallies="
-    return turning_points_chart.turning_games(
+    return rally_leverage_chart.turning_games(
         games, names, side=line.side, play=lambda key: show + quote(key, safe="")
     )
 

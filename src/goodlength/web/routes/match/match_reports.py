@@ -11,26 +11,26 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.forms.findings.observer_agreement_json import agree_form
 from goodlength.forms.findings.opponent_report_json import brief_form
 from goodlength.forms.findings.season_search_json import search_form
+from goodlength.media_time import clock_words
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
 from goodlength.tasks.findings.opponent_report import brief_about
 from goodlength.tasks.findings.season_search import LEFTS, PHASES, value_words
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
-from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.html_forms.form_model import Submitted, file_in, queried, read_sent
 from goodlength.web.html_forms.match_forms import BetweenForm, ObserverForm, SearchForm, SinceForm
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.match.findings import bold_counts, grade_mark
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 VARIABLE_WORDS = {
     "server": "who served",

@@ -10,20 +10,20 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import local_zone
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.media_time import local_zone
 from goodlength.record.store import Library
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.page_rendering import page
-from goodlength.web.views.match_export import EXPORTS, exported
-from goodlength.web.views.match_labels import count_words, day_words
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_download import EXPORTS, exported
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 PostedMatch = Annotated[Submitted[MatchForm], Depends(posted(MatchForm))]

@@ -10,16 +10,16 @@ from starlette.responses import JSONResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
-from goodlength.record.json_serialisation import entry_from_plain
 from goodlength.record.model import Entry, EntryKind
+from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store.library_store import now_utc
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.keyboard_shortcuts import KEYS
-from goodlength.web.views.marker_sheet import sheet
-from goodlength.web.views.match_labels import hands_words
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.rally_scoresheet import sheet
+from goodlength.web.views.text_formatting import hands_words
 
 router = APIRouter()
 MOVING = frozenset(
@@ -41,7 +41,7 @@ Name = Annotated[str, Field(min_length=1, max_length=100)]
 
 
 class EntriesIn(BaseModel):
-    """Entries as the page sends them: `record.json_serialisation` reads each and names what is wrong."""
+    """Entries as the page sends them: `record.record_json_conversion` reads each and names what is wrong."""
 
     model_config = ConfigDict(extra="forbid")
     entries: Annotated[list[dict[str, Any]], Field(max_length=MOST_ENTRIES)]

@@ -13,12 +13,12 @@ from goodlength.errors import GoodlengthError
 from goodlength.files.json_types import Json
 from goodlength.forms.footage.score_draft_json import draft_form
 from goodlength.tasks.footage.player_tracking import feet_at_serves
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.keyboard_shortcuts import DRAFT_KEYS
-from goodlength.web.views.match_layout import match_page, steps_form
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page, steps_form
+from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter()
 

@@ -18,7 +18,7 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_box,
     wall_words,
 )
-from goodlength.show.draw.svg_primitives import PAGE
+from goodlength.show.draw.svg_primitives_and_themes import PAGE
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, RetireForm
 from goodlength.web.http.dependencies import CurrentLibrary

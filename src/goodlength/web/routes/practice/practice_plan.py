@@ -15,15 +15,15 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.drill_library import DRILLS, Drill
 from goodlength.practice.planning.practice_plan import PlanItemJson, PracticePlanJson
-from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.practice.drill_list import drills_in
 from goodlength.web.html_forms.form_model import Submitted, posted, read_form
 from goodlength.web.html_forms.practice_forms import PlanForm, PlanTimeForm, time_texts
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.practice.drills import drill_view
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter(include_in_schema=False)
 PostedTime = Annotated[Submitted[PlanTimeForm], Depends(posted(PlanTimeForm))]

@@ -11,19 +11,19 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
+from goodlength.media_time import clock_words
 from goodlength.practice.statistics.practice_progress import PracticeOrder
 from goodlength.record.store import Library
-from goodlength.tasks.practice.practice_recordings import noted_content
+from goodlength.tasks.practice.practice_recording_attempts import noted_content
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import RecordingForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
-from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.range_requests import FootageResponse
+from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_rendering import page
-from goodlength.web.routes.practice.practice_pages import ORDERS
+from goodlength.web.routes.practice.practice_log import ORDERS
 
 router = APIRouter(include_in_schema=False)
 PostedRecording = Annotated[Submitted[RecordingForm], Depends(posted(RecordingForm))]

@@ -18,16 +18,16 @@ from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
-from goodlength.tasks.match.open_match import OpenMatch
-from goodlength.tasks.sharing.consent_checks import handout_refusal_now
+from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.sharing.consent_withholding import handout_refusal_now
 from goodlength.tasks.sharing.handout_text import HandoutText, read_handout_text, save_handout_text
-from goodlength.tasks.sharing.review_list import review_list
+from goodlength.tasks.sharing.video_session_playlist import review_list
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import HandoutForm, LinkForm
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import grade_mark
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

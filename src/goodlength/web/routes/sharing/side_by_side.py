@@ -12,13 +12,13 @@ from starlette.responses import Response
 from goodlength.errors import DamagedFile
 from goodlength.record.model import Rally
 from goodlength.record.rally_sentences import sheet_words
-from goodlength.tasks.sharing import side_by_side
+from goodlength.tasks.sharing import side_by_side_settings
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.routes.sharing.clips import refusal_of
+from goodlength.web.routes.sharing.rally_playback_and_clips import refusal_of
 from goodlength.web.views.keyboard_shortcuts import BESIDE_KEYS
-from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter()
 BEFORE_S, AFTER_S = 1.0, 1.5  # shown round contact, as in the film that is made
@@ -48,7 +48,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     begin, damaged = None, ""
     if len(chosen) == 2 and data.films.parts:
         try:
-            kept = side_by_side.side_by_side_of(opened, chosen)
+            kept = side_by_side_settings.side_by_side_of(opened, chosen)
         except DamagedFile as error:
             kept, damaged = None, error.page_words
         begin = kept and {
@@ -77,7 +77,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
 def save_pair(opened: CurrentMatch, body: PairIn) -> Response:
     """Keep a pair as it is set."""
     told = body.model_dump(exclude={"rallies"})
-    return json_answer(side_by_side.save_side_by_side(opened, body.rallies, told).as_json())
+    return json_answer(side_by_side_settings.save_side_by_side(opened, body.rallies, told).as_json())
 
 
 def _named(rally: Rally, words: str) -> str:

@@ -1,7 +1,7 @@
 /* What the server sends to the scripts and takes from them.
 
-   Written by scripts/page_types.py from web/page_data/, record/entry_schemas.py and the bodies that routes
-   take; a test holds it against them. */
+   Written by scripts/page_types.py from web/page_types/, record/entry_validation_schemas.py and
+   the bodies that routes take; a test holds it against them. */
 
 /** One file on the time line; media time is the time played plus `shift_us`. */
 export interface Part {
@@ -234,225 +234,6 @@ export interface Draft {
   expected_right?: number;
   at?: string | null;
   steps?: Step[];
-}
-
-export type Depth = 'score' | 'serve-and-return' | 'every-shot';
-
-/** What the match is called and how it is recorded. */
-export interface Match {
-  id: string;
-  title: string;
-  depth: Depth;
-  observer: string;
-  day: string;
-  best_of: number;
-  coached: Side;
-}
-
-export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'serve.aim' | 'serve.receiver-place' | 'serve.fault-why' | 'serve.measured' | 'return.how' | 'return.stroke' | 'return.to' | 'return.left' | 'winner' | 'ending' | 'ending.stroke' | 'ending.volley' | 'ending.place' | 'ending.why' | 'set-to' | 'called' | 'shot' | 'note' | 'keep' | 'conduct' | 'retired' | 'place' | 'remove' | 'undo' | 'damaged';
-
-/** An answer to choose, and the question it answers. */
-export interface AnswerChoice {
-  value: EntryValues[EntryKind];
-  words: string;
-  key: string | null;
-  what: EntryKind;
-}
-
-/** A question is spared if `what` was answered by one of `values` or holds one of the parts `having`. */
-export interface Unless {
-  what: EntryKind;
-  values: EntryValues[EntryKind][];
-  having: string[];
-}
-
-/** One question of the script. */
-export interface Question {
-  id: EntryKind;
-  ask: string;
-  answers: AnswerChoice[];
-  unless: Unless[];
-  extra: boolean;
-  repeats: boolean;
-  when: string;
-  free_words: boolean;
-}
-
-/** How the service box is said. */
-export interface BoxRule {
-  what: EntryKind;
-  key: string;
-  write_when_free: boolean;
-}
-
-/** The first shot that is asked for, and the answer that ends them. */
-export interface ShotRule {
-  first: number;
-  last: string;
-}
-
-/** Keys of the card. */
-export interface ScriptKeys {
-  skip: string;
-  back: string;
-  note: string;
-  keep: string;
-  called: string;
-}
-
-/** Something that the marker may have called; `to`: a player is asked for; `score`: figures are. */
-export interface CallChoice {
-  key: string;
-  words: string;
-  value: CalledValue;
-  to: boolean;
-  score?: boolean;
-}
-
-/** The script of questions, walked by the page without asking the server. */
-export interface Script {
-  depth: Depth;
-  questions: Question[];
-  box: BoxRule;
-  shots: ShotRule;
-  keys: ScriptKeys;
-  called: CallChoice[];
-}
-
-/** One shot of a rally. */
-export interface SheetShot {
-  n: number;
-  by: Side;
-  stroke: string | null;
-}
-
-/** One rally: what replay says of it and the answers that stand. */
-export interface Rally {
-  key: string;
-  n: number;
-  game: number;
-  n_in_game: number;
-  server: Side | null;
-  box: Box | null;
-  box_free: boolean;
-  before: [number, number];
-  after: [number, number];
-  winner: Side | null;
-  let: boolean;
-  hand_out: boolean;
-  call: string;
-  ends_game: Side | null;
-  certain: boolean;
-  complete: boolean;
-  answers: Partial<EntryValues>;
-  ids: Partial<Record<EntryKind, string>>;
-  start_us: number | null;
-  end_us: number | null;
-  span_how: string | null;
-  shots: SheetShot[];
-  shots_in_all: number | null;
-  note: string;
-  keep: boolean;
-  measured: string;
-}
-
-/** A game so far. */
-export interface Game {
-  n: number;
-  points: [number, number];
-  winner: Side | null;
-  first_server: Side | null;
-}
-
-/** The rally that comes. */
-export interface NextRally {
-  game: number;
-  server: Side | null;
-  box: Box | null;
-  box_free: boolean;
-  points: [number, number];
-  set_choice: boolean;
-  opening: string;
-}
-
-/** Something in the record that does not fit together. */
-export interface Fault {
-  key: string | null;
-  code: string;
-  words: string;
-}
-
-/** One of two answers to one question. */
-export interface ClashAnswer {
-  value: EntryValues[EntryKind];
-  words: string;
-}
-
-/** A question that two tabs answered differently; `standing` is the entry that a choice replaces. */
-export interface Clash {
-  rally: string;
-  what: EntryKind;
-  standing: string;
-  words: string;
-  answers: ClashAnswer[];
-}
-
-/** Two times of one rally that were given unasked, and the longer one that holds both. */
-export interface SpanClash {
-  rally: string;
-  standing: string;
-  value: SpanValue;
-}
-
-/** An entry that may be stepped back over. */
-export interface Logged {
-  id: string;
-  rally: string;
-  what: EntryKind;
-  how: string | null;
-}
-
-/** A rally detected in the footage that no recorded one has taken. */
-export interface ComingRally {
-  start_us: number;
-  end_us: number;
-  doubtful: boolean;
-}
-
-/** Everything the Record page needs to ask, show and step back. */
-export interface Sheet {
-  match: Match;
-  names: Names;
-  short: Names;
-  kind_words: Record<string, string>;
-  script: Script;
-  rallies: Rally[];
-  games: Game[];
-  games_won: [number, number];
-  next: NextRally | null;
-  next_key: number;
-  faults: Fault[];
-  clashes: Clash[];
-  span_clashes: SpanClash[];
-  winner: Side | null;
-  over_words: string;
-  log: Logged[];
-  parts: Part[];
-  proposed: ComingRally[];
-  proxy_words: string;
-  lead_s: number;
-  hands_words?: string;
-}
-
-/** Which entries are stored, and the sheet they make. */
-export interface Stored {
-  stored: string[];
-  sheet: Sheet;
-}
-
-/** The entry that holds a time. */
-export interface StoredSpan {
-  id: string;
 }
 
 /** A court mark by its name, px of the upright original. */
@@ -702,6 +483,225 @@ export interface FootageAdded {
   id: string;
 }
 
+export type Depth = 'score' | 'serve-and-return' | 'every-shot';
+
+/** What the match is called and how it is recorded. */
+export interface Match {
+  id: string;
+  title: string;
+  depth: Depth;
+  observer: string;
+  day: string;
+  best_of: number;
+  coached: Side;
+}
+
+export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'serve.aim' | 'serve.receiver-place' | 'serve.fault-why' | 'serve.measured' | 'return.how' | 'return.stroke' | 'return.to' | 'return.left' | 'winner' | 'ending' | 'ending.stroke' | 'ending.volley' | 'ending.place' | 'ending.why' | 'set-to' | 'called' | 'shot' | 'note' | 'keep' | 'conduct' | 'retired' | 'place' | 'remove' | 'undo' | 'damaged';
+
+/** An answer to choose, and the question it answers. */
+export interface AnswerChoice {
+  value: EntryValues[EntryKind];
+  words: string;
+  key: string | null;
+  what: EntryKind;
+}
+
+/** A question is spared if `what` was answered by one of `values` or holds one of the parts `having`. */
+export interface Unless {
+  what: EntryKind;
+  values: EntryValues[EntryKind][];
+  having: string[];
+}
+
+/** One question of the script. */
+export interface Question {
+  id: EntryKind;
+  ask: string;
+  answers: AnswerChoice[];
+  unless: Unless[];
+  extra: boolean;
+  repeats: boolean;
+  when: string;
+  free_words: boolean;
+}
+
+/** How the service box is said. */
+export interface BoxRule {
+  what: EntryKind;
+  key: string;
+  write_when_free: boolean;
+}
+
+/** The first shot that is asked for, and the answer that ends them. */
+export interface ShotRule {
+  first: number;
+  last: string;
+}
+
+/** Keys of the card. */
+export interface ScriptKeys {
+  skip: string;
+  back: string;
+  note: string;
+  keep: string;
+  called: string;
+}
+
+/** Something that the marker may have called; `to`: a player is asked for; `score`: figures are. */
+export interface CallChoice {
+  key: string;
+  words: string;
+  value: CalledValue;
+  to: boolean;
+  score?: boolean;
+}
+
+/** The script of questions, walked by the page without asking the server. */
+export interface Script {
+  depth: Depth;
+  questions: Question[];
+  box: BoxRule;
+  shots: ShotRule;
+  keys: ScriptKeys;
+  called: CallChoice[];
+}
+
+/** One shot of a rally. */
+export interface SheetShot {
+  n: number;
+  by: Side;
+  stroke: string | null;
+}
+
+/** One rally: what replay says of it and the answers that stand. */
+export interface Rally {
+  key: string;
+  n: number;
+  game: number;
+  n_in_game: number;
+  server: Side | null;
+  box: Box | null;
+  box_free: boolean;
+  before: [number, number];
+  after: [number, number];
+  winner: Side | null;
+  let: boolean;
+  hand_out: boolean;
+  call: string;
+  ends_game: Side | null;
+  certain: boolean;
+  complete: boolean;
+  answers: Partial<EntryValues>;
+  ids: Partial<Record<EntryKind, string>>;
+  start_us: number | null;
+  end_us: number | null;
+  span_how: string | null;
+  shots: SheetShot[];
+  shots_in_all: number | null;
+  note: string;
+  keep: boolean;
+  measured: string;
+}
+
+/** A game so far. */
+export interface Game {
+  n: number;
+  points: [number, number];
+  winner: Side | null;
+  first_server: Side | null;
+}
+
+/** The rally that comes. */
+export interface NextRally {
+  game: number;
+  server: Side | null;
+  box: Box | null;
+  box_free: boolean;
+  points: [number, number];
+  set_choice: boolean;
+  opening: string;
+}
+
+/** Something in the record that does not fit together. */
+export interface Fault {
+  key: string | null;
+  code: string;
+  words: string;
+}
+
+/** One of two answers to one question. */
+export interface ClashAnswer {
+  value: EntryValues[EntryKind];
+  words: string;
+}
+
+/** A question that two tabs answered differently; `standing` is the entry that a choice replaces. */
+export interface Clash {
+  rally: string;
+  what: EntryKind;
+  standing: string;
+  words: string;
+  answers: ClashAnswer[];
+}
+
+/** Two times of one rally that were given unasked, and the longer one that holds both. */
+export interface SpanClash {
+  rally: string;
+  standing: string;
+  value: SpanValue;
+}
+
+/** An entry that may be stepped back over. */
+export interface Logged {
+  id: string;
+  rally: string;
+  what: EntryKind;
+  how: string | null;
+}
+
+/** A rally detected in the footage that no recorded one has taken. */
+export interface ComingRally {
+  start_us: number;
+  end_us: number;
+  doubtful: boolean;
+}
+
+/** Everything the Record page needs to ask, show and step back. */
+export interface Sheet {
+  match: Match;
+  names: Names;
+  short: Names;
+  kind_words: Record<string, string>;
+  script: Script;
+  rallies: Rally[];
+  games: Game[];
+  games_won: [number, number];
+  next: NextRally | null;
+  next_key: number;
+  faults: Fault[];
+  clashes: Clash[];
+  span_clashes: SpanClash[];
+  winner: Side | null;
+  over_words: string;
+  log: Logged[];
+  parts: Part[];
+  proposed: ComingRally[];
+  proxy_words: string;
+  lead_s: number;
+  hands_words?: string;
+}
+
+/** Which entries are stored, and the sheet they make. */
+export interface Stored {
+  stored: string[];
+  sheet: Sheet;
+}
+
+/** The entry that holds a time. */
+export interface StoredSpan {
+  id: string;
+}
+
 /** From the serve to the end of the rally, in match time; the end may be unknown. */
 export interface SpanValue {
   start_us: number;
@@ -832,7 +832,7 @@ export interface DraftIn {
   state?: string | null;
 }
 
-/** Entries as the page sends them: `record.json_serialisation` reads each and names what is wrong. */
+/** Entries as the page sends them: `record.record_json_conversion` reads each and names what is wrong. */
 export interface EntriesIn {
   entries: Record<string, unknown>[];
 }

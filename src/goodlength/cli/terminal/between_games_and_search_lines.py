@@ -1,0 +1,43 @@
+"""The sheet between games, the brief, the search and two observers, as lines for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import TYPE_CHECKING
+
+from goodlength.forms.findings.season_search_json import SearchJson
+from goodlength.media_time import clock_words, day_words
+
+if TYPE_CHECKING:
+    from goodlength.findings.reports.between_games_sheet import BetweenGames
+
+
+def between_lines(sheet: BetweenGames) -> Iterator[str]:
+    """The title, then at most three lines, each with its grade where it has one."""
+    yield sheet.title
+    for line in sheet.lines:
+        grade = f"{line.grade.words}: " if line.grade else ""
+        yield ""
+        yield f"  {grade}{line.words}"
+        if line.likely:
+            yield f"  {line.likely}"
+
+
+def search_lines(found: SearchJson) -> Iterator[str]:
+    """The counts, then the rallies under their matches: number, time, call, what was written down."""
+    yield str(found["words"])
+    match = None
+    for rally in found["rallies"]:
+        if rally["match"] != match:
+            match = rally["match"]
+            day = f", {day_words(date.fromisoformat(rally['day']))}" if rally["day"] else ""
+            yield ""
+            yield f"{rally['title']}{day} ({match})"
+        at = "" if rally["start_s"] is None else clock_words(rally["start_s"])
+        note = f"  “{rally['note']}”" if rally["note"] else ""
+        yield f"  {rally['n']:>4}  game {rally['game']}  {at:>9}  {rally['call']:<34} {rally['logged']}{note}"
+    yield ""
+    if found["demo_left_out"]:
+        yield "Demo matches are not included; --with-demo includes them."
+    yield str(found["caution"])

@@ -1,0 +1,58 @@
+"""Which other ways a match can be a graded finding of one match would survive, in words.
+
+`bench.findings.assumption_violation_rates` measures how often each question is wrongly graded in matches
+of each way; tests/unit/bench/test_survival.py holds every entry here to the rates kept there.
+"""
+
+from __future__ import annotations
+
+from goodlength.findings.question_types import Question, QuestionResult
+from goodlength.findings.result_types import Grade
+
+SERVE_RUNS = "serves come in runs"
+POINT_RUNS = "points come in runs"
+BOX = "the box decides the serve"
+SCORE = "the score decides the serve"
+FORM = "form changes from game to game"
+
+_SERVES = (SERVE_RUNS, POINT_RUNS, BOX)
+SURVIVES: dict[Question, tuple[str, ...]] = {
+    Question.WEAK: _SERVES,
+    Question.WON: _SERVES,
+    Question.REPEAT: (BOX, POINT_RUNS),
+    Question.DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Question.CHANGE: _SERVES,
+    Question.SERVE_EDGE: (POINT_RUNS, FORM),
+    Question.LONG: (POINT_RUNS, FORM),
+    Question.KIND_WEAK: _SERVES,
+    Question.KIND_WON: _SERVES,
+    Question.KIND_DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Question.AFTER: (BOX, POINT_RUNS),
+    Question.BOX_WEAK: (POINT_RUNS, SERVE_RUNS),
+    Question.BOX_WON: (POINT_RUNS, SERVE_RUNS),
+    Question.VOLLEY: (POINT_RUNS,),
+}
+
+
+def survives(asked: QuestionResult) -> tuple[str, ...]:
+    """Return what else could be so that a graded finding of one match would still hold; else nothing.
+
+    Examples
+    --------
+    >>> from goodlength.findings.analyses.match_questions import two
+    >>> from goodlength.findings.statistics.proportion_intervals import jeffreys_share
+    >>> survives(two(Question.LONG, "a", jeffreys_share(9, 20), jeffreys_share(10, 20)))
+    ()
+    """
+    if asked.grade not in (Grade.CLEAR, Grade.LEANING) or asked.matches > 1:
+        return ()
+    if asked.ask is Question.SERVE_EDGE and asked.grade is Grade.LEANING:
+        return (FORM,)  # strong runs may give such a gap more often than a Clear one may
+    return SURVIVES[asked.ask]
+
+
+def survives_words(asked: QuestionResult) -> str:
+    """Return one line that says so; empty without a grade."""
+    *most, last = survives(asked) or ("",)
+    ways = f"{', '.join(most)} or {last}" if most else last
+    return f"It would still hold if {ways}." if ways else ""

@@ -1,0 +1,545 @@
+"""Several clips as one film, and two strikes beside each other.
+
+A reel joins what is already encoded without encoding it again; only a clip that is not like the first one
+(codec, size, rate, sound) is encoded anew to fit.
+
+```
+ pieces   original ── cut ──> clip ─┐
+          clip made before ────────>├─ alike? ── yes ──> packets copied ──> reel.mp4 (+ .vtt with captions)
+                                    └─ no ──> encoded to fit ──┘
+```
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+from av.video.frame import VideoFrame
+
+from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.files.atomic_write import LEFTOVER, atomic_write
+from goodlength.files.json_types import Json
+from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
+from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
+from goodlength.footage.media.frame_decoding import pts_of
+from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
+from goodlength.footage.media.video_file import (
+    VideoFile,
+    absolute,
+    aspect_of,
+    exact,
+    open_video,
+    rate_of,
+)
+from goodlength.footage.vision.head_anonymisation import blur_regions_rgb
+from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import TimeBase, clock_words, seconds
+
+MOST_PIECES = 200
+PAIR_HEIGHT, PAIR_GAP = 540, 8
+MOST_RATE = 60
+PAIR_BEFORE_S, PAIR_AFTER_S = 1.0, 1.5
+HELD_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
+Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
+
+
+@dataclass(frozen=True)
+class ReelPiece:
+    """A span of a film in media time, and its caption. Without a span the whole file, a clip made before.
+
+    `heads_covered`: every head in the span is made unknowable, see `blurring`. `slower`: so many times, and
+    then without sound.
+    """
+
+    src: str
+    from_us: int | None = None
+    to_us: int | None = None
+    words: str = ""
+    heads_covered: bool = False
+    slower: int = 1
+
+
+@dataclass(frozen=True)
+class ReelResult:
+    """A reel made: its file, captions beside it, where each piece begins, how many were encoded to fit."""
+
+    path: str
+    captions: str
+    starts_us: tuple[int, ...]
+    end_us: int
+    joined: int
+    encoded: int
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """What must be alike to be joined as it is."""
+
+    codec: str
+    size: tuple[int, int]
+    extra: bytes
+    sound: tuple[str, int] | None
+
+
+def reel(
+    pieces: Sequence[ReelPiece],
+    dst: str | Path,
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+) -> ReelResult:
+    """One film of several pieces, one after the other, with its captions as WebVTT beside it.
+
+    Raises
+    ------
+    InputError
+        No piece, or too many.
+    OutOfRange, FootageError, NoSpace, Cancelled
+        As `encode_clip`; nothing half written stays.
+    """
+    if any(piece.slower not in (1, 2, 4, 8) for piece in pieces):
+        raise OutOfRange("A piece is shown 1, 2, 4 or 8 times slower.")
+    if not 1 <= len(pieces) <= MOST_PIECES:
+        raise InputError(f"A reel has 1 to {MOST_PIECES} pieces; got {len(pieces)}. Choose again.")
+    target = absolute(dst)
+    scraps: list[Path] = []
+    try:
+        clips = _clips(pieces, target, scraps, progress, cancel)
+        kind = _kind_of(clips[0])
+        encoded = 0
+        for n, clip in enumerate(clips[1:], 1):
+            if _kind_of(clip) != kind:
+                fitted = _scrap(target, scraps)
+                _fitted(clip, fitted, kind, clips[0])
+                clips[n], encoded = fitted, encoded + 1
+        with atomic_write(target) as part:
+            starts, end = _joined(clips, part)
+        captions = target.with_suffix(".vtt")
+        with atomic_write(captions) as part:
+            part.write_text(_captions(pieces, starts, end), encoding="utf-8")
+    finally:
+        for scrap in scraps:
+            scrap.unlink(missing_ok=True)
+    if progress is not None:
+        progress(1.0, "made")
+    return ReelResult(str(target), str(captions), starts, end, len(clips) - encoded, encoded)
+
+
+def _clips(
+    pieces: Sequence[ReelPiece],
+    target: Path,
+    scraps: list[Path],
+    progress: Progress | None,
+    cancel: Cancel | None,
+) -> list[Path]:
+    """Return each piece as a clip: cut now, or the one made before."""
+    clips = []
+    for n, piece in enumerate(pieces):
+        if cancel is not None and cancel():
+            raise Cancelled(f"The reel {target.name} was cancelled; nothing was written.")
+        if piece.from_us is None or piece.to_us is None:
+            clips.append(absolute(piece.src))
+            continue
+
+        def part_done(share: float, words: str, n: int = n) -> None:
+            if progress is not None:
+                progress(0.9 * (n + share) / len(pieces), f"{words}, {n + 1} of {len(pieces)}")
+
+        scrap = _scrap(target, scraps)
+        covered = piece.heads_covered
+        encode_clip(
+            piece.src,
+            piece.from_us,
+            piece.to_us,
+            scrap,
+            heads_covered=covered,
+            progress=part_done,
+            cancel=cancel,
+        )
+        clips.append(scrap if piece.slower == 1 else _slowed(scrap, _scrap(target, scraps), piece.slower))
+    return clips
+
+
+def _slowed(clip: Path, to: Path, times: int) -> Path:
+    """Return a clip's pictures each shown so many times as long, not encoded again; no sound."""
+    with av.open(f"file:{clip}") as source:
+        shown = source.streams.video[0]
+        tick = shown.time_base or Fraction(1, 90_000)
+        with mp4(to, TimeBase(tick.numerator, tick.denominator)) as sink:
+            made = sink.add_stream_from_template(shown)
+            made.time_base = tick
+            packets: list[Any] = [p for p in source.demux(shown) if p.pts is not None]
+            for packet in packets:
+                packet.pts *= times
+                packet.dts = None if packet.dts is None else packet.dts * times
+                packet.duration = (packet.duration or 0) * times
+                packet.time_base, packet.stream = tick, made
+                sink.mux_one(packet)
+    return to
+
+
+def _scrap(target: Path, scraps: list[Path]) -> Path:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    path = target.with_name(f"{LEFTOVER}{target.stem}-{len(scraps)}.mp4")
+    scraps.append(path)
+    return path
+
+
+def _kind_of(path: Path) -> _Kind:
+    with av.open(f"file:{path}") as container:
+        video = container.streams.video[0]
+        context = video.codec_context
+        sounds = container.streams.audio
+        sound = (sounds[0].codec_context.name, int(sounds[0].rate or 0)) if sounds else None
+        return _Kind(context.name, (context.width, context.height), bytes(context.extradata or b""), sound)
+
+
+def _fitted(src: Path, dst: Path, kind: _Kind, like: Path) -> None:
+    """A clip encoded anew with the size, rate settings and sound of another, its picture whole on black."""
+    with av.open(f"file:{like}") as first:
+        base, rate = first.streams.video[0].time_base, first.streams.video[0].average_rate
+    if base is None:
+        raise InputError(f"{like.name} has no clock and cannot lead a reel. Choose another first clip.")
+    wide, high = kind.size
+    with av.open(f"file:{src}") as source, mp4(dst, TimeBase(base.numerator, base.denominator)) as sink:
+        video = sink.add_stream("libx264", rate=rate or Fraction(25), options=CLIP.options())
+        video.width, video.height, video.pix_fmt = wide, high, "yuv420p"
+        video.codec_context.time_base = base
+        audio = None
+        if kind.sound is not None:
+            audio = sink.add_stream("aac", rate=kind.sound[1])
+            audio.layout = "stereo"
+        last = Fraction(-1)
+        for frame in source.decode(source.streams.video[0]):
+            assert frame.pts is not None and frame.time_base is not None
+            made = VideoFrame.from_ndarray(
+                _boxed(frame.to_ndarray(format="rgb24"), wide, high), format="rgb24"
+            )
+            made = made.reformat(format="yuv420p")
+            at = Fraction(round(frame.pts * frame.time_base / base))
+            if at <= last:
+                continue
+            made.pts, made.time_base, last = int(at), base, at
+            sink.mux(video.encode(made))
+        sink.mux(video.encode(None))
+        if audio is not None:
+            _sound_over(source, sink, audio, kind.sound[1] if kind.sound else 48_000, last * base)
+
+
+def _sound_over(source: Any, sink: Any, audio: Any, rate: int, until: Fraction) -> None:
+    """The clip's sound in the reel's form; silence where it has none."""
+    sampler = av.AudioResampler(format="fltp", layout="stereo", rate=rate)
+    given = 0
+    if source.streams.audio:
+        source.seek(0)
+        for frame in source.decode(source.streams.audio[0]):
+            for block in sampler.resample(frame):
+                block.pts, block.time_base = given, Fraction(1, rate)
+                given += block.samples
+                sink.mux(audio.encode(block))
+    wanted = round(until * rate)
+    while given < wanted:
+        count = min(1024, wanted - given)
+        block = av.AudioFrame.from_ndarray(np.zeros((2, count), np.float32), format="fltp", layout="stereo")
+        block.sample_rate, block.pts, block.time_base = rate, given, Fraction(1, rate)
+        given += count
+        sink.mux(audio.encode(block))
+    sink.mux(audio.encode(None))
+
+
+def _boxed(picture: Any, wide: int, high: int) -> Picture:
+    """Return a picture whole inside another size, on black."""
+    import cv2
+
+    scale = min(wide / picture.shape[1], high / picture.shape[0])
+    size = max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    out = np.zeros((high, wide, 3), np.uint8)
+    top, left = (high - size[1]) // 2, (wide - size[0]) // 2
+    out[top : top + size[1], left : left + size[0]] = small
+    return out
+
+
+def _joined(clips: Sequence[Path], part: Path) -> tuple[tuple[int, ...], int]:
+    """Packets of all clips behind one another; gives where each begins and the end, microseconds."""
+    starts: list[int] = []
+    at = Fraction(0)
+    with av.open(f"file:{clips[0]}") as first:
+        base = first.streams.video[0].time_base or Fraction(1, 90_000)
+        with mp4(part, TimeBase(base.numerator, base.denominator)) as sink:
+            video = sink.add_stream_from_template(first.streams.video[0])
+            video.time_base = base
+            audio = sink.add_stream_from_template(first.streams.audio[0]) if first.streams.audio else None
+            heard = Fraction(0)
+            for clip in clips:
+                starts.append(round(at * 1_000_000))
+                begin, end = _copied(clip, sink, video, at)
+                if audio is not None:
+                    heard = _sound_copied(clip, sink, audio, begin, end, heard)
+                at = end
+    return tuple(starts), round(at * 1_000_000)
+
+
+def _copied(clip: Path, sink: Any, video: Any, at: Fraction) -> tuple[Fraction, Fraction]:
+    """One clip's pictures, moved to `at`; gives by how much they moved and where the last one ends."""
+    with av.open(f"file:{clip}") as source:
+        tick = exact(source.streams.video[0].time_base or Fraction(1, 90_000))
+        packets: list[Any] = [p for p in source.demux(source.streams.video[0]) if p.pts is not None]
+        zero = int(min(p.pts for p in packets))
+        end = at + (int(max(p.pts + (p.duration or 0) for p in packets)) - zero) * tick
+        begin = at - zero * tick
+        for packet in packets:
+            _moved(packet, video, tick, begin)
+            sink.mux_one(packet)
+    return begin, end
+
+
+def _sound_copied(
+    clip: Path, sink: Any, audio: Any, begin: Fraction, end: Fraction, heard: Fraction
+) -> Fraction:
+    """One clip's sound, behind what was heard so far: blocks of 1,024 samples do not end with a picture.
+
+    So a clip's sound may be late by up to such a block, 21 ms; it is not added up over clips.
+    """
+    with av.open(f"file:{clip}") as source:
+        if not source.streams.audio:
+            return heard
+        tick = exact(source.streams.audio[0].time_base or Fraction(1, 48_000))
+        late = Fraction(0)
+        packets: list[Any] = list(source.demux(source.streams.audio[0]))
+        for packet in packets:
+            if packet.pts is None or (packet.pts < 0 and heard > 0):  # the encoder's run-up: once is enough
+                continue
+            late = max(late, heard - begin - packet.pts * tick)
+            at = begin + packet.pts * tick + late
+            if at >= end:
+                break
+            heard = at + (packet.duration or 1024) * tick
+            _moved(packet, audio, tick, begin + late)
+            sink.mux_one(packet)
+    return heard
+
+
+def _moved(packet: Any, stream: Any, tick: Fraction, by: Fraction) -> None:
+    shift = round(by / tick)
+    packet.pts += shift
+    packet.dts = packet.dts + shift if packet.dts is not None else packet.pts
+    packet.time_base = tick
+    packet.stream = stream
+
+
+def _captions(pieces: Sequence[ReelPiece], starts: Sequence[int], end: int) -> str:
+    """WebVTT: each piece with its words for as long as it runs. Source: WEBVTT-W3C."""
+    ends = [*starts[1:], end]
+    cues = []
+    for piece, a, b in zip(pieces, starts, ends, strict=True):
+        words = " ".join(piece.words.replace("-->", "→").split())
+        if words:
+            plain = words.replace("&", "&amp;").replace("<", "&lt;")
+            cues.append(f"{_vtt(a)} --> {_vtt(b)}\n{plain}\n")
+    return "\n".join(["WEBVTT\n", *cues])
+
+
+def _vtt(us: int) -> str:
+    ms = us // 1000
+    return f"{ms // 3_600_000:02}:{ms // 60_000 % 60:02}:{ms // 1000 % 60:02}.{ms % 1000:03}"
+
+
+# ---- two strikes beside each other
+
+
+@dataclass(frozen=True)
+class StrikeClip:
+    """A strike in a film: media time of contact, the picture turned over or not, what is drawn at contact."""
+
+    src: str
+    at_us: int
+    mirrored: bool = False
+    lines: tuple[OverlayLine, ...] = ()
+    heads_covered: bool = False
+
+
+@dataclass(frozen=True)
+class PairResult:
+    """Two strikes as one film: its file, pictures, length, and at which of its moments both strike."""
+
+    path: str
+    frames: int
+    width: int
+    height: int
+    strike_us: int
+    end_us: int
+
+
+def side_by_side(
+    left: StrikeClip,
+    right: StrikeClip,
+    dst: str | Path,
+    *,
+    before_s: float = PAIR_BEFORE_S,
+    after_s: float = PAIR_AFTER_S,
+    slower: int = 1,
+    font: str | None = None,
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+) -> PairResult:
+    """Two strikes beside each other, at the same height and aligned at contact; no sound.
+
+    A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
+    still there for a while and shows it.
+
+    Parameters
+    ----------
+    before_s, after_s : float
+        How much of each is shown around contact; a film that begins later or ends sooner stands still there.
+    slower : int
+        1, 2, 4 or 8 times slower.
+    font : str, optional
+        A TrueType file for the degrees of angles.
+
+    Raises
+    ------
+    OutOfRange
+        A film shows nothing at its strike, or a length or speed cannot be.
+    """
+    if not (0 < before_s <= 10 and 0 < after_s <= 10) or slower not in (1, 2, 4, 8):
+        raise OutOfRange("Up to 10 s before and after contact, and 1, 2, 4 or 8 times slower.")
+    target = absolute(dst)
+    with (
+        open_video(absolute(left.src), with_sound=False) as one,
+        open_video(absolute(right.src), with_sound=False) as two,
+        atomic_write(target) as part,
+    ):
+        rate = min(Fraction(MOST_RATE), max(rate_of(one), rate_of(two)))
+        count = round((before_s + after_s) * rate)
+        strike = round(before_s * rate)
+        views = [_View(film, s, before_s, after_s) for film, s in ((one, left), (two, right))]
+        wide = sum(view.width for view in views) + PAIR_GAP
+        wide += wide % 2
+        step = rate.denominator * slower
+        held = round(HELD_S * rate / slower) if left.lines or right.lines else 0
+        base = TimeBase(1, rate.numerator)
+        shown = [n for n in range(count) for _ in range(1 + held * (n == strike))]
+        with mp4(part, base) as sink:
+            stream = sink.add_stream("libx264", rate=rate, options=CLIP.options())
+            stream.width, stream.height, stream.pix_fmt = wide, PAIR_HEIGHT, "yuv420p"
+            stream.codec_context.time_base = base.tick
+            for at, n in enumerate(shown):
+                if cancel is not None and cancel():
+                    raise Cancelled(f"{target.name} was cancelled; nothing was written.")
+                if progress is not None and at % 10 == 0:
+                    progress(min(0.99, at / len(shown)), "side by side")
+                pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
+                if n == strike:
+                    pictures = [
+                        burn_in(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)
+                    ]
+                frame = VideoFrame.from_ndarray(
+                    _side_by_side(pictures, wide, bar=n == strike), format="rgb24"
+                )
+                frame = frame.reformat(format="yuv420p")
+                frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
+                sink.mux(stream.encode(frame))
+            sink.mux(stream.encode(None))
+    tick = 1_000_000 * slower
+    end = round(len(shown) * tick / rate)
+    return PairResult(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
+
+
+def _side_by_side(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
+    canvas = np.zeros((PAIR_HEIGHT, wide, 3), np.uint8)
+    at = 0
+    for picture in pictures:
+        canvas[:, at : at + picture.shape[1]] = picture
+        at += picture.shape[1] + PAIR_GAP
+    if bar:
+        canvas[-6:] = 255
+    return canvas
+
+
+class _View:
+    """One of the two films, read forward: the picture shown at a time from contact."""
+
+    def __init__(self, film: VideoFile, strike: StrikeClip, before_s: float, after_s: float) -> None:
+        self.film, self.strike = film, strike
+        begin = max(0, strike.at_us - round(before_s * 1e6))
+        end = strike.at_us + round(after_s * 1e6)
+        jumps = clock_jumps(film, None)
+        self.pictures = span_of(film, begin, end, from_beginning=jumps)
+        first = next(self.pictures, None)
+        if first is None:
+            raise outside(film, strike.at_us, None)
+        shape = display_shape_of(first, aspect_of(film))
+        wide, high = shape.size
+        self.width = max(2, round(wide * PAIR_HEIGHT / high) // 2 * 2)
+        self.turner = DisplayTransform(shape, (self.width, PAIR_HEIGHT), "rgb24")
+        self.queue = self._turned(first)
+        if strike.heads_covered:
+            self.queue = blur_regions_rgb(self.queue, float(rate_of(film)))
+        self.now = next(self.queue)
+        self.next = next(self.queue, None)
+
+    def _turned(self, first: VideoFrame) -> Iterator[tuple[int, Picture]]:
+        """Pictures upright with their media time."""
+        times: list[int] = []
+
+        def given(frames: Iterator[VideoFrame]) -> Iterator[tuple[int, Picture]]:
+            for made in frames:
+                picture = np.asarray(made.to_ndarray(), np.uint8)
+                yield times.pop(0), picture[:, ::-1] if self.strike.mirrored else picture
+
+        with contextlib.closing(self.turner):
+            for frame in (first, *()):
+                times.append(us_of(pts_of(frame), self.film.base))
+                yield from given(iter(self.turner.turn(frame)))
+            for frame in self.pictures:
+                times.append(us_of(pts_of(frame), self.film.base))
+                yield from given(iter(self.turner.turn(frame)))
+            yield from given(iter(self.turner.rest()))
+
+    def shown(self, at_s: Fraction) -> Picture:
+        """Return the picture shown that long after contact."""
+        us = self.strike.at_us + round(at_s * 1_000_000)
+        while self.next is not None and self.next[0] <= us:
+            self.now, self.next = self.next, next(self.queue, None)
+        return self.now[1]
+
+
+def reel_job(
+    pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
+) -> dict[str, Json]:
+    """`reel` for a job: plain values in and out; `match` stays with the job's note."""
+    made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
+    many = len(made.starts_us)
+    words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."
+    progress(1.0, words)
+    return {"path": made.path, "captions": made.captions, "match": match, "words": words}
+
+
+def pair_job(
+    left: dict[str, Any],
+    right: dict[str, Any],
+    dst: str,
+    match: str,
+    slower: int = 1,
+    font: str | None = None,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, Json]:
+    """`side_by_side` for a job; `match` stays with the job's note."""
+    one, two = (
+        StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
+    )
+    made = side_by_side(one, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
+    progress(1.0, "made")
+    return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}

@@ -1,0 +1,59 @@
+"""How early a serve shows as JSON, and the receiver's pressure in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_types import Json
+from goodlength.measure.body.serve_cue_onset import TooFewServes
+from goodlength.tasks.findings.serve_anticipation_cues import (
+    LEAST_ANGLES,
+    KindDisguise,
+    ReceiverPressure,
+)
+
+if TYPE_CHECKING:
+    pass
+
+
+def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> list[str]:
+    """One line an angle and kind; a line that says so where there are too few."""
+    if not rows:
+        return [
+            "Not enough data about the receiver's body: "
+            f"{LEAST_ANGLES} serves of a kind with body points are needed."
+        ]
+    return [
+        f"Receiver's {row.angle} at contact, {kinds.get(row.kind, row.kind).lower()}: "
+        f"{row.median_deg:.0f}° (middle half {row.low_deg:.0f} to {row.high_deg:.0f}; {row.serves} serves, "
+        f"each within about {row.error_deg:.0f}°, in the image)"
+        for row in rows
+    ]
+
+
+def disguise_form(one: KindDisguise) -> dict[str, Json]:
+    """Plain values: the words, counts, moments and scores."""
+    form: dict[str, Json] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
+    found = one.found
+    if isinstance(found, TooFewServes):
+        return {
+            **form,
+            "enough": False,
+            "of_kind": found.of_kind,
+            "others": found.others,
+            "needed": found.needed,
+        }
+    return {
+        **form,
+        "enough": True,
+        "of_kind": found.of_kind,
+        "others": found.others,
+        "tell_s": found.tell_s,
+        "range_s": found.range_s,
+        "threshold": round(found.threshold, 4),
+        "until_s": [round(float(t), 3) for t in found.until_s],
+        "score": [round(float(s), 4) for s in found.score],
+        "place_score": found.place_score,
+        "place_tells": found.place_tells,
+    }

@@ -1,0 +1,462 @@
+"""The season: the rallies of every match as columns in one file, made from the record and searched by DuckDB.
+
+```
+ entries ──> stale? ──> replay those matches ──> columns ──> season/rallies-N.duckdb ──> search
+                └─ nothing new: straight to the file
+```
+The file is a copy made for speed: it can be deleted at any time, and is made again from the record. A new
+one is written beside it under a temporary name and takes the next number, so any number of programs may read.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+import numpy as np
+import sqlalchemy as sa
+
+from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
+from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
+from goodlength.record.store import database_tables as t
+from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRallies, found_in
+from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
+from goodlength.record.store.season.season_column_building import (
+    Columns,
+    Replayed,
+    columns_of,
+    insert_sql,
+    table_sql,
+)
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+FORM = "2"  # of the columns; another form is made anew
+FOLDER, STEM = "season", "rallies"
+BATCH = 50  # matches written at a time
+REWRITE_FROM = 10  # one stale match in so many and more: write the file anew rather than change it
+
+_CHUNK = 400
+_LEFT_BEHIND_S = 86_400  # an unfinished file as old as this belongs to a program that was stopped
+_EMPTY = (0, 0, "")
+
+# Nothing is fetched and no other file is read, whatever a query says.
+_SAFE = {
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+    "allow_community_extensions": "false",
+    "max_temp_directory_size": "0KB",  # nothing of the record in files that are not ours to delete
+    "memory_limit": "512MB",
+    "threads": "2",
+}
+_SHUT = {"enable_external_access": "false"}  # cannot be opened again while the file is open
+
+
+@dataclass(frozen=True)
+class MatchVersion:
+    """What a match was made from: a digest of its details, and how far its log went."""
+
+    details: str
+    entries: int
+    last_seq: int
+    last_id: str
+
+
+@dataclass(frozen=True)
+class StaleSeason:
+    """What has to be read again: matches changed or new, and matches that are gone from the record."""
+
+    changed: tuple[str, ...]
+    gone: tuple[str, ...]
+    marks: Mapping[str, MatchVersion]  # of the changed ones, as the record is now
+    anchor: tuple[int, str]  # the last entry of the whole log: its number and its id
+
+    def __bool__(self) -> bool:
+        return bool(self.changed or self.gone)
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What a file was made from; `anchor` is None where it was not finished."""
+
+    file: Path | None
+    marks: dict[str, MatchVersion]
+    anchor: tuple[int, str] | None
+
+
+_NOTHING = _Known(None, {}, None)
+
+
+class Season:
+    """The columns of one library.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from goodlength.record.store import Library
+    >>> with Library.open(tempfile.mkdtemp()) as library:
+    ...     season = Season(library.folder)
+    ...     season.refresh(library, lambda match: None)
+    ...     season.search(SeasonFilter(kind="lob")).total
+    0
+    0
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder / FOLDER
+
+    def stale(self, library: Library) -> StaleSeason:
+        """Return what of the file no longer fits the record."""
+        return _compared(library, self._known())
+
+    def refresh(
+        self,
+        library: Library,
+        replayed: Callable[[str], Replayed | None],
+        progress: Callable[[float, str], None] | None = None,
+    ) -> int:
+        """Bring the file up to the record; gives how many matches were read again.
+
+        Parameters
+        ----------
+        library : Library
+            The record.
+        replayed : callable
+            Gives the match of an id, replayed with `NAME_A` and `NAME_B` as names; None leaves it out.
+        progress : callable, optional
+            Called with a share from 0 to 1 and words.
+
+        Raises
+        ------
+        Cancelled
+            If `progress` raises it, or on a keyboard interrupt; what was read until then is kept.
+        """
+        known = self._known()
+        stale = _compared(library, known)
+        if not stale and known.file is not None:
+            return 0
+        with self._new_part() as part:
+            self._begin(part, known, stale)
+            with _opened(part) as connection:
+                done = _write(connection, stale, replayed, progress)
+            self._put_in_place(part)
+        if done < len(stale.changed):
+            raise Cancelled(
+                f"Stopped after {done} of {len(stale.changed)} matches; they stay. Search again to go on."
+            )
+        return done
+
+    def search(self, wanted: SeasonFilter, limit: int = 200) -> SeasonRallies:
+        """Rallies that fit, the newest match first, within a match in the order played."""
+        with self._reading() as connection:
+            return found_in(connection, wanted, limit)
+
+    def own_and_demo(self, player: str | None = None) -> tuple[int, int]:
+        """Rallies of the coach's own matches, and of demo matches; of one player where named."""
+        with self._reading() as connection:
+            own, of_demo = connection.execute(
+                "SELECT count(*) FILTER (NOT demo), count(*) FILTER (demo) FROM rallies "
+                "WHERE ? IS NULL OR player_a = ? OR player_b = ?",
+                [player] * 3,
+            ).fetchone()
+        return int(own), int(of_demo)
+
+    def tables(self, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
+        """Return every match of one player as findings read it, the oldest first."""
+        with self._reading() as connection:
+            return tables_in(connection, player, kinds)
+
+    def drop(self) -> tuple[str, ...]:
+        """Delete the file, with whatever it holds of anybody; gives what could not be deleted."""
+        for path in self._all():
+            _remove(path)
+        return tuple(str(path) for path in self._all())
+
+    def _all(self) -> list[Path]:
+        """Return every file of the season, unfinished ones too."""
+        return sorted(path for name in (STEM + "-", LEFTOVER) for path in self.folder.glob(f"{name}*"))
+
+    def write_columns(self, library: Library, columns: Iterable[Columns]) -> None:
+        """Take ready columns, a part at a time, for those of the record as it stands (for measuring)."""
+        stale = _compared(library, _NOTHING)
+        with self._new_part() as part:
+            self._begin(part, _NOTHING, stale)
+            with _opened(part) as connection:
+                for part_of in columns:
+                    _insert(connection, part_of)
+                _note(connection, stale.marks, stale.anchor)
+            self._put_in_place(part)
+
+    def _files(self) -> list[Path]:
+        """Finished files, the newest first."""
+        return sorted(self.folder.glob(f"{STEM}-*.duckdb"), reverse=True)
+
+    @contextmanager
+    def _reading(self) -> Iterator[Any]:
+        """The newest file; another program may take away an older one while it is being opened."""
+        for _ in range(5):
+            for file in self._files():
+                try:
+                    opened = _connection(file, read_only=True)
+                except StoreError:
+                    if file.exists():
+                        raise
+                    continue
+                with closing(opened) as connection:
+                    yield connection
+                return
+        raise StoreError("The season has not been read yet. Bring it up to date, then search.")
+
+    def _known(self) -> _Known:
+        """Return what the newest file was made from; nothing where there is none, or none that can be
+        read.
+        """
+        for file in self._files():
+            try:
+                with _opened(file, read_only=True) as connection:
+                    state = dict(connection.execute("SELECT key, value FROM state").fetchall())
+                    rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
+                    marks = {str(match): MatchVersion(*mark) for match, *mark in rows.fetchall()}
+            except StoreError:
+                continue
+            if state.get("form") == FORM:
+                whole = "last_seq" in state
+                anchor = (int(state["last_seq"]), str(state["last_id"])) if whole else None
+                return _Known(file, marks, anchor)
+        return _NOTHING
+
+    def _new_part(self) -> AbstractContextManager[Path]:
+        """Return a temporary name in the folder, which is made."""
+        with _disk_in_words():
+            self.folder.mkdir(parents=True, exist_ok=True)
+        return part_file(self.folder)
+
+    def _begin(self, part: Path, known: _Known, stale: StaleSeason) -> None:
+        """A file under a temporary name that holds what may be kept of the present one."""
+        few = len(stale.changed) * REWRITE_FROM <= len(known.marks)
+        if known.file is not None and few and not stale.gone:
+            with suppress(FileNotFoundError), _disk_in_words():
+                shutil.copyfile(known.file, part)
+                return
+        keeps = known.file is not None and not set(known.marks) <= {*stale.gone, *stale.changed}
+        with _opened(part, beside=known.file if keeps else None) as connection:
+            connection.execute(table_sql())
+            connection.execute(
+                "CREATE TABLE seen "
+                "(match VARCHAR, details VARCHAR, entries BIGINT, last_seq BIGINT, last_id VARCHAR)"
+            )
+            connection.execute("CREATE TABLE state (key VARCHAR, value VARCHAR)")
+            connection.execute("INSERT INTO state VALUES ('form', ?)", [FORM])
+            if keeps:  # written anew, so that nothing of what is gone stays in the file
+                with _picked(connection, [*stale.gone, *stale.changed]):
+                    for name in ("rallies", "seen"):
+                        connection.execute(
+                            f"INSERT INTO {name} SELECT * FROM beside.{name} "
+                            "WHERE match NOT IN (SELECT match FROM picked)"
+                        )
+
+    def _put_in_place(self, part: Path) -> None:
+        """Give the file the next number; older ones go, unless somebody still reads them."""
+        older = self._files()
+        number = int(older[0].stem.split("-")[1]) + 1 if older else 1
+        with _disk_in_words():
+            put_in_place(part, self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb")
+        for file in older:
+            _remove(file)
+        sweep(self.folder, _LEFT_BEHIND_S)
+
+
+def _compared(library: Library, known: _Known) -> StaleSeason:
+    """The record beside what the file was made from; the log is not read where that can be seen without."""
+    marks = known.marks
+    with library._read() as connection:
+        infos = connection.execute(sa.select(t.matches.c.id, t.matches.c.info)).all()
+        details = {str(row.id): _digest(str(row.info)) for row in infos}
+        last = connection.execute(
+            sa.select(t.entries.c.seq, t.entries.c.id).order_by(t.entries.c.seq.desc()).limit(1)
+        ).first()
+        gone = tuple(sorted(set(marks) - set(details)))
+        changed = {match for match in details if match not in marks or marks[match].details != details[match]}
+        if connection.dialect.name == "sqlite" and _same_log(connection, known.anchor):
+            assert known.anchor is not None
+            newer = sa.select(t.entries.c.match).where(t.entries.c.seq > known.anchor[0]).distinct()
+            changed |= set(connection.execute(newer).scalars()) & set(details)
+            ends = _ends(connection, sorted(changed))
+        else:  # an unfinished file, a library put back from a copy, a server: match by match
+            ends = _ends(connection, None)
+            changed |= {
+                match
+                for match in set(details) & set(marks)
+                if ends.get(match, _EMPTY)
+                != (marks[match].entries, marks[match].last_seq, marks[match].last_id)
+            }
+    anchor = (0, "") if last is None else (int(last.seq), str(last.id))
+    now = {match: MatchVersion(details[match], *ends.get(match, _EMPTY)) for match in sorted(changed)}
+    return StaleSeason(tuple(now), gone, now, anchor)
+
+
+def _same_log(connection: sa.Connection, anchor: tuple[int, str] | None) -> bool:
+    """Return whether the entry the file ends with still stands at its number.
+
+    Numbers only grow and none is given twice, so whatever came later has a higher one. A library put back
+    from a copy has another entry there, or none.
+    """
+    if anchor is None or anchor[0] == 0:
+        return False
+    found = connection.execute(sa.select(t.entries.c.id).where(t.entries.c.seq == anchor[0])).scalar()
+    return bool(found == anchor[1])
+
+
+def _ends(connection: sa.Connection, matches: list[str] | None) -> dict[str, tuple[int, int, str]]:
+    """Number of entries of each match, and number and id of its last one; of all matches with None."""
+    out: dict[str, tuple[int, int, str]] = {}
+    parts: list[list[str] | None] = [None]
+    if matches is not None:
+        parts = [matches[at : at + _CHUNK] for at in range(0, len(matches), _CHUNK)]
+    for part in parts:
+        counted = sa.select(
+            t.entries.c.match, sa.func.count().label("n"), sa.func.max(t.entries.c.seq).label("seq")
+        ).group_by(t.entries.c.match)
+        if part is not None:
+            counted = counted.where(t.entries.c.match.in_(part))
+        ends = counted.subquery()
+        query = sa.select(ends.c.match, ends.c.n, ends.c.seq, t.entries.c.id).join(
+            t.entries, t.entries.c.seq == ends.c.seq
+        )
+        out |= {str(match): (int(n), int(seq), str(id)) for match, n, seq, id in connection.execute(query)}
+    return out
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
+
+
+def _write(
+    connection: Any,
+    stale: StaleSeason,
+    replayed: Callable[[str], Replayed | None],
+    progress: Callable[[float, str], None] | None,
+) -> int:
+    """Replay the stale matches into the file; gives how many were done before it was stopped."""
+    connection.execute("DELETE FROM state WHERE key IN ('last_seq', 'last_id')")
+    done = 0
+    with suppress(Cancelled, KeyboardInterrupt):
+        for at in range(0, len(stale.changed), BATCH):
+            names = stale.changed[at : at + BATCH]
+            found = [one for one in map(replayed, names) if one is not None]
+            with _picked(connection, names):
+                for table in ("rallies", "seen"):
+                    connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
+            _insert(connection, columns_of(found))
+            _note(connection, {name: stale.marks[name] for name in names}, None)
+            done = at + len(names)
+            if progress is not None:
+                progress(done / len(stale.changed), f"{done} of {len(stale.changed)} matches read")
+    if done == len(stale.changed):
+        _note(connection, {}, stale.anchor)
+    return done
+
+
+def _insert(connection: Any, columns: Columns) -> None:
+    if len(columns["n"]):
+        connection.register("fresh", columns)
+        connection.execute(insert_sql("fresh"))
+        connection.unregister("fresh")
+
+
+def _note(connection: Any, marks: Mapping[str, MatchVersion], anchor: tuple[int, str] | None) -> None:
+    """Keep what was read; the end of the log only once everything up to it is in the file."""
+    if marks:
+        many = list(marks.values())
+        fresh = {
+            "match": np.array(list(marks), dtype=object),
+            "details": np.array([mark.details for mark in many], dtype=object),
+            "entries": np.array([mark.entries for mark in many], dtype=np.int64),
+            "last_seq": np.array([mark.last_seq for mark in many], dtype=np.int64),
+            "last_id": np.array([mark.last_id for mark in many], dtype=object),
+        }
+        connection.register("fresh", fresh)
+        connection.execute("INSERT INTO seen SELECT match, details, entries, last_seq, last_id FROM fresh")
+        connection.unregister("fresh")
+    if anchor is not None:
+        values = [str(anchor[0]), anchor[1]]
+        connection.execute("INSERT INTO state VALUES ('last_seq', ?), ('last_id', ?)", values)
+
+
+@contextmanager
+def _picked(connection: Any, names: Sequence[str]) -> Iterator[None]:
+    """Names as a table `picked`."""
+    connection.register("picked", {"match": np.array([*names, ""], dtype=object)})
+    yield
+    connection.unregister("picked")
+
+
+def _connection(file: Path, *, read_only: bool = False, beside: Path | None = None) -> Any:
+    """Open a file so that nothing else can be read, written or fetched, whatever is asked of it."""
+    import duckdb
+
+    try:
+        if beside is None:
+            return duckdb.connect(str(file), read_only=read_only, config={**_SAFE, **_SHUT})
+        connection = duckdb.connect(str(file), config=dict(_SAFE))
+        connection.execute(f"ATTACH '{str(beside).replace(chr(39), chr(39) * 2)}' AS beside (READ_ONLY)")
+        for name, value in _SHUT.items():
+            connection.execute(f"SET {name} = {value}")
+        return connection
+    except duckdb.Error as error:
+        raise _season_trouble(file, "cannot be read", error) from error
+
+
+@contextmanager
+def _opened(file: Path, *, read_only: bool = False, beside: Path | None = None) -> Iterator[Any]:
+    import duckdb
+
+    with closing(_connection(file, read_only=read_only, beside=beside)) as connection:
+        try:
+            yield connection
+        except duckdb.Error as error:
+            raise _season_trouble(file, "is damaged", error) from error
+
+
+def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
+    said = str(error).splitlines()[0]
+    low = said.lower()
+    if "no space" in low or "disk quota" in low or "file too large" in low:
+        return NoSpace(
+            f"The disk with {file.parent} is full, so the matches could not be made ready for searching. "
+            "Free some space, then search again; the record is safe."
+        )
+    if "read-only" in low or "permission denied" in low:
+        return NoSpace(
+            f"Nothing can be written in {file.parent}, where matches are made ready for searching ({said}). "
+            "Give yourself the right to write there, or copy the library's folder to another disk."
+        )
+    return StoreError(
+        f"The season's file {file} {what} ({said}). It is only a copy made for speed: delete it and search "
+        "again."
+    )
+
+
+@contextmanager
+def _disk_in_words() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        told = disk_trouble(error)
+        if told is None:
+            raise
+        raise told from error
+
+
+def _remove(path: Path) -> None:
+    with suppress(OSError):
+        path.unlink(missing_ok=True)
+    with suppress(OSError):
+        path.with_name(f"{path.name}.wal").unlink(missing_ok=True)

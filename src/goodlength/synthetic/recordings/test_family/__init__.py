@@ -1,0 +1,23 @@
+"""The judging family: made-up recordings on which the figures are reported, never learnt or chosen on.
+
+It was written without knowledge of any detector or of the other families, by other methods: the ball
+walks through the court's geometry shot by shot, impacts are plates, strings and beams struck by a force
+pulse, rooms are rays in the plan with a late field of sparse noise or of fed-back delays, voices a buzz
+through formants, music added partials. Nothing here is a real recording; what had no source is ASSUMED and
+drawn wide.
+
+It never imports a detector or another family. Public: `CONDITIONS`, `draw_world`, and the groups `USUAL`,
+`POOR`, `NEIGHBOUR`, `GLASS`, `ODD` of condition names.
+"""
+
+from goodlength.synthetic.recordings.test_family import recording_conditions as _conditions
+from goodlength.synthetic.recordings.test_family.recording_generator import FAMILY, draw_world
+
+USUAL = tuple(_conditions.USUAL)
+POOR = tuple(_conditions.POOR)
+NEIGHBOUR = tuple(_conditions.NEIGHBOUR)
+GLASS = tuple(_conditions.GLASS)
+ODD = tuple(_conditions.ODD)
+CONDITIONS = tuple(_conditions.TABLE)
+
+__all__ = ["CONDITIONS", "FAMILY", "GLASS", "NEIGHBOUR", "ODD", "POOR", "USUAL", "draw_world"]

@@ -1,0 +1,85 @@
+"""A player's measured serves by kind and box, over all matches: how fast, how high, where they land."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import median
+from typing import TYPE_CHECKING
+
+from goodlength.tasks.footage.serve_measurement import measured_by_kind
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.lazy_player_matches import OpenMatches
+
+KM_H = 3.6
+
+
+@dataclass(frozen=True)
+class KindMeasured:
+    """Measured serves of one kind ("" where none is recorded) from one box ("right", "left").
+
+    `speed_m_s` is the median; `off_m_s` the median error of one measurement, one standard deviation. Places
+    are metres: (across, up) on the front wall, (across, from the front wall) of the first bounce on the
+    floor, where it bounced or would have, had nobody taken it.
+    """
+
+    kind: str
+    box: str
+    serves: int
+    matches: int
+    speed_m_s: float
+    slowest_m_s: float
+    fastest_m_s: float
+    off_m_s: float
+    fronts: tuple[tuple[float, float], ...]
+    bounces: tuple[tuple[float, float], ...]
+
+
+def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
+    """Return every kind and box of which a player's serves were measured, the most measured first.
+
+    Raises
+    ------
+    NotFound
+        There is no such player.
+    """
+    matches.library.player(matches.player_id)
+    found = []
+    for (kind, box), group in measured_by_kind(matches).items():
+        speeds = [one.speed_m_s for one in group]
+        found.append(
+            KindMeasured(
+                kind,
+                box,
+                len(group),
+                len({one.match for one in group}),
+                median(speeds),
+                min(speeds),
+                max(speeds),
+                median(one.errors[2] for one in group),
+                tuple((one.across_m, one.up_m) for one in group),
+                tuple(one.bounce_m for one in group if one.bounce_m is not None),
+            )
+        )
+    return tuple(sorted(found, key=lambda one: -one.serves))
+
+
+def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
+    """One kind in a sentence.
+
+    Examples
+    --------
+    >>> kind_line(KindMeasured("lob", "right", 2, 1, 15.0, 14.0, 16.0, 0.5, (), ()), {"lob": "Lob"})
+    'Lob from the right box: 54 km/h, from 50 to 58 (each to within about 2 km/h). 2 serves, 1 match.'
+    """
+    name = words.get(one.kind, one.kind) or "Kind not logged"
+    middle, slow, fast, off = (
+        KM_H * v for v in (one.speed_m_s, one.slowest_m_s, one.fastest_m_s, one.off_m_s)
+    )
+    spread = f", from {slow:.0f} to {fast:.0f}" if one.serves > 1 else ""
+    serves = "1 serve" if one.serves == 1 else f"{one.serves} serves"
+    matches = "1 match" if one.matches == 1 else f"{one.matches} matches"
+    return (
+        f"{name} from the {one.box} box: {middle:.0f} km/h{spread} (each to within about "
+        f"{off:.0f} km/h). {serves}, {matches}."
+    )

@@ -1,0 +1,191 @@
+"""The season book: matches and practice by day, who trains together, and what is due to be checked."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+from goodlength.errors import InputError
+from goodlength.media_time import read_day
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.tasks.match.match_editing_and_answers import list_matches
+from goodlength.tasks.people.player_records import expiring_consents
+from goodlength.tasks.practice.practice_plans_and_log import plans_of
+from goodlength.tasks.sharing.video_session_playlist import reviews_due
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+LONGEST_GROUP = 40
+SOON_DAYS = 30
+
+
+@dataclass(frozen=True)
+class CalendarEvent:
+    """Something of a day: a match, or all sets a player logged."""
+
+    on: date
+    kind: str  # match | practice
+    words: str
+    href: str
+    player: str
+
+
+@dataclass(frozen=True)
+class DueItem:
+    """Something to look at: a plan's check date, a consent that runs out, or what a player was shown."""
+
+    on: date
+    kind: str  # plan | consent | clips
+    words: str
+    href: str
+    days_left: int
+
+
+@dataclass(frozen=True)
+class CalendarMonth:
+    """One month: its weeks (Monday first; None outside the month), what happened, what is due."""
+
+    month: date
+    weeks: tuple[tuple[date | None, ...], ...]
+    days: Mapping[date, tuple[CalendarEvent, ...]]
+    due: tuple[DueItem, ...]
+    groups: tuple[str, ...]
+    undated: int
+    demo_left_out: int
+
+
+def month_of(text: str, today: date | None = None) -> date:
+    """Return the first day of a month written like 2026-11; this month for nothing.
+
+    Raises
+    ------
+    InputError
+        If it is written otherwise.
+
+    Examples
+    --------
+    >>> month_of("2026-02")
+    datetime.date(2026, 2, 1)
+    """
+    if not text:
+        return (today or date.today()).replace(day=1)
+    try:
+        year, month = text.split("-")
+        return read_day(f"{int(year):04}-{int(month):02}-01")
+    except ValueError:
+        raise InputError(f"{text!r} is not a month. Choose one such as 2026-11.") from None
+
+
+def set_group(library: Library, player_id: str, group: str) -> None:
+    """Say which group a player trains with; an empty word takes it out of any.
+
+    Raises
+    ------
+    InputError
+        If the word is longer than 40 letters.
+    """
+    word = " ".join(group.split())
+    if len(word) > LONGEST_GROUP:
+        raise InputError(f"A group is a word or two, at most {LONGEST_GROUP} letters; got {len(word)}.")
+    at = datetime.now(UTC)
+    at = at.replace(microsecond=at.microsecond // 1000 * 1000)
+    library.append_practice([PracticeEntry(str(uuid4()), player_id, at, PracticeWhat.GROUP, word)])
+
+
+def groups_of(library: Library) -> dict[str, str]:
+    """Return the group of each player who has one, by player's id."""
+    found = {}
+    for player in library.players():
+        said = [
+            e.value for e in effective_entries(library.practice(player.id)) if e.what is PracticeWhat.GROUP
+        ]
+        if said and said[-1]:
+            found[player.id] = str(said[-1])
+    return found
+
+
+def calendar_month(
+    library: Library, month: date | None = None, group: str = "", today: date | None = None
+) -> CalendarMonth:
+    """Matches and practice of a month by day, and what is due, for everybody or one group.
+
+    Demo matches are left out where there are others, and counted.
+    """
+    today = today or date.today()
+    month = (month or today).replace(day=1)
+    groups = groups_of(library)
+    people = {p.id: p.name for p in library.players() if not group or groups.get(p.id) == group}
+    matches, undated, demo = _matches(library, people)
+    happened = [one for one in (*matches, *_sets(library, people)) if _in(one.on, month)]
+    days: dict[date, list[CalendarEvent]] = {}
+    for one in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
+        days.setdefault(one.on, []).append(one)
+    weeks = calendar.Calendar().monthdatescalendar(month.year, month.month)
+    return CalendarMonth(
+        month,
+        tuple(tuple(day if day.month == month.month else None for day in week) for week in weeks),
+        {day: tuple(several) for day, several in days.items()},
+        _due(library, people, today),
+        tuple(sorted(set(groups.values()))),
+        undated,
+        demo,
+    )
+
+
+def _in(day: date, month: date) -> bool:
+    return (day.year, day.month) == (month.year, month.month)
+
+
+def _matches(library: Library, people: Mapping[str, str]) -> tuple[list[CalendarEvent], int, int]:
+    rows = list_matches(library)
+    kept = [row for row in rows if not row.demo] or list(rows)
+    mine = [row for row in kept if any(player in people for player in row.players)]
+    found = [
+        CalendarEvent(row.played_on, "match", row.title, f"/matches/{row.id}/findings", row.coached)
+        for row in mine
+        if row.played_on is not None
+    ]
+    return found, len(mine) - len(found), len(rows) - len(kept)
+
+
+def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
+    found = []
+    for player_id, name in people.items():
+        by_day: dict[date, list[int]] = {}
+        for entry in effective_entries(library.practice(player_id)):
+            if entry.what is PracticeWhat.SET:
+                tally = by_day.setdefault(date.fromisoformat(entry.value["on"]), [0, 0])
+                tally[0] += 1
+                tally[1] += entry.value["attempts"]
+        for day, (sets, attempts) in by_day.items():
+            tries = "1 attempt" if attempts == 1 else f"{attempts} attempts"
+            words = f"{name}: {sets} {'set' if sets == 1 else 'sets'}, {tries}"
+            found.append(CalendarEvent(day, "practice", words, f"/practice/{player_id}", player_id))
+    return found
+
+
+def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueItem, ...]:
+    found = []
+    for player_id, name in people.items():
+        plans = plans_of(library, player_id)
+        if plans:
+            on = date.fromisoformat(plans[0][1]["check_on"])
+            if (on - today).days <= SOON_DAYS:
+                words = f"{name}: review the plan"
+                found.append(DueItem(on, "plan", words, f"/practice/{player_id}", (on - today).days))
+    for match_id, on in reviews_due(library, today):
+        info = library.match_info(match_id)
+        player_id = info.players["ab".index(info.coached.value)]
+        if player_id in people:
+            words = f"{people[player_id]}: follow up the player review"
+            found.append(DueItem(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
+    for one in expiring_consents(library, SOON_DAYS, today):
+        if one.player in people:
+            words = f"{one.name}: consent {'has run out' if one.days_left < 0 else 'runs out'}"
+            found.append(DueItem(one.until, "consent", words, f"/players/{one.player}", one.days_left))
+    return tuple(sorted(found, key=lambda due: due.on))

@@ -1,0 +1,326 @@
+"""Practice: a plan from a match's findings, the log kept on court, and what it shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.findings import Finding, Grade
+from goodlength.media_time import read_day
+from goodlength.practice.attempt_locations import places_on
+from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme, drill
+from goodlength.practice.planning.practice_plan import Need, Plan, PracticePlanJson, Time, propose
+from goodlength.practice.statistics.practice_progress import PracticeOrder, PracticeSet
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.tasks.people.player_records import is_junior
+from goodlength.tasks.practice.drill_list import drill_named, drills_in
+from goodlength.tasks.removal.recycle_bin import bin_practice
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+# What a question of findings leads to on court, and what would show in the next match that it worked.
+# The third is the key under which carry-over counts it (`practice.match_measures_before_after`); empty: it
+# cannot.
+LEADS: Mapping[str, tuple[Theme, str, str]] = {
+    "weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
+    "kind-weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
+    "box-weak": (Theme.SERVE, "weak returns (loose or missed) from each box", "weak"),
+    "won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "kind-won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "box-won": (Theme.SERVE_AND_NEXT, "rallies won from each box", "won"),
+    "repeat": (Theme.SERVE, "how often a serve is repeated", "repeat"),
+    "after": (Theme.SERVE, "how often a serve is repeated", "repeat"),
+    "change": (Theme.SERVE, "rallies won when the serve changed", "changed-won"),
+    "drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "kind-drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "serve-edge": (Theme.SERVE_AND_NEXT, "rallies won serving", "won"),
+    "volley": (Theme.SERVE, "returns volleyed", "volleyed"),
+    "long": (Theme.MOVEMENT, "longer rallies won", ""),
+}
+_OF_THE_MIX = {"repeat", "after", "change", "drift", "kind-drift"}
+
+
+@dataclass(frozen=True)
+class LoggedSet:
+    """One set as it is logged, not yet checked: places and the aim in metres of the drill's target."""
+
+    id: str
+    drill: str
+    hits: int
+    attempts: int
+    on: str
+    order: str = PracticeOrder.BLOCKED.value
+    places: Sequence[Sequence[float]] = ()
+    aim: Sequence[float] | None = None
+
+
+@dataclass(frozen=True)
+class PracticeLogResult:
+    """What became of sets sent in: which were new."""
+
+    new: tuple[bool, ...]
+
+
+def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
+    """Return what a match's findings ask for on court: the program's three, or those named by key.
+
+    Raises
+    ------
+    NotFound
+        If there is no finding of a key.
+    """
+    found = opened.findings()
+    by_key = {finding.key: finding for finding in found.all}
+    for key in keys or ():
+        if key not in by_key:
+            raise NotFound(
+                f"There is no finding {key!r} in this match. Open Findings and choose again.",
+                page="That finding is no longer in this match because the data changed. Open Findings "
+                "and choose again.",
+            )
+    chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
+    kinds = [kind.id for kind in opened.kinds]
+    return tuple(need_of(finding, kinds) for finding in chosen if finding.question in LEADS)
+
+
+def propose_plan(
+    opened: OpenMatch,
+    time: Time,
+    *,
+    begins: date | None = None,
+    level: DrillLevel = DrillLevel.CLUB,
+    keys: Sequence[str] | None = None,
+    chosen: Sequence[str] = (),
+) -> Plan:
+    """Return a plan for the coached player of a match; nothing is stored until `save_plan`.
+
+    `keys` names the findings to serve (the program's three when left out), `chosen` drills to put in by hand.
+
+    Raises
+    ------
+    InputError
+        If there is no finding to plan from, or no time.
+    """
+    player = opened.coached
+    hits = {key: (p.hits, p.attempts) for key, p in _totals(opened.library, player.id).items()}
+    own = drills_in(opened.settings)
+    every = drills_in(opened.settings, retired=True)
+    return propose(
+        needs_of(opened, keys),
+        time,
+        begins or date.today(),
+        level,
+        is_junior(player),
+        hits,
+        own,
+        tuple(drill(fromkey, every) for fromkey in dict.fromkeys(chosen)),
+    )
+
+
+def save_plan(library: Library, player_id: str, plan: PracticePlanJson, plan_id: str | None = None) -> str:
+    """Write a plan, as `plan_form` gives it and the coach edited it, into the player's practice log.
+
+    Raises
+    ------
+    OutOfRange
+        If an edited dose or target cannot be.
+    """
+    for item in plan["items"]:
+        for given, words, most in ((item["sets"], "sets", 20), (item["attempts"], "attempts", 500)):
+            if not 1 <= given <= most:
+                raise OutOfRange(f"{item['name']}: from 1 to {most} {words}; got {given}.")
+        if item["target"] is not None and not 0 <= item["target"] <= item["attempts"]:
+            raise OutOfRange(
+                f"{item['name']}: the target of {item['target']} hits is more than the "
+                f"{item['attempts']} attempts."
+            )
+    entry = PracticeEntry(plan_id or str(uuid4()), player_id, _now(), PracticeWhat.PLAN, dict(plan), None)
+    library.append_practice([entry])
+    return entry.id
+
+
+def log_set(
+    library: Library,
+    player_id: str,
+    drill_id: str,
+    hits: int,
+    attempts: int,
+    *,
+    on: date | None = None,
+    order: PracticeOrder | None = None,
+    places: Sequence[Sequence[float]] = (),
+    aim: Sequence[float] | None = None,
+    set_id: str | None = None,
+    today: date | None = None,
+) -> PracticeLogResult:
+    """Log one set of a drill; the same id sent again counts once.
+
+    Without an order it is the drill's own: random practice where the task draws each shot, else blocked.
+
+    Raises
+    ------
+    InputError, OutOfRange
+        More hits than attempts, no attempts, or a day still to come.
+    NotFound
+        No such drill or player.
+    """
+    if order is None:
+        mixed = drill_named(library, drill_id).mixed
+        order = PracticeOrder.MIXED if mixed else PracticeOrder.BLOCKED
+    one = LoggedSet(
+        id=set_id or str(uuid4()),
+        drill=drill_id,
+        hits=hits,
+        attempts=attempts,
+        order=order.value,
+        on=(on or today or date.today()).isoformat(),
+        places=tuple(tuple(place) for place in places),
+        aim=None if aim is None else tuple(aim),
+    )
+    return log_sets(library, player_id, [one], today=today)
+
+
+def log_sets(
+    library: Library, player_id: str, sets: Sequence[LoggedSet], *, today: date | None = None
+) -> PracticeLogResult:
+    """Log sets as the court-side page sends them."""
+    entries = [
+        _set_entry(player_id, drill_named(library, one.drill), one, today or date.today()) for one in sets
+    ]
+    return PracticeLogResult(tuple(library.append_practice(entries)))
+
+
+def undo_set(library: Library, player_id: str, set_id: str) -> None:
+    """Remove a logged set: it no longer counts, and can be put back from the bin for 30 days.
+
+    A set that does not stand is passed over, so that a repeated request does no harm.
+    """
+    for drill_id, sets in sets_of(library, player_id).items():
+        for one in sets:
+            if one.id == set_id:
+                title = f"{drill_named(library, drill_id).name}: {one.hits} of {one.attempts}"
+                bin_practice(library, "set", title, _undoing(player_id, set_id))
+
+
+def remove_plan(library: Library, player_id: str, plan_id: str) -> None:
+    """Remove a plan; the one before it is in force then. It can be put back from the bin for 30 days.
+
+    Raises
+    ------
+    NotFound
+        No such plan stands.
+    """
+    plan = dict(plans_of(library, player_id)).get(plan_id)
+    if plan is None:
+        raise NotFound("This plan is not there any more. It may have been removed already: look in the bin.")
+    names = ", ".join(str(item["name"]) for item in plan["items"])
+    bin_practice(library, "plan", f"Plan: {names}" if names else "Plan", _undoing(player_id, plan_id))
+
+
+def _undoing(player_id: str, entry_id: str) -> PracticeEntry:
+    return PracticeEntry(str(uuid4()), player_id, _now(), PracticeWhat.UNDO, None, entry_id)
+
+
+def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:
+    """Return the sets that stand, by drill, in the order logged."""
+    by_drill: dict[str, list[PracticeSet]] = {}
+    for entry in effective_entries(library.practice(player_id)):
+        if entry.what is PracticeWhat.SET:
+            value = entry.value
+            aim = value.get("aim")
+            one = PracticeSet(
+                date.fromisoformat(value["on"]),
+                value["hits"],
+                value["attempts"],
+                PracticeOrder(value["order"]),
+                tuple((x, z) for x, z in value.get("places") or ()),
+                (aim[0], aim[1]) if aim else None,
+                entry.id,
+            )
+            by_drill.setdefault(value["drill"], []).append(one)
+    return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
+
+
+def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
+    """Plans kept for a player, the newest first, each with its id."""
+    kept = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
+    return tuple((entry.id, entry.value) for entry in reversed(kept))
+
+
+def need_of(finding: Finding, kinds: Sequence[str]) -> Need:
+    """Return what one finding asks for on court, with a reason where the finding itself only asks."""
+    theme, measure, carry = LEADS[finding.question]
+    rest = finding.key.removeprefix(f"{finding.about}-{finding.question}")
+    named = sorted((kind for kind in kinds if f"-{kind}" in rest), key=lambda kind: rest.index(f"-{kind}"))
+    wanted = () if finding.question in _OF_THE_MIX else tuple(named[:1])
+    words = finding.headline.removesuffix(" Worth another look.")
+    reason = _reason(finding) if finding.grade is Grade.TOO_FEW else ""
+    return Need(finding.key, words, finding.grade.value, theme, measure, wanted, carry, reason)
+
+
+def _reason(finding: Finding) -> str:
+    """Return why to practise what cannot be judged yet; "" where the finding says it."""
+    if finding.headline.startswith("Not judged"):
+        return "Log it in the next match, so that it can be judged."
+    if "cannot tell" in finding.headline or finding.headline.startswith("Only"):
+        return "Practise and log more matches."
+    if "?" not in finding.headline:
+        return ""
+    unit = "rallies" if finding.question in ("serve-edge", "long") else "serves"
+    return f"Too few {unit} to judge, so practise and log more."
+
+
+def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
+    return {
+        key: PracticeSet(sets[-1].on, sum(s.hits for s in sets), sum(s.attempts for s in sets))
+        for key, sets in sets_of(library, player_id).items()
+    }
+
+
+def _set_entry(player_id: str, drill: Drill, one: LoggedSet, today: date) -> PracticeEntry:
+    hits, attempts = one.hits, one.attempts
+    if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
+        raise InputError(f"Hits and attempts must be whole numbers; got {hits!r} of {attempts!r}.")
+    if not 1 <= attempts <= 500:
+        raise OutOfRange(f"A set can have 1 to 500 attempts; got {attempts}. Log it as several sets.")
+    if not 0 <= hits <= attempts:
+        raise InputError(f"{hits} hits in {attempts} attempts is not possible. Correct the two numbers.")
+    on = _day(one.on)
+    if on > today:
+        raise OutOfRange(f"A set on {on.isoformat()} is in the future; today is {today.isoformat()}.")
+    try:
+        order = PracticeOrder(one.order)
+    except ValueError:
+        raise InputError(
+            f"The practice type must be blocked, mixed or retention; got {one.order!r}."
+        ) from None
+    value: dict[str, Any] = {
+        "drill": drill.id,
+        "hits": hits,
+        "attempts": attempts,
+        "order": order.value,
+        "on": on.isoformat(),
+    }
+    if one.places:
+        value["places"] = places_on(drill, one.places, attempts)
+        value["aim"] = places_on(drill, [one.aim], 1)[0] if one.aim else None
+    at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
+    return PracticeEntry(one.id, player_id, at, PracticeWhat.SET, value)
+
+
+def _day(text: Any) -> date:
+    try:
+        return read_day(str(text))
+    except ValueError:
+        raise InputError(f"{text!r} is not a date. Write the day of a set as 2026-11-25.") from None
+
+
+def _now() -> datetime:
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

@@ -1,0 +1,454 @@
+"""Clips, reels, two strikes beside each other, stills, and the handout with its clips: all made as jobs.
+
+Everybody who can be seen must have agreed to clips; without that nothing is written, unless every head is
+covered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.files import library_layout
+from goodlength.media_time import MediaPosition
+from goodlength.record.entry_ids_and_timestamps import new_id
+from goodlength.record.model import Clip, Rally
+from goodlength.record.rally_sentences import sheet_words
+from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
+from goodlength.tasks.people.player_records import require_consent
+from goodlength.tasks.sharing.consent_withholding import faces_refusal, shows_faces
+from goodlength.tasks.sharing.side_by_side_settings import side_by_side_of
+from goodlength.tasks.sharing.video_session_playlist import review_list
+
+if TYPE_CHECKING:
+    from goodlength.footage.edit.reel_and_side_by_side import ReelPiece, StrikeClip
+    from goodlength.jobs.job_queue import JobFunction, Jobs, JobState
+    from goodlength.record.store import Library
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+KINDS = ("clip", "reel", "pair", "stills", "pack")
+BEFORE_US, AFTER_US = 1_000_000, 1_500_000  # shown before the serve and after the last hit; ASSUMED
+MOST_CLIPS = 5  # a player remembers few; common practice, no source
+ENDINGS = {"clip": "mp4", "reel": "mp4", "pair": "mp4", "stills": "png", "pack": "zip"}
+
+
+@dataclass(frozen=True)
+class ExportedFile:
+    """Something made for showing: its job or file, what it is, and its words."""
+
+    id: str
+    kind: str
+    state: str
+    words: str
+    path: str
+    held: str = ""  # why it may not be given out now
+
+
+class Starter(Protocol):
+    """What can begin a job: the jobs of a library, or `InlineStarter`."""
+
+    def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:
+        """Begin it, and give its name."""
+        ...
+
+
+class InlineStarter:
+    """Makes what is begun here and now, into a file named by the caller.
+
+    Parameters
+    ----------
+    out : Path
+        Written whole or not at all.
+    progress : callable, optional
+        Told the share done with a word.
+    """
+
+    def __init__(self, out: Path, progress: Callable[[float, str], None] | None = None) -> None:
+        self.out = out.absolute()
+        self.result: dict[str, Any] = {}
+        self._progress = progress or _unheard
+
+    def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:
+        """Run it to its end.
+
+        Raises
+        ------
+        InputError
+            The file's ending is not that of what is made.
+        """
+        if self.out.suffix.lower() != f".{ENDINGS[kind]}":
+            raise InputError(f"The file to write should end in .{ENDINGS[kind]}; got {self.out.name!r}.")
+        given = {**args, "dst": str(self.out)}
+        self.result = dict(function(**given, progress=self._progress, cancel=lambda: False))
+        return kind
+
+
+def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | None = None) -> list[str]:
+    """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
+
+    Raises
+    ------
+    InputError, NotFound
+        No such number or finding, or nothing was chosen and none was kept.
+    """
+    rallies = opened.match.rallies
+    if numbers:
+        for n in numbers:
+            if not 1 <= n <= len(rallies):
+                raise InputError(
+                    f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.",
+                    page="That rally is no longer in this match. Reload the page and choose another.",
+                )
+        return [rallies[n - 1].key for n in numbers]
+    if finding:
+        return [one for one in _behind(opened, finding) if one in {r.key for r in rallies}]
+    kept = [rally.key for rally in rallies if rally.keep]
+    if not kept:
+        raise InputError(
+            "Name rallies by their numbers in `match show`, or keep some with K on Record.",
+            page="No rally is ticked and none is flagged. Tick rallies here, or flag some with K on "
+            "the Record page.",
+        )
+    return kept
+
+
+def _unheard(share: float, words: str) -> None:
+    """Progress that nobody asked for."""
+
+
+def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
+    found = {one.key: one.rallies for one in opened.findings().all}
+    if key not in found:
+        raise NotFound(
+            f"There is no finding {key!r} in this match. `findings show --json` lists their keys.",
+            page="That finding is no longer in this match because the data changed. Open Findings and "
+            "choose again.",
+        )
+    return tuple(found[key])
+
+
+def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
+    """Return the spans of files that a span of match time lies in; over two files they are two pieces.
+
+    Raises
+    ------
+    InputError
+        There is no footage, or none at that time.
+    """
+    from goodlength.footage.edit.reel_and_side_by_side import ReelPiece
+
+    timeline = opened.timeline
+    if timeline is None:
+        raise InputError("This match has no video to cut from. Add one on the match's Footage page first.")
+    if not 0 <= from_us < to_us:
+        raise InputError("A clip must end after it starts. Set the end of the rally first.")
+    found, at = [], from_us
+    while at < to_us:
+        place = timeline.locate(at)
+        if not isinstance(place, MediaPosition):
+            raise InputError(
+                "There is no video at that time: it falls in a gap between files, or after the last one."
+            )
+        part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
+        until = min(to_us, part.ends_us)
+        path = str(opened.file(place.footage_id).where)
+        found.append(
+            ReelPiece(path, place.media_us, place.media_us + until - at, words if at == from_us else "")
+        )
+        at = until
+    return found
+
+
+def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False) -> str:
+    """Begin cutting one rally out, exact to the frame; gives the job.
+
+    Parameters
+    ----------
+    covered : bool
+        Make every head unknowable; then nobody need have agreed. It takes much longer.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        A player has not agreed, no such rally, or it has no time.
+    """
+    from goodlength.footage.edit.reel_and_side_by_side import reel_job
+
+    one = _chosen(opened, [rally], 1, covered)[0]
+    assert one.start_us is not None and one.end_us is not None
+    pieces = pieces_of(opened, one.start_us, one.end_us, _words(opened, one))
+    args = {"pieces": _plain(pieces, covered)}
+    return _start(opened, jobs, "clip", reel_job, args, rally)
+
+
+def start_reel(
+    opened: OpenMatch,
+    rallies: Sequence[str],
+    jobs: Starter,
+    *,
+    every: bool = False,
+    covered: bool = False,
+    slower: int = 1,
+) -> str:
+    """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
+
+    `covered` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        As `start_clip`.
+    """
+    from goodlength.footage.edit.reel_and_side_by_side import reel_job
+
+    chosen = _chosen(opened, rallies, 10_000 if every else MOST_CLIPS, covered)
+    pieces = []
+    for one in chosen:
+        begin, end = _around(opened, one, every)
+        pieces += pieces_of(opened, begin, end, _words(opened, one))
+    args = {"pieces": _plain(pieces, covered, slower)}
+    return _start(opened, jobs, "reel", reel_job, args)
+
+
+def start_pair(
+    opened: OpenMatch,
+    rallies: Sequence[str],
+    jobs: Starter,
+    *,
+    nudge_us: tuple[int, int] = (0, 0),
+    mirrored: bool = False,
+    slower: int = 1,
+    font: str | None = None,
+    covered: bool = False,
+) -> str:
+    """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
+
+    Parameters
+    ----------
+    rallies : sequence of str
+        The first two are taken.
+    nudge_us : (int, int)
+        Added to each contact, microseconds, besides what is kept of this pair.
+    mirrored : bool
+        Turn the second one over, so that serves from left and right box can be compared; so it is too
+        where that is kept of this pair.
+    slower : int
+        1, 2, 4 or 8 times.
+    font : str, optional
+        A TrueType file for the degrees of angles.
+    covered : bool
+        As for `start_clip`.
+    """
+    from goodlength.footage.edit.reel_and_side_by_side import pair_job
+
+    chosen = _chosen(opened, rallies, 2, covered)
+    if len(chosen) < 2:
+        raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
+    kept = side_by_side_of(opened, [one.key for one in chosen])
+    left, right = (
+        asdict(_strike(opened, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
+        for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
+    )
+    right["mirrored"] = mirrored or kept.mirrored
+    left["heads_covered"] = right["heads_covered"] = covered
+    args = {"left": left, "right": right, "slower": slower, "font": font}
+    return _start(opened, jobs, "pair", pair_job, args)
+
+
+def start_stills(
+    opened: OpenMatch,
+    rallies: Sequence[str],
+    jobs: Starter,
+    font: str | None,
+    *,
+    covered: bool = False,
+) -> str:
+    """Begin a sheet of stills: before contact, contact and after, of up to four serves.
+
+    Where joints are kept, the knees are drawn at contact, and knee and trunk said with their errors.
+    """
+    from goodlength.footage.edit.strike_contact_sheet import sheet_job
+
+    chosen = _chosen(opened, rallies, 4, covered)
+    rows = []
+    for one in chosen:
+        strike = _strike(opened, one, 0)
+        lines, angles = marks_at_strike(opened, one)
+        words = f"{_words(opened, one)}. {angles}" if angles else _words(opened, one)
+        row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
+        rows.append({**row, "lines": [asdict(line) for line in lines]})
+    return _start(opened, jobs, "stills", sheet_job, {"rows": rows, "font": font})
+
+
+def start_pack(
+    opened: OpenMatch,
+    rallies: Sequence[str],
+    page: str | Path,
+    title: str,
+    jobs: Starter,
+    *,
+    covered: bool = False,
+) -> str:
+    """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
+
+    Where clips were chosen for the player, and none are named here, it is those, each with its cue.
+
+    Raises
+    ------
+    NotFound
+        The handout was not made yet.
+    """
+    from goodlength.footage.edit.handout_archive import pack_job
+
+    if not Path(page).is_file():
+        raise NotFound("There is no handout yet. Create it on the Handout page first.")
+    cues = {item.rally: item.cue for item in review_list(opened).items}
+    clips = []
+    for one in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
+        begin, end = _around(opened, one, False)
+        told = {"words": _words(opened, one), "cue": cues.get(one.key, "")}
+        clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **told})
+    args = {"clips": clips, "page": str(page), "title": title}
+    return _start(opened, jobs, "pack", pack_job, args)
+
+
+def exports_of(opened: OpenMatch, jobs: Jobs) -> tuple[ExportedFile, ...]:
+    """Return what was made of a match, or is being made, the newest first; finished files are taken in.
+
+    Clips of a match are known by their row, so that they go when a player is erased.
+    """
+    hold = faces_refusal(opened)
+    found = []
+    for job in _export_jobs(opened.library, opened.id, jobs):
+        result = job.result if isinstance(job.result, dict) else {}
+        words = job.error or str(result.get("words") or job.words)
+        held = hold if job.state == "done" and shows_faces(job.args or {}) else ""
+        found.append(ExportedFile(job.id, job.kind, job.state, words, _target(job), held))
+    return tuple(found)
+
+
+def count_exports(library: Library, match_id: str, jobs: Jobs) -> int:
+    """Return how many things were made of a match, or are being made."""
+    return len(_export_jobs(library, match_id, jobs))
+
+
+def _export_jobs(library: Library, match_id: str, jobs: Jobs) -> list[JobState]:
+    """Return the jobs behind what was made of a match; finished files are taken in."""
+    known = {clip.path for clip in library.clips(match_id)}
+    told: set[str] = set()
+    found = []
+    for job in jobs.states():
+        if job.kind not in KINDS or (job.args or {}).get("match") != match_id:
+            continue
+        path = _target(job)
+        if job.state == "done":
+            if path in told or not Path(path).is_file():  # made again: the newest stands for it
+                continue
+            told.add(path)
+            if path not in known:
+                rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
+                library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
+                known.add(path)
+        found.append(job)
+    return found
+
+
+def _target(job: JobState) -> str:
+    return str((job.args or {}).get("dst", ""))
+
+
+def export_file(opened: OpenMatch, jobs: Jobs, job_id: str) -> Path:
+    """Return the file a job made.
+
+    Raises
+    ------
+    NotFound
+        There is none of that match.
+    ConsentMissing
+        It shows somebody who does not agree to clips today.
+    """
+    job = jobs.state(job_id)
+    path = Path(str((job.args or {}).get("dst", "")))
+    if job.kind not in KINDS or (job.args or {}).get("match") != opened.id or not path.is_file():
+        raise NotFound("That file no longer exists. Make it again on the Show page.")
+    if (hold := faces_refusal(opened)) and shows_faces(job.args or {}):
+        raise ConsentMissing(hold)
+    return path
+
+
+def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
+    return [{**asdict(piece), "heads_covered": covered, "slower": slower} for piece in pieces]
+
+
+def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = False) -> list[Rally]:
+    """Rallies by key that have a time, in the order named; everybody seen must have agreed, or be covered."""
+    match = opened.match
+    if not covered:
+        require_consent(opened.players, "clips", "What is to be shown")
+    by_key = {rally.key: rally for rally in match.rallies}
+    for key in keys:
+        if key not in by_key:
+            raise NotFound(
+                f"There is no rally {key!r} in this match.",
+                page="That rally is no longer in this match. Reload the page and choose another.",
+            )
+    wanted = [by_key[key] for key in dict.fromkeys(keys)]
+    timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
+    if not timed:
+        raise InputError(
+            "None of these rallies has a start and end time yet. Keys , and . on the Record page set them."
+        )
+    return timed[:most]
+
+
+def _around(opened: OpenMatch, one: Rally, bare: bool) -> tuple[int, int]:
+    """Return a rally with a little before and after it, inside the footage."""
+    assert one.start_us is not None and one.end_us is not None
+    if bare:
+        return one.start_us, one.end_us
+    timeline = opened.timeline
+    end = one.end_us + AFTER_US
+    if timeline is not None and timeline.parts:
+        end = min(end, max(part.ends_us for part in timeline.parts))
+    begin = max(0, one.start_us - BEFORE_US)
+    if timeline is not None and not isinstance(timeline.locate(begin), MediaPosition):
+        begin = one.start_us
+    return begin, max(end, one.end_us) if _filmed(opened, end - 1) else one.end_us
+
+
+def _filmed(opened: OpenMatch, us: int) -> bool:
+    return opened.timeline is not None and isinstance(opened.timeline.locate(us), MediaPosition)
+
+
+def _strike(opened: OpenMatch, one: Rally, nudge_us: int) -> StrikeClip:
+    """Return the serve of a rally: contact as heard or marked, where its start says it."""
+    from goodlength.footage.edit.reel_and_side_by_side import StrikeClip
+
+    assert one.start_us is not None
+    piece = pieces_of(opened, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
+    assert piece.from_us is not None
+    return StrikeClip(piece.src, piece.from_us)
+
+
+def _words(opened: OpenMatch, one: Rally) -> str:
+    said = sheet_words(one, opened.kind_words)
+    return f"Game {one.game}, {one.before[0]}–{one.before[1]}" + (f": {said}" if said else "")
+
+
+def _start(
+    opened: OpenMatch,
+    jobs: Starter,
+    kind: str,
+    job: JobFunction,
+    args: dict[str, Any],
+    name: str = "",
+) -> str:
+    target = library_layout.export_file(
+        opened.library.folder, opened.id, kind, name or new_id(), ENDINGS[kind]
+    )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return jobs.start(kind, job, {**args, "dst": str(target), "match": opened.id})

@@ -1,0 +1,67 @@
+"""The shapes of everything that the server sends to the page's scripts.
+
+`scripts/page_types.py` writes them to static/js/lib/server/message-types.d.ts, together with the bodies that
+routes take. Every answer that the tests ask for is held against `ANSWERS`.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from goodlength.web.page_types.clips_and_poses import PoseJson, SetsStoredJson, SideBySideJson
+from goodlength.web.page_types.detected_rallies import (
+    DetectedRalliesJson,
+    DetectionReviewJson,
+    DraftJson,
+)
+from goodlength.web.page_types.picked_points import (
+    CameraDriftJson,
+    FoundBallJson,
+    KindRecordedJson,
+    MeasuredServeJson,
+    MeasurementSavedJson,
+    SavedCamerasJson,
+    SolvedCameraJson,
+)
+from goodlength.web.page_types.playback import (
+    FilesJson,
+    FootageAddedJson,
+    FrameTableJson,
+    FrameTimesJson,
+    JobJson,
+)
+from goodlength.web.page_types.rally_scoresheet import SheetJson, StoredJson, StoredSpanJson
+
+FOOTAGE, MATCH = "/api/footage/{id}", "/api/matches/{id}"
+ANSWERS: Mapping[str, Any] = {
+    f"GET {FOOTAGE}/camera": SavedCamerasJson,
+    f"POST {FOOTAGE}/camera": SolvedCameraJson,
+    f"POST {FOOTAGE}/camera/forget": SavedCamerasJson,
+    f"GET {FOOTAGE}/drift": CameraDriftJson,
+    f"GET {FOOTAGE}/frames": FrameTableJson,
+    f"GET {FOOTAGE}/times": FrameTimesJson,
+    "GET /api/jobs/{id}": JobJson,
+    "POST /api/jobs/{id}/cancel": JobJson,
+    f"POST {MATCH}/beside": SideBySideJson,
+    f"GET {MATCH}/body": PoseJson,
+    f"POST {MATCH}/body/feet": PoseJson,
+    f"POST {MATCH}/body/joint": PoseJson,
+    f"POST {MATCH}/draft": DraftJson,
+    f"POST {MATCH}/draft/accept": DraftJson,
+    f"POST {MATCH}/draft/take-back": DraftJson,
+    f"POST {MATCH}/entries": StoredJson,
+    f"GET {MATCH}/films": FilesJson,
+    f"POST {MATCH}/footage/upload": FootageAddedJson,
+    f"GET {MATCH}/heard": DetectedRalliesJson,
+    f"POST {MATCH}/heard": DetectedRalliesJson,
+    f"POST {MATCH}/heard/{{rally}}": DetectedRalliesJson,
+    f"GET {MATCH}/review": DetectionReviewJson,
+    f"POST {MATCH}/review/{{card}}": DetectionReviewJson,
+    f"POST {MATCH}/serves/{{rally}}/ball": FoundBallJson,
+    f"POST {MATCH}/serves/{{rally}}/forget": MeasurementSavedJson,
+    f"POST {MATCH}/serves/{{rally}}/keep": MeasurementSavedJson,
+    f"POST {MATCH}/serves/{{rally}}/kind": KindRecordedJson,
+    f"POST {MATCH}/serves/{{rally}}/try": MeasuredServeJson,
+    f"GET {MATCH}/sheet": SheetJson,
+    f"POST {MATCH}/span": StoredSpanJson,
+    "POST /api/practice/{id}/sets": SetsStoredJson,
+}

@@ -1,0 +1,51 @@
+"""How early a serve shows, over all of a player's matches with joints, and the receiver's body."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from goodlength.errors import OutOfRange
+from goodlength.findings.text.sentence_grammar import noun
+from goodlength.forms.footage.serve_anticipation_json import pressure_words
+from goodlength.measure.body.serve_cue_onset import DisguiseResult
+from goodlength.show.draw.court.mean_movement_comparison import draw_movements
+from goodlength.tasks.findings import serve_anticipation_cues
+from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/matches/{match_id}/tell")
+def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
+    """Return every kind in words, with the two average movements where there are enough; "too few" where
+    not.
+    """
+    words = dict(opened.kind_words)
+    matches = serve_anticipation_cues.matches_of_server(opened)
+    told = serve_anticipation_cues.disguise_of(matches)
+    return match_page(
+        request,
+        sheet_data(opened),
+        "footage/serve_anticipation.html",
+        "show",
+        kinds=[_disguise_view(one, words) for one in told],
+        pressure=pressure_words(serve_anticipation_cues.pressure_of(matches), words),
+    )
+
+
+def _disguise_view(one: serve_anticipation_cues.KindDisguise, words: Mapping[str, str]) -> dict[str, Any]:
+    name, picture = words.get(one.kind, one.kind), ""
+    if isinstance(one.found, DisguiseResult):
+        counts = (f"{one.found.of_kind} {noun(one.kind, words).many}", f"{one.found.others} other serves")
+        try:
+            picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)
+        except OutOfRange:
+            picture = ""
+    without = f"{one.without_joints} still to be processed." if one.without_joints else ""
+    return {"name": name, "words": [*one.words, *([without] if without else [])], "picture": picture}

@@ -1,0 +1,165 @@
+"""Practice: who practises, what the log says, and the page used on court."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
+from goodlength.practice.attempt_locations import surface_of
+from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.tasks.practice.practice_plans_and_log import LoggedSet
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import UndoSetForm
+from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.page_rendering import page
+from goodlength.web.views.practice_progress_view import drill_progress_view, surfaces
+
+router = APIRouter()
+PostedUndo = Annotated[Submitted[UndoSetForm], Depends(posted(UndoSetForm))]
+Name = Annotated[str, Field(min_length=1, max_length=100)]
+
+REMOVED = "Removed. You can undo this in the bin for 30 days."
+ORDERS = (
+    (PracticeOrder.BLOCKED.value, "blocked (same shot)"),
+    (PracticeOrder.MIXED.value, "random (mixed)"),
+    (PracticeOrder.RETENTION.value, "retention (first thing today)"),
+)
+
+
+class SetIn(BaseModel):
+    """One set as the court-side page sends it."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: Name
+    drill: Name
+    hits: StrictInt
+    attempts: StrictInt
+    order: Name
+    on: Name
+    places: Annotated[
+        list[tuple[StrictFloat | StrictInt, StrictFloat | StrictInt]], Field(max_length=500)
+    ] = []
+    aim: tuple[StrictFloat | StrictInt, StrictFloat | StrictInt] | None = None
+
+
+class SetsIn(BaseModel):
+    """Sets in the order they were logged."""
+
+    model_config = ConfigDict(extra="forbid")
+    sets: Annotated[list[SetIn], Field(max_length=500)]
+
+
+@router.get("/practice", include_in_schema=False)
+def people(request: Request, library: CurrentLibrary) -> Response:
+    """Everybody, with how much was logged."""
+    rows, groups = [], tasks.groups_of(library)
+    for player in library.players():
+        sets = [one for many in tasks.sets_of(library, player.id).values() for one in many]
+        last = max((one.on for one in sets), default=None)
+        href = f"/practice/{quote(player.id, safe='')}"
+        rows.append(
+            {
+                "name": player.name,
+                "href": href,
+                "sets": len(sets),
+                "last": last,
+                "group": groups.get(player.id, ""),
+            }
+        )
+    return page(request, "practice/practice_overview.html", rows=rows)
+
+
+@router.get("/practice/{player_id}", include_in_schema=False)
+def player(
+    request: Request, library: CurrentLibrary, player_id: str, kept: str = "", removed: str = ""
+) -> Response:
+    """Return what a player's log says, drill by drill, and the plan in force."""
+    person = library.player(player_id)
+    plans = tasks.plans_of(library, player_id)
+    seen = tasks.practice_progress(library, player_id)
+    words, sets = progress_words(library, seen), tasks.sets_of(library, player_id)
+    return page(
+        request,
+        "practice/practice_progress.html",
+        person=person,
+        base=f"/practice/{quote(player_id, safe='')}",
+        plan=plans[0][1] if plans else None,
+        plan_id=plans[0][0] if plans else "",
+        earlier_plan=len(plans) > 1,
+        check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
+        drills=[
+            drill_progress_view(tasks.drill_named(library, key), one, words[key], sets[key])
+            for key, one in seen.items()
+        ],
+        group=tasks.groups_of(library).get(player_id, ""),
+        carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
+        said="Plan saved." if kept else REMOVED if removed else "",
+    )
+
+
+@router.get("/practice/{player_id}/log", include_in_schema=False)
+def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "") -> Response:
+    """Return the page for the court: big buttons, and it goes on when the network drops."""
+    person = library.player(player_id)
+    plans = tasks.plans_of(library, player_id)
+    planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
+    every = [*planned, *(drill.id for drill in tasks.drills(library) if drill.id not in planned)]
+    drills = [tasks.drill_named(library, key) for key in every]
+    return page(
+        request,
+        "practice/attempt_logging.html",
+        person=person,
+        base=f"/practice/{quote(player_id, safe='')}",
+        drills=[
+            {
+                "id": drill.id,
+                "counts": drill.counts,
+                "surface": surface_of(drill),
+                "aim": drill.box.middle_m if drill.box else None,
+                "mixed": drill.mixed,
+            }
+            for drill in drills
+        ],
+        surfaces=surfaces(),
+        names=[(drill.id, drill.name) for drill in drills],
+        chosen=of if of in every else every[0],
+        orders=ORDERS,
+        today=date.today().isoformat(),
+    )
+
+
+@router.post("/api/practice/{player_id}/sets")
+def post_sets(library: CurrentLibrary, player_id: str, body: SetsIn) -> Response:
+    """Store sets, once each however often they are sent, and answer with what the log says now."""
+    tasks.log_sets(library, player_id, [LoggedSet(**one.model_dump()) for one in body.sets])
+    return json_answer(
+        {
+            "stored": [one.id for one in body.sets],
+            "words": {
+                key: " ".join(words)
+                for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()
+            },
+        }
+    )
+
+
+@router.post("/practice/{player_id}/undo", include_in_schema=False)
+def undo(library: CurrentLibrary, player_id: str, form: PostedUndo) -> Response:
+    """Remove a set, into the bin."""
+    tasks.undo_set(library, player_id, form.value.set)
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
+
+
+@router.post("/practice/{player_id}/plans/{plan_id}/remove", include_in_schema=False)
+def remove_plan(library: CurrentLibrary, player_id: str, plan_id: str) -> Response:
+    """Remove a plan, into the bin."""
+    tasks.remove_plan(library, player_id, plan_id)
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)

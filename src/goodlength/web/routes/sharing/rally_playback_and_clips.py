@@ -1,0 +1,226 @@
+"""Show: rallies of a match one after the other, and a clip of one where everybody agreed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
+from goodlength.files import library_layout
+from goodlength.jobs.job_queue import Jobs
+from goodlength.media_time import seconds
+from goodlength.record.model import Clip, Rally
+from goodlength.record.rally_sentences import sheet_words
+from goodlength.show.draw.font_metrics import font_file
+from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.sharing.consent_withholding import faces_refusal
+from goodlength.tasks.sharing.video_session_playlist import review_list
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import ClipsForm
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.remote_file_access_policy import may_be_sent
+from goodlength.web.routes.sharing.handout import folder_of
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import count_words
+
+router = APIRouter(include_in_schema=False)
+PostedClips = Annotated[Submitted[ClipsForm], Depends(posted(ClipsForm))]
+SHOWN = 3  # things made that play on the page; those before are listed
+REMOVED = "Removed. You can undo this in the bin for 30 days."
+SLOW = 4  # times slower in slow motion
+BUSY = ("queued", "running")
+
+
+@router.get("/matches/{match_id}/show")
+def show(
+    request: Request,
+    opened: CurrentMatch,
+    jobs: CurrentJobs,
+    rallies: str = "",
+    made: str = "",
+    removed: str = "",
+) -> Response:
+    """Return all rallies with a time, or those behind a finding."""
+    said = _started_words(opened, jobs) if made else REMOVED if removed else ""
+    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), said=said)
+
+
+@router.post("/matches/{match_id}/clips")
+def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedClips) -> Response:
+    """Begin what was asked for: a clip, a reel, two beside each other, stills, or the page with clips."""
+    asked = form.value
+    try:
+        _start(opened, jobs, asked)
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, frozenset(asked.shown), said=error.page_words, status=422)
+    back = f"/matches/{quote(opened.id, safe='')}/show?made=1"
+    if asked.chosen:
+        back += f"&rallies={quote(','.join(asked.shown))}"
+    return RedirectResponse(f"{back}#made", status_code=303)
+
+
+def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
+    """Say that something was begun only while it is not yet made."""
+    made = tasks.exports_of(opened, jobs)
+    return "Started. It will appear under Your clips." if any(one.state in BUSY for one in made) else ""
+
+
+def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
+    what, keys, covered = asked.make, asked.rallies, asked.covered
+    if what == "clip":
+        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered)
+    elif what in ("reel", "every"):
+        slower = SLOW if asked.slow else 1
+        tasks.start_reel(opened, keys, jobs, every=what == "every", covered=covered, slower=slower)
+    elif what == "pair":
+        tasks.start_pair(
+            opened,
+            keys,
+            jobs,
+            mirrored=asked.mirrored,
+            slower=SLOW if asked.slower else 1,
+            font=str(font_file()),
+            covered=covered,
+        )
+    elif what == "stills":
+        tasks.start_stills(opened, keys, jobs, str(font_file()), covered=covered)
+    elif what == "pack":
+        if not asked.rally and review_list(opened).items:
+            keys = []  # those chosen for the player
+        page = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
+        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)
+    else:
+        raise InputError("This page cannot make that. Reload it.")
+
+
+@router.get("/matches/{match_id}/made/{job_id}")
+def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job_id: str) -> Response:
+    """Return what a job made, to be played or saved."""
+    path = may_be_sent(request, opened.library, tasks.export_file(opened, jobs, job_id))
+    kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
+    return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
+
+
+@router.get("/matches/{match_id}/clips/{clip_id}")
+def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_id: str) -> Response:
+    """Return a clip that was made, to be saved."""
+    found = next((clip for clip in opened.library.clips(opened.id) if clip.id == clip_id), None)
+    if found is None or not Path(found.path).is_file():
+        raise NotFound("That clip no longer exists. Make it again on the Show page.")
+    made = tasks.exports_of(opened, jobs)
+    held = {one.path: one.held for one in made}
+    if hold := held.get(found.path, faces_refusal(opened)):
+        raise ConsentMissing(hold)
+    path = may_be_sent(request, opened.library, Path(found.path))
+    return FileResponse(path, media_type="video/mp4", filename=path.name)
+
+
+@router.post("/matches/{match_id}/made/{name}/remove")
+def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str) -> Response:
+    """Remove something made, or a clip, into the bin."""
+    try:
+        tasks.remove_clip(opened.library, jobs, opened.id, name)
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, frozenset(), said=error.page_words, status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
+
+
+def _page(
+    request: Request,
+    opened: OpenMatch,
+    jobs: Jobs,
+    keys: frozenset[str],
+    *,
+    status: int = 200,
+    said: str = "",
+) -> Response:
+    data = sheet_data(opened)
+    made = tasks.exports_of(opened, jobs)
+    paths = {one.path for one in made}
+    timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
+    shown = [rally for rally in timed if not keys or rally.key in keys]
+    films = [
+        clip
+        for clip in opened.library.clips(opened.id)
+        if clip.path.endswith(".mp4") and clip.path not in paths
+    ]
+    chosen = ""
+    if keys:
+        chosen = f"{count_words(len(shown), 'rally', 'rallies')} behind a finding"
+        chosen += f"; {len(keys) - len(shown)} more have no time" if len(keys) > len(shown) else ""
+    return match_page(
+        request,
+        data,
+        "sharing/rally_playlist.html",
+        "show",
+        status=status,
+        said=said,
+        chosen=bool(keys),
+        chosen_words=chosen or "All rallies with a time",
+        can_play=bool(data.films.parts),
+        no_film=data.films.waits or "There is no video to play.",
+        refusal=refusal_of(opened),
+        rallies=[_row(rally, sheet_words(rally, opened.kind_words)) for rally in shown],
+        made=[_export_view(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
+        earlier=[_export_view(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
+        shown=",".join(one.key for one in shown),
+        page_made=data.handout_made,
+        clips=[_clip(film, data.match.rallies) for film in films],
+        count=count_words,
+    )
+
+
+def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
+    names = {
+        "clip": "A clip",
+        "reel": "Highlights",
+        "pair": "Side by side",
+        "stills": "Stills",
+        "pack": "Handout with clips",
+    }
+    busy = one.state in BUSY
+    return {
+        "id": one.id,
+        "kind": one.kind,
+        "name": names[one.kind],
+        "busy": busy,
+        "words": one.words,
+        "removable": one.state == "done",
+        "there": one.state == "done" and not one.held,
+        "held": one.held,
+    }
+
+
+def refusal_of(opened: OpenMatch) -> str:
+    """Return why no clip may be made, in words; empty where everybody agreed."""
+    try:
+        tasks.require_consent(opened.players, "clips", "A clip that shows faces")
+    except ConsentMissing as error:
+        return error.page_words
+    return ""
+
+
+def _row(rally: Rally, words: str) -> dict[str, Any]:
+    start, end = rally.start_us or 0, rally.end_us or 0
+    return {
+        "key": rally.key,
+        "game": rally.game,
+        "score": f"{rally.before[0]}–{rally.before[1]}",
+        "start_us": start,
+        "end_us": end,
+        "length": f"{seconds(end - start):.1f} s",
+        "words": words or "–",
+        "keep": rally.keep,
+    }
+
+
+def _clip(clip: Clip, rallies: tuple[Rally, ...]) -> dict[str, str]:
+    of = next((rally for rally in rallies if rally.key == clip.rally), None)
+    words = "" if of is None else f"Game {of.game}, {of.before[0]}–{of.before[1]}"
+    return {"id": clip.id, "name": Path(clip.path).name, "words": words}

@@ -1,0 +1,135 @@
+"""A talk with the player: clips chosen with one cue each, shown with the question first, and written down."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength.errors import GoodlengthError
+from goodlength.record.rally_sentences import sheet_words
+from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.sharing import video_session_playlist
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import NoteForm, TalkForm, talk_rows
+from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import day_words
+
+router = APIRouter(include_in_schema=False)
+PostedTalk = Annotated[Submitted[TalkForm], Depends(posted(TalkForm))]
+PostedNote = Annotated[Submitted[NoteForm], Depends(posted(NoteForm))]
+ROWS = video_session_playlist.MOST_CLIPS
+AGAIN_AFTER = timedelta(weeks=4)  # proposed, to be changed; common practice, no source
+USUAL = ("good", "fix", "good", "fix", "good")
+
+
+@router.get("/matches/{match_id}/talk")
+def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
+    """Return the list: as kept, else the rallies named, else those kept with K."""
+    words = {"kept": "Saved.", "shown": "Marked as shown."}.get(said, "")
+    return _page(request, opened, said=words)
+
+
+@router.post("/matches/{match_id}/talk")
+def save_list(request: Request, opened: CurrentMatch, form: PostedTalk) -> Response:
+    """Keep the list; with "show" go on to showing it."""
+    try:
+        video_session_playlist.save_review_list(opened, form.value.rows, form.value.look_again)
+    except GoodlengthError as error:
+        return _page(request, opened, said=error.page_words, status=422, typed=form)
+    base = f"/matches/{quote(opened.id, safe='')}/talk"
+    return RedirectResponse(f"{base}/show" if form.value.show else f"{base}?said=kept", status_code=303)
+
+
+@router.get("/matches/{match_id}/talk/show")
+def show(request: Request, opened: CurrentMatch) -> Response:
+    """Return the clips one after the other: the question first, the cue when asked for."""
+    data = sheet_data(opened)
+    rallies = {rally.key: rally for rally in data.match.rallies}
+    items = [
+        {
+            "start_us": rallies[item.rally].start_us,
+            "end_us": rallies[item.rally].end_us,
+            "role": item.role,
+            "cue": item.cue,
+        }
+        for item in video_session_playlist.review_list(opened).items
+        if rallies[item.rally].start_us is not None and rallies[item.rally].end_us is not None
+    ]
+    can = bool(items and data.films.parts)
+    return match_page(
+        request,
+        data,
+        "sharing/video_review_presentation.html",
+        "show",
+        begin=json.dumps({"match": opened.id, "items": items}) if can else "",
+        why=data.films.waits or "No clip with a time is chosen yet, or there is no video to play.",
+    )
+
+
+@router.post("/matches/{match_id}/talk/shown")
+def note_session(request: Request, opened: CurrentMatch, form: PostedNote) -> Response:
+    """Write down that it was shown, and what the player said."""
+    try:
+        video_session_playlist.note_review(opened, form.value.note)
+    except GoodlengthError as error:
+        return _page(request, opened, said=error.page_words, status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/talk?said=shown", status_code=303)
+
+
+def _page(
+    request: Request,
+    opened: OpenMatch,
+    *,
+    status: int = 200,
+    said: str = "",
+    typed: Submitted[TalkForm] | None = None,
+) -> Response:
+    data = sheet_data(opened)
+    kept = video_session_playlist.review_list(opened)
+    timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
+    rows = talk_rows(typed.texts) if typed is not None else [vars(item) for item in kept.items]
+    if not rows:
+        asked = [key for key in request.query_params.getlist("rally") if key in {one.key for one in timed}]
+        chosen = asked or [one.key for one in timed if one.keep]
+        rows = [{"rally": key, "role": role, "cue": ""} for key, role in zip(chosen, USUAL, strict=False)]
+    again = typed.shown("look_again") if typed is not None else ""
+    if not again:
+        usual = (date.today() + AGAIN_AFTER) if not kept.items else None
+        day = kept.look_again or usual
+        again = day.isoformat() if day else ""
+    empty = [{"rally": "", "role": USUAL[n % len(USUAL)], "cue": ""} for n in range(len(rows), ROWS)]
+    words = {
+        rally.key: f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" for rally in data.match.rallies
+    }
+    return match_page(
+        request,
+        data,
+        "sharing/video_review_setup.html",
+        "show",
+        status=status,
+        said=said,
+        rows=[*rows, *empty],
+        choices=[
+            (one.key, f"{words[one.key]}: {sheet_words(one, opened.kind_words) or '–'}") for one in timed
+        ],
+        look_again=again,
+        advice=kept.advice if typed is None else (),
+        can_show=bool(kept.items),
+        talks=[
+            {
+                "on": day_words(talk.on),
+                "clips": ", ".join(words.get(key, "–") for key in talk.rallies),
+                "note": talk.note,
+            }
+            for talk in reversed(kept.talks)
+        ],
+        most=video_session_playlist.MOST_CLIPS,
+        longest=video_session_playlist.MOST_CUE,
+    )

@@ -1,0 +1,98 @@
+"""The frame of a match's pages: names, where and when, and the six steps with their state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from goodlength.media_time import minutes_words, seconds
+from goodlength.record.display_names import title_of
+from goodlength.web.page_rendering import page
+from goodlength.web.page_types.detected_rallies import StepJson
+from goodlength.web.views.rally_scoresheet import SheetData
+from goodlength.web.views.text_formatting import count_words, over_words, where_words
+
+STEPS = ("footage", "record", "findings", "show", "plan", "handout")
+ENOUGH_RALLIES = 1  # from here on the Findings page has something to count
+
+
+@dataclass(frozen=True)
+class Step:
+    """One of the six steps: `state` is now, done or todo."""
+
+    name: str
+    href: str
+    state: str
+    words: str
+
+
+@dataclass(frozen=True)
+class MatchHeader:
+    """What stands above every page of a match."""
+
+    id: str
+    title: str
+    where: str
+    steps: tuple[Step, ...]
+
+
+def match_header(data: SheetData, here: str) -> MatchHeader:
+    """Return the head of a match's page; `here` names the step that is open, or none of them."""
+    info = data.match.info
+    base = f"/matches/{quote(info.id, safe='')}"
+    steps = tuple(
+        Step(name.capitalize(), f"{base}/{name}", "now" if name == here else state, words)
+        for name, (state, words) in zip(STEPS, _states(data), strict=True)
+    )
+    return MatchHeader(quote(info.id, safe=""), title_of(*data.players), where_words(info), steps)
+
+
+def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
+    """State and words of each step, in their order."""
+    match = data.match
+    rallies = sum(1 for rally in match.rallies if rally.complete)
+    length = data.films.length_us
+    some = rallies >= ENOUGH_RALLIES
+    timed = sum(1 for rally in match.rallies if rally.end_us is not None)
+    over = match.winner is not None
+    return (
+        ("done", minutes_words(seconds(length))) if length else ("todo", "none yet"),
+        ("done" if over else "todo", _record_words(data, rallies)),
+        ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after logging"),
+        ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),
+        _plan_state(data, some),
+        ("done", "made") if data.handout_made else ("todo", "not created"),
+    )
+
+
+def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
+    if data.plan_kept:
+        return "done", "saved"
+    return ("todo", "from findings") if some else ("todo", "after logging")
+
+
+def steps_form(data: SheetData) -> list[StepJson]:
+    """Return the steps as plain values, for a page that has changed one of them."""
+    states = zip(STEPS, _states(data), strict=True)
+    return [{"name": name, "state": state, "words": words} for name, (state, words) in states]
+
+
+def _record_words(data: SheetData, rallies: int) -> str:
+    match = data.match
+    if match.next is None:
+        names = (data.players[0].name, data.players[1].name)
+        return count_words(rallies, "rally", "rallies") if over_words(match, names) else "over"
+    done = sum(1 for rally in match.rallies if rally.key != match.open_key)
+    return f"Game {match.next.game}, rally {done + 1}"
+
+
+def match_page(
+    request: Request, data: SheetData, template: str, here: str, *, status: int = 200, **shown: Any
+) -> HTMLResponse:
+    """Render one page of a match under its head."""
+    room = data.settings.room
+    return page(request, template, status=status, match=match_header(data, here), room=room, **shown)

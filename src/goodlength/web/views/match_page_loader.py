@@ -1,0 +1,26 @@
+"""What a page of a match is made from, read in one go."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from goodlength import tasks
+from goodlength.tasks.sharing.handout import handout_exists
+from goodlength.web.coach_settings import settings_in
+from goodlength.web.views.playable_files import films_of
+from goodlength.web.views.rally_scoresheet import SheetData
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+
+def sheet_data(opened: OpenMatch) -> SheetData:
+    """Return everything that pages of a match, and its sheet, are made from."""
+    return SheetData(
+        opened,
+        settings_in(opened.settings),
+        films_of(opened),
+        tasks.listed_rallies(opened),
+        tasks.plans_of(opened.library, opened.coached.id),
+        handout_made=handout_exists(opened.library, opened.id),
+    )

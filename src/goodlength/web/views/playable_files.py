@@ -1,0 +1,212 @@
+"""The files of a match as the page plays them: the copy where one was made, else the file itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from goodlength import tasks
+from goodlength.errors import FootageError, FootageGone
+from goodlength.footage.edit.proxy import needs_proxy
+from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.recording_date import Recorded
+from goodlength.footage.media.stream_selection import Track
+from goodlength.footage.media.video_probe import FileProblem, Probe
+from goodlength.media_time import Part
+from goodlength.record.model import Footage
+from goodlength.web.http.remote_file_access_policy import kind_within
+from goodlength.web.page_types.playback import PartJson
+
+if TYPE_CHECKING:
+    from goodlength.jobs.job_queue import Jobs
+    from goodlength.record.store import Library
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+UNPLAYED = "browsers do not"  # how the reasons of `needs_proxy` begin that leave nothing to see
+
+
+@dataclass(frozen=True)
+class PagePart:
+    """One file on the match's time line, and where the page gets it.
+
+    `shift_us` is what the clock of the played file lacks to that of the original.
+    """
+
+    id: str
+    url: str
+    starts_us: int
+    first_us: int
+    end_us: int
+    shift_us: int
+
+    def as_json(self) -> PartJson:
+        """The part as the player of the page takes it."""
+        return {
+            "id": self.id,
+            "url": self.url,
+            "starts_us": self.starts_us,
+            "first_us": self.first_us,
+            "end_us": self.end_us,
+            "shift_us": self.shift_us,
+        }
+
+
+@dataclass(frozen=True)
+class MatchFiles:
+    """All files of a match that can be placed in time, and words where something is awaited."""
+
+    parts: tuple[PagePart, ...] = ()
+    waits: str = ""
+
+    @property
+    def length_us(self) -> int | None:
+        """Match time at which the last file is over; None without footage."""
+        if not self.parts:
+            return None
+        return max(part.starts_us + part.end_us - part.first_us for part in self.parts)
+
+
+def films_of(opened: OpenMatch) -> MatchFiles:
+    """Return the files of a match on its time line; a copy finished since the last look is taken into use."""
+    library = opened.library
+    files = {one.id: _with_copy(library, one) for one in opened.footage}
+    placed = () if opened.timeline is None else opened.timeline.parts
+    parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
+    return MatchFiles(parts, " ".join(words for file in files.values() if (words := _waits(library, file))))
+
+
+def _with_copy(library: Library, one: Footage) -> Footage:
+    if one.proxy is None and tasks.proxy_path(library, one.id).is_file():
+        return tasks.note_proxy(library, one.id)
+    return one
+
+
+def _page_part(library: Library, one: Footage, part: Part) -> PagePart:
+    copy = copy_of(library, one)
+    shift = 0 if copy is None else table_at(table_path(library, one)).shift_us
+    address = f"/api/footage/{quote(one.id, safe='')}/media?of={'file' if copy is None else 'copy'}"
+    return PagePart(one.id, address, part.starts_us, part.first_us, part.end_us, shift)
+
+
+def copy_of(library: Library, one: Footage) -> Path | None:
+    """Return the copy made for playing, where there is one with its table of frames."""
+    if one.proxy is None:
+        return None
+    path = library.folder / one.proxy
+    if kind_within(library, path) not in ("copy that plays", "demo film"):
+        return None
+    return path if path.is_file() and path.with_suffix(".frames.npz").is_file() else None
+
+
+def played_path(library: Library, one: Footage) -> Path:
+    """Return the file the page plays.
+
+    Raises
+    ------
+    FootageGone
+        If it is not where it was, or was never added on this machine; words name the file and the next step.
+    """
+    copy = copy_of(library, one)
+    if copy is not None:
+        return copy
+    original = one.where
+    if one.frames is None:  # written only when this library looked at the file, never taken from an import
+        raise FootageGone(
+            f"The footage {original.name} was not added on this machine, so it is not played from here. "
+            "Add the file on the match's Footage page."
+        )
+    if not original.is_file():
+        raise FootageGone(missing_words(one))
+    return original
+
+
+def missing_words(one: Footage) -> str:
+    """Return what to do about a file that is not there, or that came by name only."""
+    return tasks.to_be_found_words(one.path) if one.to_be_found else gone_words(one.where)
+
+
+def gone_words(path: Path) -> str:
+    """Return what to do about a file that is not there."""
+    return (
+        f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+        "Move it back, or add it again on the Footage page. The match log is safe."
+    )
+
+
+def table_path(library: Library, one: Footage) -> Path:
+    """Return where the table of frames of the played file lies."""
+    copy = copy_of(library, one)
+    if copy is not None:
+        return copy.with_suffix(".frames.npz")
+    if one.frames is None:
+        raise FootageError(
+            f"The file {one.path} has no table of frames yet. Add it again on the Footage page."
+        )
+    return library.folder / one.frames
+
+
+def table_at(path: Path) -> FrameTable:
+    """Return a table of frames, read once while its file is the same."""
+    return _table(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=16)
+def _table(path: Path, _changed: int) -> FrameTable:
+    return FrameTable.load(path)
+
+
+def probe_of(one: Footage) -> Probe | None:
+    """Return what probing a file said, from what was kept; None where nothing, or nothing readable, was
+    kept.
+    """
+    if not isinstance(one.look, dict):
+        return None
+    known = {field.name for field in fields(Probe)}
+    plain = {name: value for name, value in one.look.items() if name in known}
+    try:
+        plain["problems"] = tuple(FileProblem(**problem) for problem in plain.get("problems", ()))
+        made = plain.get("recorded")
+        plain["recorded"] = None if made is None else Recorded(**made)
+        plain["tracks"] = tuple(Track(**track) for track in plain.get("tracks", ()))
+        return Probe(**plain)
+    except TypeError:
+        return None
+
+
+def day_of(made: Recorded) -> date:
+    """The day a file was recorded: by the phone's own clock, else in the time zone of this machine."""
+    return (made.when if made.zone_known else made.when.astimezone()).date()
+
+
+def copy_reason(one: Footage) -> str | None:
+    """Return why a copy is needed to play or step through a file, in words; None where it is not."""
+    seen = probe_of(one)
+    return None if seen is None else needs_proxy(seen)
+
+
+def _waits(library: Library, one: Footage) -> str:
+    """Return what stands in the picture's place while a file cannot be shown; empty where it can."""
+    if copy_of(library, one) is not None:
+        return ""
+    if not one.where.is_file():
+        return missing_words(one)
+    reason = copy_reason(one) or ""
+    if not reason.startswith(UNPLAYED):
+        return ""
+    return (
+        f"{Path(one.path).name} cannot be shown here: {reason}. The page Footage makes a copy that plays. "
+        "Recording goes on meanwhile; times come with the picture."
+    )
+
+
+def job_of(jobs: Jobs, library: Library, one: Footage) -> str | None:
+    """Return the job that is making a copy of this file now."""
+    target = str(tasks.proxy_path(library, one.id))
+    for job in jobs.states():
+        if job.state in ("queued", "running") and job.args is not None and job.args.get("dst") == target:
+            return job.id
+    return None

@@ -1,0 +1,278 @@
+"""The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
+
+The shape is written down in web/page_types/rally_scoresheet.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, cast
+
+from goodlength.record.display_names import short_names, title_of
+from goodlength.record.effective_answers import (
+    RallyAnswers,
+    layer_of,
+    next_rally_key,
+    undone_ids,
+)
+from goodlength.record.entry_values import SpanValue, stored_form
+from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
+from goodlength.record.rally_questions import questions_for, script_for_page
+from goodlength.scoring.scoring_types import Game, Next
+from goodlength.web.coach_settings import CoachSettings
+from goodlength.web.page_types.rally_scoresheet import (
+    ClashJson,
+    ComingRallyJson,
+    GameJson,
+    LoggedJson,
+    NextRallyJson,
+    RallyJson,
+    ScriptJson,
+    SheetJson,
+    SpanClashJson,
+)
+from goodlength.web.views.measured_serve_sentences import measured_short
+from goodlength.web.views.text_formatting import call_name, over_words
+
+if TYPE_CHECKING:
+    from goodlength.practice.planning.practice_plan import PracticePlanJson
+    from goodlength.tasks.footage.rally_detection import ListedRallies
+    from goodlength.tasks.match.lazy_match import OpenMatch
+    from goodlength.web.views.playable_files import MatchFiles
+
+LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
+_NOT_ANSWERS = frozenset(
+    {
+        EntryKind.SPAN,
+        EntryKind.SHOT,
+        EntryKind.NOTE,
+        EntryKind.KEEP,
+        EntryKind.PLACE,
+        EntryKind.REMOVE,
+        EntryKind.CONDUCT,
+        EntryKind.RETIRED,
+        EntryKind.MEASURED,
+    }
+)
+# a measured serve is taken back where it was measured, not by stepping back over answers
+_NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
+
+
+@dataclass(frozen=True)
+class SheetData:
+    """What a sheet is made from, read by the caller in one go; `plans` are those of the coached player."""
+
+    opened: OpenMatch
+    settings: CoachSettings
+    films: MatchFiles
+    detected: ListedRallies
+    plans: tuple[tuple[str, PracticePlanJson], ...]
+    handout_made: bool
+
+    @property
+    def match(self) -> Match:
+        """The match replayed."""
+        return self.opened.match
+
+    @property
+    def players(self) -> tuple[Player, Player]:
+        """The two players, first-named first."""
+        return self.opened.players
+
+    @property
+    def plan_kept(self) -> bool:
+        """Whether a plan was made from this match."""
+        return any(plan.get("match") == self.opened.id for _, plan in self.plans)
+
+
+def sheet(data: SheetData) -> SheetJson:
+    """Return the whole sheet."""
+    opened, match, info = data.opened, data.match, data.match.info
+    names = (data.players[0].name, data.players[1].name)
+    short = opened.names
+    facts = {fact.key: fact for fact in opened.answers.facts}
+    kept = data.settings.extras
+    return {
+        "match": {
+            "id": info.id,
+            "title": title_of(*data.players),
+            "depth": info.depth,
+            "observer": info.observer,
+            "day": info.played_on.isoformat() if info.played_on else "",
+            "best_of": info.format.best_of,
+            "coached": info.coached,
+        },
+        "names": {"a": names[0], "b": names[1]},
+        "short": {"a": short[0], "b": short[1]},
+        "kind_words": {kind.id: kind.words for kind in opened.kinds},
+        "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, kept, info.format)),
+        "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
+        "games": [_game(game) for game in match.games],
+        "games_won": match.games_won,
+        "next": _next(match.next),
+        "next_key": int(next_rally_key(opened.entries, info.observer)[1:]),
+        "faults": [{"key": fault.key, "code": fault.code, "words": fault.words} for fault in match.faults],
+        "clashes": list(_clashes(match, facts, opened.kinds, names)),
+        "span_clashes": list(_span_clashes(facts.values())),
+        "winner": match.winner,
+        "over_words": over_words(match, names),
+        "log": _log(opened.entries, info.observer),
+        "parts": [part.as_json() for part in data.films.parts],
+        "proposed": _to_come(data),
+        "proxy_words": data.films.waits,
+        "lead_s": data.settings.lead_s,
+    }
+
+
+def _to_come(data: SheetData) -> list[ComingRallyJson]:
+    """Rallies heard that no recorded one has taken yet."""
+    taken = [
+        (rally.start_us, rally.end_us or rally.start_us)
+        for rally in data.match.rallies
+        if rally.start_us is not None
+    ]
+    return [
+        {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
+        for one in data.detected.played
+        if not any(start < one.end_us and end > one.start_us for start, end in taken)
+    ]
+
+
+def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
+    """One rally: what replay says of it and the answers that stand."""
+    return {
+        "key": rally.key,
+        "n": rally.n,
+        "game": rally.game,
+        "n_in_game": rally.n_in_game,
+        "server": rally.server if rally.server_known else None,
+        "box": rally.box if rally.server_known or rally.box_known else None,
+        "box_free": rally.box_free,
+        "before": rally.before,
+        "after": rally.after,
+        "winner": rally.winner,
+        "let": rally.let,
+        "hand_out": rally.hand_out,
+        "call": rally.call,
+        "ends_game": rally.ends_game,
+        "certain": rally.certain,
+        "complete": rally.complete,
+        "answers": {
+            what.value: stored_form(value) for what, value in facts.values.items() if what not in _NOT_ANSWERS
+        }
+        | ({EntryKind.SHOT.value: None} if EntryKind.SHOT.value in rally.skipped else {}),
+        "ids": {what.value: entry.id for (what, n), entry in facts.latest.items() if n == 0},
+        "start_us": rally.start_us,
+        "end_us": rally.end_us,
+        "span_how": rally.span_how,
+        "shots": [{"n": shot.n, "by": shot.by, "stroke": shot.stroke} for shot in rally.shots],
+        "shots_in_all": rally.shots_in_all,
+        "note": rally.note,
+        "keep": rally.keep,
+        "measured": measured_short(rally.serve.measured),
+    }
+
+
+def span_ids(data: SheetData) -> dict[str, str]:
+    """For each rally, the id of the entry that gives its time: what a new time replaces."""
+    found = data.opened.answers.facts
+    return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
+
+
+def _game(game: Game) -> GameJson:
+    return {
+        "n": game.n,
+        "points": game.points,
+        "winner": game.winner,
+        "first_server": game.first_server,
+    }
+
+
+def _next(coming: Next | None) -> NextRallyJson | None:
+    if coming is None:
+        return None
+    return {
+        "game": coming.game,
+        "server": coming.server,
+        "box": coming.box,
+        "box_free": coming.box_free,
+        "points": coming.points,
+        "set_choice": coming.set_choice,
+        "opening": coming.opening,
+    }
+
+
+def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
+    """Return what was said and not taken back, oldest first: enough for the page to step back over."""
+    layer = layer_of(observer)
+    mine = [entry for entry in entries if layer_of(entry.observer) == layer]
+    gone = undone_ids(mine)
+    said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
+    return [
+        {"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)}
+        for entry in said[-LOG_SHOWN:]
+    ]
+
+
+def _how(entry: Entry) -> str | None:
+    return entry.content.how if isinstance(entry.content, SpanValue) else None
+
+
+def _clashes(
+    match: Match, facts: Mapping[str, RallyAnswers], kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> Iterable[ClashJson]:
+    """Questions that two tabs answered differently, with both answers to choose from."""
+    words = _answer_words(match, kinds, names)
+    for rally in match.rallies:
+        for (what, n), (before, later) in facts[rally.key].clashes.items():
+            if n or what in (EntryKind.SPAN, EntryKind.MEASURED):
+                continue  # a shot, a time or a measurement is put right where it stands
+            yield {
+                "rally": rally.key,
+                "what": what,
+                "standing": later.id,
+                "words": f"Rally {rally.n_in_game} of game {rally.game} was answered differently "
+                "in two tabs: "
+                f"{call_name(what)}. Which answer is right?",
+                "answers": [
+                    {"value": one.value, "words": words.get((what, _key(one.value)), str(one.value))}
+                    for one in (before, later)
+                ],
+            }
+
+
+def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
+    """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
+    for fact in facts:
+        pair = fact.clashes.get((EntryKind.SPAN, 0))
+        spans = [entry.content for entry in pair or () if isinstance(entry.content, SpanValue)]
+        if pair is None or len(spans) < 2 or any(span.how == "marked" for span in spans):
+            continue
+        ends = [span.end_us for span in spans if span.end_us is not None]
+        start = min(span.start_us for span in spans)
+        value = {"start_us": start, "end_us": max(ends, default=None), "how": "answers"}
+        yield {"rally": fact.key, "standing": pair[1].id, "value": value}
+
+
+def _key(value: Any) -> Any:
+    return value if isinstance(value, str | int | bool | None) else repr(value)
+
+
+def _answer_words(
+    match: Match, kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> dict[tuple[EntryKind, Any], str]:
+    """Return the words of every answer that the script of this match offers."""
+    short = short_names(*names)
+    found: dict[tuple[EntryKind, Any], str] = {(EntryKind.KIND, kind.id): kind.words for kind in kinds}
+    for question in questions_for(match.info.depth, kinds, (), match.info.format):
+        found[question.id, None] = "not recorded"
+        for answer in question.answers:
+            words = answer.words.replace("{a}", short[0]).replace("{b}", short[1])
+            for name in ("{winner}", "{loser}"):
+                words = words.replace(name, "the player")
+            found.setdefault((answer.what or question.id, answer.value), words)
+    for what, pairs in ((EntryKind.BOX, (("right", "right box"), ("left", "left box"))),):
+        found |= {(what, value): words for value, words in pairs}
+    found |= {(EntryKind.SERVER, "a"): short[0], (EntryKind.SERVER, "b"): short[1]}
+    return found
