@@ -24,7 +24,7 @@ CLAIM = re.compile(
 )
 ONE_MATCH = "findings/test_sentences.py"
 FAMILIES = "findings/test_sentence_families.py"
-PRACTICE = "practice/test_practice_sentences.py"
+PRACTICE = "practice/test_progress_sentences.py"
 _GRADED = f"{ONE_MATCH}::test_a_graded_headline_never_says_a_number_where_a_share_is_meant"
 _LARGER = f"{ONE_MATCH}::test_the_share_called_larger_is_larger_in_its_counts"
 _REPEATS = f"{ONE_MATCH}::test_repeats_called_more_or_less_often_are_so_in_their_counts"
@@ -40,12 +40,12 @@ TESTS = {
     ),
     "findings/reports/player_across_matches.py:_trend_words": _TRENDS,
     "findings/reports/player_across_matches.py:_stable": (
-        "findings/test_season_across.py::test_the_middle_match_has_a_range_from_six_matches_on"
+        "findings/test_player_across_matches.py::test_the_middle_match_has_a_range_from_six_matches_on"
     ),
     "findings/assumption_sensitivity.py:survives_words": (
-        "bench/test_survival.py::test_every_entry_is_borne_out_by_the_measured_rates"
+        "bench/test_assumption_violation_rates.py::test_every_entry_is_borne_out_by_the_measured_rates"
     ),
-    "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_words.py::test_every_chance_has_words",
+    "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_sentence_grammar.py::test_every_chance_has_words",
     "findings/text/effect_shrinkage.py:likely_words": (
         f"{ONE_MATCH}::test_the_likely_size_never_turns_the_gap_round"
     ),
@@ -63,7 +63,7 @@ TESTS = {
         f"{ONE_MATCH}::test_an_order_is_called_readable_only_beyond_chance_and_with_a_grade"
     ),
     "findings/text/win_probability_and_trend_sentences.py:reliability_words": (
-        "findings/test_words_of_one.py::test_no_sentence_of_the_match_says_one_as_many"
+        "findings/test_singular_wording.py::test_no_sentence_of_the_match_says_one_as_many"
     ),
     "findings/text/win_probability_and_trend_sentences.py:trend_words": _TRENDS,
     "findings/text/win_probability_and_trend_sentences.py:worth_words": (
