@@ -1,5 +1,5 @@
-# Shared by ./start and ./check: makes .venv with exactly what the lock names. POSIX shell.
-# Sets $PY, the environment's Python. Says what to install where the system's Python cannot do it.
+# Shared by ./start and ./check: finds a Python and lets scripts/set_up.py make .venv. POSIX shell.
+# Sets $PY, the environment's Python.
 
 unset PYTHONDONTWRITEBYTECODE PYTHONHOME PYTHONPATH
 env_dir="${GOODLENGTH_ENV:-$root/.venv}"
@@ -7,16 +7,40 @@ PY="$env_dir/bin/python"
 
 say() { printf '%s\n' "$*" >&2; }
 
+# runs_python NAME: whether it is a Python 3 that runs. A Mac's own python3 only asks for its developer tools
+# where these are missing, so it is then not run.
+runs_python() {
+  found=$(command -v "$1" 2>/dev/null) || return 1
+  [ "$found" != /usr/bin/python3 ] || [ "$(uname)" != Darwin ] || xcode-select -p >/dev/null 2>&1 || return 1
+  "$1" -c "import sys; sys.exit(sys.version_info < (3, ${2:-6}))" >/dev/null 2>&1
+}
+
+# find_python: one that goodlength runs on; else an older one, which looks further (scripts/set_up.py) or says
+# what to install; else the tool uv fetches one into .python.
 find_python() {
-  for name in ${PYTHON:-} python3 python3.11 python3.12 python3.13 python3.14 python; do
-    command -v "$name" >/dev/null 2>&1 || continue
-    if "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; then
+  for least in 11 6; do
+    for name in "${PYTHON:-}" python3 python3.13 python3.12 python3.11 python3.14 python \
+      /Library/Frameworks/Python.framework/Versions/3.1[1-4]/bin/python3 "$root"/.python/*/bin/python3; do
+      runs_python "$name" $least || continue
       printf '%s' "$name"
       return 0
-    fi
+    done
   done
-  say "goodlength needs Python 3.11 or later; none was found."
-  say "On Debian or Ubuntu: apt-get install python3 python3-venv python3-pip, then run this again."
+  if command -v uv >/dev/null 2>&1; then
+    say "No Python was found. Fetching one for goodlength alone (about 30 MB) ..."
+    UV_PYTHON_INSTALL_DIR="$root/.python" UV_PYTHON_INSTALL_BIN=0 uv python install 3.13 >&2 || true
+    for name in "$root"/.python/*/bin/python3; do
+      runs_python "$name" 11 || continue
+      printf '%s' "$name"
+      return 0
+    done
+  fi
+  say "goodlength needs Python 3.11 to 3.14; no Python was found."
+  if [ "$(uname)" = Darwin ]; then
+    say "Install Python 3.13 from python.org (Downloads, macOS), then double-click start.command again."
+  else
+    say "On Debian or Ubuntu: apt-get install python3 python3-venv python3-pip, then run this again."
+  fi
   return 1
 }
 
@@ -33,42 +57,9 @@ newest_python() {
   done
 }
 
-pip_by_way_round() {
-  # No ensurepip here (Debian keeps it in python3-venv): let the system's own pip fill the environment.
-  if "$1" -m venv --without-pip "$env_dir" >&2 && "$1" -m pip --version >/dev/null 2>&1; then
-    "$1" -m pip --python "$env_dir" install --quiet --require-hashes --only-binary :all: \
-      -r "$root/requirements/pip.lock" >&2 && return 0
-  fi
-  rm -rf "$env_dir"
-  say "Python's venv cannot make an environment with pip here, and no pip was found to help."
-  say "On Debian or Ubuntu: apt-get install python3-venv (or python3-pip), then run this again."
-  return 1
-}
-
-make_environment() {
-  [ -x "$PY" ] && "$PY" -m pip --version >/dev/null 2>&1 && return 0
-  python=$(find_python) || return 1
-  say "Making goodlength's own environment (first time only) ..."
-  rm -rf "$env_dir"
-  "$python" -m venv "$env_dir" >/dev/null 2>&1 && "$PY" -m pip --version >/dev/null 2>&1 && return 0
-  rm -rf "$env_dir"
-  pip_by_way_round "$python"
-}
-
-# fill_environment LOCK: installs the lock's packages unless this very lock stands already.
+# fill_environment LOCK: the environment holds the lock's packages; scripts/set_up.py sees to it.
 fill_environment() {
-  stamp="$env_dir/filled-$(basename "$1")"
-  now=$(cat "$1" "$root/pyproject.toml" | cksum; printf '%s' "$root")
-  [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$now" ] && return 0
-  make_environment || return 1
-  rm -f "$stamp"
-  say "Installing what $(basename "$1") names (a minute or two; hashes are checked) ..."
-  "$PY" -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$1" >&2 &&
-    "$PY" -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e "$root" >&2 || {
-    say "The packages could not be installed. Look at the lines above: no network, or no space left?"
-    say "Nothing is lost; run this again when it is mended."
-    return 1
-  }
-  "$PY" -c "from goodlength.ball import warm; warm()" >&2 || true
-  printf '%s' "$now" > "$stamp"
+  [ -x "$PY" ] && "$PY" "$root/scripts/set_up.py" --ready "$1" >/dev/null 2>&1 && return 0
+  python=$(find_python) || return 1
+  "$python" "$root/scripts/set_up.py" "$1"
 }
