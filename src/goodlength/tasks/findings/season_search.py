@@ -16,7 +16,7 @@ from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_choices import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
-from goodlength.tasks.match.observer_layers import doubted_columns
+from goodlength.tasks.match.observer_records import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch

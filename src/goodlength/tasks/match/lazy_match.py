@@ -25,7 +25,7 @@ from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInf
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side
-from goodlength.tasks.match.observer_layers import doubted_columns
+from goodlength.tasks.match.observer_records import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings

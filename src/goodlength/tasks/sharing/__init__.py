@@ -1,6 +1,6 @@
 """What is shown or handed to a player: clips, pairs, the review list, the handout and its links."""
 
-from goodlength.tasks.sharing.clip_removal import remove_clip
+from goodlength.tasks.sharing.exported_file_removal import remove_clip
 from goodlength.tasks.sharing.handout import (
     EditedFinding,
     HandoutDraft,

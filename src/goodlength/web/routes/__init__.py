@@ -12,12 +12,15 @@ from goodlength.web.routes.footage import (
 )
 from goodlength.web.routes.library import fonts, players, recycle_bin, reliability_page, settings
 from goodlength.web.routes.match import (
+    between_games_sheet,
     findings,
     match_import_confirmation,
-    match_reports,
     matches,
+    observer_comparison,
+    opponent_report,
     record_page,
     score_draft,
+    season_search,
 )
 from goodlength.web.routes.practice import (
     aim,
@@ -41,7 +44,10 @@ ROUTERS = (
     match_import_confirmation.router,
     matches.router,
     recycle_bin.router,
-    match_reports.router,  # before players: /players/{id}/brief
+    opponent_report.router,  # before players: /players/{id}/brief
+    between_games_sheet.router,
+    season_search.router,
+    observer_comparison.router,
     players.router,
     settings.router,
     reliability_page.router,

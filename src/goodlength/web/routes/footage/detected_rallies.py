@@ -11,8 +11,8 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.forms.footage.detected_rallies_json import rallies_form
-from goodlength.tasks.footage.match_split import split_match
 from goodlength.tasks.footage.rally_detection import ListedRallies
+from goodlength.tasks.footage.two_match_video_split import split_match
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import SplitForm
 from goodlength.web.html_forms.form_model import Submitted, posted

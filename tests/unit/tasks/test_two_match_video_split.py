@@ -11,7 +11,7 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
-from goodlength.tasks.footage.match_split import split_match
+from goodlength.tasks.footage.two_match_video_split import split_match
 
 SECOND = 1_000_000
 

@@ -1,0 +1,42 @@
+"""The report on an opponent, from every match on record."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from goodlength.errors import GoodlengthError
+from goodlength.forms.findings.opponent_report_json import brief_form
+from goodlength.tasks.findings.opponent_report import brief_about
+from goodlength.web.html_forms.form_model import Submitted, queried
+from goodlength.web.html_forms.match_forms import SinceForm
+from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.page_rendering import page
+from goodlength.web.routes.match.findings import bold_counts, grade_mark
+
+router = APIRouter(include_in_schema=False)
+AskedSince = Annotated[Submitted[SinceForm], Depends(queried(SinceForm))]
+
+
+@router.get("/players/{player_id}/brief")
+def brief(request: Request, library: CurrentLibrary, player_id: str, form: AskedSince) -> Response:
+    """One page about an opponent."""
+    library.player(player_id)
+    found, trouble, since = None, "", form.shown("since")
+    try:
+        found = brief_form(brief_about(library, player_id, since=form.value.since))
+    except GoodlengthError as error:
+        trouble = error.page_words
+    return page(
+        request,
+        "match/opponent_brief.html",
+        status=422 if trouble and since else 200,
+        brief=found,
+        trouble=trouble,
+        since=since,
+        player=library.player(player_id),
+        grade_mark=grade_mark,
+        bold=bold_counts,
+    )

@@ -1,0 +1,82 @@
+"""Search for rallies over every match of the library."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.forms.findings.season_search_json import search_form
+from goodlength.media_time import clock_words
+from goodlength.record.model import Ending, ReturnKind, ShotType
+from goodlength.record.store import Library
+from goodlength.tasks.findings.season_search import LEFTS, PHASES, value_words
+from goodlength.web.html_forms.form_model import Submitted, queried
+from goodlength.web.html_forms.match_forms import SearchForm
+from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.page_rendering import page
+
+router = APIRouter(include_in_schema=False)
+AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
+SHOWN = 200
+
+
+def _clock(start_s: float | None) -> str:
+    return "" if start_s is None else clock_words(start_s)
+
+
+@router.get("/search")
+def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Response:
+    """Rallies of every match that fit."""
+    said = {name: value for name, value in form.texts.items() if value}
+    found, trouble = None, ""
+    try:
+        if said:
+            question = form.value.question()
+            found = search_form(question, tasks.search(library, question, limit=SHOWN))
+    except GoodlengthError as error:
+        trouble = error.page_words
+    rows = [{**row, "clock": _clock(row["start_s"])} for row in found["rallies"]] if found else []
+    return page(
+        request,
+        "match/season_search.html",
+        status=422 if trouble else 200,
+        found=found,
+        rows=rows,
+        trouble=trouble,
+        form=_form(library, said),
+        shown=SHOWN,
+    )
+
+
+def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
+    """Return the lists of the search form, and what is chosen."""
+    people = [(player.id, player.name) for player in tasks.players(library)]
+
+    def words(values: Any) -> list[tuple[str, str]]:
+        return [("", "Any"), *((str(v), value_words(str(v))) for v in values)]
+
+    return {
+        "said": said,
+        "lists": [
+            ("player", "Player", [("", "Any player"), *people]),
+            (
+                "role",
+                "Role",
+                [("", "Either"), ("serving", "serving"), ("receiving", "receiving")],
+            ),
+            ("outcome", "Result", [("", "Either"), ("won", "won"), ("lost", "lost")]),
+            ("opponent", "Against", [("", "Any opponent"), *people]),
+            ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
+            ("box", "Box", words(("right", "left"))),
+            ("how", "Return type", words(one.value for one in ReturnKind)),
+            ("left", "Return quality", words(LEFTS)),
+            ("ending", "How it ended", words(one.value for one in Ending)),
+            ("stroke", "Last shot", words(one.value for one in ShotType)),
+            ("phase", "Part of the game", words(PHASES)),
+        ],
+    }
