@@ -24,11 +24,15 @@ def court_command() -> None:
 
 @court_command.command("add", epilog='Example: goodlength court add "Tideway court 2" --altitude 35')
 @click.argument("name")
-@click.option("--walls", default="plaster", show_default=True, help="plaster, panel or glass.")
-@click.option("--back", default="glass", show_default=True, help="The back wall: plaster, panel or glass.")
-@click.option("--floor", default="sprung", show_default=True, help="sprung or hard.")
-@click.option("--tin", default="standard", show_default=True, help="standard or tour.")
-@click.option("--altitude", type=float, default=0.0, show_default=True, help="Altitude, metres.")
+@click.option(
+    "--walls", default="plaster", show_default=True, help="Front and side walls: plaster, panel or glass."
+)
+@click.option("--back", default="glass", show_default=True, help="Back wall: plaster, panel or glass.")
+@click.option("--floor", default="sprung", show_default=True, help="Floor: sprung or hard.")
+@click.option("--tin", default="standard", show_default=True, help="Tin: standard (48 cm) or tour (43 cm).")
+@click.option(
+    "--altitude", type=float, default=0.0, show_default=True, help="Height above sea level, metres."
+)
 @click.option("--room", type=float, default=20.0, show_default=True, help="Usual court temperature, °C.")
 @library_option
 def add(
@@ -49,7 +53,7 @@ def add(
         made = tasks.add_court(
             library, name, Court(walls, back, floor, tin), altitude_m=altitude, room_c=room
         )
-    print_note(f"Kept: {made.id} ({made.words}).")
+    print_note(f"Saved: {made.id} ({made.words}).")
 
 
 @court_command.command("list", epilog="Example: goodlength court list --json")
@@ -67,7 +71,7 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
     for one in found:
         click.echo(f"{one.id}: {one.name}, {one.words}")
     if not found:
-        print_note("No court is kept yet. Add one with: goodlength court add NAME")
+        print_note("No court is saved yet. Add one with: goodlength court add NAME")
 
 
 @court_command.command(

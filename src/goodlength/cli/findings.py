@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
-from goodlength.cli.terminal.shared_options import as_json, emit, library_option, opened, progress
+from goodlength.cli.terminal.shared_options import Day, as_json, emit, library_option, opened, progress
 from goodlength.forms.findings.season_search_json import search_form
 
 
@@ -21,14 +21,20 @@ def findings_command() -> None:
 @findings_command.command("show", epilog="Example: goodlength findings show demo --json")
 @click.argument("match_id", required=False)
 @click.option(
-    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whose serves."
+    "--of",
+    "whose",
+    type=click.Choice(["coached", "opponent"]),
+    default="coached",
+    help="Whose serves: the player you coach or the opponent.",
 )
 @click.option("--player", help="Instead of a match: all matches of this player, by id or name.")
 @click.option("--against", "opponent", help="With --player: only matches against this opponent.")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="With --player: first day.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --player: last day.")
+@click.option("--since", type=Day(), help="With --player: first day.")
+@click.option("--until", type=Day(), help="With --player: last day.")
 @click.option(
-    "--change-on", type=click.DateTime(["%Y-%m-%d"]), help="With --player: compare before and from this day."
+    "--change-on",
+    type=Day(),
+    help="With --player: compare the matches before this day with those from it on.",
 )
 @as_json
 @library_option
@@ -85,7 +91,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     epilog="Example: goodlength findings search --player imogen --serving --kind lob --left weak --lost",
 )
 @click.option("--player", help="Id or name; the other options then apply to this player.")
-@click.option("--opponent", help="Id or name.")
+@click.option("--opponent", help="Only matches against this player, by id or name.")
 @click.option("--serving", "role", flag_value="serving", help="Rallies the player served.")
 @click.option("--receiving", "role", flag_value="receiving", help="Rallies the player received.")
 @click.option(
@@ -95,7 +101,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     "--lost", "outcome", flag_value="lost", help="Lost by the player (without --player: by the server)."
 )
 @click.option("--kind", help="Kind of serve, by its id or your words.")
-@click.option("--box", help="right or left.")
+@click.option("--box", help="Service box: right or left.")
 @click.option("--how", help="Return type, such as volleyed or off-the-back-wall.")
 @click.option(
     "--left", help="Return quality: not-made (missed), loose, tight or attacked; weak is the first two."
@@ -109,14 +115,18 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     "--phase",
     help="Part of the game: first-points (first four), middle, late (from 8-all), ahead, level, behind.",
 )
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="First day.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day.")
+@click.option("--since", type=Day(), help="First day.")
+@click.option("--until", type=Day(), help="Last day.")
 @click.option("--text", help="Words in the note; capitals and accents do not matter.")
 @click.option("--kept", is_flag=True, help="Only rallies flagged for clips.")
 @click.option("--match", help="Only this match.")
-@click.option("--with-demo", is_flag=True, default=None, help="Demo matches too.")
+@click.option("--with-demo", is_flag=True, default=None, help="Include demo matches.")
 @click.option(
-    "--limit", type=int, default=200, show_default=True, help="Most rallies to list; all are counted."
+    "--limit",
+    type=int,
+    default=200,
+    show_default=True,
+    help="Greatest number of rallies to list; all are counted.",
 )
 @as_json
 @library_option

@@ -51,15 +51,17 @@ def look(file: Path, as_json: bool) -> None:
 
 @footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=existing_file)
-@click.option("--picture", is_flag=True, help="Use the players' movement too; takes minutes an hour.")
+@click.option(
+    "--picture", is_flag=True, help="Use the players' movement too; takes some minutes per hour of video."
+)
 @scheduler_option
 @as_json
 def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_json: bool) -> None:
     """Detect the rallies in a video from its sound, with their hits. The file is not changed.
 
-    The sound's answer comes first and says that the picture was not looked at; --picture uses both.
-    Without usable sound rallies are guessed from the moving players, which is said.
-    Several recordings are heard side by side, one a core, or where a Dask scheduler sends them.
+    Without --picture only the sound is used, and the result says so. If the sound cannot be used, the rallies
+    are guessed from the players' movement, and the result says that too. Several videos are processed at the
+    same time: one per processor core, or on the computers of a Dask scheduler.
     """
 
     if len(files) > 1:
@@ -87,7 +89,8 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
         return
     for n, one in enumerate(found.rallies, 1):
         span = f"{clock_words(one.start_us / 1e6)} to {clock_words(one.end_us / 1e6)}"
-        click.echo(f"{n:>4}  {span:<22} {len(one.hits_us):>3} hits  {one.why}".rstrip())
+        hits = f"{len(one.hits_us):>3} {'hit ' if len(one.hits_us) == 1 else 'hits'}"
+        click.echo(f"{n:>4}  {span:<22} {hits}  {one.why}".rstrip())
     for note in found.notes:
         print_note(note.words)
     print_note(found.words)
@@ -99,7 +102,7 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
 def bounces(file: Path, as_json: bool) -> None:
     """Detect drops and wall hits in a video: number and times of the bounces.
 
-    Let the ball fall near the phone in a quiet court. Which impact after a hit is the wall is yours to say.
+    Let the ball fall near the phone in a quiet court. You say which impact after a hit is the wall.
     """
     from goodlength import tasks
 
@@ -140,19 +143,22 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
 @click.argument("file", type=existing_file)
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
 @click.option("--picture", type=click.IntRange(1), help="Video track, by its number in `footage check`.")
-@click.option("--sound", type=click.IntRange(0), help="Sound track, by its number; 0 for none.")
-@click.option("--rate", type=float, help="Frame rate, for bare H.264 or HEVC without time stamps.")
+@click.option("--sound", type=click.IntRange(0), help="Sound track, by its number; 0 for no sound.")
+@click.option(
+    "--rate", type=float, help="Frame rate, for raw H.264 or HEVC files, which have no time stamps."
+)
 def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: float | None) -> None:
-    """Copy one video track and one sound track into a new file, without encoding them again.
+    """Copy one video track and one sound track into a new file.
 
-    For a recording in which another track than the one found is the match, and for bare H.264 or HEVC
-    pictures, which have no times. The original is not changed. Add the new file to the match.
+    Nothing is encoded again, so nothing is lost, and the original is not changed. Use it if the match is
+    on another track than the one goodlength chose, or for raw H.264 or HEVC files, which have no time
+    stamps. Then add the new file to the match.
     """
     from goodlength import tasks
 
     with progress("repack") as report:
         made = tasks.repack(file, out, picture=picture, sound=sound, rate_hz=rate, progress=report)
-    print_note(f"Written: {made.path}. {made.words}")
+    print_note(f"Saved: {made.path}. {made.words}")
 
 
 @footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")
@@ -165,7 +171,7 @@ def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: P
     with opened(library_folder) as library, progress("proxy") as report:
         made = copies_of(library, footage_ids, scheduler=scheduler, progress=report)
     for path in made:
-        print_note(f"Made: {path}")
+        print_note(f"Saved: {path}")
 
 
 @footage_command.command(
@@ -193,9 +199,10 @@ def camera(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Calibrate the camera of a video from clicked court marks; prints errors and what is still unknown.
+    """Calibrate the camera of a video from clicked court marks.
 
-    Without --marks: the calibration saved for this file. Names of marks: goodlength footage marks.
+    Prints the error of each mark and what is still unknown. Without --marks it prints the calibration
+    saved for this file. For the names of the marks, see: goodlength footage marks.
     """
 
     with opened(library_folder) as library:
@@ -247,9 +254,10 @@ def marks(as_json: bool) -> None:
 def players(
     match_id: str, again: bool, first: str | None, library_folder: Path | None, as_json: bool
 ) -> None:
-    """Track both players, rally by rally: distance covered, time away from the T, positions at hits.
+    """Track both players in every rally of a match.
 
-    Needs rallies with a time and a calibrated camera. Poorly tracked rallies are not shown, and why.
+    Gives the distance covered, the time away from the T, and the positions at hits. It needs rallies with
+    a time and a calibrated camera. Poorly tracked rallies are not shown; the reason is given.
     """
     from goodlength.tasks.footage import player_tracking
 
@@ -292,7 +300,9 @@ def measure(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Measure a serve from clicked marks: speed, launch angle, contacts and bounces, with 95% ranges.
+    """Measure a serve from clicked marks.
+
+    Gives speed, launch angle, contacts and bounces, with 95% ranges.
 
     RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
     second, ball. `at_s` is the time of the frame in the video; u and v are px of the upright frame.
@@ -333,7 +343,7 @@ def measure(
     for line in measured_words(form):
         click.echo(line)
     if keep and marks is not None:
-        print_note("Kept with the serve.")
+        print_note("Saved with the serve.")
 
 
 @footage_command.command("pose", epilog="Example: goodlength footage pose demo 4 --who a")
@@ -341,7 +351,7 @@ def measure(
 @click.argument("rally", type=int)
 @click.option("--who", type=click.Choice(["a", "b"]), help="Which player (default: the one who hits).")
 @click.option("--shot", type=int, default=1, show_default=True, help="Number of the shot; 1 is the serve.")
-@click.option("--feet", type=float, nargs=2, help="Position of the feet in the frame, px: U V.")
+@click.option("--feet", type=float, nargs=2, help="Position of the feet in the frame, in pixels: U V.")
 @click.option("--again", is_flag=True, help="Detect again from the start.")
 @library_option
 @as_json
@@ -355,14 +365,16 @@ def body(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Find the body points of a player around contact: knees, hips, elbows, shoulders, trunk, with errors.
+    """Find the body points of a player around contact.
+
+    Gives the angles of knees, hips, elbows, shoulders and trunk, with their errors.
 
     RALLY is its number in `match show`. The player's position comes from `footage track`, or --feet.
     """
     from goodlength import tasks
     from goodlength.tasks.footage import strike_pose_correction
 
-    with opened_match(library_folder, match_id) as match, progress("joints") as report:
+    with opened_match(library_folder, match_id) as match, progress("body points") as report:
         (key,) = tasks.chosen_rallies(match, (rally,), None)
         whose = who or strike_pose_correction.striker_of(match, key, shot)
         form = body_form(

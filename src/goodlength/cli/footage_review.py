@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @click.argument("match_id", metavar="MATCH")
 @click.option("--ask", is_flag=True, help="Ask here, while you play the video elsewhere.")
 @click.option("--adapt", is_flag=True, help="Adapt to this court as your answers suggest.")
-@click.option("--undo", is_flag=True, help="Back to the usual settings on this court.")
+@click.option("--undo", is_flag=True, help="Return to the usual settings on this court.")
 @click.option("--to", type=click.Path(path_type=Path), help="Write the figures, without names or frames.")
 @library_option
 @as_json
@@ -42,7 +42,7 @@ def review(
 ) -> None:
     """Review twenty detected rallies of a match: what is right, who hit, where each starts.
 
-    Half are drawn at random, so that the error rate is an honest one; half are the least sure.
+    Half are drawn at random, so that the error rate is unbiased; half are the least sure.
     On the page (`goodlength open`, Footage, "Review the detection") each is played for you.
     """
     from goodlength.tasks.footage import detection_audit as reviewing
@@ -59,7 +59,7 @@ def review(
         if to is not None:
             with atomic_write(to) as part:
                 part.write_text(json.dumps(reviewing.review_figures(now), indent=1), encoding="utf-8")
-            print_note(f"Written: {to}")
+            print_note(f"Saved: {to}")
         found = reviewing.review_detection(now)
     if as_json:
         emit(review_form(found))

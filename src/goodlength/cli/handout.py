@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.shared_options import library_option, opened_match
+from goodlength.cli.terminal.shared_options import library_option, opened_match, print_note
 
 
 @click.group("handout", epilog="Example: goodlength handout make demo --to .")
@@ -19,12 +19,27 @@ def handout_command() -> None:
 @click.option(
     "--to", "folder", required=True, type=click.Path(path_type=Path), help="The folder to write into."
 )
+@click.option("--turning-points", "turning", is_flag=True, help="Add the chart of turning points.")
+@click.option("--drills", "week", is_flag=True, help="Add the first drills of the player's latest plan.")
+@click.option("--stills", is_flag=True, help="Add two stills from the clips chosen for the player.")
 @library_option
-def make(match_id: str, folder: Path, library_folder: Path | None) -> None:
-    """Create the handout: one A4 page as PDF and as one HTML file that opens anywhere."""
+def make(
+    match_id: str, folder: Path, turning: bool, week: bool, stills: bool, library_folder: Path | None
+) -> None:
+    """Create the handout: one A4 page as PDF and as one HTML file that opens anywhere.
+
+    What has no room on the page is left out, and the command says so.
+    """
     from goodlength import tasks
 
+    edits = tasks.HandoutEdits(stills=stills, week=week, turning=turning)
     with opened_match(library_folder, match_id) as match:
-        made = tasks.make_handout(match, folder)
+        made = tasks.make_handout(match, folder, edits)
     click.echo(made.pdf)
     click.echo(made.html)
+    if turning and not made.turning:
+        print_note("There is no room for the chart of turning points on this page.")
+    if stills and not made.stills:
+        print_note("There is no room for the stills on this page.")
+    if week and not made.drills:
+        print_note("No plan is saved for this player yet, so the page shows no drills.")

@@ -49,7 +49,7 @@ def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> N
     click.echo(f"{state.folder}: {state.players} players, {state.matches} matches")
     for problem in state.problems:
         click.echo(problem)
-    print_note("All is well." if not state.problems else f"{len(state.problems)} to look at.")
+    print_note("No problems found." if not state.problems else f"Problems found: {len(state.problems)}.")
 
 
 @library_command.command("backup", epilog="Example: goodlength library backup /media/stick")

@@ -10,6 +10,7 @@ import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
 from goodlength.cli.terminal.shared_options import (
+    Day,
     as_json,
     emit,
     existing_file,
@@ -45,24 +46,22 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
     for row in rows:
         click.echo(f"{row.id:<24} {row.rallies:>4} rallies  {row.title}")
     if not rows:
-        print_note("No match yet. Make one with: goodlength match new, or see the demo: goodlength demo")
+        print_note("No match yet. Create one with: goodlength match new. To see the demo: goodlength demo")
 
 
 @match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
 @click.argument("first")
 @click.argument("second")
 @click.option("--event", default="", help="Event and round.")
-@click.option(
-    "--on", "played_on", type=click.DateTime(["%Y-%m-%d"]), help="Date of the match, such as 2026-11-25."
-)
+@click.option("--on", "played_on", type=Day(), help="Date of the match, such as 2026-11-25.")
 @click.option(
     "--to",
     "target",
     type=click.Choice(["9", "11", "15"]),
     default="11",
-    help="Points per game; 9 is hand-in/hand-out.",
+    help="Points per game; 9 means hand-in/hand-out scoring.",
 )
-@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Most games.")
+@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Greatest number of games.")
 @click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Player you coach.")
 @library_option
 def new(
@@ -118,7 +117,9 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
         return
     for line in command_output_lines.fault_lines(form):
         click.echo(line)
-    print_note(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
+    print_note(
+        f"Problems found: {len(form['faults'])}." if form["faults"] else "Nothing contradicts the rules."
+    )
 
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
@@ -132,7 +133,11 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @click.argument("match_id")
 @click.option("--game", type=int, help="Number of the game (default: the last one finished).")
 @click.option(
-    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Player it is for."
+    "--of",
+    "whose",
+    type=click.Choice(["coached", "opponent"]),
+    default="coached",
+    help="Player the summary is for.",
 )
 @as_json
 @library_option
@@ -153,7 +158,7 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
 @match_command.command("compare", epilog="Example: goodlength match compare demo --with helper.json")
 @click.argument("match_id")
 @click.option("--first", help="First observer (default: the observer of the match).")
-@click.option("--second", help="Second observer, where there are several.")
+@click.option("--second", help="Second observer, if there are more than two.")
 @click.option(
     "--with",
     "with_file",
@@ -177,11 +182,11 @@ def agree(
     from goodlength.tasks.match.lazy_match import open_match
 
     if keep_as is not None and with_file is None:
-        raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
+        raise click.UsageError("--keep-as needs the log to save: name its file with --with.")
     with opened(library_folder) as library:
         if keep_as is not None and with_file is not None:
             print_note(
-                f"{agreeing.add_layer(library, match_id, with_file, keep_as)} answers kept as {keep_as}."
+                f"{agreeing.add_layer(library, match_id, with_file, keep_as)} answers saved as {keep_as}."
             )
             with_file, second = None, keep_as.strip()
         found = agreeing.compare_observers(open_match(library, match_id), first, second, with_file=with_file)
@@ -237,7 +242,7 @@ def export(match_id: str, target: Path, shots: bool, library_folder: Path | None
 
     with opened(library_folder) as library:
         tasks.export_match(library, match_id, target, shots=shots)
-    print_note(f"Written: {target}")
+    print_note(f"Saved: {target}")
 
 
 @match_command.command("import", epilog="Example: goodlength match import sheet.csv --dry-run")

@@ -18,15 +18,23 @@ from goodlength.errors import NotBuilt
 
 
 @click.command("open", epilog="Example: goodlength open")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; 0 takes a free one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes a free one."
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
-@click.option("--with-demo", is_flag=True, help="Add the demo matches when the library is new.")
-@click.option("--network", is_flag=True, help="Share it on the local network behind a pass code.")
+@click.option("--with-demo", is_flag=True, help="Add the demo matches if the library is new.")
+@click.option("--network", is_flag=True, help="Share the library on the local network, behind a pass code.")
 @click.option(
     "--name", "names", multiple=True, help="With --network: another name of this computer; can be repeated."
 )
-@click.option("--certificate", type=click.Path(exists=True, dir_okay=False), help="With --network: PEM file.")
-@click.option("--key", type=click.Path(exists=True, dir_okay=False), help="With --certificate: its key.")
+@click.option(
+    "--certificate",
+    type=click.Path(exists=True, dir_okay=False),
+    help="With --network: certificate, a PEM file.",
+)
+@click.option(
+    "--key", type=click.Path(exists=True, dir_okay=False), help="With --certificate: its key, a PEM file."
+)
 @library_option
 def open_command(
     port: int,
@@ -49,8 +57,12 @@ def open_command(
 
 @click.command("demo", epilog="Example: goodlength demo --no-open")
 @click.option("--no-open", is_flag=True, help="Create the demo matches and stop.")
-@click.option("--no-footage", is_flag=True, help="Without the computer-generated video.")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; 0 takes a free one.")
+@click.option(
+    "--no-footage", is_flag=True, help="Create the demo matches without their computer-generated video."
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes a free one."
+)
 @library_option
 def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Path | None) -> None:
     """Create the demo matches if they are missing, and open them."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal.shared_options import (
+    Day,
     as_json,
     emit,
     library_option,
@@ -24,7 +25,7 @@ def player_command() -> None:
 
 @player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
 @click.argument("name")
-@click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="The playing hand.")
+@click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="Playing hand.")
 @click.option("--junior", is_flag=True, help="A young player: a parent gives consent.")
 @click.option("--born", "born_year", type=int, help="Year of birth.")
 @library_option
@@ -53,12 +54,12 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
     for player in players:
         click.echo(f"{player.id:<24} {player.name} ({player.hand}-handed)")
     if not players:
-        print_note('Nobody yet. Add a player with: goodlength player add "Name"')
+        print_note('No players yet. Add one with: goodlength player add "Name"')
 
 
 @player_command.command("brief", epilog="Example: goodlength player brief petra")
 @click.argument("player")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only matches from this day on.")
+@click.option("--since", type=Day(), help="Only matches from this day on.")
 @as_json
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
@@ -112,7 +113,7 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     required=True,
     help="Purpose; can be repeated.",
 )
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day (default: a year from now).")
+@click.option("--until", type=Day(), help="Last day (default: a year from now).")
 @library_option
 def consent(
     player_id: str,
@@ -133,7 +134,7 @@ def consent(
 @player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
 @click.argument("player_id")
 @click.option(
-    "--to", "target", required=True, type=click.Path(path_type=Path), help="The file to write, .json"
+    "--to", "target", required=True, type=click.Path(path_type=Path), help="The .json file to write."
 )
 @library_option
 def export(player_id: str, target: Path, library_folder: Path | None) -> None:
@@ -142,13 +143,13 @@ def export(player_id: str, target: Path, library_folder: Path | None) -> None:
 
     with opened(library_folder) as library:
         tasks.export_player(library, player_id, target)
-    print_note(f"Written: {target}")
+    print_note(f"Saved: {target}")
 
 
 @player_command.command("erase", epilog="Example: goodlength player erase imogen --yes")
 @click.argument("player_id")
 @click.option(
-    "--yes", is_flag=True, help="Delete; without this the command only lists what would be deleted."
+    "--yes", is_flag=True, help="Delete. Without this option the command only lists what would be deleted."
 )
 @library_option
 def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
@@ -159,4 +160,4 @@ def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
         account = tasks.erase_player(library, player_id, only_look=not yes)
     click.echo(account.words)
     if not yes:
-        print_note("Nothing has been taken out yet. Run it again with --yes.")
+        print_note("Nothing has been deleted yet. To delete it, add --yes.")

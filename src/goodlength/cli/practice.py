@@ -9,6 +9,7 @@ import click
 
 from goodlength.cli.terminal import command_output_lines
 from goodlength.cli.terminal.shared_options import (
+    Day,
     as_json,
     emit,
     keep_old_verb,
@@ -44,7 +45,10 @@ def practice_command() -> None:
     help="On court with: nobody (solo), a partner (pair) or a feeder.",
 )
 @click.option(
-    "--level", type=click.Choice(["new", "club", "county"]), default="club", help="Level of the player."
+    "--level",
+    type=click.Choice(["new", "club", "county"]),
+    default="club",
+    help="Level of the player: new (beginner), club or county (advanced).",
 )
 @click.option("--drill", "chosen", multiple=True, help="A drill to add; can be repeated.")
 @as_json
@@ -92,7 +96,7 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
 
     with opened(library_folder) as library:
         if new:
-            print_note(f"Kept: {tasks.add_drill_from(library, new).id}.")
+            print_note(f"Saved: {tasks.add_drill_from(library, new).id}.")
         every = tasks.drills(library)
     if as_json:
         emit([drill_value(one) for one in every])
@@ -127,7 +131,7 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
 @click.argument("drill")
 @click.argument("hits", type=int)
 @click.argument("attempts", type=int)
-@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Date of the set (default: today).")
+@click.option("--on", type=Day(), help="Date of the set (default: today).")
 @click.option(
     "--order",
     type=click.Choice(["blocked", "mixed", "retention"]),
@@ -156,7 +160,7 @@ def log(
 
 
 @practice_command.command("detect", epilog="Example: goodlength practice detect solo.mp4")
-@click.argument("film", type=click.Path(path_type=Path))
+@click.argument("film", metavar="VIDEO", type=click.Path(path_type=Path))
 @as_json
 def listen(film: Path, as_json: bool) -> None:
     """Detect the attempts in a practice video, one ball at a time; mark hits and misses on the page."""
@@ -179,10 +183,12 @@ def listen(film: Path, as_json: bool) -> None:
 def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     """Progress drill by drill, and whether it transferred to matches."""
     from goodlength import tasks
+    from goodlength.tasks.practice.drill_list import drill_named
 
     with opened(library_folder) as library:
         told = tasks.practice_progress(library, player_id)
         words = progress_words(library, told)
+        names = {drill: drill_named(library, drill).name for drill in told}
         carried = tasks.practice_transfer(tasks.open_matches(library, player_id))
     if as_json:
         emit(
@@ -195,7 +201,7 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
         )
         return
     for drill, said in words.items():
-        click.echo(f"{drill}: {' '.join(said)}")
+        click.echo(f"{names[drill]}: {' '.join(said)}")
     for over in carried:
         click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
     if not told:

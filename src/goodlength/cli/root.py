@@ -62,11 +62,13 @@ class Nouns(click.Group):
 
 @click.group(
     cls=Nouns,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": ["-h", "--help"], "show_default": True},
     epilog="Example: goodlength match list",
 )
 @click.version_option(__version__, prog_name="goodlength")
-@click.option("--library", type=LIBRARY, help="Library to use: a folder, or the URL of a server.")
+@click.option(
+    "--library", type=LIBRARY, help="Library to use: a folder, or the URL of a server (default: your own)."
+)
 @click.pass_context
 def root(ctx: click.Context, library: str | Path | None) -> None:
     """For squash coaches: from the video of a match to a handout for the player."""

@@ -80,12 +80,18 @@ def serve_command() -> None:
 
 
 box_option = click.option("--box", type=click.Choice(["right", "left"]), required=True, help="Service box.")
-kind_option = click.option("--kind", required=True, help="lob, mid-height, hard, body-feet or body-nick.")
+kind_option = click.option(
+    "--kind", required=True, help="Kind of serve: lob, mid-height, hard, body-feet or body-nick."
+)
 hand_option = click.option(
     "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
 )
 dot_option = click.option(
-    "--ball", "dot", default="double-yellow", show_default=True, help="Dot of the ball."
+    "--ball",
+    "dot",
+    default="double-yellow",
+    show_default=True,
+    help="Dots on the ball, such as double-yellow.",
 )
 warmth_option = click.option(
     "--warmth",
@@ -93,7 +99,9 @@ warmth_option = click.option(
     show_default=True,
     help="Ball temperature: hot, warm, club (lukewarm), cold or unsure.",
 )
-court_option = click.option("--court", help="Court to use (with its calibration).")
+court_option = click.option(
+    "--court", help="Id of the court to use, with its calibration (default: a usual court)."
+)
 contact_option = click.option(
     "--contact", type=Triple(), help="Contact point, metres (default: the usual place of the kind)."
 )
@@ -112,15 +120,15 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--scatter",
             type=Triple(),
-            help="Scatter across and up in m, and of the speed in m/s: 0.2,0.25,1.0.",
+            help="Scatter across and up in m, and of the speed in m/s, such as 0.2,0.25,1.0.",
         ),
-        click.option("--player", help="Player id: uses the accuracy from measured serves or practice."),
+        click.option("--player", help="Id of a player, whose measured serves or practice give the accuracy."),
         click.option(
             "--level",
             type=click.Choice(["new", "club", "county"]),
             default="club",
             show_default=True,
-            help="Accuracy level, used if nothing is measured.",
+            help="Accuracy if nothing is measured: new (beginner), club or county (advanced).",
         ),
         library_option,
         as_json,
@@ -132,9 +140,7 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @serve_command.command(
     "simulate", epilog="Example: goodlength serve simulate --box right --kind lob --warmth cold"
 )
-@click.option(
-    "--box", type=click.Choice(["right", "left"]), help="Service box; leave out for any other shot."
-)
+@click.option("--box", type=click.Choice(["right", "left"]), help="Service box; without it, any other shot.")
 @click.option(
     "--kind", help="Simulate this kind of serve from its usual contact and speed; or use --velocity."
 )
@@ -181,9 +187,7 @@ def fly(
 @click.option("--side", type=SideSpot(), help="Side wall with distance from the front wall and height.")
 @click.option("--bounce", type=NumberPair(), help="First bounce: from the left wall and from the front wall.")
 @click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
-@click.option(
-    "--room", type=float, help="Second bounce: distance after the back wall; negative: in front of it."
-)
+@click.option("--room", type=float, help="Second bounce, metres off the back wall; negative: short of it.")
 @click.option("--speed", type=float, help="Speed off the racket, m/s (default: searched from 8 to 45).")
 @dot_option
 @warmth_option

@@ -43,7 +43,7 @@ def clip(
 ) -> None:
     """Cut a clip exactly to the frame, from the original, without location and device data.
 
-    Who is seen in the file is for you to know: a file named by its path carries no consent record.
+    goodlength does not know who is in a file named by its path: make sure that everybody seen has agreed.
     """
     from goodlength import tasks
 
@@ -95,7 +95,7 @@ def reel(
 ) -> None:
     """Highlights: up to five rallies as one video with captions, by their numbers in `match show`.
 
-    Without numbers those behind --finding, else those kept with K.
+    Without numbers: the rallies behind --finding, or else those flagged with K.
     """
     from goodlength import tasks
 
@@ -111,7 +111,12 @@ def reel(
 
 
 @show_command.command("side-by-side", epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4")
-@click.option("--later", type=float, default=0.0, help="Move the second contact later by so many seconds.")
+@click.option(
+    "--later",
+    type=float,
+    default=0.0,
+    help="Move the contact of the second serve later, by this many seconds.",
+)
 @click.option("--mirrored", is_flag=True, help="Mirror the second, to compare left and right box.")
 @click.option(
     "--slower",
@@ -175,8 +180,10 @@ def stills(
 
 @show_command.command("disguise", epilog="Example: goodlength show disguise demo --kind lob --find")
 @click.argument("match_id")
-@click.option("--kind", default="", help="One kind of serve (default: all kinds).")
-@click.option("--whose", default="coached", show_default=True, help="Player: a, b or coached.")
+@click.option("--kind", default="", help="Kind of serve (default: all kinds).")
+@click.option(
+    "--whose", default="coached", show_default=True, help="Player: a (first), b (second) or coached."
+)
 @click.option(
     "--find", is_flag=True, help="Find the body points at the serves of this match first; takes a while."
 )
@@ -196,8 +203,9 @@ def tell_command(
 ) -> None:
     """How early the serve can be read from the server's body, and the body of the receiver at contact.
 
-    Twenty serves of a kind and twenty others with joints are needed; fewer say so. A file of --joints holds
-    joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if known, match, box and place.
+    Twenty serves of a kind and twenty others with body points are needed; if there are fewer, it says so.
+    The file of --joints holds joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if
+    known, match, box and place.
     """
     from goodlength.record.rally_sentences import kind_words
     from goodlength.tasks.findings import serve_anticipation_cues
@@ -211,7 +219,7 @@ def tell_command(
         with opened(library_folder) as library:
             opened_one = open_match(library, match_id)
             if find:
-                with progress("joints") as report:
+                with progress("body points") as report:
                     serve_anticipation_cues.find_joints(opened_one, whose, report)
             matches = serve_anticipation_cues.matches_of_server(opened_one, whose)
             cues, pressed = (
@@ -232,7 +240,7 @@ def _print_result(made: dict[str, Any], as_json: bool) -> None:
     if as_json:
         emit(made)
         return
-    print_note(f"Written: {made['path']}. {made.get('words', '')}".rstrip())
+    print_note(f"Saved: {made['path']}. {made.get('words', '')}".rstrip())
 
 
 keep_old_verb(show_command, "tell", "disguise")

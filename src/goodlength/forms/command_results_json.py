@@ -163,7 +163,7 @@ def cut_lines(made: ClipResult) -> Iterator[str]:
 
     span = f"{clock_words(made.first_us / 1e6)} to {clock_words(made.end_us / 1e6)}"
     sound = "with sound" if made.sound else "without sound"
-    yield f"Written: {made.path}, {span}, {made.frames} frames, {made.width} × {made.height}, {sound}."
+    yield f"Saved: {made.path}, {span}, {made.frames} frames, {made.width} × {made.height}, {sound}."
     yield from made.notes
 
 

@@ -65,7 +65,7 @@ def test_a_known_serve_is_found_again_from_where_it_went():
 def test_every_way_to_the_receivers_feet_is_found():
     """Straight at the feet, by the side wall, and off the back wall on the full."""
     ways = launches_through(START, FlightConstraints(first_bounce=(1.75, 7.75)), C, 25.0)
-    assert len(ways.ways) == 3 and ways.words.startswith("3 ways at 25 m/s")
+    assert len(ways.ways) == 3 and ways.words.startswith("3 shots at 25 m/s")
     second = sorted(fly(way.launch, C).contacts[1].surface.value for way in ways.ways)
     assert second == ["back-wall", "floor", "left-side-wall"]
     for way in ways.ways:

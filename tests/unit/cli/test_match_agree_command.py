@@ -51,7 +51,7 @@ def test_the_same_record_agrees_with_itself(
     )
     told = json.loads(out)
     assert (code, told["observers"], told["greyed"]) == (0, ["coach", "helper"], [])
-    assert "answers kept as helper" in err
+    assert "answers saved as helper" in err
     assert {row["variable"] for row in told["variables"]} >= {"kind", "left", "winner"}
 
 

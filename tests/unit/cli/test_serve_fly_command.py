@@ -77,8 +77,8 @@ def test_the_way_back_gives_every_way_or_the_nearest(capsys: pytest.CaptureFixtu
         assert (first["x_m"], first["y_m"]) == pytest.approx((1.75, 7.75), abs=1e-3)
         assert way["legal"] is True
     _, out, _ = run(capsys, *ask, "9", "--side", "left,9.5,4.0")
-    assert out.startswith("No ball struck there at 9 m/s meets")
-    assert "\nNearest: at" in out
+    assert out.startswith("No shot from there at 9 m/s reaches")
+    assert "\nNearest shot: at" in out
 
 
 @pytest.mark.parametrize(

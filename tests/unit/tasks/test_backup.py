@@ -55,7 +55,7 @@ def test_what_goes_in_comes_back(library: Library, tmp_path: Path) -> None:
 def test_films_are_left_out_unless_wished(library: Library, tmp_path: Path) -> None:
     made = tasks.back_up(library, tmp_path)
     assert Path(made.path).parent == tmp_path
-    assert "films are not in it" in made.words
+    assert "videos are not in it" in made.words
     with zipfile.ZipFile(made.path) as zipped:
         assert not [name for name in zipped.namelist() if name.startswith("clips/")]
     back = tasks.restore(made.path, tmp_path / "new")

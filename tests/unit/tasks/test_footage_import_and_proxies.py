@@ -272,6 +272,6 @@ def test_bare_pictures_are_packed_and_added(library, tmp_path):
 def test_a_clip_is_told_in_words(tmp_path):
     made = tasks.cut_clip(film(tmp_path / "a.mp4"), 0.0, 0.4, tmp_path / "c.mp4", library_folder=tmp_path)
     (line, *_) = cut_lines(made)
-    assert line.startswith("Written: ")
+    assert line.startswith("Saved: ")
     assert "Cut(" not in line
     assert "10 frames, 64 × 48, without sound." in line

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
+from datetime import date
 
 import pypdfium2
 import pytest
 
 from goodlength import tasks
+from goodlength.cli import main
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
+from goodlength.practice.planning.practice_plan import Time
 
 
 @pytest.fixture
@@ -53,3 +58,35 @@ def test_a_full_page_keeps_the_words_and_leaves_the_chart_out(library):
     files, pdf, html = made(library, turning=True, words=long)
     assert not files.turning and "Turning points" not in html
     assert "From your coach" in pdf
+
+
+def with_plan(library):
+    """Save the plan that the demo's findings suggest."""
+    opened = tasks.open_match(library, "demo")
+    plan = plan_form(tasks.propose_plan(opened, Time(2, 60), begins=date(2026, 3, 7)))
+    tasks.save_plan(library, opened.coached.id, plan)
+    return len(plan["items"])
+
+
+def test_the_demo_with_its_plan_fits_by_leaving_out_the_last_drills(library):
+    drills = with_plan(library)
+    files, pdf, html = made(library, week=True)
+    assert 1 <= files.drills <= drills
+    first = tasks.plans_of(library, "demo-imogen-vale")[0][1]["items"][0]["name"]
+    assert first in pdf and first in html
+
+
+def run(*words):
+    """Run a command that ends well."""
+    with contextlib.suppress(SystemExit):
+        main(args=list(words))
+
+
+def test_the_command_adds_the_chart_and_says_what_has_no_room(library, capsys):
+    folder = library.folder
+    asked = ["--library", str(folder), "handout", "make", "demo", "--to", str(folder / "out")]
+    run(*asked, "--turning-points")
+    assert "Turning points" in (folder / "out" / "handout-demo.html").read_text("utf-8")
+    with_plan(library)
+    run(*asked, "--turning-points", "--drills")
+    assert "no room for the chart of turning points" in capsys.readouterr().err

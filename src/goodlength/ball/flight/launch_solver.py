@@ -185,7 +185,7 @@ def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> W
     launches, miss, _ = search.fly(q, lofted=False)
     there = np.flatnonzero(miss < 1e-4)
     if not there.size:
-        return Ways((), None, f"No ball struck there at any pace comes to {wanted.words}. Try another place.")
+        return Ways((), None, f"No shot from there reaches {wanted.words} at any speed. Try another place.")
     k = int(there[0])
     way = Way(tuple(map(float, launches[k])), float(speeds[k]), *wanted.front, False, 0.0)
     return Ways(
@@ -206,17 +206,15 @@ def _ways_result(found: list[Way], wanted: FlightConstraints, speed_m_s: float |
     pace = f" at {speed_m_s:g} m/s" if speed_m_s is not None else " from 8 to 45 m/s"
     nearest = min(found, key=lambda w: w.miss_m, default=None)
     if met:
-        many = "One way" if len(met) == 1 else f"{len(met)} ways"
-        return Ways(tuple(met), nearest, f"{many}{pace} to {wanted.words}.")
+        many = "One shot" if len(met) == 1 else f"{len(met)} shots"
+        return Ways(tuple(met), nearest, f"{many}{pace}: {wanted.words}.")
     if nearest is None:
-        return Ways(
-            (), None, f"No ball struck there{pace} comes to {wanted.words}. Try another pace or place."
-        )
+        return Ways((), None, f"No shot from there{pace} reaches {wanted.words}. Try another speed or place.")
     return Ways(
         (),
         nearest,
-        f"No ball struck there{pace} meets {wanted.words}. The nearest misses by {nearest.miss_m:.2f} m, "
-        f"struck at {nearest.speed_m_s:.1f} m/s at the front wall {nearest.front_x_m:.2f} m from the left "
+        f"No shot from there{pace} reaches {wanted.words}. The nearest misses by {nearest.miss_m:.2f} m, "
+        f"hit at {nearest.speed_m_s:.1f} m/s at the front wall {nearest.front_x_m:.2f} m from the left "
         f"and {nearest.front_z_m:.2f} m up.",
     )
 

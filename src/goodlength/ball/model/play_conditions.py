@@ -169,7 +169,7 @@ class PlayConditions:
             f"{warm}, {DOTS[ball.dot].words}.",
             f"Walls of {WALLS[built.walls].words}, back wall of {WALLS[built.back].words}, floor of "
             f"{FLOORS[built.floor].words}; how each bounces is assumed.",
-            f"Room at {self.air.temperature_c:.0f} °C, air pressure {self.air.pressure_pa / 100:.0f} hPa.",
+            f"Court at {self.air.temperature_c:.0f} °C, air pressure {self.air.pressure_pa / 100:.0f} hPa.",
         ]
         if DOTS[ball.dot].assumed:
             lines.append(

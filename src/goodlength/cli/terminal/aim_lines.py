@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+GOAL = "Goal: "  # how the sentence on the goal begins, among what is assumed
 NAMES = {
     "goal": "work as intended",
     "good": "are good",
@@ -33,8 +34,17 @@ def flight_lines(form: dict[str, Any]) -> Iterator[str]:
         yield f"It flies {form['top_m']:.1f} m high, where lamps and beams may hang."
     if form["nick_chance"] >= 0.005:
         yield f"Rolls out of the nick {form['nick_chance'] * 100:.0f}% of the time, a guess without data."
-    for line in form["assumed"]:
-        yield f"Assumed: {line}"
+    yield from _assumptions(form["assumed"])
+
+
+def _assumptions(assumed: list[str]) -> Iterator[str]:
+    """Yield what a result rests on: the goal first, then a list."""
+    goals = [line for line in assumed if line.startswith(GOAL)]
+    yield from goals
+    others = [line for line in assumed if line not in goals]
+    if others:
+        yield "Assumptions:"
+        yield from (f"  {line}" for line in others)
 
 
 def way_lines(form: dict[str, Any]) -> Iterator[str]:
@@ -43,18 +53,17 @@ def way_lines(form: dict[str, Any]) -> Iterator[str]:
     for n, way in enumerate(form["ways"] or [way for way in [form["nearest"]] if way], start=1):
         wall = way["front_wall"]
         yield ""
-        name = f"Way {n}" if form["ways"] else "Nearest"
+        name = f"Shot {n}" if form["ways"] else "Nearest shot"
         yield (
             f"{name}: at {wall['x_m']:.2f} m from the left wall and {wall['z_m']:.2f} m up on the front wall"
             f"{', lofted' if way['lofted'] else ''}."
         )
         yield from flight_lines({**way, "assumed": []})
-    for line in form["assumed"]:
-        yield f"Assumed: {line}"
+    yield from _assumptions(form["assumed"])
 
 
 def _pace(speed_m_s: float) -> str:
-    return f"{speed_m_s:.1f} m/s ({speed_m_s * 3.6:.0f} km/h)"
+    return f"{speed_m_s * 3.6:.0f} km/h ({speed_m_s:.1f} m/s)"
 
 
 def _struck(form: dict[str, Any]) -> str:
@@ -88,7 +97,7 @@ def _met(form: dict[str, Any]) -> Iterator[str]:
     else:
         bounced = "after its bounce" if form["bounced_before_receiver"] else "not yet bounced"
         yield (
-            f"Level with the receiver {form['time_to_receiver_s']:.2f} s after the strike, "
+            f"Level with the receiver {form['time_to_receiver_s']:.2f} s after contact, "
             f"{form['height_at_receiver_m']:.2f} m up, {bounced}."
         )
     places = [
@@ -103,7 +112,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     wall, pace = form["front_wall"], form["speed_m_s"]
     yield (
         f"Aim {form['above_service_line_m']:.2f} m above the service line, {wall['x_m']:.2f} m from the left "
-        f"wall, at {pace:.1f} m/s ({pace * 3.6:.0f} km/h)."
+        f"wall, at {_pace(pace)}."
     )
     if form["box_to_tape"]:
         tape = form["box_to_tape"]
@@ -114,7 +123,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
         yield f"  {form['of_100'][name]:3.0f} {words} ({low:.0f} to {high:.0f})"
     for edge in form["window"]["edges"]:
         pace = edge["way"] in ("too slow", "too fast")
-        size = f"{edge['distance']:.1f} m/s" if pace else f"{edge['distance'] * 100:.0f} cm"
+        size = f"{edge['distance'] * 3.6:.0f} km/h" if pace else f"{edge['distance'] * 100:.0f} cm"
         yield f"{edge['way'].capitalize()} by {size}: {edge['beyond']}."
     for miss in form["misses"]:
         of = miss["of_100"]
@@ -122,5 +131,4 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
             f"{miss['words'].capitalize()}: {of['goal']:.0f} work as intended, {of['off_back']:.0f} come "
             f"off the back wall, {of['fault']:.0f} are faults."
         )
-    for line in form["assumed"]:
-        yield f"Assumed: {line}"
+    yield from _assumptions(form["assumed"])

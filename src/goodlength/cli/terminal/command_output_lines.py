@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.media_time import day_words
 from goodlength.practice.planning.practice_plan import PracticePlanJson
+from goodlength.tasks.findings.season_search import value_words
 
 if TYPE_CHECKING:
     from goodlength.findings.result_types import Findings
@@ -26,7 +27,7 @@ def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterato
     yield from fault_lines(shown)
     for rally in shown["rallies"]:
         kind = rally["serve_kind"] or ""
-        told = [(kinds or {}).get(kind, kind).lower(), (rally["return_left"] or "").replace("-", " ")]
+        told = [(kinds or {}).get(kind, kind).lower(), value_words(rally["return_left"] or "")]
         said = ", ".join(word for word in [*told, "let" if rally["let"] else ""] if word)
         server = names.get(rally["server"], rally["server"]) or "?"
         box = f"{rally['box']}{'' if rally['box_known'] else '?'}"

@@ -54,6 +54,17 @@ scheduler_option = click.option(
 existing_file = click.Path(path_type=Path)
 
 
+class Day(click.DateTime):
+    """A day, written like 2026-11-25."""
+
+    def __init__(self) -> None:
+        super().__init__(["%Y-%m-%d"])
+
+    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
+        """Return how a day is written, for the help."""
+        return "YYYY-MM-DD"
+
+
 class LibraryPlace(click.ParamType[Any]):
     """A library's folder, or the URL of a database server, which a path would spoil."""
 
@@ -70,7 +81,10 @@ LIBRARY = LibraryPlace()
 def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds `--library FOLDER` behind the verb, as before the noun."""
     return click.option(
-        "--library", "library_folder", type=LIBRARY, help="Library to use: a folder, or the URL of a server."
+        "--library",
+        "library_folder",
+        type=LIBRARY,
+        help="Library to use: a folder, or the URL of a server (default: your own).",
     )(command)
 
 

@@ -57,7 +57,7 @@ def still_sheet(
         Nothing half written stays.
     """
     if not 1 <= len(rows) <= MOST_ROWS:
-        raise InputError(f"A sheet has 1 to {MOST_ROWS} strikes; got {len(rows)}. Choose again.")
+        raise InputError(f"A sheet has 1 to {MOST_ROWS} serves; got {len(rows)}. Choose again.")
     letters = ImageFont.truetype(font, 22) if font else ImageFont.load_default()
     pictures: list[list[Image.Image | None]] = []
     for n, row in enumerate(rows):
@@ -125,4 +125,4 @@ def sheet_job(
     plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
     still_sheet([StillRow(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
-    return {"path": dst, "match": match, "words": f"Stills of {len(rows)} strikes."}
+    return {"path": dst, "match": match, "words": f"Stills of {len(rows)} serves."}

@@ -129,7 +129,7 @@ def tracking_lines(form: TrackingJson) -> list[str]:
         if done["rallies"]:
             lines.append(
                 f"{name}, {_rallies(done['rallies'])}: {done['way_m']:.0f} m, "
-                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} % of the time away from the T."
+                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f}% of the time away from the T."
             )
     if form["told_by"]:
         lines.append(f"Which player is which: set by {form['told_by']}.")

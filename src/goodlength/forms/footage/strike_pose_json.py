@@ -126,7 +126,7 @@ def _plain(values: Any) -> list[float | None]:
 
 def body_lines(form: BodyJson) -> list[str]:
     """Return the angles at contact in lines for a terminal."""
-    lines = [f"Joints found in {round(100 * form['found'])} of 100 frames around contact."]
+    lines = [f"Body points found in {round(100 * form['found'])}% of the frames around contact."]
     for one in form["angles"]:
         name = f"{one['side']} {one['name']}".strip()
         if one["degrees"] is None or one["error_degrees"] is None:

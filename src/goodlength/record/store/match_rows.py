@@ -91,7 +91,7 @@ def _know_players(connection: sa.Connection, info: MatchInfo) -> None:
     missing = [player for player in info.players if player not in found]
     if missing:
         raise NotFound(
-            f"There is no player {missing[0]!r} in this library, so the match cannot be kept. "
+            f"There is no player {missing[0]!r} in this library, so the match cannot be saved. "
             "Add the player first."
         )
 

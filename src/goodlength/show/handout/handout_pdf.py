@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -144,7 +145,7 @@ def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
     guilty = guilty or [max(excess, key=lambda p: excess[p])]
     return PageFull(
         f"Cannot fit the handout on one page: at 9 pt, the smallest type that is read with ease, it is "
-        f"{over_mm:.0f} mm too long. Shorten {' and '.join(named[part] for part in guilty)}; "
+        f"{math.ceil(over_mm)} mm too long. Shorten {' and '.join(named[part] for part in guilty)}; "
         "nothing was left out and no file was written."
     )
 

@@ -108,3 +108,4 @@ class HandoutFiles:
     type_pt: float
     stills: int = 0
     turning: bool = False
+    drills: int = 0

@@ -56,6 +56,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
         page.type_pt,
         len(data.stills),
         data.turning is not None,
+        len(data.week),
     )
     _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
     return files

@@ -60,14 +60,14 @@ class BackupReport:
     def words(self) -> str:
         """What was written, and what was not."""
         films = (
-            "uploads, clips and copies that play are in it"
+            "uploads, clips and browser-friendly copies are in it"
             if self.with_films
-            else "films are not in it: keep those elsewhere"
+            else "videos are not in it: back them up separately"
         )
         return (
             f"{self.path}: {self.matches} matches with {self.entries} answers, {self.players} players; "
-            f"{films}. It was read back and every part compared. It holds names: keep it as safe as the "
-            "library."
+            f"{films}. It was read back and compared part by part. It contains names: keep it as safe "
+            "as the library."
         )
 
 
@@ -184,7 +184,8 @@ def move_library(library: Library, folder: str | Path, *, progress: Progress | N
     aside = old.with_name(f"{old.name}.moved-{datetime.now(UTC):%Y%m%d-%H%M%S}")
     old.replace(aside)
     return replace(
-        moved, problems=(*moved.problems, f"The old folder is kept as {aside}; delete it when all is well.")
+        moved,
+        problems=(*moved.problems, f"The old folder is kept as {aside}; delete it once all works."),
     )
 
 

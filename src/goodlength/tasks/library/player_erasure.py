@@ -56,16 +56,16 @@ class ErasureReport:
         def listed(paths: tuple[str, ...]) -> str:
             return f": {', '.join(paths)}." if named else "."
 
-        verb = "were taken out" if self.done else "would be taken out"
+        verb = "were deleted" if self.done else "would be deleted"
         lines = [
             f"{self.matches} matches with {self.entries} answers, the player's details and consents, and "
-            f"{len(self.files)} files (proxies, clips, handouts, tables of frames, uploads) {verb}."
+            f"{len(self.files)} files (copies, clips, handouts, frame tables, uploads) {verb}."
         ]
         if self.done:
             lines.append(
                 "The server's tables were rewritten without it; its log and back-ups may hold it for longer."
                 if self.on_server
-                else "The free pages of the library file were wiped."
+                else "The free space in the library file was cleared."
             )
         if self.binned:
             lines.append(f"{self.binned} removed things in the bin {verb} too.")
@@ -81,7 +81,7 @@ class ErasureReport:
             )
         if self.originals:
             what = "were deleted too" if self.originals_removed else "stay; delete them by hand"
-            lines.append(f"{len(self.originals)} original recordings {what}" + listed(self.originals))
+            lines.append(f"{len(self.originals)} original videos {what}" + listed(self.originals))
         if self.copies:
             lines.append(
                 f"{len(self.copies)} older copies of the library may still hold this person"

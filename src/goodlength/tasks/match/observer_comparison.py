@@ -155,8 +155,8 @@ def _pair(opened: OpenMatch, first: str | None, second: str | None) -> tuple[Lay
         others = [name for name in others if _wrote(entries, name)]
         if not others:
             raise InputError(
-                f"Only {one!r} has written this match down, so there is nothing to compare. Let another "
-                "person record it in a library of their own, export it as .json, and name it with --with.",
+                f"Only {one!r} has logged this match, so there is nothing to compare. Let another "
+                "person log it in a library of their own, export it as .json, and name it with --with.",
                 page="Only one person has logged this match. Let another person log it in their own "
                 "library and export it, then add that file here.",
             )

@@ -7,7 +7,7 @@ import glob
 import io
 import re
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -59,7 +59,8 @@ class HandoutEdits:
 
     `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
     page, at the strike, each with its cue, where everybody agreed to clips and the page has room; `week`
-    the first drills of the player's newest plan; `turning` the chart of turning points where it has room.
+    the first drills of the player's newest plan, as many as have room; `turning` the chart of turning points
+    where it has room.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
@@ -153,14 +154,22 @@ def make_handout(
 def _largest_page(
     opened: OpenMatch, data: HandoutData, edits: HandoutEdits, folder: Path, stem: str
 ) -> HandoutFiles:
-    """Make the page with all that has room: the words come first, then the chart, then stills."""
+    """Make the page with all that has room: words and first drill, then more drills, the chart, stills."""
+    *fuller, least = _ever_less(opened, data, edits)
+    for one in fuller:
+        with contextlib.suppress(PageFull):
+            return make(one, folder, stem)
+    return make(least, folder, stem)
+
+
+def _ever_less(opened: OpenMatch, data: HandoutData, edits: HandoutEdits) -> Iterator[HandoutData]:
+    """Yield the page as it was asked for, then without what matters least, down to the words."""
     if edits.stills:
-        with contextlib.suppress(PageFull):
-            return make(replace(data, stills=stills_of(opened)), folder, stem)
+        yield replace(data, stills=stills_of(opened))
     if data.turning is not None:
-        with contextlib.suppress(PageFull):
-            return make(data, folder, stem)
-    return make(replace(data, turning=None), folder, stem)
+        yield data
+    for drills in range(max(1, len(data.week)), 0, -1):
+        yield replace(data, turning=None, week=data.week[:drills])
 
 
 def _turning(opened: OpenMatch, side: SideKey, named: bool) -> HandoutTurningPoints | None:
