@@ -13,9 +13,9 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.footage.edit.clip_concatenation import ReelPiece
 from goodlength.footage.edit.drawing_overlay import OverlayLine
 from goodlength.footage.edit.handout_archive import pack
-from goodlength.footage.edit.reel_and_side_by_side import ReelPiece
 from goodlength.footage.edit.strike_contact_sheet import EDGE, LINE, WIDE, StillRow, still_sheet
 from goodlength.footage.media.still_image import still
 

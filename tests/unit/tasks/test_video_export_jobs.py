@@ -12,7 +12,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound
-from goodlength.footage.edit.reel_and_side_by_side import reel_job
+from goodlength.footage.edit.clip_concatenation import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw

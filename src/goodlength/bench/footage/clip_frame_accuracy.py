@@ -12,9 +12,9 @@ from pathlib import Path
 import av
 import numpy as np
 
+from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP
-from goodlength.footage.edit.reel_and_side_by_side import ReelPiece, reel
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, lumas, read_card
 
 BASE = Fraction(1, 15360)

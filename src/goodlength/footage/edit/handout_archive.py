@@ -10,7 +10,7 @@ from typing import Any
 
 from goodlength.files.atomic_write import LEFTOVER, atomic_write
 from goodlength.files.json_types import Json
-from goodlength.footage.edit.reel_and_side_by_side import ReelPiece, reel
+from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
 from goodlength.footage.media.video_file import absolute
 from goodlength.jobs.progress_callback import Cancel, Progress
 

@@ -25,7 +25,8 @@ from goodlength.tasks.sharing.side_by_side_settings import side_by_side_of
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
 if TYPE_CHECKING:
-    from goodlength.footage.edit.reel_and_side_by_side import ReelPiece, StrikeClip
+    from goodlength.footage.edit.clip_concatenation import ReelPiece
+    from goodlength.footage.edit.side_by_side_video import StrikeClip
     from goodlength.jobs.job_queue import JobFunction, Jobs, JobState
     from goodlength.record.store import Library
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -139,7 +140,7 @@ def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> l
     InputError
         There is no footage, or none at that time.
     """
-    from goodlength.footage.edit.reel_and_side_by_side import ReelPiece
+    from goodlength.footage.edit.clip_concatenation import ReelPiece
 
     timeline = opened.timeline
     if timeline is None:
@@ -176,7 +177,7 @@ def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = 
     ConsentMissing, NotFound, InputError
         A player has not agreed, no such rally, or it has no time.
     """
-    from goodlength.footage.edit.reel_and_side_by_side import reel_job
+    from goodlength.footage.edit.clip_concatenation import reel_job
 
     one = _chosen(opened, [rally], 1, covered)[0]
     assert one.start_us is not None and one.end_us is not None
@@ -203,7 +204,7 @@ def start_reel(
     ConsentMissing, NotFound, InputError
         As `start_clip`.
     """
-    from goodlength.footage.edit.reel_and_side_by_side import reel_job
+    from goodlength.footage.edit.clip_concatenation import reel_job
 
     chosen = _chosen(opened, rallies, 10_000 if every else MOST_CLIPS, covered)
     pieces = []
@@ -243,7 +244,7 @@ def start_pair(
     covered : bool
         As for `start_clip`.
     """
-    from goodlength.footage.edit.reel_and_side_by_side import pair_job
+    from goodlength.footage.edit.side_by_side_video import pair_job
 
     chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
@@ -426,7 +427,7 @@ def _filmed(opened: OpenMatch, us: int) -> bool:
 
 def _strike(opened: OpenMatch, one: Rally, nudge_us: int) -> StrikeClip:
     """Return the serve of a rally: contact as heard or marked, where its start says it."""
-    from goodlength.footage.edit.reel_and_side_by_side import StrikeClip
+    from goodlength.footage.edit.side_by_side_video import StrikeClip
 
     assert one.start_us is not None
     piece = pieces_of(opened, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]

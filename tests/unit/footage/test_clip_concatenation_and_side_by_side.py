@@ -12,17 +12,10 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.drawing_overlay import OverlayLine
-from goodlength.footage.edit.reel_and_side_by_side import (
-    HELD_S,
-    PAIR_GAP,
-    PAIR_HEIGHT,
-    ReelPiece,
-    StrikeClip,
-    reel,
-    side_by_side,
-)
+from goodlength.footage.edit.side_by_side_video import HELD_S, PAIR_GAP, PAIR_HEIGHT, StrikeClip, side_by_side
 from goodlength.synthetic.numbered_frame_video import lumas, read_card
 
 Film = Callable[..., Path]

@@ -1,0 +1,216 @@
+"""Render two strikes side by side in one video, aligned at contact."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from av.video.frame import VideoFrame
+
+from goodlength.errors import Cancelled, OutOfRange
+from goodlength.files.atomic_write import atomic_write
+from goodlength.files.json_types import Json
+from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
+from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
+from goodlength.footage.media.frame_decoding import pts_of
+from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
+from goodlength.footage.media.video_file import (
+    VideoFile,
+    absolute,
+    aspect_of,
+    open_video,
+    rate_of,
+)
+from goodlength.footage.vision.head_anonymisation import blur_regions_rgb
+from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.media_time import TimeBase
+
+PAIR_HEIGHT, PAIR_GAP = 540, 8
+MOST_RATE = 60
+PAIR_BEFORE_S, PAIR_AFTER_S = 1.0, 1.5
+HELD_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
+Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
+
+
+@dataclass(frozen=True)
+class StrikeClip:
+    """A strike in a film: media time of contact, the picture turned over or not, what is drawn at contact."""
+
+    src: str
+    at_us: int
+    mirrored: bool = False
+    lines: tuple[OverlayLine, ...] = ()
+    heads_covered: bool = False
+
+
+@dataclass(frozen=True)
+class PairResult:
+    """Two strikes as one film: its file, pictures, length, and at which of its moments both strike."""
+
+    path: str
+    frames: int
+    width: int
+    height: int
+    strike_us: int
+    end_us: int
+
+
+def side_by_side(
+    left: StrikeClip,
+    right: StrikeClip,
+    dst: str | Path,
+    *,
+    before_s: float = PAIR_BEFORE_S,
+    after_s: float = PAIR_AFTER_S,
+    slower: int = 1,
+    font: str | None = None,
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+) -> PairResult:
+    """Two strikes beside each other, at the same height and aligned at contact; no sound.
+
+    A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
+    still there for a while and shows it.
+
+    Parameters
+    ----------
+    before_s, after_s : float
+        How much of each is shown around contact; a film that begins later or ends sooner stands still there.
+    slower : int
+        1, 2, 4 or 8 times slower.
+    font : str, optional
+        A TrueType file for the degrees of angles.
+
+    Raises
+    ------
+    OutOfRange
+        A film shows nothing at its strike, or a length or speed cannot be.
+    """
+    if not (0 < before_s <= 10 and 0 < after_s <= 10) or slower not in (1, 2, 4, 8):
+        raise OutOfRange("Up to 10 s before and after contact, and 1, 2, 4 or 8 times slower.")
+    target = absolute(dst)
+    with (
+        open_video(absolute(left.src), with_sound=False) as one,
+        open_video(absolute(right.src), with_sound=False) as two,
+        atomic_write(target) as part,
+    ):
+        rate = min(Fraction(MOST_RATE), max(rate_of(one), rate_of(two)))
+        count = round((before_s + after_s) * rate)
+        strike = round(before_s * rate)
+        views = [_View(film, s, before_s, after_s) for film, s in ((one, left), (two, right))]
+        wide = sum(view.width for view in views) + PAIR_GAP
+        wide += wide % 2
+        step = rate.denominator * slower
+        held = round(HELD_S * rate / slower) if left.lines or right.lines else 0
+        base = TimeBase(1, rate.numerator)
+        shown = [n for n in range(count) for _ in range(1 + held * (n == strike))]
+        with mp4(part, base) as sink:
+            stream = sink.add_stream("libx264", rate=rate, options=CLIP.options())
+            stream.width, stream.height, stream.pix_fmt = wide, PAIR_HEIGHT, "yuv420p"
+            stream.codec_context.time_base = base.tick
+            for at, n in enumerate(shown):
+                if cancel is not None and cancel():
+                    raise Cancelled(f"{target.name} was cancelled; nothing was written.")
+                if progress is not None and at % 10 == 0:
+                    progress(min(0.99, at / len(shown)), "side by side")
+                pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
+                if n == strike:
+                    pictures = [
+                        burn_in(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)
+                    ]
+                frame = VideoFrame.from_ndarray(
+                    _side_by_side(pictures, wide, bar=n == strike), format="rgb24"
+                )
+                frame = frame.reformat(format="yuv420p")
+                frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
+                sink.mux(stream.encode(frame))
+            sink.mux(stream.encode(None))
+    tick = 1_000_000 * slower
+    end = round(len(shown) * tick / rate)
+    return PairResult(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
+
+
+def _side_by_side(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
+    canvas = np.zeros((PAIR_HEIGHT, wide, 3), np.uint8)
+    at = 0
+    for picture in pictures:
+        canvas[:, at : at + picture.shape[1]] = picture
+        at += picture.shape[1] + PAIR_GAP
+    if bar:
+        canvas[-6:] = 255
+    return canvas
+
+
+class _View:
+    """One of the two films, read forward: the picture shown at a time from contact."""
+
+    def __init__(self, film: VideoFile, strike: StrikeClip, before_s: float, after_s: float) -> None:
+        self.film, self.strike = film, strike
+        begin = max(0, strike.at_us - round(before_s * 1e6))
+        end = strike.at_us + round(after_s * 1e6)
+        jumps = clock_jumps(film, None)
+        self.pictures = span_of(film, begin, end, from_beginning=jumps)
+        first = next(self.pictures, None)
+        if first is None:
+            raise outside(film, strike.at_us, None)
+        shape = display_shape_of(first, aspect_of(film))
+        wide, high = shape.size
+        self.width = max(2, round(wide * PAIR_HEIGHT / high) // 2 * 2)
+        self.turner = DisplayTransform(shape, (self.width, PAIR_HEIGHT), "rgb24")
+        self.queue = self._turned(first)
+        if strike.heads_covered:
+            self.queue = blur_regions_rgb(self.queue, float(rate_of(film)))
+        self.now = next(self.queue)
+        self.next = next(self.queue, None)
+
+    def _turned(self, first: VideoFrame) -> Iterator[tuple[int, Picture]]:
+        """Pictures upright with their media time."""
+        times: list[int] = []
+
+        def given(frames: Iterator[VideoFrame]) -> Iterator[tuple[int, Picture]]:
+            for made in frames:
+                picture = np.asarray(made.to_ndarray(), np.uint8)
+                yield times.pop(0), picture[:, ::-1] if self.strike.mirrored else picture
+
+        with contextlib.closing(self.turner):
+            for frame in (first, *()):
+                times.append(us_of(pts_of(frame), self.film.base))
+                yield from given(iter(self.turner.turn(frame)))
+            for frame in self.pictures:
+                times.append(us_of(pts_of(frame), self.film.base))
+                yield from given(iter(self.turner.turn(frame)))
+            yield from given(iter(self.turner.rest()))
+
+    def shown(self, at_s: Fraction) -> Picture:
+        """Return the picture shown that long after contact."""
+        us = self.strike.at_us + round(at_s * 1_000_000)
+        while self.next is not None and self.next[0] <= us:
+            self.now, self.next = self.next, next(self.queue, None)
+        return self.now[1]
+
+
+def pair_job(
+    left: dict[str, Any],
+    right: dict[str, Any],
+    dst: str,
+    match: str,
+    slower: int = 1,
+    font: str | None = None,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, Json]:
+    """`side_by_side` for a job; `match` stays with the job's note."""
+    one, two = (
+        StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
+    )
+    made = side_by_side(one, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
+    progress(1.0, "made")
+    return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}
