@@ -12,6 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.findings import Grade
 from goodlength.web.coach_settings import months_on, read_settings
 
 GLOBAL_PAGES = ("/matches", "/players", "/aim", "/practice", "/settings")
@@ -374,6 +375,22 @@ def answered(client: TestClient, library: Any, match_id: str, say: Any) -> tuple
     page = client.get(f"/matches/{match_id}/handout").text
     was = dict(re.findall(r'name="(was:[^"]+)" value="([^"]*)"', page))
     return re.findall(r'name="chosen" value="([^"]+)"', page), {k: html.unescape(v) for k, v in was.items()}
+
+
+def test_a_handout_takes_no_finding_without_enough_data_unless_chosen(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    """Before: the first three findings were ticked whatever their grade."""
+    keys, _was = answered(client, library, match_id, say)
+    page = client.get(f"/matches/{match_id}/handout").text
+    opened = tasks.open_match(library, match_id)
+    without = {finding.key for finding in opened.findings().all if finding.grade is Grade.TOO_FEW}
+    assert without & set(keys)
+    assert not without & set(re.findall(r'name="chosen" value="([^"]+)" checked', page))
+    assert tasks.draft_handout(opened).data.findings == ()
+    data = {"chosen": keys[:1], "own": "Well played."}
+    assert client.post(f"/matches/{match_id}/handout", data=data).status_code == 303
+    assert f'value="{keys[0]}" checked' in client.get(f"/matches/{match_id}/handout").text
 
 
 def test_findings_and_handout_of_a_written_match(

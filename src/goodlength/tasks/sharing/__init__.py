@@ -8,6 +8,7 @@ from goodlength.tasks.sharing.handout import (
     draft_handout,
     handout_refusal,
     make_handout,
+    usual_findings,
 )
 from goodlength.tasks.sharing.handout_links import HandoutLink, make_link, match_of_link
 from goodlength.tasks.sharing.video_export_jobs import (
@@ -46,4 +47,5 @@ __all__ = [
     "start_pair",
     "start_reel",
     "start_stills",
+    "usual_findings",
 ]

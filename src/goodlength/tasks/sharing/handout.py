@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
 from goodlength.files import library_layout
-from goodlength.findings import Finding, Findings
+from goodlength.findings import Finding, Findings, Grade
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.draw.court.floor_maps import BoxServes
@@ -57,10 +57,10 @@ class EditedFinding:
 class HandoutEdits:
     """What the coach chose: which findings in which order and words, and a text of their own.
 
-    `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
-    page, at the strike, each with its cue, where everybody agreed to clips and the page has room; `week`
-    the first drills of the player's newest plan, as many as have room; `turning` the chart of turning points
-    where it has room.
+    `findings` None takes those of the program's three that have a grade. `stills` puts the first two clips
+    chosen for the player on the page, at the strike, each with its cue, where everybody agreed to clips and
+    the page has room; `week` the first drills of the player's newest plan, as many as have room; `turning`
+    the chart of turning points where it has room.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
@@ -296,10 +296,17 @@ def result_words(match: Match) -> str:
     return f"{'Won' if match.winner is me else 'Lost'} {scores}{how}".strip()
 
 
+def usual_findings(found: Findings) -> tuple[Finding, ...]:
+    """Return the findings of a handout the coach has not chosen: those to talk about that have a grade."""
+    return tuple(finding for finding in found.top if finding.grade is not Grade.TOO_FEW)
+
+
 def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...]:
     by_key = {finding.key: finding for finding in found.all}
     wanted: Sequence[EditedFinding] = (
-        [EditedFinding(finding.key) for finding in found.top] if edits.findings is None else edits.findings
+        [EditedFinding(finding.key) for finding in usual_findings(found)]
+        if edits.findings is None
+        else edits.findings
     )
     told = []
     for edit in wanted:

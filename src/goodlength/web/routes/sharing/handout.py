@@ -227,15 +227,16 @@ def _page(
 
 
 def _choices(found: Findings, typed: HandoutText | None) -> list[dict[str, Any]]:
-    """Return every finding, those chosen first."""
-    top = {one.key for one in found.top}
-    every = [_choice(one, typed, one.key in top) for one in found.all]
-    return sorted(every, key=lambda one: not one["chosen"])
+    """Return every finding, those chosen first, then those to talk about."""
+    top = [one.key for one in found.top]
+    usual = {one.key for one in tasks.usual_findings(found)}
+    every = [_choice(one, typed, one.key in usual) for one in found.all]
+    return sorted(every, key=lambda one: (not one["chosen"], one["key"] not in top))
 
 
-def _choice(finding: Finding, typed: HandoutText | None, in_top: bool) -> dict[str, Any]:
+def _choice(finding: Finding, typed: HandoutText | None, usual: bool) -> dict[str, Any]:
     """One finding as it stands on the page, with what the coach typed for it."""
-    chosen = finding.key in typed.chosen if typed else in_top
+    chosen = finding.key in typed.chosen if typed else usual
     return {
         "key": finding.key,
         "about": finding.headline,
