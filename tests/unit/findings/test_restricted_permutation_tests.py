@@ -25,6 +25,7 @@ from goodlength.findings.statistics.restricted_permutation_tests import (
     mid_p,
     repeats_within,
 )
+from goodlength.findings.statistics.serve_repetition_null import repeat_test
 from goodlength.synthetic.simulated_matches import World, invent_match
 
 
@@ -40,6 +41,20 @@ def test_chances_of_the_early_part_are_those_of_every_order_written_out(early, l
     whole = sum(counted.values())
     assert [low + i for i in range(chances.size)] == sorted(counted)
     assert chances == pytest.approx([counted[k] / whole for k in sorted(counted)], rel=1e-12)
+
+
+@pytest.mark.parametrize("serves", [5, 8, 10])
+def test_equal_parts_are_no_drift_for_a_server_who_repeats(serves):
+    """Where a server repeats much, all of a kind in one part is likelier than one in each: p was .3 to .4."""
+    early = [True] + [False] * (serves - 1)
+    assert drift_p(early, early[::-1]) == pytest.approx(1.0)
+
+
+def test_a_number_of_repeats_beside_the_expected_one_is_not_rare():
+    """7 repeats of 12 where 7.4 are expected: p was .30, each tail .42 and .58."""
+    test = repeat_test(["LLLLSLLSLLLLS"])
+    assert (test.seen, round(test.expected, 1)) == (7, 7.4)
+    assert test.mid_p == pytest.approx(2 * 0.4195804)
 
 
 def test_the_weight_of_a_run_is_that_of_the_chain():

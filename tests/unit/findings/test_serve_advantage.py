@@ -76,6 +76,17 @@ def test_lets_are_passed_over(make):
     assert test.seen == serve_edge(RallyMasks(make(game("abba")))).seen
 
 
+@pytest.mark.parametrize("first", "ab")
+def test_p_of_serving_is_never_below_its_smaller_tail(make, first):
+    """Totals of one parity are likelier: "7 of 10 serving and 3 of 5 receiving" was said to be rare."""
+    for winners in itertools.product("ab", repeat=7):
+        test = serve_edge(RallyMasks(make(game(winners, first=first))))
+        assert test is not None
+        mid_lower = test.lower - (test.upper - test.mid_upper)
+        assert test.p == pytest.approx(min(1.0, 2 * min(test.upper, test.lower)))
+        assert test.mid_p == pytest.approx(min(1.0, 2 * min(test.mid_upper, mid_lower)))
+
+
 def test_hand_out_scoring_is_not_asked(make):
     """In hand-out scoring the score stands still when the receiver wins, so the rows do not add up."""
     table = make(game("abba"))

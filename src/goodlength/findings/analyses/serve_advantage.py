@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.findings.rally_masks import Mask, RallyMasks
-from goodlength.findings.statistics.exact_tests import ExactTest, summed
+from goodlength.findings.statistics.exact_tests import ExactTest, both_tails, summed
 
 Floats = NDArray[np.float64]
 TARGETS = (11, 15)
@@ -165,7 +165,7 @@ def serve_edge(view: RallyMasks, run: float = 0.0) -> ExactTest | None:
     seen, chances = 0, np.ones(1)
     for by_server, part in used.values():
         seen, chances = seen + by_server, np.convolve(chances, np.array(part))
-    plain = summed(0, chances, seen)
+    plain = both_tails(0, chances, seen)
     return plain if not run or seen <= plain.expected else _against_runs(chances, seen, run)
 
 

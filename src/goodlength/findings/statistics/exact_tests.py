@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -22,7 +22,8 @@ _SAME = 1e-9  # two probabilities closer than this share of each other count as 
 class ExactTest:
     """An exact conditional test: the total seen, what luck gives, and how far out it is.
 
-    `p` counts every total no likelier than the one seen; `mid_p` counts half of the one seen.
+    `p` counts every total no likelier than the one seen (`summed`), or twice the smaller tail (`both_tails`);
+    `mid_p` counts half of the one seen.
     """
 
     seen: int
@@ -46,7 +47,10 @@ def _hypergeometric(wins: int, size: int, others: int) -> tuple[int, Floats]:
 
 
 def summed(low: int, chances: Floats, seen: int) -> ExactTest:
-    """Read a test off the chances of each total, the lowest total being `low`."""
+    """Read a test off the chances of each total, the lowest total being `low`.
+
+    Only for chances with one peak, such as sums of hypergeometric numbers; see `both_tails` for others.
+    """
     here = chances[seen - low]
     totals = low + np.arange(chances.size)
     expected = float(totals @ chances)
@@ -57,6 +61,27 @@ def summed(low: int, chances: Floats, seen: int) -> ExactTest:
     half = float(here) / 2
     return ExactTest(
         seen, expected, variance, two_sided, max(0.0, two_sided - half), upper, upper - half, lower
+    )
+
+
+def both_tails(low: int, chances: Floats, seen: int) -> ExactTest:
+    """Return the same test with p as twice the smaller tail, for chances that may have more than one peak.
+
+    Totals of one parity can be likelier than those between them, and the ends likelier than the middle: by
+    likelihood a total beside the expected one would then look rare.
+
+    Examples
+    --------
+    >>> uneven = np.array([0.3, 0.05, 0.3, 0.05, 0.3])  # 3 is beside the expected 2
+    >>> round(summed(0, uneven, 3).p, 2), round(both_tails(0, uneven, 3).p, 2)
+    (0.1, 0.7)
+    """
+    test = summed(low, chances, seen)
+    mid_lower = test.lower - (test.upper - test.mid_upper)
+    return replace(
+        test,
+        p=min(1.0, 2 * min(test.upper, test.lower)),
+        mid_p=min(1.0, 2 * min(test.mid_upper, mid_lower)),
     )
 
 

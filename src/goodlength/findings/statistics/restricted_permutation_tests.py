@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
 from goodlength.findings.statistics.diversity_entropy import seeded
-from goodlength.findings.statistics.exact_tests import summed
+from goodlength.findings.statistics.exact_tests import both_tails
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -152,7 +152,7 @@ def drift_p(early: Sequence[bool], late: Sequence[bool]) -> float:
     p = []
     for weight in weights:
         low, chances = early_chances(len(early), len(late), ones, float(weight))
-        p.append(summed(low, chances, sum(early)).mid_p)
+        p.append(both_tails(low, chances, sum(early)).mid_p)
     return min(1.0, float(np.asarray(p) @ likely / likely.sum()))
 
 

@@ -16,7 +16,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.statistics.exact_tests import ExactTest, summed
+from goodlength.findings.statistics.exact_tests import ExactTest, both_tails
 
 Floats = NDArray[np.float64]
 Stretch = Sequence[Hashable]  # serves of one player in one game, in order, with no gap between
@@ -106,7 +106,7 @@ def repeat_test(stretches: Sequence[Stretch]) -> ExactTest:
     >>> round(repeat_test(["LLSLSLLSLSLSSLSLLSLS"]).lower, 7)  # 16 runs: 125/8398
     0.0148845
     """
-    return summed(0, repeat_chances(stretches), sum(count_repeats(stretch) for stretch in stretches))
+    return both_tails(0, repeat_chances(stretches), sum(count_repeats(stretch) for stretch in stretches))
 
 
 @dataclass(frozen=True)
