@@ -1,6 +1,8 @@
 """JSON files beside the database: read, changed under one lock, written whole.
 
-A damaged file is never overwritten. The lock holds between threads and between programs: a small file in
+A damaged file is never overwritten: its last value is the CRC-32 of all before it, as in every row of the
+database, so that a single changed bit is told. Files from before that (form 1, or no form) are read without.
+The lock holds between threads and between programs: a small file in
 the folder, which the system frees when its holder ends.
 
 ```
@@ -14,17 +16,20 @@ from __future__ import annotations
 import json
 import threading
 import time
+import zlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Final
 
 from goodlength.errors import Conflict, DamagedFile
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.file_lock import try_lock
 
 FORM = "form"
+CHECKSUM = "crc32"
+NEWEST: Final = 2  # 1: without a checksum
 LOCK = ".json.lock"
 WAIT_S = 10.0  # ASSUMED_: a change takes some milliseconds; who holds the folder longer is stuck
 _PAUSE_S = 0.01
@@ -76,16 +81,9 @@ def _wait_for(folder: Path) -> IO[bytes] | None:
 
 @dataclass(frozen=True)
 class JsonFile:
-    """One JSON object in a file of its own.
-
-    Parameters
-    ----------
-    form : int
-        The number of the form written. A file with a higher one is refused; one without is the first.
-    """
+    """One JSON object in a file of its own."""
 
     path: Path
-    form: int = 1
 
     def read(self) -> dict[str, Any]:
         """Return what the file holds; an empty dict where there is none.
@@ -93,15 +91,10 @@ class JsonFile:
         Raises
         ------
         DamagedFile
-            It cannot be read, is no JSON object, or was written by a newer version.
+            It cannot be read, is no JSON object, was written by a newer version, or is not as it was written.
         """
         try:
-            plain = json.loads(self.path.read_text(encoding="utf-8"))
-            if not isinstance(plain, dict):
-                raise ValueError("it holds no JSON object")
-            form = plain.pop(FORM, 1)
-            if not isinstance(form, int) or form > self.form:
-                raise ValueError(f"it has form {form!r:.20}; this version reads up to {self.form}")
+            plain = _parsed(self.path.read_bytes())
         except FileNotFoundError:
             return {}
         except (OSError, ValueError, RecursionError) as error:
@@ -126,9 +119,9 @@ class JsonFile:
         NoSpace
             The folder cannot be written; the file is as it was.
         """
-        text = json.dumps({FORM: self.form, **plain})
+        content = json.dumps({FORM: NEWEST, **plain}).encode()
         with exclusive(self.path.parent), atomic_write(self.path) as part:
-            part.write_text(text, encoding="utf-8")
+            part.write_bytes(content[:-1] + _end(content))
 
     def update(self, change: Callable[[dict[str, Any]], Mapping[str, Any]]) -> dict[str, Any]:
         """Read, change and write as one step; return what was written.
@@ -149,3 +142,29 @@ class JsonFile:
             made = dict(change(self.read()))
             self.write(made)
         return made
+
+
+def _parsed(stored: bytes) -> dict[str, Any]:
+    """Return the values of a stored file, without its form and checksum; ValueError says what is wrong."""
+    plain = json.loads(stored.decode("utf-8"))
+    if not isinstance(plain, dict):
+        raise ValueError("it holds no JSON object")
+    form, checksum = plain.pop(FORM, 1), plain.pop(CHECKSUM, None)
+    if type(form) is not int or not 1 <= form <= NEWEST:
+        raise ValueError(f"it has form {form!r:.20}; this version reads 1 to {NEWEST}")
+    if (form > 1 or checksum is not None) and not _is_as_written(stored):
+        raise ValueError(
+            "it is not as goodlength wrote it; if you changed it yourself, store it "
+            f'without its "{FORM}" and "{CHECKSUM}"'
+        )
+    return plain
+
+
+def _end(content: bytes) -> bytes:
+    """Return what ends a file: the checksum of its content, in place of the last brace."""
+    return f', "{CHECKSUM}": "{zlib.crc32(content):08x}"}}'.encode()
+
+
+def _is_as_written(stored: bytes) -> bool:
+    size = len(_end(b""))
+    return stored[-size:] == _end(stored[:-size] + b"}")

@@ -28,10 +28,11 @@ from importlib import import_module
 from pathlib import Path
 from typing import IO
 
-from goodlength.errors import Conflict, InputError, NoSpace, NotFound
+from goodlength.errors import Conflict, DamagedFile, InputError, NoSpace, NotFound
 from goodlength.files import library_layout
-from goodlength.files.atomic_write import atomic_write, sweep
+from goodlength.files.atomic_write import sweep
 from goodlength.files.file_lock import try_lock
+from goodlength.files.locked_json_file import JsonFile
 
 ACTIVE = ("queued", "running")
 LIVE_PARTS_S = 600.0
@@ -310,15 +311,14 @@ def named_function(name: str) -> JobFunction:
 
 def write_state(path: Path, job: JobState) -> None:
     """Write a state whole or not at all."""
-    with atomic_write(path) as part:
-        part.write_text(json.dumps(job.to_json(), ensure_ascii=False), encoding="utf-8")
+    JsonFile(path).write(job.to_json())
 
 
 def read_state(path: Path) -> JobState | None:
     """Return a state as written; None when there is none or it is no state."""
     try:
-        job = JobState(**json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError, RecursionError):
+        job = JobState(**JsonFile(path).read())
+    except (DamagedFile, TypeError):
         return None
     texts = (job.id, job.kind, job.words, job.state, job.function)
     sound = all(isinstance(text, str) for text in texts) and isinstance(job.args, dict | None)

@@ -56,6 +56,7 @@ ONE_OF_EACH = {
     "lock": "jobs/owner.lock",
     "demo film": "demo/game-1.mp4",
 }
+MADE_BY_WRITING = {"jobs/.json.lock"}  # a path in the list of a long task is turned to the new folder
 IN_BIN = {"record of what was removed", "small file removed", "removed"}
 MADE_BY_OPENING = {"database", "database at work", "older database", "columns of the season", "demo film"}
 
@@ -120,13 +121,14 @@ def test_a_back_up_and_its_restoring_hold_what_is_declared(library, tmp_path: Pa
         made = tasks.back_up(library, tmp_path / f"b{films}.zip", films=films)
         back = tmp_path / f"back{films}"
         tasks.restore(made.path, back)
-        have = {name for name in names(back) if not name.startswith("library.sqlite3")}
+        have = {name for name in names(back) if not name.startswith("library.sqlite3")} - MADE_BY_WRITING
         assert have == expected(wanted)
 
 
 def test_a_move_brings_all_that_is_declared(library, tmp_path: Path) -> None:
     tasks.move_library(library, tmp_path / "new")
     have = {name for name in names(tmp_path / "new") if not name.startswith("library.sqlite3")}
+    have -= MADE_BY_WRITING
     assert have == {ONE_OF_EACH[one.name] for one in KINDS if one.moved and one.name not in MADE_BY_OPENING}
 
 
@@ -199,8 +201,8 @@ def test_a_damaged_side_file_is_refused_and_never_overwritten(tmp_path: Path) ->
     assert file.read() == {}
     file.update(lambda plain: {**plain, "a": 1})
     assert file.update(lambda plain: {**plain, "b": 2}) == {"a": 1, "b": 2}
-    assert json.loads(file.path.read_text())["form"] == 1
-    for damage in ('{"a": 1', "[]", '{"form": 2}', "[" * 100_000):
+    assert json.loads(file.path.read_text())["form"] == 2
+    for damage in ('{"a": 1', "[]", '{"form": 3}', "[" * 100_000):
         file.path.write_text(damage)
         with pytest.raises(DamagedFile, match=r"a\.json"):
             file.update(lambda plain: {**plain, "c": 3})

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import time
 from dataclasses import replace
@@ -14,6 +13,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import Conflict, ConsentMissing, NotFound
 from goodlength.files import library_layout
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
 from goodlength.record.record_json_conversion import entry_to_plain
@@ -60,9 +60,8 @@ def state(library) -> tuple[object, ...]:
 
 def aged(library, days: float) -> None:
     for item in library_layout.bin_folder(library.folder).glob("*/item.json"):
-        plain = json.loads(item.read_text())
-        plain["removed_utc"] = (datetime.now(UTC) - timedelta(days=days)).isoformat()
-        item.write_text(json.dumps(plain))
+        removed = (datetime.now(UTC) - timedelta(days=days)).isoformat()
+        JsonFile(item).write({**JsonFile(item).read(), "removed_utc": removed})
 
 
 def test_a_removed_match_comes_back_as_it_was(library) -> None:
@@ -188,13 +187,13 @@ def test_no_name_leads_out_of_the_bin(library, bad: str) -> None:
 def test_a_prepared_item_writes_nothing_outside_or_over_anything(library, tmp_path: Path) -> None:
     tasks.remove_footage(library, "f1")
     (file,) = library_layout.bin_folder(library.folder).glob("*/item.json")
-    plain = json.loads(file.read_text())
+    plain = JsonFile(file).read()
     for evil in ("../outside.mp4", "library.sqlite3"):
         source = file.parent / "files" / evil
         source.parent.mkdir(parents=True, exist_ok=True)
         source.write_text("evil")
         plain["files"].append(evil)
-    file.write_text(json.dumps(plain))
+    JsonFile(file).write(plain)
     tasks.take_from_bin(library, file.parent.name)
     assert not (library.folder.parent / "outside.mp4").exists()
     assert library.match_info("m1").id == "m1"

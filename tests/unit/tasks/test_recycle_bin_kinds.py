@@ -17,6 +17,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NoSpace, NotFound
 from goodlength.files import library_layout
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
@@ -379,9 +380,9 @@ def test_a_prepared_item_deletes_no_line_of_another_player(library) -> None:
     tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="of-p1", today=TODAY)
     tasks.undo_set(library, "p1", "of-p1")
     item = library_layout.bin_folder(library.folder) / only_item(library).id / "item.json"
-    plain = json.loads(item.read_text())
+    plain = JsonFile(item).read()
     for entry in ("of-p2", ["of-p2"], None, {"a": 1}):
-        item.write_text(json.dumps({**plain, "rows": {**plain["rows"], "entry": entry}}))
+        JsonFile(item).write({**plain, "rows": {**plain["rows"], "entry": entry}})
         item.parent.mkdir(exist_ok=True)
         tasks.empty_bin(library)
         item.parent.mkdir(exist_ok=True)

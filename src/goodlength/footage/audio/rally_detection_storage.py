@@ -85,11 +85,16 @@ def save_detection(to: Path, match: str, films: Sequence[StoredFilm], found: Sto
     ----------
     to : Path
         The file of what was found; corrections lie beside it (`.said.json`).
+
+    Raises
+    ------
+    DamagedFile
+        The corrections cannot be read; nothing is changed.
     """
     said = JsonFile(to.with_suffix(".said.json"))
     with exclusive(to.parent):
         before = cast("StoredDetection", {"rallies": (), **JsonFile(to).shown()})
-        stay = retained_rallies(before, films, corrected_ids(said.shown()))
+        stay = retained_rallies(before, films, corrected_ids(said.read()))
         rallies = [rally for rally in found["rallies"] if not any(_overlap(rally, old) for old in stay)]
         merged = sorted([*rallies, *stay], key=lambda rally: int(rally["start_us"]))
         JsonFile(to).write({"match": match, "films": list(films), **found, "rallies": merged})

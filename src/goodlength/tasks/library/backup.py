@@ -18,7 +18,7 @@ import tempfile
 import zipfile
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
@@ -26,8 +26,8 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLibrary, StoreError
 from goodlength.files import library_layout
-from goodlength.files.atomic_write import atomic_write
 from goodlength.files.library_layout import DATABASE
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.jobs.progress_callback import Progress
 from goodlength.tasks.library.backup_validation import (
     FORM,
@@ -347,12 +347,10 @@ def _turn_jobs(folder: Path, old: str) -> None:
         for path in library_layout.bin_folder(folder).glob(f"*/{name}")
     ]
     for path in (*sorted(library_layout.job_folder(folder).glob("*.json")), *items):
-        with suppress(OSError, ValueError, RecursionError):
-            plain = json.loads(path.read_text(encoding="utf-8"))
-            turned = _all_turned(plain, old, folder)
-            if turned != plain:
-                with atomic_write(path) as part:
-                    part.write_text(json.dumps(turned, ensure_ascii=False), encoding="utf-8")
+        plain = JsonFile(path).shown()
+        turned = _all_turned(plain, old, folder)
+        if turned != plain:
+            JsonFile(path).write(turned)
 
 
 def _all_turned(value: Any, old: str, new: Path) -> Any:

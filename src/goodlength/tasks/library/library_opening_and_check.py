@@ -78,7 +78,7 @@ def _odd_files(folder: Path) -> list[str]:
             problems.append(
                 f"The file {name} is none that goodlength made: no back-up holds it. Move it elsewhere."
             )
-        elif path.suffix == ".json" and kind.folder not in ("jobs", "demo", "bin", "uploads"):
+        elif path.suffix == ".json" and kind.folder not in ("demo", "uploads") and kind.name != "removed":
             try:
                 JsonFile(path).read()
             except DamagedFile as error:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.files import library_layout
 from goodlength.files.atomic_write import atomic_write
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.tasks.findings.season_search import forget_season
 from goodlength.tasks.library.name_mentions import Mention, mentions
 from goodlength.tasks.removal.generated_and_copied_files import (
@@ -167,12 +168,10 @@ def _forget_jobs(folder: Path, names: Iterable[str]) -> None:
     """Delete notes of ended jobs that name any of these files, or the person, as a whole value."""
     sought = set(names)
     for note in library_layout.job_folder(folder).glob("*.json"):
-        try:
-            plain = json.loads(note.read_text(encoding="utf-8"))
-            if plain.get("state") not in ("queued", "running") and sought & set(_texts(plain)):
+        plain = JsonFile(note).shown()
+        if plain.get("state") not in ("queued", "running") and sought & set(_texts(plain)):
+            with suppress(OSError):
                 note.unlink()
-        except (OSError, ValueError, AttributeError, RecursionError):
-            continue
 
 
 def _texts(plain: Any) -> Iterator[str]:

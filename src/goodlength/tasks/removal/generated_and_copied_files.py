@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.files import library_layout
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import Footage
 
 if TYPE_CHECKING:
@@ -74,13 +74,10 @@ def practice_files_of(folder: Path, player_id: str) -> list[Path]:
     """Files made from a player's recordings of practice that are there, and the lists that name them."""
     found: dict[Path, None] = {}
     for note in library_layout.job_folder(folder).glob("*.json"):
-        try:
-            args = json.loads(note.read_text(encoding="utf-8")).get("args") or {}
-            if args.get("player") == player_id:
-                found[note] = None
-                found.update(dict.fromkeys(path for path in files_of_args(folder, args) if path.is_file()))
-        except (OSError, ValueError, AttributeError, RecursionError):
-            continue
+        args = JsonFile(note).shown().get("args")
+        if isinstance(args, dict) and args.get("player") == player_id:
+            found[note] = None
+            found.update(dict.fromkeys(path for path in files_of_args(folder, args) if path.is_file()))
     return list(found)
 
 
