@@ -1,4 +1,4 @@
-"""Where the two doors meet: the command line, given the page to start. Also `python -m goodlength`."""
+"""Entry point: the command line, given the function that starts the page. Also `python -m goodlength`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""The best aim and pace for a goal, given a player's scatter and what is not known of ball and court.
+"""Search for the best aim and pace for a goal, given a player's scatter and the uncertainty of ball and
+court.
 
 ```
  lattice of spots and speeds x worlds ── smoothed by the scatter ──> a few good places

@@ -1,4 +1,4 @@
-"""Where to aim on a map of what each place is worth, when the throw goes astray.
+"""Expected value of aiming at each place of a map under the player's scatter, and the best place to aim.
 
 The general method of the room: smooth the map with the scatter, take the highest place. Checked on the
 closed form in one dimension and on the dartboard (tests/published/test_aim_closed.py).

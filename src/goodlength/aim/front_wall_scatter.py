@@ -1,4 +1,4 @@
-"""How far a player's serves go astray: across and up on the front wall, and in speed.
+"""Scatter of a player's serves: across and up on the front wall, and in speed.
 
 From measured places where there are some (then with the fat tails of few balls), else a preset by level,
 which is a guess and is called one.

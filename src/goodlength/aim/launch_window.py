@@ -1,4 +1,5 @@
-"""The window of a serve: spots and speeds that reach the goal, how wide it is, what lies beyond its edges.
+"""Launch window of a serve: spots and speeds that reach the goal, its size, and what lies beyond its
+edges.
 
 One world only, the middle of what is known, and no scatter: what a perfect striker could use.
 """

@@ -1,4 +1,5 @@
-"""The serves a coach may want: where each is struck, what it should do, and where to look for it.
+"""Serve goals a coach can choose: where each serve is struck, what it should do, and where to search for
+it.
 
 Every number here is a place to begin, common practice without a source or our own guess; all are said on
 screen and a coach can change the goal.

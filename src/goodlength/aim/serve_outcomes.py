@@ -1,4 +1,6 @@
-"""What becomes of many serves: good or which fault, dies, volley, off the back wall, the goal reached."""
+"""Classify the outcomes of many serves: good or which fault, dies, volley, off the back wall, goal
+reached.
+"""
 
 from __future__ import annotations
 

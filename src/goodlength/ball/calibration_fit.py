@@ -1,4 +1,4 @@
-"""Calibrate a court: from drops, straight hits and marked landings to coefficients with their spread.
+"""Fit the ball and court coefficients, with their spread, to drops, straight hits and marked landings.
 
 Least squares with priors. What is not of interest (launch speed, angles and spin about all axes of every
 hit, how rough the walls are, the height of every drop) is estimated along with it, so that the ranges say

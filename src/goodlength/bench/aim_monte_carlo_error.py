@@ -1,4 +1,4 @@
-"""How much of an aim's "of 100" range is the luck of its throws: beside many throws in the same worlds."""
+"""Benchmark: how much of an aim's "of 100" range is Monte Carlo error of its simulated throws."""
 
 from __future__ import annotations
 

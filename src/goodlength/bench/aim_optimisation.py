@@ -1,4 +1,4 @@
-"""The aim searched, beside brute force on random cases, and how long an answer takes."""
+"""Benchmark of the aim search against brute force on random cases, with its response time."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Calibration on simulated recordings with known truth: how often its 90-in-100 ranges hold it."""
+"""Benchmark: how often the 90 % ranges of calibration hold the truth, on simulated recordings."""
 
 from __future__ import annotations
 

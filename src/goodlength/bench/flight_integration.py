@@ -1,4 +1,4 @@
-"""Flights beside a peer: speed, error and what the time is spent on, against scipy's solve_ivp.
+"""Benchmark of the flight integration against scipy's solve_ivp: speed, error, and time by part.
 
 The peer is DOP853 with a compiled right-hand side and the formula of the drag, not our table of it; its
 bounce is written again here in vector form, so that the two share nothing but the coefficients.

@@ -1,4 +1,5 @@
-"""Hearing measured on whole made-up recordings: the families to learn, to choose and to judge, and the demo.
+"""Accuracy of rally recognition on whole simulated recordings: training, validation and test families, and
+the demo.
 
 Bounds and weights are chosen on the choosing family; figures that count are those of the judging family,
 which nobody looked at before. A rally is found when a span shares half of what both cover together, from

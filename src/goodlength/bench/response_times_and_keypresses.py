@@ -1,4 +1,4 @@
-"""What a coach waits for: an answer stored, pages, the handout, the command line; and presses a rally.
+"""Response times of answers, pages, the handout and the command line, and key presses a rally.
 
 The page runs as it does for a coach, in a process of its own, and is asked over HTTP.
 """

@@ -1,4 +1,4 @@
-"""`goodlength bench ...`: speed and truth measured beside peers."""
+"""`goodlength bench ...`: speed and accuracy benchmarks."""
 
 from __future__ import annotations
 

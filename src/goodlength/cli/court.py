@@ -1,4 +1,4 @@
-"""`goodlength court ...`: the courts one plays on, and what calibration taught."""
+"""`goodlength court ...`: courts of play and their calibration."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`goodlength findings ...`: what the record shows."""
+"""`goodlength findings ...`: findings of a match or a season."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`goodlength footage review`: twenty detected rallies looked through, on the terminal."""
+"""`goodlength footage review`: audit of twenty detected rallies in the terminal."""
 
 from __future__ import annotations
 

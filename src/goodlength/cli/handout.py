@@ -1,4 +1,4 @@
-"""`goodlength handout ...`: the page for the player."""
+"""`goodlength handout ...`: the one-page handout for the player."""
 
 from __future__ import annotations
 

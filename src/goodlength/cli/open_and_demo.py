@@ -1,4 +1,4 @@
-"""`goodlength open` and `goodlength demo`: the page."""
+"""`goodlength open` and `goodlength demo`: start the page."""
 
 from __future__ import annotations
 

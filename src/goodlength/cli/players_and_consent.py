@@ -1,4 +1,4 @@
-"""`goodlength player ...`: the people in the library."""
+"""`goodlength player ...`: players, consent, export, erasure."""
 
 from __future__ import annotations
 

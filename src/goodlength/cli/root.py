@@ -1,4 +1,4 @@
-"""The root command, its nouns loaded only when asked for, and what happens when something fails."""
+"""The root command: subcommands loaded on demand, error messages and exit codes."""
 
 from __future__ import annotations
 

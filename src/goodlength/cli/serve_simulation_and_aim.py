@@ -1,4 +1,4 @@
-"""`goodlength serve ...`: a serve flown through the ball's model."""
+"""`goodlength serve ...`: serves simulated by the flight model, and where to aim them."""
 
 from __future__ import annotations
 

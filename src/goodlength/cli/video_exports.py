@@ -1,4 +1,4 @@
-"""`goodlength show ...`: clips, reels, two serves beside each other, stills."""
+"""`goodlength show ...`: clips, reels, two serves side by side, stills."""
 
 from __future__ import annotations
 

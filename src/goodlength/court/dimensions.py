@@ -1,4 +1,4 @@
-"""The singles court: every dimension with its tolerance, the edge it is measured to, and its source.
+"""Dimensions of the singles court, each with its tolerance, the edge it is measured to, and its source.
 
 ```
         x 0 ─────────────── 3.20 ─────────────── 6.40     z is up from the floor

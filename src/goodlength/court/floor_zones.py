@@ -1,4 +1,4 @@
-"""Where on the floor: nine places by thirds, and what the lines themselves mark off.
+"""Zones of the floor: nine places by thirds, and the areas that the lines mark off.
 
 Two things are kept apart. **Places** (front, mid, back by left, middle, right) are thirds of the floor:
 front is up to 3.25 m from the front wall, mid up to 6.50 m, back the rest; left is up to 2.133 m from

@@ -1,4 +1,4 @@
-"""Whether a serve or a return is good, by where and in what order the ball touched the court.
+"""Decide whether a serve or a return is good, by where and in what order the ball touched the court.
 
 A touch is taken as a point: where the ball's centre stood, moved to the surface. A real ball flattens,
 and a mark may be 5 mm off, so a measured touch needs a margin: with `margin_m` a touch nearer to a

@@ -1,4 +1,4 @@
-"""The court unfolded on one sheet, to scale, for drawing: floor in the middle, walls folded out flat.
+"""Scale layout of the unfolded court for drawings: floor in the middle, walls folded out flat.
 
 ```
                  ┌───────────┐  v = -z

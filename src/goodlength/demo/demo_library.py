@@ -1,4 +1,4 @@
-"""Putting the demo into a library, and taking it out again in one go."""
+"""Add the demo to a library, and remove it again in one step."""
 
 from __future__ import annotations
 

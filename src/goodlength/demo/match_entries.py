@@ -1,4 +1,4 @@
-"""The invented matches as entries, written down as the Record page would write them."""
+"""Entries of the simulated matches, as the Record page would write them."""
 
 from __future__ import annotations
 

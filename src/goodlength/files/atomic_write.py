@@ -1,4 +1,4 @@
-"""Writing a file whole or not at all: a temporary name beside it, then one rename.
+"""Write a file whole or not at all: a temporary name beside it, then one rename.
 
 Whatever stops the writing (no space, a cancel, a kill) leaves the wanted name as it was. Leftovers
 of a kill carry `LEFTOVER` in front and are swept by `sweep`.

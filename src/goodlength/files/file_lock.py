@@ -1,4 +1,4 @@
-"""A lock between programs: a file that the system frees when its holder ends, however it ends."""
+"""Lock between processes: a file that the system releases when its holder ends, however it ends."""
 
 from __future__ import annotations
 

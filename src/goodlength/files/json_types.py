@@ -1,4 +1,4 @@
-"""JSON as a type: what a form, a stored file or an answer to the page is made of.
+"""JSON as a type: for forms, stored files and answers to the page.
 
 A date, an array or an object of the program is no JSON value, and the type checker says so. Reading a part
 needs a check of what it is; where the parts are known, a model or a TypedDict says more than this.

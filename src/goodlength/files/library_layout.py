@@ -1,4 +1,4 @@
-"""Every folder and kind of file in a library: where it lies, who it belongs to, what is done with it.
+"""Every folder and kind of file in a library: its path, its owner, and how it is backed up and erased.
 
 ```
  library.sqlite3     the record            heard/ tracks/ bodies/ cameras/   found, and corrected by hand

@@ -1,4 +1,4 @@
-"""JSON files beside the database: read, changed under one lock, written whole.
+"""JSON files beside the database: read, updated under one lock, written atomically.
 
 A damaged file is never overwritten: its last value is the CRC-32 of all before it, as in every row of the
 database, so that a single changed bit is told. Files from before that (form 1, or no form) are read without.

@@ -1,4 +1,4 @@
-"""Names of files made from ids: an id from outside never decides a path."""
+"""Safe file names from ids, so that an outside id never decides a path."""
 
 from __future__ import annotations
 

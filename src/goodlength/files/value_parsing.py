@@ -1,4 +1,4 @@
-"""Plain values read into types: one reader, one wording of faults.
+"""Parse plain values into types, with one wording of faults.
 
 Every door that takes JSON, a form or a stored value reads it with a pydantic model through `read_as`. A fault
 says what is wrong, which value it has, and what is accepted; all faults come at once.

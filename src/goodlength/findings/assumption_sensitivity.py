@@ -1,4 +1,4 @@
-"""Which other ways a match can be a graded finding of one match would survive, in words.
+"""Which alternative match models a graded finding of one match would survive, in words.
 
 `bench.findings.assumption_violation_rates` measures how often each question is wrongly graded in matches
 of each way; tests/unit/bench/test_assumption_violation_rates.py holds every entry here to the rates

@@ -1,4 +1,4 @@
-"""Questions asked of a match, and the result of one question. See `questions` for how they are worked out."""
+"""Types of the questions asked of a match, and of the result of one question."""
 
 from __future__ import annotations
 

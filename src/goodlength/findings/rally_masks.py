@@ -1,4 +1,6 @@
-"""Masks over a rally table: which rallies count for which figure. The denominators are set here only."""
+"""Boolean masks over a rally table: which rallies count for which figure. Denominators are defined only
+here.
+"""
 
 from __future__ import annotations
 

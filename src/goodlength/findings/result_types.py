@@ -1,4 +1,4 @@
-"""What findings hands out: frozen results, every figure with its count, its range and its rallies."""
+"""Result types of findings: frozen, every figure with its count, its interval and its rallies."""
 
 from __future__ import annotations
 

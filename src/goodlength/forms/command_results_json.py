@@ -1,4 +1,4 @@
-"""Results as the JSON the doors print; keys may be added, none may change.
+"""JSON forms of command results; keys may be added, none may change.
 
 The forms that others rely on: `match list`, `match show`.
 """

@@ -1,4 +1,5 @@
-"""Batches through Dask: many recordings, copies, reports or serves, over processes here or other machines.
+"""Run batches through Dask: many recordings, proxies, reports or serves, over local processes or other
+machines.
 
 The same pieces give the same results in the same order wherever they run. Each result is fetched the
 moment it is there, so that a worker that dies costs only the piece it was at: that one is begun again.

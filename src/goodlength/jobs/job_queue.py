@@ -1,4 +1,4 @@
-"""Long work in processes of its own: proxies and the like, one at a time, with progress and cancel.
+"""Queue of long jobs: each in a process of its own, one at a time, with progress and cancel.
 
 ```
  start ──> queued ──> running ──> done | failed | cancelled

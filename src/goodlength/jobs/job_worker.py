@@ -1,4 +1,4 @@
-"""The other side of a job: one process that runs one function and keeps its state file.
+"""Worker process of a job: runs one function and updates its state file.
 
 Started by `jobs.Jobs` as `python -m goodlength.jobs.job_worker STATE_FILE`; not meant for hands.
 """

@@ -1,4 +1,4 @@
-"""Progress and cancellation, as every long task takes them."""
+"""Progress and cancellation callbacks that every long task takes."""
 
 from __future__ import annotations
 

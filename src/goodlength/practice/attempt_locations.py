@@ -1,4 +1,4 @@
-"""Where attempts went, as a set holds it: on the front wall, or on the floor."""
+"""Locations of the attempts of a set, on the front wall or on the floor."""
 
 from __future__ import annotations
 

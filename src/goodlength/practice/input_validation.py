@@ -1,4 +1,4 @@
-"""Checks at the door of this room: counts that cannot be are refused in words."""
+"""Input validation for practice counts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What can be counted alike in matches before and after practice, box by box."""
+"""Match measures that are comparable before and after practice, by service box."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Progress in words a coach can say, no stronger than the log."""
+"""Sentences on progress, no stronger than the log supports."""
 
 from __future__ import annotations
 

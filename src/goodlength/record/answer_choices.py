@@ -1,4 +1,4 @@
-"""Short fixed lists of words that answers are chosen from."""
+"""Enumerations of the words that answers are chosen from."""
 
 from __future__ import annotations
 

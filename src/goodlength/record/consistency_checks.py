@@ -1,5 +1,4 @@
-"""What is wrong with the answers themselves: contradictions, two tabs, times. The rules of play have
-their own faults in `scoring`."""
+"""Consistency checks of the answers: contradictions, two tabs, times. Rule violations stand in `scoring`."""
 
 from __future__ import annotations
 

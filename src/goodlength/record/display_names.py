@@ -1,4 +1,4 @@
-"""How players and matches are called in sentences."""
+"""Display names of players and matches in sentences."""
 
 from __future__ import annotations
 

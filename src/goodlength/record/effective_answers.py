@@ -1,4 +1,4 @@
-"""Which answers of a log stand: undo, replaced answers, rallies put in place or taken out.
+"""Effective answers of a log after undo, replacement, and rallies inserted or removed.
 
 ```
  entries ──> one observer's layer ──> undone ones out ──> latest answer of each question stands

@@ -1,4 +1,4 @@
-"""New ids, and the moment that an entry is stamped with."""
+"""New ids, and the timestamp of an entry."""
 
 from __future__ import annotations
 

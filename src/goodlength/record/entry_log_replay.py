@@ -1,4 +1,4 @@
-"""From the log to the match: standing answers, then the rules of play, then everything that is wrong.
+"""Replay an entry log into a match: effective answers, the rules of play, and every fault.
 
 ```
  log ──> standing answers ──> outcome of each rally ──> scoring.replay ──> rallies with score and call

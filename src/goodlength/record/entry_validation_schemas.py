@@ -1,4 +1,4 @@
-"""What value each entry may hold, checked at the door of the store and published as a schema.
+"""Validation of the value of each entry, and its published schema.
 
 The list is explained for readers in docs/reference/entries.md.
 """

@@ -1,4 +1,4 @@
-"""The values of entries as types: a span, a shot, a call, a measured serve; read once and passed on.
+"""Typed values of entries: a span, a shot, a call, a measured serve.
 
 What an entry stores is plain JSON; `content_of` reads it. Which kind of entry may hold which value stands in
 `record.entry_validation_schemas`.

@@ -1,4 +1,4 @@
-"""How many keys a coach presses for a match, by the rule of the page."""
+"""Count the keys a coach presses for a match, by the rule of the page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a coach writes down, and the match that replaying it gives.
+"""Types of the record, and of the match that replay gives.
 
 Stored facts are entries: what happened and who said so. Score, server, box and counts are always
 worked out again by replay (`record.entry_log_replay`); nothing here knows the store.

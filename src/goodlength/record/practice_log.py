@@ -1,4 +1,4 @@
-"""What was done on court between matches, as entries that never change, like a match's own log."""
+"""Practice log: what was done on court between matches, as immutable entries."""
 
 from __future__ import annotations
 

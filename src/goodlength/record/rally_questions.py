@@ -1,4 +1,4 @@
-"""What a coach is asked for each rally, in which order, and which answers spare which questions.
+"""Questions asked for each rally, their order, and which answers make others unnecessary.
 
 The same script is data for the page (`script_for_page`), so that it asks the next question at once.
 

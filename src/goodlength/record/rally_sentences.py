@@ -1,4 +1,4 @@
-"""A rally in words: the sentence of the card, and the short words of the marker's sheet."""
+"""Sentences of a rally: for its card, and short words for the scoresheet."""
 
 from __future__ import annotations
 

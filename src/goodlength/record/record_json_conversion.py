@@ -1,4 +1,4 @@
-"""Players, matches, kinds and entries as plain JSON values and back, for the store and for exchange.
+"""Convert players, matches, kinds and entries to plain JSON values and back, for store and exchange.
 
 Reading tells every fault at once; nothing is repaired in silence.
 """

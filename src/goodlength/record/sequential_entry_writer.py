@@ -1,4 +1,4 @@
-"""Writes entries one after the other: for imports, for the demo, for tests."""
+"""Write entries one after the other, for imports, the demo and tests."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a format allows: which scores end a game, which can stand, how long the intervals are.
+"""Rules of a match format: which scores end a game, which can stand, how long intervals are.
 
 Clause numbers are those of the singles rules of 2014 to 2024 unless an edition is named.
 """

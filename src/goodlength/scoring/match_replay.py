@@ -1,4 +1,4 @@
-"""A match worked through, rally by rally: server, box, score and the marker's call.
+"""Replay a match rally by rally: server, box, score and the marker's call.
 
 ```
         event ──> who served? from where? ──> who scores? ──> line with the call

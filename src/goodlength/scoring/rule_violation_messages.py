@@ -1,4 +1,4 @@
-"""The words for everything in a record that the rules contradict."""
+"""Messages for everything in a record that contradicts the rules."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Scores as people write them in result lists: read, checked against the format, or refused.
+"""Parse scores as written in result lists, checked against the format.
 
 Nothing is guessed: a line is a finished match, an unfinished one, or refused with the reason.
 """

@@ -1,4 +1,4 @@
-"""The score of a match between two events: points, games, the receiver's choice, and how it is called."""
+"""Score state of a match between two events: points, games, the receiver's choice, and the call."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The values that scoring takes in and gives back; no rule lives here."""
+"""Types of the values that scoring takes and returns; no rule stands here."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What must be read with every figure and every piece of advice, in words, with where it comes from.
+"""Cautions shown with every figure and piece of advice, with their sources.
 
 Advice on court can hurt: each caution that guards a body names its sources (docs/sources/show.md).
 """

@@ -1,4 +1,4 @@
-"""Films drawn by code in which every picture carries its own number: for tests, benches and try-outs.
+"""Synthetic videos in which every frame carries its own number, for tests, benchmarks and trials.
 
 The number stands as bars that survive encoding, scaling and turning back: sixteen bits and, below them,
 the same bits inverted, so that a blurred or wrong picture reads as nothing rather than as another number.

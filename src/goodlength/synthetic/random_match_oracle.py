@@ -1,4 +1,4 @@
-"""Random legal matches, played by rules written a second time, and the laws every replay must keep.
+"""Random legal matches by an independent implementation of the rules, and the invariants of replay.
 
 For tests, the bench and the demo's own checks. `play_match` shares no code with `play.py` or `rules.py`
 beyond the types, so that the two can be held against each other.

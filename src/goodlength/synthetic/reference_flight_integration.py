@@ -1,4 +1,4 @@
-"""Serves flown by scipy's DOP853, without the compiled flight, and random launches."""
+"""Reference flights by scipy's DOP853, without the compiled flight, and random launches."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Seasons whose matches have good and bad days: counts of the five measures, before and after a block."""
+"""Simulated seasons with good and bad days: counts of the five measures before and after a practice block."""
 
 from __future__ import annotations
 

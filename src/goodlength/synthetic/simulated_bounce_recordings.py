@@ -1,4 +1,4 @@
-"""Made-up recordings of drops and hits on a court whose coefficients are known."""
+"""Simulated recordings of drops and hits on a court whose coefficients are known."""
 
 from __future__ import annotations
 

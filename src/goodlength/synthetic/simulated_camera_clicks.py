@@ -1,4 +1,4 @@
-"""Made-up cameras behind the back wall, and clicks on their court marks, with known truth.
+"""Simulated cameras behind the back wall, and clicks on their court marks, with known truth.
 
 The projection is written here again, so that it shares no code with the calibration.
 """

@@ -1,4 +1,4 @@
-"""Recordings of invented matches as a phone in a court would hear them, with their truth.
+"""Simulated phone recordings of matches on a court, with their truth.
 
 A bare box of court size: the direct sound, its mirror images in the six surfaces for the first 60 ms, then
 a fading noise per band. Rackets, walls, floor, tin; speech, shoes, applause, doors, a neighbour's court,

@@ -1,4 +1,4 @@
-"""Findings of invented matches of all ways, for tests and readers of sentences."""
+"""Findings of simulated matches of every scenario, for tests and readers of sentences."""
 
 from __future__ import annotations
 

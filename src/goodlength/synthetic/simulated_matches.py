@@ -1,4 +1,4 @@
-"""Invented matches: how a match can be played and written down, with its truth known.
+"""Simulated matches: models of how a match is played and recorded, with known truth.
 
 A `World` says how serves are chosen, who wins rallies and what the observer misses. What is planted in it
 (a true difference) is set apart from what only looks like a difference (runs, habits, tiredness).

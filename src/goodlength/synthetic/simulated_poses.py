@@ -1,4 +1,4 @@
-"""Made-up poses of serves of two kinds, with or without a known moment at which they part.
+"""Simulated poses of two kinds of serve, with or without a known moment at which they part.
 
 Movements are smooth noise over a swing alike for all serves; the kind bends one arm and the trunk a little
 from the onset on. Matches have habits of their own, and the kinds are not served alike often in each.

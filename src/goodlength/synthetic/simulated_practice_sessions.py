@@ -1,4 +1,4 @@
-"""Players at practice whose days differ: form of a day, and an aim that moves from day to day."""
+"""Simulated practice sessions of players whose form and aim vary from day to day."""
 
 from __future__ import annotations
 

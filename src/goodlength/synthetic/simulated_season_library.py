@@ -1,4 +1,4 @@
-"""Made-up seasons stored in a library, with their columns for search."""
+"""Simulated seasons stored in a library, with their search columns."""
 
 from __future__ import annotations
 

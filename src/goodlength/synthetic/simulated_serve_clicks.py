@@ -1,4 +1,4 @@
-"""Made-up serves whose flight is known, and what a coach marks of them.
+"""Simulated serves with known flight, and a coach's clicks on them.
 
 The flights are made by scipy's DOP853 with coefficients, friction and spin about all three axes drawn from
 their ranges, seen by random cameras; touches are clicked with an error and timed by their frame.

@@ -1,4 +1,4 @@
-"""Made-up observations of who served, as footage gives them, with errors of known size."""
+"""Simulated observations of who served, with errors of known size."""
 
 from __future__ import annotations
 

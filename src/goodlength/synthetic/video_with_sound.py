@@ -1,4 +1,4 @@
-"""A video that carries a made-up sound."""
+"""A synthetic video with a given sound track."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The web app: built around one library, with nothing global."""
+"""The web application, built around one library without global state."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a coach can set, with what holds when nothing was said; kept in the library."""
+"""Settings of the coach with their defaults, stored in the library."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pages from templates, with what every page needs: the light of the room and the place in the menu."""
+"""Render pages from templates, with the theme and the place in the menu."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Serving the page on this machine: one process, a free port if none is named, and the browser opened."""
+"""Serve the page on this machine: one process, a free port if none is given, and the browser opened."""
 
 from __future__ import annotations
 

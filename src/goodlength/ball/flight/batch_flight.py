@@ -1,4 +1,4 @@
-"""Many launches at once, on all cores: the door to the compiled flight.
+"""Simulate many launches at once on all cores through the compiled flight.
 
 Every launch is flown by itself, so the answer is the same for any number of threads.
 What was compiled is kept on disk beside the package (or, where that cannot be written, in the user's

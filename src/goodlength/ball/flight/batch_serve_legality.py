@@ -1,4 +1,4 @@
-"""Whether many serves are good, from their summaries: the court's verdict for one serve, done for thousands.
+"""Check the legality of many serves from their flight summaries, as the court does for one serve.
 
 `tests/unit/ball/test_ball_legal.py` holds it to `court.serve_verdict` serve by serve.
 """

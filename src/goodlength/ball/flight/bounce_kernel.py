@@ -1,4 +1,4 @@
-"""Compiled: what happens where the ball touches. Bounce, nick, and the row that is written of it."""
+"""Compiled kernel of a contact: bounce, nick, and the row written for it."""
 # mypy: disable-error-code="no-any-return"
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Compiled: whole flights, their summaries, and launches that meet a spot; the doors that are kept on disk.
+"""Compiled kernels of whole flights, their summaries and launch searches, cached on disk.
 
 Numbers come in as plain arrays (`columns` names their places); checking them is the work of `many`.
 """

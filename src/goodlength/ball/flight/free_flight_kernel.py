@@ -1,4 +1,4 @@
-"""Compiled: the free flight between two contacts, and where it meets a plane.
+"""Compiled kernel of free flight between two contacts, and of the crossing of a plane.
 
 Only the velocity is integrated, for the force does not depend on the place: the fifth-order Runge-Kutta
 pair of source: DORMAND-PRINCE-1980 with its fourth-order interpolant. One step so gives each coordinate as

@@ -1,4 +1,4 @@
-"""The way back: which launches pass the places wanted, all of them, or what comes nearest."""
+"""Inverse problem: find the launches that pass wanted places, all of them or the nearest."""
 
 from __future__ import annotations
 

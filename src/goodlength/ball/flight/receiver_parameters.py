@@ -1,4 +1,4 @@
-"""Where the receiver waits and what he or she can reach: guesses a coach can change."""
+"""Parameters of the receiver: waiting position and reach; guesses a coach can change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One flight looked at closely: numbered contacts, verdict, volley, time, and how it ends.
+"""Simulate one flight in detail: numbered contacts, verdict, volley, time, and how it ends.
 
 `fly` takes any shot; `serve` adds what only a serve has.
 """

@@ -1,4 +1,4 @@
-"""The air in the room: its density and how it flows, from what a coach can read off two instruments.
+"""Density and viscosity of the air in the room, from what a coach can read off two instruments.
 
 Density by the CIPM-2007 formula; pressure by altitude where there is no barometer.
 """

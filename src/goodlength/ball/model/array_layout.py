@@ -1,4 +1,4 @@
-"""Where each number stands in the arrays that the compiled flight reads and writes, and its fixed numbers."""
+"""Layout of the arrays that the compiled flight reads and writes, and its fixed numbers."""
 
 from __future__ import annotations
 

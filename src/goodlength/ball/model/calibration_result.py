@@ -1,4 +1,4 @@
-"""What was learnt of one court, one ball and one day, and what was not; kept as plain numbers.
+"""Result of a calibration: what was learnt of one court, ball and day, and what was not, as plain numbers.
 
 `calibrate` makes it from recordings; `Setting` flies with it; `to_json` and `from_json` keep it.
 """

@@ -1,4 +1,4 @@
-"""Sets of coefficients drawn from what is known, so that an answer is no surer than its numbers."""
+"""Sample sets of coefficients from their uncertainty, so that an answer is no surer than its numbers."""
 
 from __future__ import annotations
 

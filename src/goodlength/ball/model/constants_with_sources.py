@@ -1,4 +1,4 @@
-"""Every number the flight stands on: value, unit, range, where it comes from, and whether it is a guess.
+"""Constants of the flight model, each with value, unit, range, source, and whether it is a guess.
 
 A range (`low`, `high`) holds about nine in ten; one standard deviation is a 3.29th part of it.
 What starts with ASSUMED has no published value for squash: it is shown to the coach as assumed and

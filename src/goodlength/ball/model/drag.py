@@ -1,4 +1,4 @@
-"""Drag of a ball in air, against the Reynolds number; and the table of it that the compiled flight reads."""
+"""Drag coefficient of the ball against the Reynolds number, and its table for the compiled flight."""
 
 from __future__ import annotations
 

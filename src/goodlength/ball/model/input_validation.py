@@ -1,4 +1,4 @@
-"""Refusals in plain words, so that a number that cannot be never flies."""
+"""Input validation for the flight model."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a coach can say of ball, court and room, and the coefficients that follow from it."""
+"""Conditions of play as a coach states them (ball, court, room), and the coefficients they imply."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Wrong findings of each question in matches of the ways that "It would still hold if ..." names.
+"""Wrong findings of each question under the match models that "It would still hold if ..." names.
 
 The rates are kept in assumption_violation_rates.json beside this file (`goodlength bench findings
 --seed 20261207 --way-matches 200 --survival FILE`); a test holds every entry of

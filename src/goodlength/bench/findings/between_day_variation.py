@@ -1,4 +1,6 @@
-"""Promises held where days differ: practice, before-and-after, carry-over, and the size of graded gaps."""
+"""Benchmark of the stated error rates where days differ: practice, before-and-after, transfer, effect
+sizes.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often a true difference is seen: by serves of each kind, and by how wide the difference is."""
+"""Power of the findings: how often a true difference is detected, by serves of each kind and by its size."""
 
 from __future__ import annotations
 

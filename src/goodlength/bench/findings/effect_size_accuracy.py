@@ -1,4 +1,4 @@
-"""How wide graded differences are shown, beside what the record holds and what there truly was."""
+"""Accuracy of the effect sizes shown for graded differences, against the record and the truth."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The ways a match can be, and how findings of one match keep their promises in each.
+"""Scenarios of how a match can be played and recorded, and the error rates of the findings in each.
 
 Seeds and ways here are for judging. Thresholds were chosen on other seeds (2, 3, 5 and 7 of this module's
 generator), and the guesses in `findings.analyses.serve_advantage` and

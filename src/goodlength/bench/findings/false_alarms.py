@@ -1,4 +1,4 @@
-"""How often findings cry wolf: matches in which nothing is different, judged by the real grades."""
+"""False alarm rate of the findings: simulated matches without any difference, graded as real ones."""
 
 from __future__ import annotations
 

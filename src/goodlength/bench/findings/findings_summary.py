@@ -1,4 +1,4 @@
-"""Findings measured: false alarms, what true differences show, coverage, time of one match and of many."""
+"""Summary benchmark of the findings: false alarms, power, coverage, time of one match and of many."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Practice on simulated players: false "better" when nothing changed, what is found, and ranges."""
+"""Benchmark of practice statistics on simulated players: false "better", power and coverage."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often a question is settled after as many more serves or rallies as its sentence says.
+"""How often a question is settled after as many more serves or rallies as its sentence forecasts.
 
 "If the gap is as wide as it looks, about 40 more serves of each would probably settle it": the shares seen
 are taken for the true ones, as many more are drawn, and the question is asked again of all of them.

@@ -1,4 +1,4 @@
-"""The season measured: search over 10,000 matches, reading matches in, and sheets between games.
+"""Time of season search over 10,000 matches, of reading matches in, and of sheets between games.
 
 The 10,000 matches are rows of an invented library: their columns are made directly, because replaying them
 would take minutes. What replaying costs is measured beside it, a match, on matches with all their entries.

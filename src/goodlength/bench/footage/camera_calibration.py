@@ -1,4 +1,4 @@
-"""Cameras solved from clicks, against random cameras and lenses whose truth is known.
+"""Benchmark of camera calibration from clicks, on random cameras and lenses with known truth.
 
 Cameras stand behind the back wall and look at the front half of the court, as coaches film. Every mark in
 the picture is clicked with a normal error each way. The projection that makes the clicks is written here

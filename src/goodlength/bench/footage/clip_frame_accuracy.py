@@ -1,4 +1,4 @@
-"""Cuts measured: exact to the frame on films whose pictures carry their number, and beside a bare loop."""
+"""Frame accuracy of clips on videos whose frames carry their number, and speed beside a bare loop."""
 
 from __future__ import annotations
 

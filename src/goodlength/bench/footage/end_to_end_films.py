@@ -1,4 +1,5 @@
-"""What `goodlength bench films` measures: every film of a folder through the whole way a recording goes.
+"""Process every video of a folder through the whole pipeline (`goodlength bench films`), with outcome and
+times.
 
 Each is looked at, shown, cut, copied and listened to. Where `ffprobe` is on the machine, the number of
 pictures and their times are set beside what it says. Originals are hashed before and after.

@@ -1,4 +1,4 @@
-"""What `goodlength bench footage` measures: hearing, drafted sheets, cameras, measured serves, people.
+"""Summary benchmark of footage: detection, drafted scores, cameras, measured serves, people.
 
 The plain keys are those of the typical condition; all conditions stand under `conditions`, with every
 rally that was missed or false, under `cameras`, under `serves` and under `people`.

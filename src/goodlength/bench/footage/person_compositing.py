@@ -1,4 +1,4 @@
-"""Real walkers cut out of a film with a still camera, and pasted over the demo's court where its players are.
+"""Composite real people, segmented from a video with a still camera, over the demo's court.
 
 The film is the tester's own: none is shipped. Each player is one walker's steps, played on and on, scaled to
 a person's height at his place and turned the way he goes; under him lies a soft shadow, over all lies noise.

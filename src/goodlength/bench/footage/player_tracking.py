@@ -1,4 +1,5 @@
-"""Players followed, heads covered and joints found, against what is true of invented films.
+"""Benchmark of player tracking, head anonymisation and pose estimation, on rendered videos with known
+truth.
 
 The demo's own game is drawn anew; with a film of walkers from a still camera, real walkers are pasted over
 its court instead of the drawn players: in clothes that differ, in like clothes, and one walker twice.

@@ -1,4 +1,4 @@
-"""Attempts heard in invented solo practice with known strikes (`courtsound.record_practice`)."""
+"""Benchmark of hit detection in simulated solo practice with known strikes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The copy that a browser plays, beside decoding the same film alone: seconds for an hour of film."""
+"""Speed of making a proxy, beside decoding the same video alone: seconds for an hour of video."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Hearing measured: rallies and hits found in invented recordings with known truth, and its speed.
+"""Benchmark of rally and hit detection in simulated recordings with known truth, with its speed.
 
 Every recording goes the whole way: written as a film with AAC sound, opened, decoded, heard. Failures are
 listed. The recordings are invented (`courtsound`): a real court has not been heard yet.

@@ -1,4 +1,4 @@
-"""The draft sheet against matches whose truth is known, beside a plain reading of the same sightings.
+"""Benchmark of the drafted score against known truth, beside a plain reading of the same observations.
 
 The matches come from `synthetic.random_match_oracle`, whose rules are written a second time. A plain reading
 takes each rally as won by whoever is seen serving next, tosses a coin where nobody is seen, and takes the

@@ -1,4 +1,5 @@
-"""Tell time on simulated joints: an onset that was put in is found, and where there is none nothing is.
+"""Benchmark of serve cue onset on simulated joints: a planted onset is found, and none where there is
+none.
 
 Movements are smooth noise over a swing alike for all serves; the kind bends one arm and the trunk a little
 from the onset on. Matches have habits of their own, and the kinds are not served alike often in each.

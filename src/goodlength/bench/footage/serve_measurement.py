@@ -1,4 +1,4 @@
-"""Serves measured from simulated marks, against flights whose truth is known.
+"""Benchmark of serve measurement from simulated marks, against flights with known truth.
 
 The flights are made by scipy's DOP853 with coefficients, friction and spin about all three axes drawn from
 their ranges, seen by random cameras whose marks were clicked with the usual error; touches are clicked 2 px

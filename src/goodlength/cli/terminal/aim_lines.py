@@ -1,4 +1,4 @@
-"""A serve and its aim as lines for the terminal."""
+"""Terminal lines of a serve and its aim."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sheet between games, the brief, the search and two observers, as lines for a terminal."""
+"""Terminal lines of the sheet between games, the opponent report, the search and the observer comparison."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Data as lines a person reads in a terminal; the JSON forms live in tasks."""
+"""Terminal lines of command results: matches, faults, findings, plans, drafts."""
 
 from __future__ import annotations
 

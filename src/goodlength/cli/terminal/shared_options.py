@@ -1,4 +1,4 @@
-"""What the commands share: the library option, JSON on stdout, progress on stderr."""
+"""Options and output that the commands share: the library, JSON on stdout, progress on stderr."""
 
 from __future__ import annotations
 

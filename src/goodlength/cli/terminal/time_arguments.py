@@ -1,4 +1,4 @@
-"""Times as people write them: seconds, or minutes and seconds with a colon."""
+"""Parse times typed by people: seconds, or minutes and seconds with a colon."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The film's sound: impacts with the court's echo, shoes, murmur and a quiet room, made block by block.
+"""Synthesise the demo video's sound in blocks: impacts with the court's echo, shoes, murmur, a quiet room.
 
 An impact is heard when its sound has come to the microphone, which stands at the camera.
 Levels beside the racket's and their spread are those of the simulated recordings in which hearing of

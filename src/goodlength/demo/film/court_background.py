@@ -1,4 +1,4 @@
-"""The empty court as the camera sees it: every pixel's ray is followed to the wall or floor it meets."""
+"""Render the empty court by tracing the ray of every pixel to the wall or floor it meets."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A frame: the figures, their shadows and the ball laid over the empty court."""
+"""Compose a frame: figures, their shadows and the ball over the empty court."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The frames of the film, one at a time: figures posed from the game's truth, drawn over the court."""
+"""Generate the frames of the demo video: figures posed from the truth, drawn over the court."""
 
 from __future__ import annotations
 

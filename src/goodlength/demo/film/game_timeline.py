@@ -1,4 +1,4 @@
-"""One game as it was filmed: rallies one after the other, the dead time between them, every sound's cause."""
+"""Timeline of the filmed game: rallies in order, the dead time between them, and the cause of every sound."""
 
 from __future__ import annotations
 

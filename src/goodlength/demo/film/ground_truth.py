@@ -1,4 +1,4 @@
-"""What is true of the film, written beside it: the camera, every hit, spans, places of players and ball.
+"""Write the ground truth of the demo video: camera, hits, spans, positions of players and ball.
 
 docs/reference/demo.md explains each name.
 """

@@ -1,4 +1,4 @@
-"""The two figures: a skeleton posed from where a player is, how he moves, and when he strikes.
+"""Pose the two figures' skeletons from a player's position, movement and strikes.
 
 They are drawn people, not measured ones: nothing about a body may be learnt from them.
 """

@@ -1,4 +1,4 @@
-"""Picture and sound put into one file that any browser plays."""
+"""Mux picture and sound into one file that any browser plays."""
 
 from __future__ import annotations
 

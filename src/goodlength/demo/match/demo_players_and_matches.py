@@ -1,4 +1,4 @@
-"""The invented players and matches: who they are, and the two further matches drawn from habits.
+"""Simulated players and matches of the demo: who they are, and two further matches drawn from habits.
 
 All of it is made up. The habits stand here as numbers; what the record of a drawn match shows of them is
 left to the findings, luck included.

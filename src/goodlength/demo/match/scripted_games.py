@@ -1,4 +1,4 @@
-"""The four invented games of the demo match, rally by rally: the score path of the design's scenario.
+"""The four scripted games of the demo match, rally by rally, with the score of the design's scenario.
 
 Each line: server, box, kind of serve, how the return was taken, what it left, winner, ending,
 stroke it ended with, shots, marks. A is Imogen Vale, B is Petra Lindqvist-Ode. Nobody played this match.

@@ -1,4 +1,4 @@
-"""One invented rally as it is written down, and the reader of the tables it stands in."""
+"""One scripted rally, and the reader of the tables that hold the rallies."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a ball goes: gravity, drag, bounces with spin; only for making the demo's pictures and truth.
+"""Ball flight for the demo's frames and truth only: gravity, drag, bounces with spin.
 
 The `ball` room is the model goodlength advises with. This one is written apart from it on purpose:
 footage made by the model that later measures it would agree with itself and prove nothing.

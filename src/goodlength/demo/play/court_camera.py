@@ -1,4 +1,4 @@
-"""The court as the demo's film needs it, and the camera that films it."""
+"""Court geometry of the demo video, and the camera that films it."""
 
 from __future__ import annotations
 

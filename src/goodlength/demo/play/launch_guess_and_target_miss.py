@@ -1,4 +1,4 @@
-"""What a shot is aimed at: a first guess of the launch, and how far a path misses what was wanted."""
+"""First guess of a shot's launch, and the distance by which a path misses its target."""
 
 from __future__ import annotations
 

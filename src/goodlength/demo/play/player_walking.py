@@ -1,4 +1,4 @@
-"""Where the two players are at any moment: walks from place to place, and never through each other."""
+"""Positions of the two players at any time: walks from place to place without collisions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One rally played out: who strikes where and when, and the path of the ball between strikes."""
+"""Simulate one rally: who strikes where and when, and the ball's path between strikes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a player stands, from places as arrays.
+"""Where a player stands on court, from arrays of positions.
 
 Places come from whoever marked or measured them, in metres of the court frame.
 Medians and quartiles, never means: a few wild balls must not speak for the rest.

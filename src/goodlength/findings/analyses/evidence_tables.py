@@ -1,4 +1,4 @@
-"""The evidence behind one player's findings: counts, shares and ranges, each with its rallies."""
+"""Evidence tables behind one player's findings: counts, proportions and intervals, each with its rallies."""
 
 from __future__ import annotations
 

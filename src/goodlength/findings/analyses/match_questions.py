@@ -1,4 +1,4 @@
-"""What is asked of a match: the declared list of headline questions, and what is looked at beside it.
+"""Questions asked of a match: the declared list of headline questions, and the exploratory ones.
 
 The list is fixed before any result is seen. Which kinds a question compares follows from how often they
 were served, never from what they did. Questions too small to carry a grade are not asked and do not count.

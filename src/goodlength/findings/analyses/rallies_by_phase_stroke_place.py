@@ -1,4 +1,4 @@
-"""When and how rallies were won: by phase of the match, by stroke, by place on court."""
+"""Rallies won by phase of the match, by stroke, and by place on court."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Does serving help? Exact, because the server of a rally is the winner of the one before.
+"""Exact test of whether serving helps, since the server of a rally is the winner of the one before.
 
 With rally scoring the count of rallies won by the server is tied to the score, so an ordinary test of two
 shares would be a little wrong. Given how a game began and ended, every legal order of points is equally

@@ -1,4 +1,4 @@
-"""Which mix of serves? Server against receiver as a game: what a mix earns against the best answer to it.
+"""Mix of serves as a matrix game of server against receiver: its value against the best response.
 
 With about a hundred serves the payoffs are so uncertain that many mixes do as well: everything here is
 given as ranges over what the payoffs could be.

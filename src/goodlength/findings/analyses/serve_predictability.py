@@ -1,4 +1,4 @@
-"""Could she guess the next serve? What somebody could have known from the serves so far, and no more."""
+"""Predictability of the next serve from the serves before it."""
 
 from __future__ import annotations
 

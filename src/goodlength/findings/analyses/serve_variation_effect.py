@@ -1,4 +1,4 @@
-"""Does changing the serve hurt the receiver? Changed serves held against repeated ones, like with like."""
+"""Effect of changing the serve: changed serves against repeated ones, within strata."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A mixed model of rallies won when serving, over many matches of a player."""
+"""Mixed model of rallies won when serving, over many matches of a player."""
 
 from __future__ import annotations
 

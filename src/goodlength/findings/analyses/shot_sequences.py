@@ -1,4 +1,4 @@
-"""The last shots before the end of a rally, and the time each player had; from rallies told by shots."""
+"""Last shots before the end of a rally and the time each player had, where shots are recorded."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The line of a match: the chance after each rally, how far each rally could swing it, which decided it."""
+"""Win probability after each rally, how far each rally could swing it, and the decisive rallies."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What published studies counted, with who, when and how it was scored. Context, never targets."""
+"""Type of a published norm and the main figures, with sample and scoring. Context, never targets."""
 
 from __future__ import annotations
 

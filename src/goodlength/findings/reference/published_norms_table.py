@@ -1,4 +1,4 @@
-"""The whole table of published figures, with who, level, sex, era and scoring. Context, never targets."""
+"""Table of all published norms, with level, sex, era and scoring. Context, never targets."""
 
 from __future__ import annotations
 

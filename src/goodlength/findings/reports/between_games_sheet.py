@@ -1,4 +1,4 @@
-"""Between games: what the games so far say, in at most three lines to be read at arm's length.
+"""Sheet between games: at most three lines on the games so far, to be read at arm's length.
 
 Looking after every game is looking often. A grade is shown here only where it would stand after that:
 the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_performance`

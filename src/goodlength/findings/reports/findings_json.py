@@ -1,4 +1,4 @@
-"""Findings as plain JSON values, in the form the command line and the page print."""
+"""Findings as plain JSON values, in the form that the command line and the page print."""
 
 from __future__ import annotations
 

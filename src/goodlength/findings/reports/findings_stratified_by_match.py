@@ -1,4 +1,4 @@
-"""What several matches of one player say together: the list asked again, within each match."""
+"""The match questions asked of several matches of one player together, stratified by match."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sheet between games: at most three lines about the game just played, to be read at arm's length."""
+"""Counts of the game just played in at most three lines, without any claim."""
 
 from __future__ import annotations
 

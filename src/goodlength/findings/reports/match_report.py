@@ -1,4 +1,4 @@
-"""From one match to its findings: judge, put into words, choose the three to talk about."""
+"""Report on one match: grade the questions, put them into words, choose the three to talk about."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Do two observers write down the same match? By variable, with the rallies they disagree on."""
+"""Agreement of two observers of one match, by variable, with the rallies they disagree on."""
 
 from __future__ import annotations
 

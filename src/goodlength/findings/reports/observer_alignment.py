@@ -1,4 +1,4 @@
-"""Two observers' layers of one match put together rally by rally, and the variables that have an order.
+"""Align two observers' records of one match rally by rally, and list the ordered variables.
 
 `reliability.compare` judges the labels. Here rallies are put together where times are missing too, and what
 the return left and where a rally ended are weighed by how far apart the two answers are.

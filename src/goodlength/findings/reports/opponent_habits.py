@@ -1,4 +1,4 @@
-"""Before a match: one page about an opponent, from the matches on record. At most three habits."""
+"""Habits of an opponent on one page, from the matches on record; at most three."""
 
 from __future__ import annotations
 

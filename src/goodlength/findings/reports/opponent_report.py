@@ -1,4 +1,4 @@
-"""The brief in full: habits with their rallies, what to serve and what not to give, each with its grade.
+"""Full opponent report: habits with their rallies, what to serve, what not to give, each with its grade.
 
 `opponent.brief` counts; here each choice is held against the other serves to the same player, within
 matches, and judged beside all the choices that were looked at. So it is Leaning at most.

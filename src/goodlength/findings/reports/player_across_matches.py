@@ -1,4 +1,4 @@
-"""A player across matches: what has a grade over several, what is usual, by kind and by opponent."""
+"""A player across matches: graded results over several, usual figures, by kind and by opponent."""
 
 from __future__ import annotations
 

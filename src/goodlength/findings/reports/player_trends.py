@@ -1,4 +1,4 @@
-"""A player over many matches: usual shares with their spread, trend, and before against after."""
+"""A player over many matches: usual proportions with their spread, trend, before and after."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Good and bad days: how far shares of one player differ between matches beyond what counting gives.
+"""Overdispersion between days: how far one player's proportions vary between matches beyond sampling.
 
 Estimated from the player's own matches, starting from a stated prior; every before-and-after and every range
 over days takes it in.

@@ -1,4 +1,4 @@
-"""How varied a mix is, in bits and as the number of kinds really in use."""
+"""Diversity of a mix: entropy in bits, and the effective number of kinds."""
 
 from __future__ import annotations
 

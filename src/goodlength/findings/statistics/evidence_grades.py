@@ -1,4 +1,4 @@
-"""The one place that says how sure a finding is: the four grades, and p adjusted over all that was asked.
+"""The four evidence grades, and p-values adjusted over all questions asked.
 
 The thresholds are a choice of this project (they come from no paper); `bench.findings.false_alarms` shows
 what they let through when nothing is different.

@@ -1,4 +1,4 @@
-"""Exact chance tests of two shares, and of two shares within strata."""
+"""Exact tests of two proportions, and of two proportions within strata."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Medians and the range they could lie in, from a few matches or rallies; no shape is assumed."""
+"""Distribution-free intervals for medians from a few matches or rallies."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Many matches at once: what player, opponent, kind, box and score each do to the chance of a rally.
+"""Mixed model over many matches: effects of player, opponent, kind, box and score on winning a rally.
 
 A logistic model with a normal effect for every level of every factor, drawn in by how far the levels of
 that factor spread. Solved by Newton steps on the joint mode, with the spreads integrated over a grid.

@@ -1,4 +1,4 @@
-"""Measures of agreement between observers: on counts, on labels, on the times of events."""
+"""Agreement measures between observers: on counts, on labels, on times of events."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Shares drawn in towards each other: what few serves of a kind say, given what the other kinds did.
+"""Partial pooling of proportions: what few serves of a kind say, given what the other kinds did.
 
 The default estimate beside raw counts. After one match the honest share of a kind is close to the share
 of all kinds together, and the best-looking kind is the wrong one in about one match of three.

@@ -1,4 +1,4 @@
-"""The range a share, or a difference of two shares, could lie in, for small counts."""
+"""Intervals for a proportion, or a difference of two, for small counts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Chances that hold also where serves come in runs, or follow the box: orders counted with that kept.
+"""Permutation tests that stay valid where serves come in runs or follow the box.
 
 `luck` takes every order of a game's serves as equally likely. Here an order keeps what could explain the
 result without the habit that is asked about: runs of one kind (a drift), or the kinds of each box (repeats).

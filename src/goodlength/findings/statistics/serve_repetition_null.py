@@ -1,4 +1,4 @@
-"""What luck alone gives: how often a serve repeats the last one, by the player's own mix.
+"""Null distribution of how often a serve repeats the last one, by the player's own mix.
 
 Every order of the serves of one game counts as equally likely (the mix of the game is kept). The chances
 are counted exactly, not sampled: no random numbers are needed and the answer is the same each time.

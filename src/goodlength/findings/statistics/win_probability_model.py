@@ -1,4 +1,4 @@
-"""Chances of a game and of a match from the chances of one rally, by score and server.
+"""Win probability of a game and a match from the probability of one rally, by score and server.
 
 `a` is the chance that A wins a rally A serves, `b` the chance that A wins a rally B serves. Rallies are
 taken as independent given the server: an assumption, to be named wherever a chance is shown. Both may be

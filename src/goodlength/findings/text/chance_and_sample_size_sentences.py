@@ -1,4 +1,4 @@
-"""What luck has to do with a result, what would settle it, and where counts of all matches mislead."""
+"""Sentences on chance, on the sample size that would settle a question, and on misleading pooled counts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How wide a gap likely is, once it is known that a graded gap was picked for being wide.
+"""Likely size of a graded difference, shrunk because it was selected for being large.
 
 A gap that has a grade is on average wider than the true one: only wide ones get through. Drawn in by what
 gaps usually are, it is right on average over all gaps that get a grade.

@@ -1,4 +1,4 @@
-"""Every sentence findings says, in one place: plain English, counts before shares, no percentages.
+"""Sentences of the findings: plain English, counts before proportions, no percentages.
 
 A sentence is no stronger than its grade: Clear states, Possible says "seems", Not enough data asks.
 Each is made about the player, to the player, and for parents.

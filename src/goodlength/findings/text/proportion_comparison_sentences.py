@@ -1,4 +1,5 @@
-"""Two shares as one sentence: "3 of 8 lobs, against 1 of 5 hard serves"; "the only lob" for a share of one.
+"""Sentences that compare two proportions: "3 of 8 lobs, against 1 of 5 hard serves"; "the only lob" for
+one.
 
 One serve or one rally is never "1 of 1" or "0 of 1": it was won or lost, loose or not.
 """

@@ -1,4 +1,4 @@
-"""How sentences are put together: numbers in words, kinds of serve as nouns, names and pronouns."""
+"""Sentence grammar: numbers in words, kinds of serve as nouns, names and pronouns."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sentences about the whole match: its line, and what a better serve is worth.
+"""Sentences on the whole match: win probability, value of a better serve, mix, agreement, trends.
 
 As in `words`: plain English, counts before shares, nothing said more surely than it is known.
 """

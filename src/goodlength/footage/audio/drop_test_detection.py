@@ -1,4 +1,4 @@
-"""Drop and wall tests heard: the thuds of a ball let fall, and what follows a hit at the wall, in time.
+"""Detect drop and wall tests: thuds of a dropped ball, and the time between a hit and its wall impact.
 
 A dropped ball bounces at intervals that shrink by much the same ratio each time. Of all impacts the longest
 such series are taken, one after the other; people talk and walk between them.

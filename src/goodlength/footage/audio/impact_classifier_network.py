@@ -1,4 +1,5 @@
-"""Impacts named by a small network: what was struck, whether it belongs to a rally, begins or ends one.
+"""Small neural network that classifies impacts: what was struck, and whether it belongs to, begins or ends
+a rally.
 
 ```
  frames (5 ms) ─ convolutions ─> rises (10 ms) ─ the strongest of each 60 ms ─> impacts

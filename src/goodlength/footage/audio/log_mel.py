@@ -1,4 +1,4 @@
-"""Sound as frames of band levels: 32 bands of 100 to 7,800 Hz, every 5 ms, in whole decibels.
+"""Log-mel spectrogram: 32 bands of 100 to 7,800 Hz, every 5 ms, in whole decibels.
 
 Frame i has its middle at i * 5 ms from the first sample, whatever the rate; block by block, so that hours
 need little memory. This is what the network hears (`impact_network`).

@@ -1,4 +1,4 @@
-"""The rallies of a match over all its films, on match time: one hearing, so that a rally may cross a join.
+"""Detect the rallies of a match over all its files on match time, so that a rally may cross two files.
 
 What each film's sound held is kept by itself; the impacts of all are laid on match time, films of another
 loudness brought to that of the first, and the rallies are looked for in the whole. The moving players of

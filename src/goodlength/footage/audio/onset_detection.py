@@ -1,4 +1,4 @@
-"""Impacts in sound: sudden rises over several bands, each with its moment, strength and character.
+"""Detect impact onsets: sudden rises over several bands, each with its time, strength and spectrum.
 
 The method is that of the study (source: GL-FOOTAGE-STUDY): short-time spectrum, eight bands from 1 to
 10 kHz, level now less the mean of 4 to 14 ms ago. The low bands are left out, as echo blurs them.

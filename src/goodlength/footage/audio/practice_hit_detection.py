@@ -1,4 +1,4 @@
-"""A practice recording: each attempt heard, so that the coach only says hit or miss.
+"""Detect the attempts of a practice recording, so that the coach only marks hit or miss.
 
 One ball at a time: a strike stands out from the wall, the floor and the ball bounced before it by being
 both loud and sudden. The loudest-and-most-sudden impact for a second and a half on either side is taken for

@@ -1,4 +1,4 @@
-"""Rallies guessed from moving players, for films whose sound is of no use: a poor second.
+"""Detect rallies from the players' motion, less accurately, for videos without usable sound.
 
 The picture is made small; how much it changes from moment to moment is smoothed and parted in calm and busy.
 """

@@ -1,4 +1,4 @@
-"""Rallies from named impacts: the best path over strikes, each rally with a chance that it is one.
+"""Decode rallies from classified impacts: the best path over strikes, each rally with a probability.
 
 All rallies of a recording are found at once: a path runs through strikes, from a first one to a last one,
 and idles between rallies. Each strike, beginning, end and the state of play between two strikes count by the

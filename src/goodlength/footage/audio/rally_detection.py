@@ -1,4 +1,4 @@
-"""The rallies of a film, heard: the whole way from a file to spans with their hits, in bounded memory.
+"""Detect the rallies of a video by sound: from the file to time spans with their hits, in bounded memory.
 
 One thread decodes while the other listens. What was heard is kept from time to time, so that a stopped job
 goes on where it was. Where sound is no use, moving players stand in, worse, and it is said.

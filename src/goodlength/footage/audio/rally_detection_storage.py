@@ -1,4 +1,4 @@
-"""What a search for rallies found, saved without touching what the coach has confirmed or changed.
+"""Store newly detected rallies without touching those the coach has confirmed or changed.
 
 ```
  saved before  |a|   |b, confirmed|  |c|           |d, corrected|

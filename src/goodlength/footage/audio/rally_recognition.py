@@ -1,4 +1,4 @@
-"""Rallies heard in a sound: the network's path over strikes, with the plain chains of hits as a witness.
+"""Recognise rallies in audio: the network's best path over strikes, checked by plain chains of hits.
 
 What a sound is kept as (impacts by plain signal processing, and frames for the network) is small enough for
 hours. Each span carries a chance that it is a rally from its first to its last strike. It is sure when that

@@ -1,4 +1,4 @@
-"""Rallies heard: from impacts to the hits of two players, and from hits to rallies.
+"""Segment impacts into the hits of two players, and hits into rallies.
 
 A rally is a chain of loud, sudden impacts in the rhythm of play, each followed by a quieter one (the wall,
 the floor). The best set of chains over the whole sound is found at once, so that a clap, a word or the

@@ -1,4 +1,4 @@
-"""The chance that a decoded span is a rally from its first to its last strike, by what it looks like.
+"""Probability that a decoded span is one whole rally, from its features.
 
 A sum of weighted features, fitted on the choosing family, which the network never learnt from. Most count
 beside the median of all spans of the recording: in a hall it never heard the network's log-odds are off

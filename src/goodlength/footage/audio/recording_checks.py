@@ -1,4 +1,4 @@
-"""What is unusual about a recording, said in words: two matches, a quieter part, no sound, two balls.
+"""Warn of unusual recordings: two matches, a quieter part, no sound, two balls.
 
 Where a part of the sound is not what the detection was made for, nothing in it is sure. Bounds were chosen on
 odd recordings made from the learning families, and looked at once on those of the choosing family

@@ -1,4 +1,4 @@
-"""Cameras kept: the clicks as facts, solved anew when read; and which camera holds at which time.
+"""Store camera calibrations as clicks, solved again when read, and select the one valid at a time.
 
 A camera that was nudged gets a new calibration from that moment on; the old one stays for what was filmed
 before it.

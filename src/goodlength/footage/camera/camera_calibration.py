@@ -1,4 +1,4 @@
-"""A camera from clicked court marks: solved, its errors stated, wrong clicks named, bad marks refused.
+"""Calibrate a camera from clicked court marks: errors stated, wrong clicks named, poor marks refused.
 
 Four marks on the floor give the floor alone; six, not all in one plane, give the whole court; six on the
 front wall give that wall. Positions on the floor and walls carry the error of the clicks and of everything

@@ -1,4 +1,4 @@
-"""How unsure a solved lens is: the click error found, and the covariance of its unknowns."""
+"""Uncertainty of a calibrated camera: estimated click error, and covariance of its parameters."""
 
 from __future__ import annotations
 

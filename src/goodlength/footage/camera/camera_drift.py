@@ -1,4 +1,4 @@
-"""Whether the camera was nudged: marks clicked again, or small patches of the picture looked for again.
+"""Detect camera movement: marks clicked again, or small image patches matched again.
 
 A nudged camera turns far more than it shifts, so the moved marks are explained by a small turn of the
 camera. What counts for the coach is how far a place on the floor would be off if nothing were done.

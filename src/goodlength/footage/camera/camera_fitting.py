@@ -1,4 +1,4 @@
-"""From clicks to a lens: rough starts by SQPnP for several focal lengths, then least squares to the end.
+"""Fit a camera to clicks: initial poses by SQPnP for several focal lengths, then least squares.
 
 The least squares carry weak expectations of the focal length and of k1, that matter only where the clicks
 say little (four marks on the floor, or marks near the middle of the picture), and stronger ones of the

@@ -1,4 +1,4 @@
-"""The camera: where it stands, which way it looks, its focal length and its lens.
+"""Camera model: position, orientation, focal length and lens distortion.
 
 Picture points (u, v) are pixels of the upright picture, from its top left corner: the middle of the first
 pixel is (0.5, 0.5). A point of the court is turned into the camera's frame (right, down, forward), divided

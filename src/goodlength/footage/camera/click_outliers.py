@@ -1,4 +1,4 @@
-"""Wrong clicks: which one the others contradict, and what kind of mix-up explains marks that do not fit.
+"""Find outlier clicks, and the mix-up that explains marks that do not fit.
 
 Each click is left out in turn; the camera solved from the others says where it should be and how surely.
 A click outside that by more than chance allows is a suspect, the worst first; then the rest is looked at

@@ -1,4 +1,4 @@
-"""Clicks on court marks, and what can be told wrong with them before anything is solved."""
+"""Clicks on court marks, validated before anything is solved."""
 
 from __future__ import annotations
 

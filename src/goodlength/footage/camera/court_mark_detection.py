@@ -1,4 +1,4 @@
-"""Marks not clicked yet, looked for in the picture along the red lines: help for the coach, never a click.
+"""Detect unclicked court marks along the red lines of the image, as suggestions only.
 
 A first camera says about where a mark is. From there the edges of the painted lines that meet in the mark
 are looked for in the redness of the picture, a straight edge is laid through what was found, and the two

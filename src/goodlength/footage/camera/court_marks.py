@@ -1,4 +1,4 @@
-"""Named marks of the court: points a coach can click, each with the edge that is meant.
+"""Named marks of the court that a coach can click, each with the edge that is meant.
 
 ```
         out-left ┌──────────────────────┐ out-right          (lower edge of the out line)

@@ -1,4 +1,4 @@
-"""The whole court drawn over the picture, lens and all, so that the coach sees at once whether it fits.
+"""Project the whole court into the image, lens distortion included, to check the fit by eye.
 
 The shapes are those of the unfolded court, folded up again; every side is cut into short steps, so that
 straight lines bend as the lens bends them.

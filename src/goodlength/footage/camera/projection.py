@@ -1,4 +1,4 @@
-"""Where on the court a picture point lies, with its error; and where in the picture a court point lies.
+"""Project image points onto the court with their error, and court points into the image.
 
 A picture point is a ray. It names a place only on a surface said beforehand: floor or one of the walls.
 The error comes from the camera (its covariance) and, if given, from the click itself, carried through

@@ -1,4 +1,4 @@
-"""From decoded pictures to a finished file: what cutting a clip and making a proxy share."""
+"""Encode decoded frames into a finished file, as clips and proxies do."""
 
 from __future__ import annotations
 

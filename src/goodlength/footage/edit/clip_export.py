@@ -1,4 +1,4 @@
-"""Cutting a clip out of a film, exact to the frame, encoded from the original.
+"""Export a frame-accurate clip, encoded from the original.
 
 ```
  pictures   |  k  |     |  a  |     |     |  b  |     |

@@ -1,4 +1,4 @@
-"""Lines, arrows and angles drawn on a picture by the coach, burnt in when a film is made of it.
+"""Overlay the coach's lines, arrows and angles on a frame when a video is rendered.
 
 Points are shares of the picture, across and down. Light lines on a dark case are seen on any picture.
 """

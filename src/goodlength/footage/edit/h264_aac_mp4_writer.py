@@ -1,4 +1,4 @@
-"""Writing a film that plays anywhere: H.264 with AAC sound in an MP4 with its index in front.
+"""Write a widely playable video: H.264 with AAC sound in an MP4 with its index in front.
 
 Stamps go in as they are, picture by picture; no picture leans on a later one, so the first shown is the
 first stored. Nothing of the original's tags (place, device, date) is carried over.

@@ -1,4 +1,4 @@
-"""A handout with its clips in one zip: opens on a phone without goodlength, asks nothing of the network."""
+"""Zip archive of a handout with its clips: opens on a phone offline, without goodlength."""
 
 from __future__ import annotations
 

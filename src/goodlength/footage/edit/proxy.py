@@ -1,4 +1,4 @@
-"""A proxy: a small copy of a film that every browser plays and steps through at once.
+"""Proxy video: a small copy that every browser plays and steps through at once.
 
 Picture i of the proxy is picture i of the original, shown at the same moment: the stamps are kept, not
 made new. Beside the proxy lies the frame table of what was really decoded.

@@ -1,4 +1,4 @@
-"""A recording packed anew, its pictures and sound not encoded again.
+"""Remux a recording without encoding its streams again.
 
 One picture and one sound of several are copied into a file of their own; a bare stream of pictures is given
 the times it lacks.

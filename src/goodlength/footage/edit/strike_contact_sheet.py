@@ -1,4 +1,4 @@
-"""Stills of strikes on one sheet: before contact, contact, after, one strike a row, with its words."""
+"""Contact sheet of strikes: before contact, contact and after, one strike a row, with its caption."""
 
 from __future__ import annotations
 

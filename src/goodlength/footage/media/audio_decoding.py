@@ -1,4 +1,4 @@
-"""The sound of a film on the film's own clock, in even blocks of samples.
+"""Decode the audio of a video on its own time base, in even blocks of samples.
 
 Samples are placed by the stamps of decoded sound, so sound that begins late, stops, or has a hole stays
 where it belongs; holes are silence. Only the samples asked for are held.

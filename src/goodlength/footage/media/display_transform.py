@@ -1,4 +1,4 @@
-"""Pictures as a person would see them: upright, square pixels, no comb lines, ordinary colours.
+"""Transform decoded frames for display: upright, square pixels, deinterlaced, standard colours.
 
 One frame space everywhere: what is analysed, played, cut and drawn on is the upright picture. Every
 picture in gives one picture out, with the same stamp.

@@ -1,4 +1,4 @@
-"""Whether a file is whole, or still being copied: by its own structure where that tells, else by watching.
+"""Detect whether a file is complete or still being copied: by its structure, else by watching its size.
 
 An .mp4, .mov, .mkv or .avi says how long it is to be, so one that ends there needs no watching. An .mts or
 .ts, and a recording still being written, say nothing: it is whole once it has not changed for a while.

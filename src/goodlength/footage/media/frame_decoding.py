@@ -1,4 +1,4 @@
-"""Reading pictures one after another, and going on where a film is damaged.
+"""Decode frames in order, and continue where a file is damaged.
 
 A damaged packet loses its own picture and those that lean on it, not the rest of the match: what is
 lost is listed. Pictures come in the order shown, their stamps in `pts`, in ticks of the film's base.

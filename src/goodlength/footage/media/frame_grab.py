@@ -1,4 +1,4 @@
-"""Pictures of a film looked at one by one: upright, at full size, as JPEG for a page or as an array.
+"""Grab single frames of a video: upright, full size, as JPEG or as an array.
 
 Places clicked on them are places in the film's own picture, which a copy made for playing is not: it is
 smaller.

@@ -1,4 +1,4 @@
-"""The frame table: when each picture of a film is shown, exactly.
+"""Frame table: the exact presentation time of every frame of a video.
 
 Time comes from the stamps of the pictures, never from a frame number and a rate: a phone's film has
 uneven steps, and a middle-of-film error of over a second is what the other way gives.

@@ -1,4 +1,4 @@
-"""High-dynamic-range film made fit for an ordinary screen: a colour table for the decoder's pictures.
+"""Tone mapping of HDR video: a colour lookup table for the decoder's filter.
 
 A phone's HLG or PQ film looks pale or crushed where it is shown as it is. Each colour is taken to light,
 from the wide primaries to the ordinary ones, its brightest part rolled off, and back to a signal.

@@ -1,4 +1,4 @@
-"""The outermost parts of an MP4 or MOV file."""
+"""Outermost boxes of an MP4 or MOV file."""
 
 from __future__ import annotations
 

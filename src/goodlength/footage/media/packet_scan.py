@@ -1,4 +1,4 @@
-"""One pass over a film's packets, and as much decoding as is worth it, for `look` and the frame table.
+"""Scan a video's packets in one pass, decoding only as much as needed, for the probe and the frame table.
 
 Nothing is taken from the file's header: pictures are counted and timed by reading.
 """

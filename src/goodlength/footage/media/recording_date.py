@@ -1,4 +1,4 @@
-"""When a recording was made, as its file says, and whether its time zone is known or a guess."""
+"""Recording date from a file's tags, and whether its time zone is known or a guess."""
 
 from __future__ import annotations
 

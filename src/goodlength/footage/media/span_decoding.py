@@ -1,4 +1,4 @@
-"""Decode the frames of a stretch of media time, and say why a stretch cannot be decoded."""
+"""Decode the frames of a span of media time, and explain why a span cannot be decoded."""
 
 from __future__ import annotations
 

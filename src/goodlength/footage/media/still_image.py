@@ -1,4 +1,4 @@
-"""One picture of a film, upright, as a PNG."""
+"""One frame of a video, upright, as a PNG."""
 
 from __future__ import annotations
 

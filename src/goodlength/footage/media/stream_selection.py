@@ -1,4 +1,4 @@
-"""Which picture and which sound of a file are the match, where it holds several.
+"""Select the video and audio stream of the match in a file that holds several.
 
 A still beside the film (a cover, a phone's live photo), a silent first sound track: neither the first nor the
 largest stream is sure to be the film. Pictures are compared by their number and length first, then by size;

@@ -1,4 +1,4 @@
-"""Opening a file as film, or saying in words why it cannot be one.
+"""Open a file as a video, or explain in words why it is none.
 
 The file is only ever read. It is opened by its absolute path with the file protocol, so that no name
 (`12:30 final.mp4`, `%03d`, a leading `-`) means anything but itself, and only by readers of films and

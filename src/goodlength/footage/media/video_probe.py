@@ -1,4 +1,4 @@
-"""What a film is, in figures and in words, found by reading it.
+"""Probe a video: what it is, in figures and in words, found by reading it.
 
 `probe` answers the coach's first question about a file: can it be used, how long is it really, and what
 should I know. Every problem is a sentence with its next step; a file that is no film raises one.

@@ -1,4 +1,5 @@
-"""What moves before a still camera: the court without players, and the pixels that differ from it.
+"""Background subtraction for a still camera: the court without players, and the pixels that differ from
+it.
 
 The empty court of each few minutes is the middle value of pictures taken far apart, in which players stand
 somewhere else each time. A pixel that only got darker, in the same colour, is a shadow and does not count.

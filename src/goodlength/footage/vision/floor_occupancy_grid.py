@@ -1,4 +1,4 @@
-"""Where on the floor somebody may stand: upright boxes of a person's size, tried over the whole court.
+"""Occupancy of the floor: upright person-sized boxes scored over a grid of the whole court.
 
 For each place of a grid on the floor the solved camera says which part of the picture a person standing
 there fills: trunk and head densely, the legs thinly. How likely what moves is with somebody there, against

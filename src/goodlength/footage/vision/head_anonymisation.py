@@ -1,4 +1,4 @@
-"""Heads made unknowable in pictures that are shown to others: of everybody, players and those behind glass.
+"""Anonymise heads in frames that are shown to others: players and people behind glass alike.
 
 ```
  picture ──> people ──> joints of the head? ──yes──> a circle round them

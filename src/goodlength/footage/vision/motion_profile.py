@@ -1,4 +1,4 @@
-"""How much moves in a film, five times a second: a cheap measure, kept from time to time.
+"""Motion profile of a video: a cheap measure of movement five times a second, with checkpoints.
 
 The picture is made small; what changes from one small picture to the next by more than noise and light is
 summed. What was measured is kept, so that a stopped look goes on where it was.

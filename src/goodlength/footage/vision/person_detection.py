@@ -1,4 +1,4 @@
-"""People in a picture: a box round each, with how sure the detector is; nothing is fetched, nothing sent.
+"""Detect people in a frame: a bounding box and a score for each, offline.
 
 The detector sees a square of 416 px. A large picture is looked at whole and in squares that overlap, each
 at most `MOST_SHRUNK` times smaller; what was found twice is counted once, and a box that ends at the edge

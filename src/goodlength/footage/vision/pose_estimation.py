@@ -1,4 +1,4 @@
-"""Body joints of one person in a picture: 17 points with a score and an error in pixels, by an offline model.
+"""Estimate the pose of one person in a frame: 17 keypoints with score and error in pixels, offline.
 
 The model sees a square cut round the person from the original frame. It is asked three times (plain, a
 wider square, mirrored): the joint is the middle answer and the spread of the three is part of its error.

@@ -1,4 +1,4 @@
-"""One person's joints in every picture around a moment, followed from the original film.
+"""Estimate one person's pose in every frame around a moment, from the original video.
 
 The person is whoever stands at a given place of the picture at that moment; from there on, both ways, it is
 whoever's box lies nearest to the last. Joints put in place by hand stand over those found.

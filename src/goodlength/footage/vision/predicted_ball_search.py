@@ -1,4 +1,5 @@
-"""The ball looked for in the pictures where a path says it should be: small, moving, darker or lighter.
+"""Search for the ball in frames where a predicted path says it should be: small, moving, darker or
+lighter.
 
 It is help between clicks, not a tracker: it looks only within a radius round the expected place, and gives
 nothing where nothing stands out.

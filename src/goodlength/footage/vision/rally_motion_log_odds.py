@@ -1,4 +1,4 @@
-"""What the moving players say about play: log-odds of a rally each tenth of a second, from a motion profile.
+"""Log-odds of a rally each tenth of a second, from the players' motion profile.
 
 In a rally two players move fast and hardly stand still; between rallies they walk, stand and wait. How much
 that is in numbers depends on the camera, and how much of a film is play on the match, so the measure is

@@ -1,4 +1,4 @@
-"""Whether the view of the court holds from picture to picture: light on, camera still, nobody in front.
+"""Spans with a steady view of the court: light on, camera still, nobody in front.
 
 Places on the floor are only as good as that. Fixed points of the empty court are looked for in each picture:
 where they all moved together the camera did, where many are gone something stands before it.

@@ -1,4 +1,4 @@
-"""The sheet between games as JSON."""
+"""JSON form of the sheet between games."""
 
 from __future__ import annotations
 

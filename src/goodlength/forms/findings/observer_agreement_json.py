@@ -1,4 +1,4 @@
-"""The agreement of two observers as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of the agreement of two observers."""
 
 from __future__ import annotations
 

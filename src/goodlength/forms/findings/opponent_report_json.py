@@ -1,4 +1,4 @@
-"""The report on an opponent as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of the opponent report."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A player over many matches as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of a player over many matches."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The answer to a search over a season as JSON."""
+"""JSON form of the result of a search over a season."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where to aim as JSON."""
+"""JSON form of an aim."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Flights of the ball as JSON: path, contacts, verdict."""
+"""JSON form of a ball flight: path, contacts, verdict."""
 
 from __future__ import annotations
 

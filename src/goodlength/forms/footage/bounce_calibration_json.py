@@ -1,4 +1,4 @@
-"""The calibration of a court as JSON."""
+"""JSON form of the bounce calibration of a court."""
 
 from __future__ import annotations
 

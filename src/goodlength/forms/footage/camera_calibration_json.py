@@ -1,4 +1,4 @@
-"""A calibrated camera as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of a calibrated camera."""
 
 from __future__ import annotations
 

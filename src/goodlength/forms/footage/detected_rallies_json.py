@@ -1,4 +1,4 @@
-"""Detected rallies as JSON."""
+"""JSON form of detected rallies."""
 
 from __future__ import annotations
 

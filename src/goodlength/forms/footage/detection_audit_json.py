@@ -1,4 +1,4 @@
-"""A review of detected rallies as JSON and as lines."""
+"""JSON form and terminal lines of an audit of detected rallies."""
 
 from __future__ import annotations
 

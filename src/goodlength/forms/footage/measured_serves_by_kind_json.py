@@ -1,4 +1,4 @@
-"""Measured serves by kind as JSON."""
+"""JSON form of measured serves by kind."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tracked players as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of tracked players."""
 
 from __future__ import annotations
 

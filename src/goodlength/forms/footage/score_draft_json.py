@@ -1,4 +1,4 @@
-"""A drafted score as JSON."""
+"""JSON form of a drafted score."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How early a serve shows as JSON, and the receiver's pressure in sentences."""
+"""JSON form of how early a serve shows, and sentences on the receiver's pressure."""
 
 from __future__ import annotations
 

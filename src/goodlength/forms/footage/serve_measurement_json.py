@@ -1,4 +1,4 @@
-"""A measured serve as JSON and as lines, and clicks read from a file."""
+"""JSON form and terminal lines of a measured serve, and the reader of clicks from a file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A player's pose at a strike as JSON and as lines for the terminal."""
+"""JSON form and terminal lines of a player's pose at a strike."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Plans and progress of practice as JSON and as sentences."""
+"""JSON form and sentences of practice plans and progress."""
 
 from __future__ import annotations
 

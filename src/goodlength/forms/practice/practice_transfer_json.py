@@ -1,4 +1,4 @@
-"""The transfer of practice to matches as JSON."""
+"""JSON form of the transfer of practice to matches."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A month of the season's calendar as JSON."""
+"""JSON form of one month of the season's calendar."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Angles of a body and the way of the racket hand, from joints in a picture, each with its error.
+"""Joint angles and the path of the racket hand, from keypoints, each with its error.
 
 One view shows no depth: an angle is that of the picture, and a limb pointing at the camera looks short.
 The errors are those of the joints' places carried through; what foreshortening does is not in them.

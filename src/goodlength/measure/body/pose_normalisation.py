@@ -1,4 +1,4 @@
-"""Body joints made comparable: centred on the hips, scaled by the trunk, turned to one hand and side.
+"""Normalise poses: centred on the hips, scaled by the trunk, turned to one hand and side.
 
 Joints stand in the order of the 17 that common pose models give; pairs are left, right.
 """

@@ -1,4 +1,4 @@
-"""How early does it show? When a watcher could tell one kind of serve from the others, before the strike.
+"""Onset of serve cues: how long before the strike one kind of serve can be told from the others.
 
 ```
  joints ── centred, scaled ──> posture ── less what the place on court explains ──> watcher, held out

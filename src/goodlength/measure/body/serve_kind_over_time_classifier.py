@@ -1,4 +1,4 @@
-"""A watcher who has seen other serves, asked at every moment which kind this one will be.
+"""Classifier of the serve kind at every moment of the movement, trained on the other serves.
 
 The watcher is a ridge rule on posture and its change over the last moments. It learns on some matches or
 games and is asked about the others. Because its answers are linear in the labels, thousands of shuffled

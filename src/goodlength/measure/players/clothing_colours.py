@@ -1,4 +1,4 @@
-"""Two players told apart by their clothes: learnt from all rallies of a match, then asked of each."""
+"""Tell two players apart by clothing colours, learnt over a match and applied to each rally."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A span of a film watched for people: candidates on the floor as arrays, through the solved camera."""
+"""Detect candidates for players on the court floor over a span of video, through the calibrated camera."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two players followed through one rally: which places on the floor belong together from picture to picture.
+"""Track two players through one rally by linking floor detections from frame to frame.
 
 Each picture offers a few places where somebody may stand. Several stories of who went where are carried on
 at once, each with both players' places and speeds; a story pays for leaps, for what it leaves unexplained,

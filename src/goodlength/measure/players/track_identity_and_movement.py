@@ -1,4 +1,4 @@
-"""What the two paths of a rally say: who is who, where both stood at each hit, how far they went, how surely.
+"""Identity of the two tracks of a rally, positions at each hit, and distance run, with uncertainty.
 
 A rally whose paths are poor is hidden, with the reason in words: a wrong place is worse than none.
 """

@@ -1,4 +1,4 @@
-"""Both players followed through all rallies of a match: the long work, film by film, kept as one file.
+"""Track both players through all rallies of a match, file by file, stored as one file.
 
 What is kept are paths as found; who is who, and what stays hidden, is worked out again whenever it is read.
 """

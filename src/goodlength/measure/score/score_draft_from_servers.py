@@ -1,4 +1,4 @@
-"""The draft sheet: in rally scoring who serves next tells who won, so sightings of servers make a score.
+"""Draft the score from who serves: in rally scoring the next server has won the rally.
 
 What is seen at each strike is doubtful; the rules are not. So the draft is the legal way through the
 whole match that gets most rallies right, given every sighting and whatever scores the coach knows, and

@@ -1,4 +1,4 @@
-"""Every state a match can stand in before a serve, and every step the rules allow from it.
+"""Lattice of every score state before a serve, and every transition the rules allow.
 
 ```
  (games, points, server, box) ──A or B wins──> points + 1, winner serves

@@ -1,4 +1,4 @@
-"""Chances of every outcome given all sightings, and the legal path that gets most rallies right.
+"""Posterior of every outcome given all observations, and the legal path that gets most rallies right.
 
 Between two sightings lie a rally (won by A, by B, or without a point) and then perhaps rallies that
 nobody heard. The chances come from one pass forwards and one backwards over the lattice; the path from

@@ -1,4 +1,4 @@
-"""What was seen at the strike of each serve: which player stood in which service box, and how surely.
+"""Likelihoods of server and service box at each serve, from the observed positions.
 
 A sighting is kept as four likelihoods, one for each truth (A right, A left, B right, B left): how
 probable what was seen is if that were so. Nothing seen is all ones. So a clear look, a glance at the box

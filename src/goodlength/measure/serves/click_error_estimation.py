@@ -1,4 +1,4 @@
-"""How exactly a coach clicks the ball, as far as the marks of a match's serves can tell.
+"""Estimate the click error of a coach from the marks of a match's serves.
 
 One serve has hardly more marks than its flight has unknowns, and tells next to nothing; what it tells is
 kept as the logarithm of how likely its marks are under each of a few click errors, and added up over the

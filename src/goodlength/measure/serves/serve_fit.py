@@ -1,4 +1,4 @@
-"""Fitting a serve: starts over all that is possible, and least squares to the end."""
+"""Fit a serve: starts over all that is possible, then least squares."""
 
 from __future__ import annotations
 

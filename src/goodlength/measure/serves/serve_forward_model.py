@@ -1,4 +1,4 @@
-"""A serve as numbers to be fitted: launch, moment, ball, court and camera together, and what they predict.
+"""Forward model of a serve: launch, time, ball, court and camera to predicted marks.
 
 Unknowns are written in units of what is known beforehand: every one has middle 0 and spread 1.
 

@@ -1,4 +1,4 @@
-"""Which kind of serve a measured path looks like: of a hundred flights that fit the marks, so many each.
+"""Posterior probability of each serve kind, from sampled flights that fit the marks.
 
 Bounds between kinds are common practice, no source, put into numbers by us (ASSUMED); a coach's own kinds are
 not known here. It proposes; nothing is recorded by it.

@@ -1,4 +1,4 @@
-"""Flights sampled from what the marks leave open.
+"""Sample flights from the Laplace posterior of the marks.
 
 ```
  fits x spins x click errors ── normal distribution round each, weighed by its evidence ──> samples

@@ -1,4 +1,4 @@
-"""What a coach marks of one serve, and what is taken for granted about where a serve is struck.
+"""Marks of one serve by a coach, and the prior of where a serve is struck.
 
 Every mark is a place in the picture and a moment. The ball is marked where it touches something (the moment
 is known to within half a picture) or in the air (the picture's own moment); feet lie on the floor.

@@ -1,4 +1,4 @@
-"""A serve measured: speed, where it met the front wall, where it bounced and died, each with its range.
+"""Measurement of a serve: speed, front-wall contact, bounce and where it dies, each with its interval.
 
 Marks on a few pictures, the solved camera and the flight of the ball are put together by least squares in
 which everything that is only roughly known (spin, bounce, drag, the camera itself) is left free within what

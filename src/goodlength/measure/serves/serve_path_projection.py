@@ -1,4 +1,4 @@
-"""The path of a measured serve: points along it, where it touches, and where both lie in the picture."""
+"""Path and contacts of a measured serve, on court and projected into the image."""
 
 from __future__ import annotations
 

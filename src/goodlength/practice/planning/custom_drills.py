@@ -1,4 +1,4 @@
-"""Drills of the coach's own: checked all at once, kept as plain values beside the library's."""
+"""Custom drills of the coach: validated at once, stored as plain values beside the library's."""
 
 from __future__ import annotations
 

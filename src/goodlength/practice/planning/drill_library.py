@@ -1,4 +1,4 @@
-"""The library of drills, in our own words; coaches add their own beside it.
+"""The library of drills, in our own words.
 
 Every drill is common practice, no source: what is ours is the wording, the doses and the measure.
 Doses are a place to begin and stay under the load a coach would set anyway; cautions come with them.

@@ -1,4 +1,4 @@
-"""From what was found and the time there is to a plan the coach can edit."""
+"""Make an editable practice plan from the findings and the time available."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Cautions that stand on every plan; local rules, the national body and licensed practice stand above them.
+"""Safety cautions of every plan; local rules, the national body and licensed practice stand above them.
 
 Wording is ours; each names the sources behind it (docs/sources/practice.md).
 """

@@ -1,4 +1,4 @@
-"""Where the attempts went: the miss of the middle, and the spread around it."""
+"""Scatter of attempts: bias of the mean from the aim, and spread around it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Evidence of a change when days differ: one good first day is not a rate, and one moved aim no change.
+"""Evidence of a change when days differ, for hits and for distances.
 
 The first day is a single draw of form however many balls it holds, so that evidence grows with days and not
 with balls alone.

@@ -1,4 +1,4 @@
-"""How often a target is hit: a rate that starts from what was known and may forget what is old."""
+"""Hit rate as a beta posterior with an informed prior, optionally discounting old sets."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is there a learning curve at all? Only when it beats a flat line and a straight one."""
+"""Compare flat, linear and curved learning models; a curve only where it beats both."""
 
 from __future__ import annotations
 

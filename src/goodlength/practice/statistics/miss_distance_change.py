@@ -1,4 +1,4 @@
-"""How far from the aim: a distance tells more than hit or miss, and needs fewer balls."""
+"""Distance of misses from the aim and evidence of its change; needs fewer balls than hit or miss."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is practice working? Sets in, the rate now, and whether it is better than at first."""
+"""Progress of a drill: sets done, the rate now, and whether it is better than at first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Did practice carry into matches? The same measure before and after, like with like."""
+"""Transfer of practice into matches: the same measure before and after, within strata."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a cell of the rally table may hold, and how each is read; a fault is told, never repaired."""
+"""Parse and check the cells of the rally table; a fault is reported, never repaired."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The bytes of a table as rows of cells, with everything that was found out about how it is written."""
+"""Read the bytes of a delimited table into rows of cells, with the dialect that was detected."""
 
 from __future__ import annotations
 

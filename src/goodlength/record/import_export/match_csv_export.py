@@ -1,4 +1,4 @@
-"""A match as CSV: one line a rally, and one line a shot; the columns are told in docs/reference/csv.md.
+"""Export a match as CSV, a line a rally or a line a shot; columns in docs/reference/csv.md.
 
 Scores stand in two columns of numbers, for a spreadsheet turns "11-9" into a date. A cell of words that
 begins with = + - @ gets a quote in front, so that no spreadsheet takes it for a formula.

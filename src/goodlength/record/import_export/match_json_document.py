@@ -1,4 +1,4 @@
-"""A whole match as one JSON text: details, players, kinds of serve, files, and every entry.
+"""A whole match as one JSON document: details, players, kinds of serve, files, and every entry.
 
 One entry stands on one line, so that a text editor shows what changed and a broken line can be left
 out without losing the others. The schema is published in docs/reference/match.schema.json.

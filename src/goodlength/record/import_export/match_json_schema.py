@@ -1,4 +1,4 @@
-"""The published JSON Schema of a match document, generated from the same types that check entries."""
+"""JSON Schema of a match document, generated from the types that check entries."""
 
 from __future__ import annotations
 

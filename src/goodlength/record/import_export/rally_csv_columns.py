@@ -1,4 +1,4 @@
-"""The headings of the rally table: what each means, and how its cells are read."""
+"""Columns of the rally table: heading, meaning, and how cells are read."""
 
 from __future__ import annotations
 

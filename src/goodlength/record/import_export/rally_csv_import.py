@@ -1,4 +1,4 @@
-"""A rally table from any spreadsheet: shown first, with every doubt, and kept only when all is clear.
+"""Import a rally table from any spreadsheet: preview with every doubt, stored only when all is clear.
 
 ```
  bytes ──> sheet (letters, separator) ──> meaning of each heading ──> cells read, faults by line

@@ -1,4 +1,4 @@
-"""A table of shots read back beside its table of rallies."""
+"""Import a table of shots beside its table of rallies."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Bytes of a text file to letters, saying how they were read."""
+"""Decode the bytes of a text file, and report the encoding used."""
 
 from __future__ import annotations
 

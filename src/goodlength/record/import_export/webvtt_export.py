@@ -1,4 +1,4 @@
-"""Rallies as WebVTT chapters, for any player that shows them; source: WEBVTT-W3C."""
+"""Export rallies as WebVTT chapters; source: WEBVTT-W3C."""
 
 from __future__ import annotations
 

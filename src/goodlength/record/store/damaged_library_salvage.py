@@ -1,4 +1,4 @@
-"""Saving what can be read of a damaged library into a new one, row by row, with an account of what is lost.
+"""Salvage a damaged library into a new one, row by row, with an account of what is lost.
 
 Rows are read from the front until one cannot be, then from the back, then in between by leaps. The damaged
 file is only read. What is read but fits nowhere (answers of a match that is lost) is written beside.

@@ -1,4 +1,4 @@
-"""Rows of a match that are not as they were written: read as they are, and written back as they were."""
+"""Preserve damaged rows of a match: read as they are, and written back unchanged."""
 
 from __future__ import annotations
 

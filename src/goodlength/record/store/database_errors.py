@@ -1,4 +1,4 @@
-"""What the database says when it cannot, turned into a sentence for the coach."""
+"""Turn database errors into sentences for the coach."""
 
 from __future__ import annotations
 

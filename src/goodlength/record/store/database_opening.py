@@ -1,4 +1,4 @@
-"""Open a library's file: find it, know it as ours, bring it to the newest form, or say why not."""
+"""Open a library's database: find it, check it, migrate it, or explain why not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The tables of a library, in words that SQLite and PostgreSQL both understand.
+"""Tables of a library, portable between SQLite and PostgreSQL.
 
 The migrations in `migrations/versions` make these tables; a test holds the two together.
 """

@@ -1,4 +1,4 @@
-"""The entries of a match: written once, read back in the order written."""
+"""The append-only entry log of a match."""
 
 from __future__ import annotations
 

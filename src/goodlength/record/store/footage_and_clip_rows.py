@@ -1,4 +1,4 @@
-"""Footage and clips of a match, as rows; the files themselves are never touched here."""
+"""Rows of the footage and clips of a match; the files are never touched here."""
 
 from __future__ import annotations
 

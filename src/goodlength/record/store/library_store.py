@@ -1,4 +1,4 @@
-"""The library: players, matches, their entries and files, behind plain calls.
+"""The library store: players, matches, their entries and files, behind plain calls.
 
 Every write is one transaction, on the disk when the call returns. Any thread may call.
 """

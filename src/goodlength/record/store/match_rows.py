@@ -1,4 +1,4 @@
-"""Matches and their details, as rows; a change of details is also an entry of the log."""
+"""Rows of matches and their details; a change of details is also an entry of the log."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Players with their consents, kinds of serve, and settings, as rows."""
+"""Rows of players with their consents, kinds of serve, and settings."""
 
 from __future__ import annotations
 

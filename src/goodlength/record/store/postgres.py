@@ -1,4 +1,4 @@
-"""Everything that is true of a database server (PostgreSQL) only.
+"""Everything specific to PostgreSQL.
 
 One writer at a time, as with SQLite: every transaction that writes takes one lock of the server first. So the
 order of entries is the order in which they were acknowledged, and nothing is read, changed and written back

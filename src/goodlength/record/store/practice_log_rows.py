@@ -1,4 +1,4 @@
-"""The practice log of a player: written once, read back in the order written."""
+"""Rows of a player's practice log, append-only."""
 
 from __future__ import annotations
 

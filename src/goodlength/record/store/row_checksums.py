@@ -1,4 +1,4 @@
-"""A checksum in every row, so that a bit that changed on the disk is named and not believed.
+"""Checksum in every row, so that a changed bit on disk is detected and named.
 
 CRC-32 finds every single changed bit of a row, and any other change but one in four thousand million. Rows
 that are gone are found by the database's own check, which compares each table with its indexes.

@@ -1,4 +1,4 @@
-"""Everything that is true of SQLite only: pragmas, its own BEGIN, its copy and its clean-up.
+"""Everything specific to SQLite: pragmas, explicit BEGIN, its backup and its clean-up.
 
 No other module of the store may hold SQL that PostgreSQL would not take.
 """

@@ -1,4 +1,4 @@
-"""One match as plain columns, one row a rally: what findings read."""
+"""Rally table: one match as plain columns, one row a rally, as findings read it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A replayed match as plain columns, one row a rally: what findings read."""
+"""Build the rally table of a replayed match, one row a rally."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The four evidence grades: a word, and a ring filled by how sure we are."""
+"""Icons of the four evidence grades: a word, and a ring filled by certainty."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How wide words are in the font of page and paper, so that drawings can break lines by measure."""
+"""Text width in the font of page and paper, so that drawings break lines by measure."""
 
 from __future__ import annotations
 

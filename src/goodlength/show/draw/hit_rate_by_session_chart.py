@@ -1,4 +1,4 @@
-"""Hits by session: the share seen with its range, and a line through them only when there is one."""
+"""Chart of the hit rate by session with its interval, and a trend line only where there is a trend."""
 
 from __future__ import annotations
 

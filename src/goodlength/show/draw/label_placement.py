@@ -1,4 +1,4 @@
-"""Where to set a label so that it covers nothing: tried in rings round its place, the clearest wins."""
+"""Place labels without overlap: candidates in rings round their point, the clearest wins."""
 
 from __future__ import annotations
 

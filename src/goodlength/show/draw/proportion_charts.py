@@ -1,4 +1,4 @@
-"""Charts of shares: range bar, effect by box, repeats against luck, kinds really in use.
+"""Charts of proportions: range bar, effect by box, repeats against chance, effective number of kinds.
 
 Each function is pure and returns one SVG. Every share stands with its count, in the picture or in the
 words beside it, and shape tells apart what colour tells apart.

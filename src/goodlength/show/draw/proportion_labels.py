@@ -1,4 +1,4 @@
-"""What a drawing needs to know of a figure, and the words that go with it."""
+"""Protocols of what a drawing needs of a figure, and the words that go with it."""
 
 from __future__ import annotations
 

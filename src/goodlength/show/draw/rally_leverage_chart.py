@@ -1,4 +1,4 @@
-"""Turning points: the marker's sheet in small, each rally a step as wide as it could swing the match."""
+"""Turning points chart: each rally a step as wide as it could swing the match."""
 
 from __future__ import annotations
 

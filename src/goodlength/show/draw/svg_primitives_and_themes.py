@@ -1,4 +1,4 @@
-"""One drawing, two inks: the page's tokens, or fixed colours for paper and files.
+"""SVG primitives in two themes: the page's tokens, or fixed colours for paper and files.
 
 Every drawing is built from the elements here. On the page they carry the classes of tokens.css (and
 `var(--token)` where no class exists), so both themes work and no style attribute is needed; on paper

@@ -1,4 +1,4 @@
-"""Small marks: the five-bar tally and the tape with a tick each 10 cm."""
+"""Small drawings: the five-bar tally, and a tape measure with a tick each 10 cm."""
 
 from __future__ import annotations
 

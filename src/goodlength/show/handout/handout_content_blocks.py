@@ -1,4 +1,4 @@
-"""The handout's contents as plain words and pictures, the same for PDF and HTML."""
+"""Content blocks of the handout, text and drawings, shared by PDF and HTML."""
 
 from __future__ import annotations
 

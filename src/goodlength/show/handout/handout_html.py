@@ -1,4 +1,4 @@
-"""The handout as one HTML file that needs nothing beside it: no script, no request, fonts inside."""
+"""The handout as one self-contained HTML file: no script, no request, fonts inside."""
 
 from __future__ import annotations
 

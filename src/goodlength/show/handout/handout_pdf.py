@@ -1,4 +1,4 @@
-"""The handout as a tagged PDF (PDF/UA-1), set by typst from data alone: words never become markup."""
+"""The handout as a tagged PDF (PDF/UA-1), typeset by typst from data alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The data of a handout: what its writers for PDF and HTML take, and what they return."""
+"""Types that the handout writers for PDF and HTML take and return."""
 
 from __future__ import annotations
 

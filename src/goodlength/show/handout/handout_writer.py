@@ -1,4 +1,4 @@
-"""The handout: one A4 page for the player, as a tagged PDF and as one stand-alone HTML file."""
+"""Write the handout: one A4 page for the player, as a tagged PDF and as one HTML file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What else is heard in a hall: voices, music, applause, doors, shoes, hum; each a wave with its peak at 1.
+"""Background sounds of a hall: voices, music, applause, doors, shoes, hum; each with its peak at 1.
 
 Drawn anew for each recording, and wide on purpose: none of it was recorded anywhere.
 """

@@ -1,4 +1,4 @@
-"""Recordings that are no plain match, made from those of a family: two matches, half without sound.
+"""Edge case recordings derived from those of a family: two matches, half without sound.
 
 What a program says about them in words is judged by these; the truth of a rally stays with each part.
 """

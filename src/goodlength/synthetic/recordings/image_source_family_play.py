@@ -1,4 +1,4 @@
-"""Play for the rooms of the first learning family: a match as impacts at places, from strokes and flights.
+"""Match play for the image-source training family: impacts at places, from strokes and flights.
 
 ```
  warm-up │ gap │ bounces, serve, strokes ..., last strike, ball runs dead │ pause │ ... │ between games

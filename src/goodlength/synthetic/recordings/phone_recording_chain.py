@@ -1,4 +1,4 @@
-"""From the air in the hall to the file: the phone's place, its gain control, clipping, bands, and a codec.
+"""Recording chain of a phone: distance, gain control, clipping, band limits, and a codec.
 
 All learning families pass through it, each recording with settings of its own.
 """

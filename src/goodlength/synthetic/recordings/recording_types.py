@@ -1,4 +1,4 @@
-"""What a made-up recording is, whatever family drew it: sound, and the truth of what is heard in it."""
+"""Types of a simulated recording of any family: its sound, and the truth of what is heard in it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plain picture to the sound of a made-up recording: two players drawn on a court, from the same truth.
+"""Render a plain video for a simulated recording: two players on a court, from the same truth.
 
 Who strikes when, and what goes on, is the recording's; where the players stand in between is drawn here.
 Two movers, written apart, keep learning and choosing apart: one goes from place to place on smooth curves,

@@ -1,4 +1,4 @@
-"""What surrounds the play of a learning recording, by condition: levels in dB beside a strike."""
+"""Levels of background sounds in a training recording by condition, in dB relative to a strike."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The fourth learning family: impacts by frequency modulation and grains, halls laid out of coloured grains.
+"""Fourth training family: impacts by frequency modulation and grains, reverberation of coloured grains.
 
 An impact is one to three tones that bend each other's pitch, with a click of grains; each surface sounds
 differently from each of a few places, whose first echoes are part of the sound. The late echo is laid out of

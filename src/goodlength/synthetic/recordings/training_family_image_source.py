@@ -1,4 +1,4 @@
-"""The first learning family: a box of a room by image sources, impacts as damped resonances.
+"""First training family: a box room by image sources, impacts as damped resonances.
 
 Every recording draws the bodies of all surfaces anew, over a very wide range: what a surface sounds like
 cannot be learnt, only how the sounds of one recording stand to each other.

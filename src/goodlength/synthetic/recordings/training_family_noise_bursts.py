@@ -1,4 +1,4 @@
-"""The second learning family: play as a random rhythm, impacts as shaped bursts of noise, no room geometry.
+"""Second training family: play as a random rhythm, impacts as shaped noise bursts, no room geometry.
 
 Written apart from the first: the gaps between strikes, and what is touched between them, come from
 distributions drawn for the recording; an impact is noise of any spectrum with any rise and fall, resonances

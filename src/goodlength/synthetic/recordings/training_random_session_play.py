@@ -1,4 +1,4 @@
-"""Play for the wide learning families: whole sessions drawn from random processes, likely and unlikely ones.
+"""Random play for the broad training families: whole sessions from random processes.
 
 A recording has kinds of stroke of its own, each with a loudness, a tempo and a way of the ball; a chain
 says which follows which. Tempo wanders. Warm-ups have many styles, some of which look much like rallies;

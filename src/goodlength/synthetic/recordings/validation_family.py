@@ -1,4 +1,4 @@
-"""The choosing family: what bounds and weights of the hearing are chosen on; no model is trained on it.
+"""Validation family: thresholds and weights of the detectors are chosen on it; no model is trained on it.
 
 By other means than the learning families: an impact is a pulse through a random all-pole filter, a hall is
 a train of sparse echoes, strokes follow each other with a memory (pressed, then calm), loud and quick go

@@ -1,4 +1,4 @@
-"""A ball flown: a serve, any other shot, or the launches that pass the places wanted."""
+"""Simulate a serve or any other shot, or search for launches that pass wanted places."""
 
 from __future__ import annotations
 

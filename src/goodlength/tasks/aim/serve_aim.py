@@ -1,4 +1,4 @@
-"""Where to aim a serve, how hard, what comes of it, and what a miss costs."""
+"""Where to aim a serve and how hard, its outcomes, and the cost of a miss."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sheet between games, from what is written down so far."""
+"""The sheet between games, from what is recorded so far."""
 
 from __future__ import annotations
 

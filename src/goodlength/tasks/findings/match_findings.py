@@ -1,4 +1,4 @@
-"""Findings of a match, for the player who is coached or for the opponent."""
+"""Findings of a match, for the coached player or for the opponent."""
 
 from __future__ import annotations
 

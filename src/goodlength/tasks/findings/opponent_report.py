@@ -1,4 +1,4 @@
-"""The brief about an opponent, from every match on record."""
+"""Report on an opponent, from every match on record."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A player over matches, from the library: findings, profile, opponents, before and after a day."""
+"""A player over the matches of the library: findings, profile, opponents, before and after a day."""
 
 from __future__ import annotations
 

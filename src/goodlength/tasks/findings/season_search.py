@@ -1,4 +1,4 @@
-"""The season: rallies searched over every match, and a player's matches as findings read them."""
+"""Search rallies over every match, and load a player's matches for findings."""
 
 from __future__ import annotations
 

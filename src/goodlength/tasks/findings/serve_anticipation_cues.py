@@ -1,4 +1,4 @@
-"""How early a serve shows, over every serve of a player whose joints were found; and the receiver's body.
+"""How early a player's serves show, over every serve with a pose, and the receiver's body.
 
 Joints come from `tasks.footage.strike_pose_correction`, which finds and keeps them strike by
 strike, or from a file.

@@ -1,4 +1,4 @@
-"""The ball found between the clicks of a serve, offered as further marks where they fit; never kept."""
+"""Suggest ball positions between the clicks of a serve; never stored."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The camera of a recording: court marks clicked on one picture, solved, kept, and watched for a nudge.
+"""Calibrate the camera of a recording from clicked court marks, store it, and watch for camera movement.
 
 What is kept are the clicks, in the library folder (`cameras/FOOTAGE.json`), each set with the media time
 from which it holds; the camera is solved from them again whenever it is asked for. No part of the record.

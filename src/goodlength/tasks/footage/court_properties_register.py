@@ -1,4 +1,4 @@
-"""Courts the coach plays on: what they are built of, how high they lie, and what calibration taught."""
+"""Register of the coach's courts: construction, altitude, and what calibration taught of each."""
 
 from __future__ import annotations
 

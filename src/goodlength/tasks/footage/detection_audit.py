@@ -1,4 +1,4 @@
-"""A coach looks through twenty detected rallies of a recording: how well did the program do, on this court?
+"""Audit of detection accuracy: the coach checks twenty detected rallies of a recording.
 
 Half of them are drawn at random among those not marked as doubtful, so that the error rate shown is an honest
 one; half are those the program is least sure about, from which it learns most. What is answered stays with

@@ -1,4 +1,4 @@
-"""From which chance on a detected rally counts as sure or is offered at all, on one court of one library.
+"""Thresholds from which a detected rally counts as sure or is suggested, by court.
 
 The bounds come with goodlength; a review by the coach may move them a little, within `SURE_BOUNDS` and
 `OFFERED_BOUNDS`, for the court that was reviewed. A move is never worse on the coach's own answers, and can

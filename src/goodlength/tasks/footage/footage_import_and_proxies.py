@@ -1,4 +1,4 @@
-"""Footage of a match: look, add, proxies, and clips cut from it with the consent they need."""
+"""Footage of a match: probe, add, order, proxies, and clips with the consent they need."""
 
 from __future__ import annotations
 

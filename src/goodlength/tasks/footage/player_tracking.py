@@ -1,4 +1,4 @@
-"""Players followed on the floor in a match's footage: begun as a job, named, and asked where they stood.
+"""Track the players of a match in a job, name the tracks, and query their positions.
 
 Paths as found lie in the library folder (`tracks/MATCH.json`); what the coach said of them (who is who)
 beside it. Neither is part of the record: they are proposals with their error.

@@ -1,4 +1,4 @@
-"""Rallies heard in the footage of a match: listening in a job, and what the coach corrects afterwards.
+"""Detect the rallies of a match in a job, and store the coach's corrections.
 
 What the machine found lies in the library folder (`heard/MATCH.json`) and is never changed; what the coach
 said of it lies beside it (`heard/MATCH.said.json`). Neither is part of the record.

@@ -1,4 +1,4 @@
-"""The draft of a marker's sheet from rallies heard and who was seen serving: proposed, told, accepted.
+"""Draft the score of a match from detected rallies and observed servers: propose, confirm, accept.
 
 Nothing of a draft is recorded until it is accepted; then each rally becomes answers like any other, under
 the observer's name with the tab "draft", and can be taken back as one.

@@ -1,4 +1,4 @@
-"""Serves measured from marks on a match's footage: tried, kept with the serve, taken back, listed.
+"""Measure serves from marks on a match's footage: try, save, withdraw, list.
 
 A measured serve is an entry of the record (`serve.measured`): the marks, and what followed from them.
 """

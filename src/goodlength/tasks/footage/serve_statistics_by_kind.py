@@ -1,4 +1,4 @@
-"""A player's measured serves by kind and box, over all matches: how fast, how high, where they land."""
+"""Statistics of a player's measured serves by kind and box over all matches: speed, height, landing."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The angles that matter at a strike, for a still: drawn where joints were found, their errors in words."""
+"""Joint angles at a strike for a still, with their errors in words."""
 
 from __future__ import annotations
 

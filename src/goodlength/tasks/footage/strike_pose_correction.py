@@ -1,4 +1,4 @@
-"""Joints of a player around a strike: found once and kept, put right by hand, and what they say.
+"""Poses of a player around a strike: estimated once, stored, corrected by hand, and measured.
 
 What was found lies in the library folder (`bodies/MATCH.json`); joints a person put in place beside it
 (`bodies/MATCH.said.json`), and they stand over the machine's. Neither is part of the record.

@@ -1,4 +1,4 @@
-"""A video that holds two matches: the second becomes a match of its own, on the same file.
+"""Split a video that holds two matches: the second becomes a match of its own on the same file.
 
 ```
  one match    |──────── file, from 0:00 ────────|

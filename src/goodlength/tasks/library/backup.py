@@ -1,4 +1,4 @@
-"""Back-up, restore and move of a library: one file, verified after writing, nothing overwritten.
+"""Backup, restore and move of a library: one file, verified after writing, nothing overwritten.
 
 ```
  library in use ── consistent copy ──> archive.part ── read back, every sum ──> archive.zip

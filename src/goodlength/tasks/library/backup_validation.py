@@ -1,4 +1,4 @@
-"""A back-up read as if a stranger had made it: held to limits before anything is unpacked.
+"""Validate an untrusted backup: limits are checked before anything is unpacked.
 
 ```
  file ── list of parts: short enough? ── manifest: small, whole, its own names only?

@@ -1,4 +1,4 @@
-"""Opening and checking a library, and what can be set in it."""
+"""Open a library, check it, and salvage what can be read."""
 
 from __future__ import annotations
 

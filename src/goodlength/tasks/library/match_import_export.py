@@ -1,4 +1,4 @@
-"""Matches out to files and in from files; what an import would do is shown before it is done."""
+"""Import and export of matches; an import is previewed before it is done."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where else a person's name stands: notes of other matches, texts typed, handouts of other players.
+"""Find other mentions of a person's name: notes, typed texts, handouts of other players.
 
 What is found is listed for the coach to decide on; nothing is deleted here.
 """

@@ -1,4 +1,4 @@
-"""Taking a person out of the library, and everything that was made of them, with a written account."""
+"""Erase a person and everything made of them from the library, with a written account."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The season book: matches and practice by day, who trains together, and what is due to be checked."""
+"""Season calendar: matches and practice by day, training groups, and checks that are due."""
 
 from __future__ import annotations
 

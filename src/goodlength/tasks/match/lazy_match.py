@@ -1,4 +1,4 @@
-"""One match, read from the library once; everything else about it is worked out when first asked for.
+"""One match, read from the library once; derived values are computed on first access.
 
 ```
  open_match ── one read ──> info, players, entries, kinds, footage

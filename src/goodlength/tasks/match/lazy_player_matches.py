@@ -1,4 +1,4 @@
-"""The matches of one player, each read from the library once and replayed once at most.
+"""The matches of one player, each read from the library once and replayed at most once.
 
 ```
  open_matches ── one list ──> infos ──match(id)──> OpenMatch, kept

@@ -1,4 +1,4 @@
-"""Matches: new, change, list, show, and the answers a coach gives."""
+"""Create, edit, delete, list and show matches, and append the coach's answers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two observers of one match: do they write down the same, and what may be built on it?"""
+"""Compare two observers of one match, and state what may be concluded from it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The library of drills and the coach's own beside it."""
+"""List of drills: the library's and the coach's own."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Practice: a plan from a match's findings, the log kept on court, and what it shows."""
+"""Practice plans from a match's findings, the log of sets on court, and what it shows."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a player's practice log says, drill by drill."""
+"""Progress of a player by drill, from the practice log."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Recordings of practice: attempts heard in a job, to be marked hit or miss in the page."""
+"""Detect the attempts of practice recordings in a job, to be marked hit or miss on the page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Did practice carry over? The same measure in matches before and after a plan, like with like."""
+"""Transfer of practice: the same measure in matches before and after a plan, within strata."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which files goodlength made or copied in for a match or a player, and their removal."""
+"""Files that goodlength made or copied in for a match or a player, and their removal."""
 
 from __future__ import annotations
 

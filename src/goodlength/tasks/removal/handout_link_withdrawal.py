@@ -1,4 +1,4 @@
-"""Links to handouts, as the library keeps them, and their withdrawal."""
+"""Stored links to handouts, and their withdrawal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The bin: what is removed lies in it for 30 days, can be put back, and goes for good with time or by hand.
+"""Recycle bin: removed items stay for 30 days, can be restored, and are deleted by time or by hand.
 
 ```
  a thing ──> bin/ITEM/item.json (what the record held) + bin/ITEM/files/...  ──30 days──> deleted

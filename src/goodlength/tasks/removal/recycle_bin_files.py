@@ -1,4 +1,4 @@
-"""Files on their way into the bin and back: moved whole, or told in words with nothing lost."""
+"""Move files into the recycle bin and back, whole or with an error and nothing lost."""
 
 from __future__ import annotations
 

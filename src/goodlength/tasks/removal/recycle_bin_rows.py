@@ -1,4 +1,4 @@
-"""What the record held of a thing in the bin: as JSON values, and written back."""
+"""Database rows of an item in the recycle bin as JSON values, and their restoration."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What was made before consent was withdrawn: held back until it is given again, with the reason in words."""
+"""Withhold exports made before consent was withdrawn until it is given again, with the reason."""
 
 from __future__ import annotations
 

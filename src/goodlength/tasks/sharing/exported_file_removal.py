@@ -1,4 +1,4 @@
-"""Removing what was made to be shown, one thing at a time."""
+"""Remove exported files one at a time: clips, reels, stills, handouts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page for the player: what goes on it, what the coach changed, and the files."""
+"""The handout for the player: its content, the coach's edits, and the files."""
 
 from __future__ import annotations
 

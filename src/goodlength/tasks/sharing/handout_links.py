@@ -1,4 +1,4 @@
-"""Single handouts by link, for a player's own phone on the same network: readable, and nothing else."""
+"""Links to single handouts for a player's own phone on the same network, read-only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the coach typed on the handout page: kept beside the handout, read back as it was stored."""
+"""Text that the coach typed on the handout page, stored beside the handout."""
 
 from __future__ import annotations
 

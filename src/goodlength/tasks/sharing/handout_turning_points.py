@@ -1,4 +1,4 @@
-"""Turning points of a match as the games of their chart, for the page of findings and the handout."""
+"""Turning points of a match as games of their chart, for the findings page and the handout."""
 
 from __future__ import annotations
 

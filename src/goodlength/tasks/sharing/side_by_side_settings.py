@@ -1,4 +1,4 @@
-"""Two serves beside each other as the coach set them: contact nudged, turned over, lines drawn; kept by pair.
+"""Settings of a side-by-side pair of serves: contact offset, mirroring, drawn lines; stored by pair.
 
 Lines belong to the picture at contact. They are kept as shares of the picture's width and height, and are
 burnt in only when a film is made.

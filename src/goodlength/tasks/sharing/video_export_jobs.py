@@ -1,4 +1,4 @@
-"""Clips, reels, two strikes beside each other, stills, and the handout with its clips: all made as jobs.
+"""Jobs that export clips, reels, side-by-side videos, stills, and the handout with its clips.
 
 Everybody who can be seen must have agreed to clips; without that nothing is written, unless every head is
 covered.

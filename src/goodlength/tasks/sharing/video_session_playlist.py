@@ -1,4 +1,4 @@
-"""Clips for a talk with the player: which, in what order, one cue each, and when to look again.
+"""Playlist of clips for a video session with the player: order, one cue each, and when to look again.
 
 What helps a player is common practice, no source: few clips, at least as many good ones, ask before telling,
 one cue a clip, own past instead of others, and a look again weeks later. The list advises; the coach decides.

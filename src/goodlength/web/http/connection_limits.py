@@ -1,4 +1,4 @@
-"""Connections held open: counted as they are accepted, and closed where a request is not finished in time.
+"""Limits on open connections: counted as accepted, closed where a request is not finished in time.
 
 A device on the network that opens many and sends nothing would else use up the descriptors of the process,
 and then nobody is answered, this machine included.

@@ -1,4 +1,4 @@
-"""What routes ask for: the library, its long jobs, and the match of the address, opened once a request."""
+"""Dependencies of the routes: the library, its jobs, and the match of the address, opened once a request."""
 
 from __future__ import annotations
 

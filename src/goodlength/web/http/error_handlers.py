@@ -1,4 +1,4 @@
-"""Errors as answers: the same words as JSON for scripts and as a page for people."""
+"""Error responses: the same words as JSON for scripts and as a page for people."""
 
 from __future__ import annotations
 

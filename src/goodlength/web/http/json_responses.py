@@ -1,4 +1,4 @@
-"""Answers to the page's scripts: JSON, written as fast as it can be."""
+"""Fast JSON responses to the page's scripts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sharing the page on the local network: a pass code, sessions that end, tries that are counted.
+"""Sessions for sharing on the local network: a pass code, expiry, rate-limited tries.
 
 Only when asked for (`goodlength open --network`). Requests from this machine itself need no code, as without
 sharing; every other one needs a session, save for the door, the page's own files, and single handout links.

@@ -1,4 +1,4 @@
-"""Which files a browser on another machine may be sent: those goodlength made, and films this machine knows.
+"""Files that another machine's browser may be sent: those goodlength made, and videos this machine knows.
 
 ```
  path ── of a declared kind within the library? ── yes ──> sent

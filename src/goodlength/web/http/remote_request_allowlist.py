@@ -1,4 +1,4 @@
-"""Requests another machine may make once it holds a session; everything else is refused.
+"""Allowlist of requests that another machine may make once it holds a session.
 
 Default deny: a route that is not in the table is done where goodlength runs. Reading is allowed, and so is
 recording: answers, marks, clips, plans, practice. Not in the table, on purpose: what names or reads paths of

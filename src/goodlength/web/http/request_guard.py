@@ -1,4 +1,4 @@
-"""Who may ask, and what every answer carries: Host and Origin checks, headers, and a limit on bodies.
+"""Request guard: Host and Origin checks, response headers, and a limit on bodies.
 
 A page on another site, or a name that a stranger points at this machine, must not reach the library.
 Browsers send Origin with every request that can change something; `Sec-Fetch-Site` is not sent to a plain

@@ -1,4 +1,4 @@
-"""Files that come in through the page: written under another name, watched for space, renamed when whole."""
+"""Uploads: written under a temporary name, watched for disk space, renamed when complete."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Shapes: poses, pairs of serves, clips shown, practice."""
+"""Types of the page's JSON: poses, pairs of serves, clips shown, practice."""
 
 from typing import TypedDict
 

@@ -1,4 +1,4 @@
-"""Shapes: rallies detected in the footage, and the draft made of them."""
+"""Types of the page's JSON: detected rallies, and the score drafted from them."""
 
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
 from typing import Literal, NotRequired, TypedDict

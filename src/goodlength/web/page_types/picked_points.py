@@ -1,4 +1,4 @@
-"""Shapes: points set on a picture, for the camera and for a measured serve."""
+"""Types of the page's JSON: points clicked for the camera and for a measured serve."""
 
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
 from typing import Literal, NotRequired, TypedDict

@@ -1,4 +1,4 @@
-"""Shapes: footage on the match's time line, and jobs."""
+"""Types of the page's JSON: footage on the match's timeline, and jobs."""
 
 from typing import TypedDict
 

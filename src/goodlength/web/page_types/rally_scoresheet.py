@@ -1,4 +1,4 @@
-"""Shapes: the marker's sheet, with the script of questions."""
+"""Types of the page's JSON: the rally scoresheet, with the script of questions."""
 
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
 from typing import Annotated, Any, NotRequired, TypedDict

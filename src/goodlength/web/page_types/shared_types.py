@@ -1,4 +1,4 @@
-"""Shapes that several pages use, and names of types that only the scripts have."""
+"""Types of the page's JSON that several pages use, and type names that only the scripts have."""
 
 from typing import Annotated, Any, TypedDict
 

@@ -1,4 +1,4 @@
-"""The question of the Aim page as its address says it, and as the form shows it."""
+"""Query of the Aim page, as its address and its form hold it."""
 
 from __future__ import annotations
 

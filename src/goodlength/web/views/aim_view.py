@@ -1,4 +1,4 @@
-"""An aim as the page shows it: the court unfolded, the tape, tallies, edges, and what a miss costs."""
+"""View of an aim: unfolded court, tape, tallies, edges, and the cost of a miss."""
 
 from __future__ import annotations
 

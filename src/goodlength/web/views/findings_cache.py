@@ -1,4 +1,4 @@
-"""Findings kept while the record they come from is unchanged, so that a page need not wait for them twice."""
+"""Cache of findings while the record they come from is unchanged."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures of original films for pages on which places are clicked, kept for a while once decoded.
+"""Cache of decoded frames of original videos for the point-picking pages.
 
 Stepping through a film asks for one picture after another; decoding goes from key picture to key picture,
 so a few that follow are decoded along.

@@ -1,4 +1,4 @@
-"""The keys of the Record page: one list for the page, its `?` dialog and docs/reference/keys.md."""
+"""Keyboard shortcuts of the Record page: one list for the page, its `?` dialog and docs/reference/keys.md."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A match as a file to take away, made in a folder that is gone afterwards."""
+"""Download of a match: a file made in a temporary folder that is removed afterwards."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The frame of a match's pages: names, where and when, and the six steps with their state."""
+"""Header of a match's pages: names, place and time, and the six steps with their state."""
 
 from __future__ import annotations
 

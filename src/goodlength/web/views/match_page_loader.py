@@ -1,4 +1,4 @@
-"""What a page of a match is made from, read in one go."""
+"""Load in one go everything that a page of a match is made from."""
 
 from __future__ import annotations
 

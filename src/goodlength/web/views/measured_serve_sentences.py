@@ -1,4 +1,4 @@
-"""What was measured of a serve, in words: kilometres an hour, metres up the wall, centimetres of room."""
+"""Sentences on a measured serve: kilometres an hour, metres up the wall, centimetres of margin."""
 
 from __future__ import annotations
 

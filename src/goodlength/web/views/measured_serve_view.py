@@ -1,4 +1,4 @@
-"""A measured serve as the page shows it: figures, its path over the picture, and on the unfolded court."""
+"""View of a measured serve: figures, its path over the frame, and on the unfolded court."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The files of a match as the page plays them: the copy where one was made, else the file itself."""
+"""Playable files of a match: the proxy where one was made, else the original."""
 
 from __future__ import annotations
 

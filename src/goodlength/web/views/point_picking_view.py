@@ -1,4 +1,4 @@
-"""What the pages on which places are clicked need to know: files, marks, kept cameras, where to begin."""
+"""View data of the point-picking pages: files, marks, saved cameras, where to begin."""
 
 from __future__ import annotations
 

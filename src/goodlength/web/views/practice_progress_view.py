@@ -1,4 +1,4 @@
-"""Practice as pages show it: progress in words and drawings, and the surfaces a place is marked on."""
+"""View of practice progress in words and drawings, and the surfaces on which places are marked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
+"""The rally scoresheet as JSON values: everything the Record page needs to ask, show and step back.
 
 The shape is written down in web/page_types/rally_scoresheet.py.
 """

@@ -1,4 +1,4 @@
-"""Words the pages share: names, what a match is, how it ended."""
+"""Text formatting that the pages share: names, match descriptions, how a match ended."""
 
 from __future__ import annotations
 

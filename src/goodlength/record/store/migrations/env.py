@@ -1,4 +1,4 @@
-"""Alembic's way in: it works on the connection that `record.store.database_opening` hands over.
+"""Alembic environment on the connection that `record.store.database_opening` passes.
 
 No file is read for settings and no logging is set up; the caller holds the transaction.
 """

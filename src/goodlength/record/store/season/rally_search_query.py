@@ -1,4 +1,4 @@
-"""A plain question to the season's columns: an option is a condition, and no value is part of the SQL."""
+"""Search query over the season's rallies: options become conditions, values are bound parameters."""
 
 from __future__ import annotations
 

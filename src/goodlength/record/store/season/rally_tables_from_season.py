@@ -1,4 +1,4 @@
-"""Tables for findings out of the season's columns: the same as replay gives, without replaying."""
+"""Build rally tables for findings from the season's columns, as replay gives them, without replaying."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Replayed matches as the columns a season is searched by: one row a rally, "not recorded" is null."""
+"""Build the searchable season columns from replayed matches: one row a rally, "not recorded" is null."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The season: the rallies of every match as columns in one file, made from the record and searched by DuckDB.
+"""The season file: the rallies of every match as columns, made from the record and searched by DuckDB.
 
 ```
  entries ──> stale? ──> replay those matches ──> columns ──> season/rallies-N.duckdb ──> search

@@ -1,4 +1,4 @@
-"""Tape-measure drawings on the front wall: the window to aim for, and how to find it with a tape.
+"""Drawing of the aim window on the front wall, with tape measures to find it.
 
 All coordinates here are millimetres on the front wall as drawn (u to the right, v down from the floor).
 """

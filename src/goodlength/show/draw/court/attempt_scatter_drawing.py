@@ -1,4 +1,4 @@
-"""Where attempts went, to scale: each ball, the aim, the middle, and where the next one falls."""
+"""Scale drawing of attempts: each ball, the aim, the mean, and the prediction ellipse."""
 
 from __future__ import annotations
 

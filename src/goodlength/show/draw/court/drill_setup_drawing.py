@@ -1,4 +1,4 @@
-"""How a drill is set up: the floor with the places numbered, and a taped box on the front wall."""
+"""Drawing of a drill's set-up: the floor with numbered places, and a taped box on the front wall."""
 
 from __future__ import annotations
 

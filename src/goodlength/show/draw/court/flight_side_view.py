@@ -1,4 +1,4 @@
-"""The flight seen from the side: front wall at the left, back wall at the right."""
+"""Side view of a flight: front wall at the left, back wall at the right."""
 
 from __future__ import annotations
 

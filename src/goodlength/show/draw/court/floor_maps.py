@@ -1,4 +1,4 @@
-"""The floor of the court to scale, front wall at the top, with places, counts and shares on it."""
+"""Maps of the court floor to scale, front wall at the top, with places, counts and proportions."""
 
 from __future__ import annotations
 

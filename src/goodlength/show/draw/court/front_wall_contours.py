@@ -1,4 +1,4 @@
-"""Rings of a map on the front wall: where at least a share of the best is reached."""
+"""Contours of a map on the front wall: where at least a given fraction of the maximum is reached."""
 
 from __future__ import annotations
 

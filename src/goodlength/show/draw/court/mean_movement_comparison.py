@@ -1,4 +1,4 @@
-"""Two average movements beside each other at a few moments: one kind of serve over all the others."""
+"""Mean movements side by side at a few moments: one kind of serve against all the others."""
 
 from __future__ import annotations
 

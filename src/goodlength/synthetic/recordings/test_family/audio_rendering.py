@@ -1,4 +1,6 @@
-"""The sound at the microphone: impacts, reflections, late fields, voices and noise, block by block."""
+"""Render the sound at the microphone block by block: impacts, reflections, late reverberation, voices,
+noise.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The ball's walk through one court: arcs between walls and floor, in closed form, fast and plain.
+"""Ball flight on one court in closed form: arcs between walls and floor.
 
 Not the flight model of `goodlength.ball` on purpose: the judging family shares no code with what it judges
 beyond the court's dimensions. Air slows the ball by a fixed share a metre, spin is left out, a corner is two

@@ -1,4 +1,5 @@
-"""Impacts as physics: plates, strings and beams that ring, struck by a ball's force pulse.
+"""Synthesise impacts by physical models: ringing plates, strings and beams struck by the ball's force
+pulse.
 
 A plate's modes are those of a supported rectangle, f = (pi/2) sqrt(D / rho h) ((m/a)^2 + (n/b)^2), with
 D = E h^3 / 12 (1 - nu^2); a string bed's those of a round membrane, a frame's those of a free beam (all from

@@ -1,4 +1,4 @@
-"""Music by adding partials: chords, bass, tune and drums, tempo and key drawn; and a street's noises."""
+"""Synthesise music by additive partials (chords, bass, tune, drums) and street noise."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a phone does to the sound: band, gain control, noise suppression, clipping, traces of a lossy codec.
+"""Effects of a phone on the sound: band, gain control, noise suppression, clipping, lossy codec.
 
 The codec is a stand-in: a lapped cosine transform whose steps follow the loudness around each band, coarser
 for fewer kb/s; it writes no file and is no encoder of any standard. No step moves an onset by more than a

@@ -1,4 +1,4 @@
-"""Where the phone stands and which phone it is: ways from a court to the phone, and recorders, drawn anew."""
+"""Random phone placement: acoustic paths from court to phone, and recorder types."""
 
 from __future__ import annotations
 

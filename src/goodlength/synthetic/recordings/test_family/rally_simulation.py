@@ -1,4 +1,4 @@
-"""Rallies as a walk of the ball: serve, replies in turn, and the impact that ends it.
+"""Simulate rallies shot by shot: serve, replies in turn, and the impact that ends it.
 
 Where a rally ends (`WorldSpan.end_s`): the tin, the impact that is out (on or above an out line), the floor
 before the front wall, or else the second bounce on the floor. Where the ball is caught after a let or stroke

@@ -1,4 +1,4 @@
-"""The judging family's conditions: what each asks for; all that it does not ask for is drawn anew.
+"""Conditions of the test family: what each fixes; everything else is drawn at random.
 
 Levels are in dB beside the peak of a hard strike of the own court at the phone. All ranges are ASSUMED.
 """

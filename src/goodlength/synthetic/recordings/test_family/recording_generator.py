@@ -1,4 +1,4 @@
-"""Draw one recording of the judging family: play, courts, voices, phone, and the truth at the microphone."""
+"""Generate one recording of the test family: play, courts, voices, phone, and the truth at the microphone."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""A court as it sounds: early reflections from rays walked in the plan, a late field of sparse noise or of
-delays that feed each other, and what lies between the court and the phone.
+"""Room acoustics of a court: early reflections by ray tracing in plan, a late field of sparse noise or of
+a feedback delay network, and the path to the phone.
 
 Absorption per octave is ASSUMED within the range of hard plaster, glass and timber, with or without a treated
 ceiling; the decay follows from it by Eyring's formula (from memory).

@@ -1,4 +1,5 @@
-"""An evening on one court: warm-up, games, pauses, breaks, and what else makes noise, as a list of impacts.
+"""Timeline of an evening on one court: warm-up, games, pauses, breaks, and other noise, as a list of
+impacts.
 
 Lengths of pauses, breaks and warm-ups, feet and habits between rallies are ASSUMED.
 """

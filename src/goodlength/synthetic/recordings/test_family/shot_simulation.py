@@ -1,4 +1,4 @@
-"""Shots: kinds, where and how hard they are hit, and when the next player can reach the ball.
+"""Simulate shots: kind, place and speed, and when the next player can reach the ball.
 
 Speeds, heights and shares are ASSUMED from watching club and good play; no table of them was found.
 """

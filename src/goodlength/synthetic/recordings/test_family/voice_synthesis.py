@@ -1,4 +1,4 @@
-"""Voices without any recording: a glottal buzz or hiss through moving formants, words without meaning.
+"""Synthesise voices without recordings: a glottal buzz or noise through moving formants, without words.
 
 Vowels' formants are round figures of textbooks, from memory; talkers, melody of speech and pauses are drawn.
 """

@@ -1,4 +1,4 @@
-"""The camera: court marks clicked on a picture of the original, solved at each click, kept when asked."""
+"""Routes of camera calibration: court marks clicked on a frame, solved at each click, saved on request."""
 
 from __future__ import annotations
 

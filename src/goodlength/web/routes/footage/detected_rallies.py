@@ -1,4 +1,4 @@
-"""Rallies heard: listening in a job, and the page on which a coach looks through what was heard."""
+"""Routes of detected rallies: the detection job, and the page on which a coach checks them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Twenty detected rallies that a coach looks through, one question a card."""
+"""Routes of the detection audit: twenty detected rallies, one question a card."""
 
 from __future__ import annotations
 

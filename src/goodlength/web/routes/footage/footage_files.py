@@ -1,4 +1,4 @@
-"""Footage: files of a match by path or upload, their order, copies that play, and the media itself."""
+"""Routes of footage: files of a match by path or upload, their order, proxies, and the media itself."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Players followed: the job, the page that shows each rally's ways from above, and who is who."""
+"""Routes of player tracking: the job, the page with each rally's paths from above, and who is who."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How early a serve shows, over all of a player's matches with joints, and the receiver's body."""
+"""Routes of how early a serve shows over a player's matches, and the receiver's body."""
 
 from __future__ import annotations
 

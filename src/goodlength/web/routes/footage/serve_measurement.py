@@ -1,4 +1,4 @@
-"""A serve measured from clicks: the pictures, what was clicked, what follows from it, kept when told to."""
+"""Routes of serve measurement from clicks: frames, marks, results, saved on request."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A player's joints at a strike: the picture with the joints drawn, each moved by hand, angles at once."""
+"""Routes of a player's pose at a strike: the frame with keypoints, moved by hand, angles at once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page's letters, from the font's own Python package."""
+"""Serve the page's fonts from the font's own Python package."""
 
 from __future__ import annotations
 

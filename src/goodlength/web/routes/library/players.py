@@ -1,4 +1,4 @@
-"""Players: list, add, change, consent, export, erase."""
+"""Routes of players: list, add, change, consent, export, erase."""
 
 from __future__ import annotations
 

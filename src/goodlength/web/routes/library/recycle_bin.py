@@ -1,4 +1,4 @@
-"""The bin: what was removed, put back or deleted for good."""
+"""Routes of the recycle bin: list, restore, delete for good."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How far to trust the results: every limit of the pages, said once."""
+"""Page on the reliability of the results: every limit that the pages name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Settings: the page, kinds of serve, and the light of the room."""
+"""Routes of the settings: the page, kinds of serve, and the theme."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Findings: what the record says of one player, with the evidence behind it."""
+"""Routes of the findings of one player, with the evidence behind them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Bringing a match in from a file: looked at first, kept when the coach has seen what was understood."""
+"""Routes that confirm a match import after its preview."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Matches: list, new, details, import and export, remove, and the demo in one press."""
+"""Routes of matches: list, new, details, import and export, remove, and the demo."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Record: the page, the sheet as JSON, and answers coming in."""
+"""Routes of the Record page: the page, the scoresheet as JSON, and answers."""
 
 from __future__ import annotations
 

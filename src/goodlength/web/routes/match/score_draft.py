@@ -1,4 +1,4 @@
-"""The draft of the marker's sheet: worked out from rallies heard, looked at, and accepted."""
+"""Routes of the score draft from detected rallies: compute, check, accept."""
 
 from __future__ import annotations
 

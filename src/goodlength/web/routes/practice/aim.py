@@ -1,4 +1,4 @@
-"""Aim: where on the front wall, how hard, what comes of a hundred, and what a miss costs."""
+"""Routes of the Aim page: where on the front wall, how hard, outcomes of a hundred, cost of a miss."""
 
 from __future__ import annotations
 

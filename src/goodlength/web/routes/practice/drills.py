@@ -1,4 +1,4 @@
-"""Drills: the library and the coach's own, each with its set-up drawn, and the form for a new one."""
+"""Routes of drills: the library's and the coach's own, with set-up drawings, and the form for a new one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Practice: who practises, what the log says, and the page used on court."""
+"""Routes of practice: players, the log, and the page used on court."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Plan: from the findings of a match to a week's work, edited by the coach, kept and printed."""
+"""Routes of the practice plan: from the findings to a week's work, edited, saved and printed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Recordings of practice: a file is listened to, and each attempt heard is marked hit or miss."""
+"""Routes of practice recordings: detect attempts in a file, and mark each hit or miss."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The season book: a month of matches and practice, groups, and what is due."""
+"""Routes of the season calendar: a month of matches and practice, groups, and what is due."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Handout: choose and edit what the page says, make it, take it away."""
+"""Routes of the handout: choose and edit its content, make it, download it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The door of a shared page: the pass code in, a session out; and single handouts by link."""
+"""Routes of the shared page: pass code in, session out; and single handouts by link."""
 
 from __future__ import annotations
 

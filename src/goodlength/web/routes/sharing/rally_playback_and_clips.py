@@ -1,4 +1,4 @@
-"""Show: rallies of a match one after the other, and a clip of one where everybody agreed."""
+"""Routes of the Show page: play rallies one after the other, and export a clip with consent."""
 
 from __future__ import annotations
 

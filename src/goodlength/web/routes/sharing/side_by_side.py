@@ -1,4 +1,4 @@
-"""Two serves beside each other, played together from contact, with lines drawn on them."""
+"""Routes of two serves side by side, played together from contact, with lines drawn on them."""
 
 from __future__ import annotations
 

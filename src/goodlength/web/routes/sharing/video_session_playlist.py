@@ -1,4 +1,4 @@
-"""A talk with the player: clips chosen with one cue each, shown with the question first, and written down."""
+"""Routes of a video session with the player: choose clips and cues, show them, note the session."""
 
 from __future__ import annotations
 

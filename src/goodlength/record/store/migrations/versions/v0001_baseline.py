@@ -1,4 +1,4 @@
-"""The tables of the first version."""
+"""Tables of the first version."""
 
 from __future__ import annotations
 

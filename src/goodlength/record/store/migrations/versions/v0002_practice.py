@@ -1,4 +1,4 @@
-"""The practice log."""
+"""Add the practice log."""
 
 from __future__ import annotations
 

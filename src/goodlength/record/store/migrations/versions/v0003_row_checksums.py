@@ -1,4 +1,4 @@
-"""A checksum in every row; rows that are there get theirs as they stand."""
+"""Add a checksum to every row, computed for existing rows as they stand."""
 
 from __future__ import annotations
 
