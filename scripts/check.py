@@ -49,6 +49,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("dead-code", (sys.executable, "scripts/dead_code.py")),
         *page_steps(),
         Step("audit", (sys.executable, "scripts/dependency_audit.py")),
+        *(() if quick else package_steps()),
         Step(
             "examples",
             (
@@ -65,6 +66,14 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("tests", units),
         Step("browser", (*pytest, "tests/browser"), slow=True),
     ]
+
+
+def package_steps() -> tuple[Step, ...]:
+    """Whether goodlength can be installed everywhere, and whether its wheel does the main job elsewhere."""
+    return (
+        Step("locks", (sys.executable, "scripts/lock_resolution.py"), slow=True),
+        Step("wheel", (sys.executable, "scripts/wheel_check.py"), slow=True),
+    )
 
 
 def page_steps() -> list[Step]:
@@ -217,7 +226,9 @@ def temporary_in_memory() -> Path | None:
 
 def main() -> None:
     ask = argparse.ArgumentParser(prog="./check")
-    ask.add_argument("--quick", action="store_true", help="leave out the browser and slow properties")
+    ask.add_argument(
+        "--quick", action="store_true", help="leave out the browser, the wheel and slow properties"
+    )
     ask.add_argument("--without", action="append", default=[], choices=["browser"], metavar="browser")
     ask.add_argument("--only", help="run this one step")
     ask.add_argument("--count-in", type=Path, metavar="FILE", help="add the counts to those in this file")

@@ -19,12 +19,12 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import IO, Dict, Iterator, List, Optional
+from typing import IO, Dict, Iterator, List, Optional, Tuple
 
 ROOT = Path(__file__).resolve().parent.parent
 WINDOWS = os.name == "nt"
 OLDEST, NEWEST = (3, 11), (3, 14)  # the Pythons that the locks serve
-SERVED = "3.11 to 3.14"
+NEWEST_ON_INTEL_MAC = (3, 13)  # the last with a compiler for the ball's flight
 FETCHED = "3.13"
 SPACE_B = 1_600_000_000  # the environment, and its packages once more while they are unpacked
 LONGEST_INSIDE = 150  # letters of the longest path in an environment, with some to spare
@@ -84,11 +84,17 @@ def answer_of(command: List[str]) -> Optional[str]:
 # ---- which Python -------------------------------------------------------------------------------------
 
 
+def newest_served() -> Tuple[int, int]:
+    """Return the newest version of Python for which this system has all packages."""
+    intel_mac = sys.platform == "darwin" and platform.machine() == "x86_64"
+    return NEWEST_ON_INTEL_MAC if intel_mac else NEWEST
+
+
 def served(command: List[str]) -> Optional[str]:
     """Return the interpreter behind a command if the locks serve its version and it can make environments."""
     answer = answer_of([*command, "-c", "import venv; " + ASK])
     found = re.match(r"(\d+)\.(\d+)\|(.+)", answer or "")
-    if found is None or not OLDEST <= (int(found.group(1)), int(found.group(2))) <= NEWEST:
+    if found is None or not OLDEST <= (int(found.group(1)), int(found.group(2))) <= newest_served():
         return None
     return found.group(3)
 
@@ -131,7 +137,7 @@ def choose_python() -> str:
 def fetch_python() -> str:
     """Return a Python fetched with the tool `uv` into .python, beside the program; nothing else changes."""
     own = ".".join(map(str, sys.version_info[:2]))
-    say(f"No Python {SERVED} was found here (this is Python {own}).")
+    say(f"No Python {served_words()} was found here (this is Python {own}).")
     tool = find_uv() or install_uv()
     if tool is not None:
         say("Fetching a Python for goodlength alone (about 30 MB; nothing else on this computer changes) ...")
@@ -140,7 +146,12 @@ def fetch_python() -> str:
             found = served([str(path)])
             if found is not None:
                 return found
-    raise SetUpError(f"goodlength needs Python {SERVED}. {how_to_get_python()}")
+    raise SetUpError(f"goodlength needs Python {served_words()}. {how_to_get_python()}")
+
+
+def served_words() -> str:
+    """Return the versions of Python that serve, as "3.11 to 3.14"."""
+    return "{}.{} to {}.{}".format(*OLDEST, *newest_served())
 
 
 def how_to_get_python() -> str:

@@ -231,6 +231,17 @@ def test_a_python_that_does_not_serve_looks_for_another(computer: Computer, mino
     assert any("venv" in line for line in computer.notes())
 
 
+@pytest.mark.parametrize(("machine", "newest"), [("x86_64", "3.13"), ("arm64", "3.14")])
+def test_an_intel_mac_takes_a_python_with_a_compiler(
+    set_up: ModuleType, monkeypatch: pytest.MonkeyPatch, machine: str, newest: str
+) -> None:
+    monkeypatch.setattr(set_up.sys, "platform", "darwin")
+    monkeypatch.setattr(set_up.platform, "machine", lambda: machine)
+    monkeypatch.setattr(set_up, "answer_of", lambda _: "3.14|/there/python")
+    assert set_up.served_words() == f"3.11 to {newest}"
+    assert (set_up.served(["python3"]) is None) is (newest == "3.13")
+
+
 def test_a_mac_without_developer_tools_is_not_asked_to_install_them(computer: Computer) -> None:
     """/usr/bin/python3 on a Mac only opens a dialog where these tools are missing."""
     computer.script("xcode-select", "exit 2")

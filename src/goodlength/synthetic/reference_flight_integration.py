@@ -7,10 +7,10 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numba import njit
 from scipy.integrate import solve_ivp
 
 from goodlength.ball import Coefficients, aim_at_spots
+from goodlength.ball.flight.compilation import njit
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.coefficients import SURFACES
 from goodlength.ball.model.input_validation import Floats

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
-from numba import njit
 
+from goodlength.ball.flight.compilation import njit
 from goodlength.ball.model import array_layout as col
 
 # DORMAND-PRINCE-1980, table 2; weights of the interpolant as in source: HAIRER-1993, II.6.

@@ -1,0 +1,112 @@
+"""Whether the locks can be installed on every system that goodlength serves: resolved, nothing installed.
+
+The lock is resolved by `uv` with ready-made wheels alone, for each system and Python. A lock that passed is
+not looked at again until it changes; one that changed needs a network. `uv` comes from requirements/uv.lock
+into var/uv.
+
+Usage: python scripts/lock_resolution.py [--again]
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+LOCK = ROOT / "requirements.lock"
+PASSED = ROOT / "var" / "check" / "locks-passed"
+TOOL = ROOT / "var" / "uv"
+# system -> what uv calls it; macOS from 14 on, Linux with glibc 2.28 or later
+SYSTEMS = {
+    "Windows x86-64": "x86_64-pc-windows-msvc",
+    "macOS arm64": "aarch64-apple-darwin",
+    "macOS Intel": "x86_64-apple-darwin",
+    "Linux x86-64": "x86_64-manylinux_2_28",
+    "Linux aarch64": "aarch64-manylinux_2_28",
+}
+PYTHONS = ("3.11", "3.12", "3.13", "3.14")
+WITHOUT_COMPILER = {("macOS Intel", "3.14")}
+OLDEST_MACOS = "14.0"
+
+
+def find_tool() -> Path:
+    """Return `uv`, installed from its lock when it is not there."""
+    tool = TOOL / "bin" / "uv"
+    if not tool.exists():
+        pip = [sys.executable, "-m", "pip", "install", "--quiet", "--no-deps"]
+        lock = ["--require-hashes", "--only-binary", ":all:", "-r", str(ROOT / "requirements" / "uv.lock")]
+        subprocess.run([*pip, "--upgrade", "--target", str(TOOL), *lock], check=True)
+    return tool
+
+
+def resolve(tool: Path, lock: Path, system: str, python: str) -> str:
+    """Return the pins that one system takes from a lock; raise `RuntimeError` if it cannot."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "pins.txt"
+        where = ["--python-platform", SYSTEMS[system], "--python-version", python, "--only-binary", ":all:"]
+        done = subprocess.run(
+            [
+                str(tool),
+                "pip",
+                "compile",
+                "--quiet",
+                "--no-header",
+                *where,
+                str(lock),
+                "--output-file",
+                str(out),
+            ],
+            env=os.environ | {"MACOSX_DEPLOYMENT_TARGET": OLDEST_MACOS},
+            check=False,
+            capture_output=True,
+            text=True,
+        )
+        if done.returncode != 0:
+            raise RuntimeError(f"{system}, Python {python}: {done.stderr.strip()}")
+        return out.read_text(encoding="utf-8")
+
+
+def unserved(tool: Path, lock: Path) -> list[str]:
+    """Return what is wrong, a line for each system and Python for which the lock cannot be installed."""
+
+    def look(case: tuple[str, str]) -> str | None:
+        try:
+            pins = resolve(tool, lock, *case)
+        except RuntimeError as error:
+            return str(error)
+        if ("numba==" in pins) is (case in WITHOUT_COMPILER):
+            return f"{case[0]}, Python {case[1]}: the compiler numba is not where it should be"
+        return None
+
+    cases = [(system, python) for system in SYSTEMS for python in PYTHONS]
+    with ThreadPoolExecutor(2) as pool:
+        return [wrong for wrong in pool.map(look, cases) if wrong is not None]
+
+
+def main() -> None:
+    """Resolve, or say that this lock passed before."""
+    count = len(SYSTEMS) * len(PYTHONS)
+    sum_ = hashlib.sha256(LOCK.read_bytes() + Path(__file__).read_bytes()).hexdigest()
+    if "--again" not in sys.argv and PASSED.exists() and PASSED.read_text(encoding="ascii") == sum_:
+        print(f"locks: this lock was resolved before for {count} systems and Pythons")
+        return
+    try:
+        tool = find_tool()
+    except subprocess.CalledProcessError:
+        sys.exit(
+            "The resolver could not be installed: no network? The lock changed, so it must be resolved again."
+        )
+    if wrong := unserved(tool, LOCK):
+        sys.exit("\n".join(wrong))
+    PASSED.parent.mkdir(parents=True, exist_ok=True)
+    PASSED.write_text(sum_, encoding="ascii")
+    print(f"locks: {LOCK.name} resolves for {count} systems and Pythons, with ready-made packages alone")
+
+
+if __name__ == "__main__":
+    main()
