@@ -6,10 +6,15 @@ New cases are tried with `--hypothesis-profile=search`; a case that fails goes i
 from __future__ import annotations
 
 import gc
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+# As in ./check: threads of BLAS that wait for each other took three quarters of the CPU of some tests
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
 
 settings.register_profile("check", derandomize=True, deadline=None)
 settings.register_profile("search", deadline=None, max_examples=500)
