@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypedDict
 
 import sqlalchemy as sa
 
@@ -18,12 +18,19 @@ _TABLES = {"matches": (t.matches, t.matches.c.id)} | {
 }
 
 
-def of_match(connection: sa.Connection, match_id: str) -> list[dict[str, Any]]:
+class DamagedRowJson(TypedDict):
+    """A row as JSON values, and the name of its table."""
+
+    table: str
+    row: dict[str, object]
+
+
+def of_match(connection: sa.Connection, match_id: str) -> list[DamagedRowJson]:
     """Return each damaged row of a match as JSON values, with the name of its table.
 
     An answer of a kind that this version does not know counts too: it cannot be read here.
     """
-    found = []
+    found: list[DamagedRowJson] = []
     for name, (table, of) in _TABLES.items():
         for row in connection.execute(sa.select(table).where(of == match_id)):
             values = dict(row._mapping)
@@ -37,7 +44,7 @@ def of_match(connection: sa.Connection, match_id: str) -> list[dict[str, Any]]:
     return found
 
 
-def restore(connection: sa.Connection, match_id: str, rows: Sequence[Mapping[str, Any]]) -> None:
+def restore(connection: sa.Connection, match_id: str, rows: Sequence[DamagedRowJson]) -> None:
     """Write damaged rows back so that they are told as damaged again.
 
     An answer is written as it was; of other rows, which were written anew, the checksum is.

@@ -6,7 +6,7 @@ Every write is one transaction, on the disk when the call returns. Any thread ma
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -294,12 +294,14 @@ class Library:
                 footage_and_clip_rows.save(connection, file)
         return fresh
 
-    def damaged_rows(self, match_id: str) -> list[dict[str, Any]]:
+    def damaged_rows(self, match_id: str) -> list[damaged_row_preservation.DamagedRowJson]:
         """Return the rows of a match that are not as they were written, as JSON values."""
         with self._read() as connection:
             return damaged_row_preservation.of_match(connection, match_id)
 
-    def restore_damaged_rows(self, match_id: str, rows: Sequence[Mapping[str, Any]]) -> None:
+    def restore_damaged_rows(
+        self, match_id: str, rows: Sequence[damaged_row_preservation.DamagedRowJson]
+    ) -> None:
         """Write damaged rows back as they were, so that they are told as damaged again."""
         with self._write() as connection:
             damaged_row_preservation.restore(connection, match_id, rows)

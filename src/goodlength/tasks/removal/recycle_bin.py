@@ -39,6 +39,7 @@ from goodlength.tasks.removal.recycle_bin_rows import (
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.record.store.damaged_row_preservation import DamagedRowJson
 
 DAYS = 30
 ITEM, FILES = "item.json", "files"
@@ -112,7 +113,7 @@ def bin_recording(library: Library, player_id: str, title: str, files: Iterable[
     return _put(library, "recording", title, (player_id,), {}, files)
 
 
-def _damaged(library: Library, match_id: str, table: str, row_id: str) -> list[dict[str, Any]]:
+def _damaged(library: Library, match_id: str, table: str, row_id: str) -> list[DamagedRowJson]:
     rows = library.damaged_rows(match_id)
     return [row for row in rows if row["table"] == table and row["row"]["id"] == row_id]
 

@@ -38,13 +38,13 @@ def match_rows(library: Library, info: MatchInfo) -> dict[str, Any]:
     }
 
 
-def clip_plain(clip: Clip) -> dict[str, Any]:
+def clip_plain(clip: Clip) -> dict[str, object]:
     """Return a clip as JSON values."""
     made = clip.made_utc
     return {**asdict(clip), "made_utc": None if made is None else made.isoformat()}
 
 
-def practice_rows(entry_id: str, undo: PracticeEntry) -> dict[str, Any]:
+def practice_rows(entry_id: str, undo: PracticeEntry) -> dict[str, str]:
     """Return which line of the practice log was taken back, and by which."""
     return {"entry": entry_id, "undo": undo.id}
 

@@ -1,7 +1,8 @@
 """Types of the page's JSON: the rally scoresheet, with the script of questions."""
 
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
-from typing import Annotated, Any, NotRequired, TypedDict
+from collections.abc import Mapping
+from typing import Annotated, NotRequired, TypedDict
 
 from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.scoring_types import Box, Side
@@ -87,7 +88,7 @@ class CallChoiceJson(TypedDict):
 
     key: str
     words: str
-    value: Annotated[dict[str, Any], ScriptType("CalledValue")]
+    value: Annotated[Mapping[str, object], ScriptType("CalledValue")]
     to: bool
     score: NotRequired[bool]
 
@@ -193,7 +194,7 @@ class SpanClashJson(TypedDict):
 
     rally: str
     standing: str
-    value: Annotated[dict[str, Any], ScriptType("SpanValue")]
+    value: Annotated[Mapping[str, object], ScriptType("SpanValue")]
 
 
 class LoggedJson(TypedDict):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
@@ -44,7 +44,7 @@ class EntriesIn(BaseModel):
     """Entries as the page sends them: `record.record_json_conversion` reads each and names what is wrong."""
 
     model_config = ConfigDict(extra="forbid")
-    entries: Annotated[list[dict[str, Any]], Field(max_length=MOST_ENTRIES)]
+    entries: Annotated[list[dict[str, object]], Field(max_length=MOST_ENTRIES)]
 
 
 class SpanIn(BaseModel):
@@ -102,7 +102,7 @@ def post_span(opened: CurrentMatch, body: SpanIn) -> Response:
     return json_answer({"id": entry.id})
 
 
-def _without_match(entries: list[dict[str, Any]], match_id: str) -> list[dict[str, Any]]:
+def _without_match(entries: list[dict[str, object]], match_id: str) -> list[dict[str, object]]:
     """Entries without the match's id, which the address already says.
 
     Raises

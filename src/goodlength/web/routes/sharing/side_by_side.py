@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict
@@ -31,7 +30,7 @@ class PairIn(BaseModel):
     rallies: list[str]
     nudge_us: list[int]
     mirrored: bool
-    lines: list[list[dict[str, Any]]]
+    lines: list[list[dict[str, object]]]
 
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
