@@ -92,7 +92,7 @@ def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library
     assert (by_name["demo"].left == -1).all()
     assert (by_name["demo-earlier"].left >= 0).any()
     assert played.notes == (
-        "Match demo: left out what two observers did not agree on (what the return left).",
+        "Match demo: left out what two observers did not agree on (the quality of the return).",
     )
     after = tasks.over_matches(library, "imogen")
     assert after.notes == played.notes

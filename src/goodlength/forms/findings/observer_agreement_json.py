@@ -161,7 +161,7 @@ def agree_lines(found: Agreement) -> Iterator[str]:
         yield ("Not used in findings. " if row["greyed"] else "") + row["words"]
         if row["value"] is not None:
             low, high = row["interval"]
-            between = "" if low is None else f", between {low:.2f} and {high:.2f}"
+            between = "" if low is None else f" (95% range {low:.2f} to {high:.2f})"
             yield f"  {row['measure']} {row['value']:.2f}{between}"
         yield from _differing(row["disagreements"])
     for one in form["weighed"]:

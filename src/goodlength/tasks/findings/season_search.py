@@ -35,7 +35,7 @@ VARIABLE_WORDS = {
     "box": "the box",
     "kind": "the kind of serve",
     "how_taken": "how the return was taken",
-    "left": "what the return left",
+    "left": "the quality of the return",
     "winner": "who won",
     "ending": "how rallies ended",
 }
@@ -302,7 +302,7 @@ def _wanted(
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
     phase = _word(asked.phase, "The phase", PHASES)
-    left = _word(asked.left, "What the return left", LEFTS)
+    left = _word(asked.left, "The quality of the return", LEFTS)
     if player is None and (role or phase in ("ahead", "level", "behind")):
         raise InputError(
             f"{role or phase!r} is said of a player: name one with --player.",

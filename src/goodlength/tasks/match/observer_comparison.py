@@ -186,6 +186,6 @@ def _named(opened: OpenMatch, name: str) -> str:
         return name
     there = sorted({layer_of(entry.observer) for entry in entries if entry.rally})
     raise NotFound(
-        f"No observer {name!r} has written about match {opened.id!r}; there "
+        f"No observer {name!r} has logged match {opened.id!r}; there "
         + (f"are: {', '.join(there)}." if there else "is nobody yet.")
     )

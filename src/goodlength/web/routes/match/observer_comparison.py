@@ -22,12 +22,12 @@ from goodlength.web.views.match_page_loader import sheet_data
 
 VARIABLE_WORDS = {
     "server": "who served",
-    "box": "box served from",
+    "box": "box",
     "kind": "kind of serve",
     "how_taken": "how the return was taken",
-    "left": "what the return left",
+    "left": "quality of the return",
     "winner": "who won",
-    "ending": "how it ended",
+    "ending": "how the rally ended",
 }
 router = APIRouter(include_in_schema=False)
 
