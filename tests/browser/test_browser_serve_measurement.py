@@ -62,6 +62,10 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     assert page.locator("#court svg").count() == 1
     assert page.locator('#rows button:text-is("ball in the air")').count() == 1  # one more, not all eight
     assert page.locator("#shot .flown").count() >= 1
+    assert page.locator("#lines tr").count() >= 10
+    page.set_viewport_size({"width": 390, "height": 844})  # before: a range in words made it 573 wide
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.set_viewport_size({"width": 1440, "height": 900})
     page.click('#rows button:text-is("front wall")')
     page.focus("#shot")
     assert "not measured" in page.inner_text(".serve-list tr.now")
