@@ -253,7 +253,7 @@ def _pick_up(
     """Send one player to the ball at rest and the other anywhere in the back of the court."""
     rest = ball[min(int(since * BALL_HZ), len(ball)) - 1]
     if np.isfinite(rest).all():
-        place = np.clip([*rest[:2], 0.0, 0.25], [0.5, 0.6], [WIDTH_M - 0.5, LENGTH_M - 0.5])
+        place = np.clip(rest[:2] + np.array([0.0, 0.25]), [0.5, 0.6], [WIDTH_M - 0.5, LENGTH_M - 0.5])
         stops[picker].append((since, place))
     stops[1 - picker].append((since - 0.4, np.array([rng.uniform(1.2, 5.2), rng.uniform(5.0, 8.5)])))
 

@@ -89,8 +89,27 @@ def focal_for(view_rad: float, across_px: int, k1: float, k2: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
+def widest_square(k1: float, k2: float) -> float:  # pragma: no cover - compiled
+    """Return the square of the radius from which on the lens's polynomial would fold the picture back."""
+    inside = 9.0 * k1 * k1 - 20.0 * k2
+    if k1 >= 0.0 and k2 >= 0.0:
+        return math.inf
+    if k2 == 0.0:
+        return -1.0 / (3.0 * k1)
+    if inside < 0.0:
+        return math.inf
+    first, second = (
+        (-3.0 * k1 - math.sqrt(inside)) / (10.0 * k2),
+        (-3.0 * k1 + math.sqrt(inside)) / (10.0 * k2),
+    )
+    if first > 0.0:
+        return first
+    return second if second > 0.0 else math.inf
+
+
+@njit(cache=True, error_model="numpy")
 def project_point(c: Floats, x: float, y: float, z: float) -> Point:  # pragma: no cover - compiled
-    """Return u, v and depth; NaN where the point is behind the camera."""
+    """Return u, v and depth; NaN where the point is behind the camera or beyond what the lens shows."""
     dx, dy, dz = x - c[0], y - c[1], z - c[2]
     depth = dx * c[9] + dy * c[10] + dz * c[11]
     if depth < NEAR_M:
@@ -98,6 +117,8 @@ def project_point(c: Floats, x: float, y: float, z: float) -> Point:  # pragma: 
     a = (dx * c[3] + dy * c[4] + dz * c[5]) / depth
     b = (dx * c[6] + dy * c[7] + dz * c[8]) / depth
     r2 = a * a + b * b
+    if r2 > widest_square(c[15], c[16]):
+        return math.nan, math.nan, depth
     stretch = 1.0 + c[15] * r2 + c[16] * r2 * r2
     return c[13] + c[12] * a * stretch, c[14] + c[12] * b * stretch, depth
 
