@@ -13,9 +13,17 @@ import pytest
 
 from goodlength.court import dimensions as dim
 from goodlength.errors import OutOfRange
-from goodlength.synthetic.recordings.test_family_films import KINDS, ODD, choices, draw_scene, frames_of, render_film
+from goodlength.synthetic.recordings.test_family_films import (
+    KINDS,
+    ODD,
+    choices,
+    draw_scene,
+    frames_of,
+    render_film,
+)
 from goodlength.synthetic.recordings.test_family_films.bodies.body_motion import RATE_HZ, plan_steps
 from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import BodyShape, build_body
+from goodlength.synthetic.recordings.test_family_films.bodies.mesh_rasterising import moment_vertices
 from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import (
     FilmCamera,
     focal_for,
@@ -78,7 +86,7 @@ def test_marks_are_where_another_projection_puts_them(seed):
     camera = draw_scene(seed, seconds=0.5).scene.camera
     marks = np.array(list(court_marks().values()))
     own = camera.project(marks)
-    ahead = own[:, 2] > 0.5
+    ahead = (own[:, 2] > 0.5) & np.isfinite(own).all(axis=1)
     assert ahead.sum() >= 8
     np.testing.assert_allclose(own[ahead, :2], opencv_pixels(camera, marks[ahead]), atol=0.01)
 
@@ -284,6 +292,21 @@ def test_the_racket_meets_the_ball():
                     errors.append(np.linalg.norm(middle - stroke.ball_m))
     assert len(errors) >= 4
     assert np.median(errors) < 0.06
+
+
+def test_what_moves_outside_the_picture_is_not_drawn_into_it():
+    """A row far below the last one is never read: its moment is the last row's, not one long after."""
+    poses = [np.array([[u, 3000.0, 2.0]], np.float32) for u in (800.0, 1500.0, 3100.0)]
+    out = np.empty((1, 3), np.float32)
+    moment_vertices(*poses, 0.03, 0.02 / 720, 0.01, 720, out)
+    assert 800.0 <= out[0, 0] <= 3100.0
+
+
+def test_a_point_beyond_the_lens_is_not_folded_back_into_the_picture():
+    """With k1 = -0.09 the polynomial turns back at r = 1.92; a point further out has no pixel."""
+    camera = FilmCamera((3.2, 10.0, 1.5), 0, 0, 0, 1280, 720, focal_for(1.9, 1280, -0.09, 0.0), -0.09, 0.0)
+    for x, shown in ((3.2 + 1.85, True), (3.2 + 2.5, False), (3.2 + 3.3, False)):
+        assert np.isfinite(camera.project(np.array([[x, 9.0, 1.5]]))).all() == shown
 
 
 def test_bodies_are_closed_and_as_tall_as_drawn():

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import OutOfRange
+from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldSpan
 from goodlength.synthetic.recordings.test_family_films import film_casting as casting
 from goodlength.synthetic.recordings.test_family_films.bodies.film_people import FilmPerson
 from goodlength.synthetic.recordings.test_family_films.court_drawing import between, draw_camera, draw_court
@@ -31,7 +32,12 @@ from goodlength.synthetic.recordings.test_family_films.film_coding import (
     write_video,
 )
 from goodlength.synthetic.recordings.test_family_films.film_conditions import FilmConditions, draw_conditions
-from goodlength.synthetic.recordings.test_family_films.film_play import BALL_HZ, FilmPlay, play_film, toss_ball
+from goodlength.synthetic.recordings.test_family_films.film_play import (
+    BALL_HZ,
+    FilmPlay,
+    play_film,
+    toss_ball,
+)
 from goodlength.synthetic.recordings.test_family_films.film_rendering import FilmRenderer
 from goodlength.synthetic.recordings.test_family_films.film_scene import CameraKnock, FilmScene, Timing
 from goodlength.synthetic.recordings.test_family_films.film_truth import (
@@ -40,7 +46,6 @@ from goodlength.synthetic.recordings.test_family_films.film_truth import (
     mirrored_truth,
     scaled_truth,
 )
-from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldSpan
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]

@@ -28,9 +28,17 @@ from goodlength.synthetic.recordings.test_family_films.bodies.mesh_rasterising i
     gather_moment,
     moment_vertices,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.court_scene import FLOOR, FRONT, LEFT, RIGHT
+from goodlength.synthetic.recordings.test_family_films.court_picture.court_scene import (
+    FLOOR,
+    FRONT,
+    LEFT,
+    RIGHT,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import FilmCamera
-from goodlength.synthetic.recordings.test_family_films.court_picture.plate_rendering import CourtPlate, render_plate
+from goodlength.synthetic.recordings.test_family_films.court_picture.plate_rendering import (
+    CourtPlate,
+    render_plate,
+)
 from goodlength.synthetic.recordings.test_family_films.film_scene import FilmScene
 from goodlength.synthetic.recordings.test_family_films.film_truth import (
     BallTruth,
@@ -284,7 +292,8 @@ class FilmRenderer:
         t, mesh = self.scene.timing, item.mesh
         uvz = np.empty_like(item.pixels[1])
         first, middle, last = item.pixels
-        moment_vertices(first, middle, last, t.span_s, t.readout_s / self.scene.camera.height, when, uvz)
+        height = self.scene.camera.height
+        moment_vertices(first, middle, last, t.span_s, t.readout_s / height, when, height, uvz)
         draw_triangles(
             uvz,
             mesh.triangles,
@@ -336,7 +345,7 @@ class FilmRenderer:
         row_s = t.readout_s / camera.height
         uvz = np.empty_like(item.pixels[1])
         first, middle, last = item.pixels
-        moment_vertices(first, middle, last, t.span_s, row_s, 0.5 * t.exposure_s, uvz)
+        moment_vertices(first, middle, last, t.span_s, row_s, 0.5 * t.exposure_s, camera.height, uvz)
         row = float(np.nan_to_num(np.nanmean(np.clip(uvz[:, 1], 0, camera.height))))
         joints, _, _, soles = person.motion.at(moments[0] + row_s * row + 0.5 * t.exposure_s)
         pixels = camera.project(np.concatenate([joints, soles]))

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.court import dimensions as dim
-from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import FilmCamera
 from goodlength.synthetic.recordings.recording_types import WorldContact, WorldSpan
+from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import FilmCamera
 
 Floats = NDArray[np.float64]
 Box = tuple[float, float, float, float]

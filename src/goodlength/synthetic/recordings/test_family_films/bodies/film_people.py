@@ -10,7 +10,11 @@ from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.test_family_films.bodies import mesh_rasterising as at
 from goodlength.synthetic.recordings.test_family_films.bodies.body_motion import RACKET_M, BodyMotion
-from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import BodyMesh, BodyShape, build_body
+from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import (
+    BodyMesh,
+    BodyShape,
+    build_body,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_scene import Colour
 
 Floats = NDArray[np.float64]

@@ -100,14 +100,21 @@ def person_albedo(
 
 @njit(cache=True, error_model="numpy")
 def moment_vertices(
-    at_0: Picture, at_1: Picture, at_2: Picture, span_s: float, row_s: float, moment_s: float, out: Picture
+    at_0: Picture,
+    at_1: Picture,
+    at_2: Picture,
+    span_s: float,
+    row_s: float,
+    moment_s: float,
+    height: int,
+    out: Picture,
 ) -> None:  # pragma: no cover - compiled
     """Fill u, v, depth at one moment of the exposure of each vertex's own row.
 
     The three pictures are the pose at 0, half of and the whole `span_s`; between them it is a parabola.
     """
     for i in range(at_0.shape[0]):
-        v = at_1[i, 1]
+        v = min(max(at_1[i, 1], 0.0), height - 1.0)  # rows outside the picture are never read
         t = (row_s * v + moment_s) / span_s
         a, b, c = 2.0 * (t - 0.5) * (t - 1.0), 4.0 * t * (1.0 - t), 2.0 * t * (t - 0.5)
         for k in range(3):
