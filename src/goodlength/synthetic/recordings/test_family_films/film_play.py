@@ -1,7 +1,8 @@
 """The match behind a film: the judging family's rallies, and two players who run to meet every ball.
 
 Rallies, shots and the ball's walk are `synthetic.recordings.test_family`'s own. Here the players get
-paths: to the place of each strike, back towards the T, out of the other's way, to the ball after the rally, to the box.
+paths: to the place of each strike, back towards the T, out of the other's way, to the ball after the
+rally, to the box.
 """
 
 from __future__ import annotations
