@@ -6,7 +6,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -150,6 +150,19 @@ def _stored(url: str, folder: Path) -> set[str]:
         except GoodlengthError:
             time.sleep(0.25)
     raise GoodlengthError("The server did not come back after it was killed.")
+
+
+def write_on(url: str, folder: str, who: str, seconds: str) -> None:
+    """Write answers until the time is up or the server dies; print each that was confirmed."""
+    until = time.monotonic() + float(seconds)
+    with Library.open(url, folder=folder) as library, suppress(GoodlengthError):
+        n = 0
+        while time.monotonic() < until:
+            name = f"{who}-{n}"
+            library.append([Entry(name, "m1", f"coach/{who}", now_utc(), f"r{n}", EntryKind.NOTE, name)])
+            sys.stdout.write(name + "\n")
+            sys.stdout.flush()
+            n += 1
 
 
 def _writer(url: str, folder: Path, who: str, seconds: float) -> subprocess.Popen[str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
+import importlib.util
 import random
+import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -169,3 +172,20 @@ def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
         nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()}
     )
     assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]
+
+
+def test_programs_written_in_strings_name_what_is_there() -> None:
+    """Before: the program that writes answers on a server was gone, and the trial wrote none."""
+    sources = Path(robustness_suite.__file__).parent.glob("*.py")
+    named = [
+        (found[1], name.strip())
+        for path in sources
+        for found in re.finditer(
+            r"^from ((?:goodlength|robustness)[\w.]*) import ([\w, ]+)$", path.read_text(), re.M
+        )
+        for name in found[2].split(",")
+    ]
+    assert ("robustness.postgres_store_trials", "write_on") in named
+    for module, name in named:
+        found = importlib.import_module(module)
+        assert hasattr(found, name) or importlib.util.find_spec(f"{module}.{name}"), f"{module}: {name}"
