@@ -399,5 +399,5 @@ class _Lattice:
         return left, bottom + over, right - left, top - bottom - 2 * over
 
     def kept(self, places: Floats) -> Floats:
-        """Places moved into the range searched."""
+        """Return places moved into the range searched."""
         return np.clip(places, self.spans[:, 0], self.spans[:, 1])

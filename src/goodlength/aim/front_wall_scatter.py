@@ -83,7 +83,7 @@ class AimScatter:
 
 
 def spread_of(groups: Sequence[Sequence[tuple[float, float]]]) -> tuple[float, float, int]:
-    """One standard deviation across and up, pooled over groups that each have a middle of their own.
+    """Return one standard deviation across and up, pooled over groups that each have a middle of their own.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def true_spread(
     groups: Sequence[Sequence[tuple[float, float, float]]],
     errors: Sequence[Sequence[tuple[float, float, float]]],
 ) -> tuple[tuple[float, float, float], int]:
-    """One standard deviation across, up and in speed, pooled over groups, less the error of measuring.
+    """Return one standard deviation across, up and in speed, pooled over groups, less the error of measuring.
 
     Parameters
     ----------

@@ -392,7 +392,7 @@ class _Fit:
 
 
 def _unlinked(gaps: Floats) -> Floats:
-    """Errors of neighbouring gaps share a heard time: turned into independent ones of one sd each."""
+    """Return errors whitened to unit standard deviation: neighbouring gaps share one onset time."""
     n = len(gaps)
     shared = 2.0 * np.eye(n) - np.eye(n, k=1) - np.eye(n, k=-1)
     found: Floats = np.linalg.solve(np.linalg.cholesky(shared), gaps)
@@ -482,7 +482,7 @@ def observations(how: Coefficients, contacts: Floats, launches: Floats, phone: F
 
 
 def thud_gaps(how: Coefficients, height_m: float, count: int) -> Floats:
-    """Times between the bounces of a ball dropped with its underside that high, shape (count,), s."""
+    """Return times between the bounces of a ball dropped with its underside that high, shape (count,), s."""
     found: Floats = gaps_of(how, np.array([height_m]), count)[0]
     return found
 

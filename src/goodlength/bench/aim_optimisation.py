@@ -69,7 +69,7 @@ def bench_aim(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> A
 
 
 def agrees(case: int, candidates: int = 600) -> Case:
-    """One random case, searched, and by brute force over random spots and speeds in rounds."""
+    """Return one random case, searched, and by brute force over random spots and speeds in rounds."""
     rng = np.random.default_rng(case)
     kind = KINDS[int(rng.integers(len(KINDS)))].kind
     box, hand = rng.choice(["right", "left"], 2)

@@ -72,7 +72,7 @@ def table(seed: int = 20261125, runs: int = 60) -> tuple[CalibrationFigures, ...
 def calibrate_one(
     rng: np.random.Generator, condition: Condition = CONDITIONS[0]
 ) -> tuple[Floats, Calibration | None]:
-    """One court with its recordings: the truth, and what was learnt."""
+    """Return one court with its recordings: the truth, and what was learnt."""
     base = PlayConditions().coefficients()
     middle = np.array([base.e7, base.speed_power, base.grip, base.drag_factor, base.lift, base.bounce.floor])
     truth = np.clip(middle + rng.standard_normal(6) * np.array(PRIOR_SDS), LOW, HIGH)

@@ -127,7 +127,7 @@ SIDE_LINE_TALL_M = LINE_M / math.cos(SIDE_LINE_ANGLE_RAD)  # a 50 mm line, measu
 
 
 def side_wall_line_m(y_m: float) -> float:
-    """Height of the side wall's out line, lower edge, at a distance from the front wall.
+    """Return height of the side wall's out line, lower edge, at a distance from the front wall.
 
     Parameters
     ----------

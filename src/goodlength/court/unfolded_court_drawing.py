@@ -144,7 +144,7 @@ def unfolded(tin: str = "standard") -> UnfoldedCourt:
 
 
 def _faces(front: float, back: float) -> tuple[SheetShape, ...]:
-    """The four walls as far as they are drawn, and the floor."""
+    """Return the four walls as far as they are drawn, and the floor."""
     return (
         SheetShape("wall", "front wall", CourtSurface.FRONT, _box(0.0, -front, WIDTH_M, 0.0)),
         _side("wall", "left wall", CourtSurface.LEFT, (0.0, front), (0.0, back)),
@@ -190,7 +190,7 @@ def _floor_lines() -> tuple[SheetShape, ...]:
 
 
 def _labels(tin_m: float, front: float, back: float) -> tuple[SheetLabel, ...]:
-    """Names of the surfaces, and heights beside the lines."""
+    """Return names of the surfaces, and heights beside the lines."""
     inset, beside = 0.18, WIDTH_M + 0.16
     return (
         SheetLabel("front wall", "Front wall", (inset, -front - 0.2), "start"),

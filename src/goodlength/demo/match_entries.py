@@ -183,6 +183,6 @@ def demo_entries(filmed: Filmed) -> tuple[Entry, ...]:
 
 @cache
 def random_match_entries(match_id: str) -> tuple[Entry, ...]:
-    """One of the two further matches, at serve and return, not filmed."""
+    """Return one of the two further matches, at serve and return, not filmed."""
     plans = demo_players_and_matches.plans_of(match_id)
     return write_match(match_id, plans, _spans(plans, 20.0, random.Random(len(plans))))

@@ -73,7 +73,7 @@ class RallyMasks:
         return tuple(int(g) for g in np.unique(self.table.game))
 
     def served(self, side: int) -> Mask:
-        """Serves of one player (0 A, 1 B)."""
+        """Return serves of one player (0 A, 1 B)."""
         return np.asarray(self.table.server == side)
 
     def won(self, side: int) -> Mask:
@@ -81,7 +81,7 @@ class RallyMasks:
         return np.asarray(self.decided & (self.table.winner == side))
 
     def keys(self, mask: Mask) -> tuple[str, ...]:
-        """Keys of the rallies in a mask, in the order played."""
+        """Return keys of the rallies in a mask, in the order played."""
         return tuple(self.table.key[i] for i in np.flatnonzero(mask))
 
     def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
@@ -94,7 +94,7 @@ class RallyMasks:
         return independent_part([self.table.kind[rows].tolist() for rows in self.stretches(side)])
 
     def told(self, column: Sequence[str | None]) -> Mask:
-        """Rallies for which a column of words was written down; an empty column: none."""
+        """Return rallies for which a column of words was written down; an empty column: none."""
         if not column:
             return np.zeros(self.n, dtype=np.bool_)
         return np.array([word is not None for word in column], dtype=np.bool_)

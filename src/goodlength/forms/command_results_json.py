@@ -78,7 +78,7 @@ def match_form(match: Match, title: str = "") -> Plain:
 
 
 def rally_form(rally: Rally, ids: tuple[str, str]) -> Plain:
-    """One rally of `match show`."""
+    """Return one rally of `match show`."""
     return {
         "key": rally.key,
         "n": rally.n,
@@ -122,7 +122,7 @@ def rally_form(rally: Rally, ids: tuple[str, str]) -> Plain:
 
 
 def player_form(player: Player) -> Plain:
-    """One player of `player list --json`."""
+    """Return one player of `player list --json`."""
     return player_to_plain(player)
 
 

@@ -78,7 +78,9 @@ def run_batch(
 
 
 def detect_rallies_in_many(paths: Sequence[str | Path], **how: Any) -> tuple[dict[str, Json], ...]:
-    """Rallies heard in many recordings, each as `footage rallies --json` prints it; see `run_batch`."""
+    """Return rallies heard in many recordings, each as `footage rallies --json` prints it; see
+    `run_batch`.
+    """
     return run_batch(detect_rallies_in_one, [{"path": str(path)} for path in paths], **how)
 
 
@@ -123,14 +125,14 @@ def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[d
 
 
 def detect_rallies_in_one(path: str) -> dict[str, Json]:
-    """One recording heard."""
+    """Return one recording heard."""
     from goodlength.tasks.footage.rally_detection import detect_rallies
 
     return detect_rallies(path).to_json()
 
 
 def copy_piece(src: str, dst: str) -> str:
-    """One copy made; a copy that stands already is left."""
+    """Return one copy made; a copy that stands already is left."""
     from goodlength.footage.edit import proxy
 
     if not Path(dst).is_file():
@@ -139,7 +141,7 @@ def copy_piece(src: str, dst: str) -> str:
 
 
 def aim_piece(**asked: Any) -> dict[str, Json]:
-    """One aim."""
+    """Return one aim."""
     from goodlength.forms.flights.aim_json import aim_form
     from goodlength.tasks.aim.serve_aim import aim_serve
 
@@ -147,7 +149,7 @@ def aim_piece(**asked: Any) -> dict[str, Json]:
 
 
 def report_piece(library: str, folder: str, player: str) -> dict[str, Json]:
-    """One player over matches."""
+    """Return one player over matches."""
     from goodlength.forms.findings.player_across_matches_json import across_form
     from goodlength.record.store import Library
     from goodlength.tasks.findings.player_across_matches import over_matches

@@ -26,7 +26,7 @@ def surface_of(drill: Drill) -> str | None:
 
 
 def places_on(drill: Drill, places: Any, attempts: int) -> list[list[float]]:
-    """Places checked, to the centimetre: across from the left wall, then up or from the front wall.
+    """Return places checked, to the centimetre: across from the left wall, then up or from the front wall.
 
     Raises
     ------

@@ -20,7 +20,7 @@ def counts(hits: int, attempts: int) -> None:
 
 
 def points_array(places_m: ArrayLike) -> NDArray[np.float64]:
-    """Places as an array of shape (n, 2), metres; every figure finite."""
+    """Return places as an array of shape (n, 2), metres; every figure finite."""
     places = np.asarray(places_m, dtype=float)
     if places.ndim != 2 or places.shape[1] != 2:
         raise InputError(

@@ -44,7 +44,7 @@ MEASURES: Mapping[str, CarryMeasure] = {
 
 
 def measure_named(key: str) -> CarryMeasure:
-    """One measure by its key.
+    """Return one measure by its key.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def _won(view: RallyMasks, side: int) -> Picked:
 
 
 def _after_another(view: RallyMasks, side: int) -> tuple[Mask, Mask]:
-    """Serves that repeat the last of the same stretch, and those that change it."""
+    """Return serves that repeat the last of the same stretch, and those that change it."""
     repeat, change = np.zeros(view.n, dtype=np.bool_), np.zeros(view.n, dtype=np.bool_)
     for stretch in view.stretches(side):
         for last, this in pairwise(stretch):

@@ -33,7 +33,7 @@ def place_of(rally: Rally) -> str:
 
 
 def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> list[RuleFault]:
-    """Two answers of two tabs to one question: both are kept, the later is shown."""
+    """Return two answers of two tabs to one question: both are kept, the later is shown."""
     found = []
     for (what, n), (before, later) in facts.clashes.items():
         asked = _ASKED.get(what, what.value) + (f" {n}" if n else "")
@@ -150,7 +150,7 @@ def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[RuleFau
 
 
 def _not_filmed(timed: Sequence[Rally], length_us: int | None) -> set[str]:
-    """Keys of the rallies at the end of the match that were played after the footage was over."""
+    """Return keys of the rallies at the end of the match that were played after the footage was over."""
     keys: set[str] = set()
     for rally in reversed(timed):
         if length_us is None or (rally.start_us or 0) < length_us:

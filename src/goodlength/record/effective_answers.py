@@ -62,7 +62,7 @@ class EffectiveAnswers:
 
 
 def layer_of(observer: str) -> str:
-    """Who watched, without the tab it was written in."""
+    """Return who watched, without the tab it was written in."""
     return observer.split("/", 1)[0]
 
 
@@ -176,7 +176,7 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
 
 
 def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[str], list[RuleFault]]:
-    """Keys in the order of play: as first written, then moved where somebody placed them."""
+    """Return keys in the order of play: as first written, then moved where somebody placed them."""
     order = list(by_key)
     faults: list[RuleFault] = []
     for move in moves:

@@ -292,7 +292,7 @@ def _guess_servers(info: MatchInfo, drafts: list[_Draft]) -> None:
 
 
 def _rally(draft: _Draft, line: ScoredEvent, script: Sequence[CardQuestion]) -> Rally:
-    """A rally as the rules of play and the answers give it."""
+    """Return a rally as the rules of play and the answers give it."""
     return Rally(
         key=line.key,
         n=line.n,

@@ -32,7 +32,7 @@ class PracticeEntry:
 
 
 def practice_to_plain(entry: PracticeEntry) -> dict[str, Json]:
-    """One line of the log as JSON values.
+    """Return one line of the log as JSON values.
 
     Examples
     --------

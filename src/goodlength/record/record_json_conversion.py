@@ -84,7 +84,7 @@ def points_pair(value: Any) -> Points:
 
 
 def two_names(value: Any) -> tuple[str, str]:
-    """Two different texts that are not empty."""
+    """Return two different texts that are not empty."""
     if not isinstance(value, list | tuple) or len(value) != 2:
         raise ValueError("the ids of two players are needed")
     pair = name(value[0]), name(value[1])

@@ -43,7 +43,7 @@ class EntryWriter:
         self.entries: list[Entry] = []
 
     def write(self, rally: str, what: EntryKind, value: Any, replaces: str | None = None) -> Entry:
-        """One more entry."""
+        """Return one more entry."""
         n = len(self.entries) + 1
         at = self.at_utc + timedelta(seconds=n - 1)
         entry = Entry(f"{self.mark}{n}", self.match, self.observer, at, rally, what, value, replaces)

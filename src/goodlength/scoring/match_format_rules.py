@@ -113,7 +113,7 @@ def check_start(fmt: Format, start: Start) -> None:
 
 
 def games_to_win(fmt: Format) -> int:
-    """Games that win the match: 2 of 3, or 3 of 5."""
+    """Return games that win the match: 2 of 3, or 3 of 5."""
     return fmt.best_of // 2 + 1
 
 
@@ -132,7 +132,7 @@ def has_setting(fmt: Format) -> bool:
 
 
 def set_choices(fmt: Format) -> tuple[int, ...]:
-    """The scores the receiver may choose to play to: 9 or 10; 15 or 17; none without setting.
+    """Return the scores the receiver may choose to play to: 9 or 10; 15 or 17; none without setting.
 
     Source
     ------
@@ -144,7 +144,7 @@ def set_choices(fmt: Format) -> tuple[int, ...]:
 
 
 def winner_at(fmt: Format, points: Points, set_to: int | None = None) -> Side | None:
-    """Who has won a game that stands at these points; None while it goes on.
+    """Return who has won a game that stands at these points; None while it goes on.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ def _goal(fmt: Format, low: int, choice: int) -> int:
 
 
 def _pair(points: Points) -> str:
-    """Two figures with an en dash."""
+    """Return two figures with an en dash."""
     return f"{points[0]}–{points[1]}"
 
 

@@ -208,7 +208,7 @@ class _Marker:
         return event.box, True
 
     def _decided(self, event: Outcome, server: Side) -> tuple[Side | None, bool]:
-        """Who won, or that it was a let; contradictions become faults."""
+        """Return who won, or that it was a let; contradictions become faults."""
         winner, key = event.winner, event.key
         let = event.let or (winner is None and event.decision is Decision.YES_LET)
         if let:
@@ -471,7 +471,7 @@ class _Marker:
 
 
 def _last_game_to(games: Points) -> Side | None:
-    """Who won the last game, where only one of the two has won any; that player serves next."""
+    """Return who won the last game, where only one of the two has won any; that player serves next."""
     if games[0] and not games[1]:
         return Side.A
     return Side.B if games[1] and not games[0] else None

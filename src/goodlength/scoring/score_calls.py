@@ -18,7 +18,7 @@ _COUNT = {1: "one", 2: "two", 3: "three"}
 
 
 def points_word(points: int) -> str:
-    """One side of a score as it is said: "love", "7", "minus 3"."""
+    """Return one side of a score as it is said: "love", "7", "minus 3"."""
     if points == 0:
         return "love"
     return str(points) if points > 0 else f"minus {-points}"

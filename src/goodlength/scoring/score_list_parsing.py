@@ -278,7 +278,7 @@ def _games(
 def _judge(
     fmt: Format, points: Points, tie: Points | None, importing: bool, handicap: Points
 ) -> tuple[ReadGame | str, str]:
-    """One game, or why it cannot be; and a note about it."""
+    """Return one game, or why it cannot be; and a note about it."""
     problem = final_problem(fmt, points, handicap=handicap)
     if problem is None:
         note = ""
@@ -318,5 +318,5 @@ def _why_open(games: list[ReadGame], won: Points, needed: int, ending: str | Non
 
 
 def _pair(points: Points) -> str:
-    """Two figures with an en dash."""
+    """Return two figures with an en dash."""
     return f"{points[0]}–{points[1]}"

@@ -66,7 +66,7 @@ class Board:
         self.set_due = False
 
     def game_winner(self) -> Side | None:
-        """Who has won the game as it stands."""
+        """Return who has won the game as it stands."""
         return None if self.set_due else winner_at(self.fmt, self.points, self.set_to)
 
     def next_game(self, winner: Side) -> bool:
@@ -102,7 +102,7 @@ class Board:
         return call_words(self._score(server, fresh=False))
 
     def call_with_choice(self, head: tuple[str, str], server: Side) -> str:
-        """The call of the tie once the receiver has chosen: "8-all, set two"."""
+        """Return the call of the tie once the receiver has chosen: "8-all, set two"."""
         assert self.set_to is not None
         ball = ball_words(self.fmt, self.points, self.won, server, self.set_to)
         score = score_words(self.tie, self.tie)

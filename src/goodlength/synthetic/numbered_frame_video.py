@@ -232,7 +232,9 @@ def beeps_in(samples: NDArray[np.float32], rate_hz: int) -> list[float]:
 
 
 def lumas(path: Path) -> list[Luma]:
-    """The luma of every picture as a plain decoder gives it, for checks made apart from our readers."""
+    """Return the luma of every picture as a plain decoder gives it, for checks made apart from our
+    readers.
+    """
     out: list[Luma] = []
     with av.open(f"file:{path.absolute()}") as container:
         for frame in container.decode(video=0):

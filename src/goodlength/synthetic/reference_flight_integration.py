@@ -78,7 +78,7 @@ def peer_flight(
 
 
 def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats) -> Floats:
-    """Time and place of the peer's flight each millisecond up to the first bounce, shape (n, 4)."""
+    """Return time and place of the peer's flight each millisecond up to the first bounce, shape (n, 4)."""
     y, spin, t = launch[:6].copy(), launch[6:].copy(), 0.0
     per_speed = 2.0 * c.radius_m * c.density_kg_m3 / c.viscosity_pa_s
     parts = []
@@ -104,7 +104,9 @@ def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats
 
 
 def _planes(c: Coefficients, last: int) -> list[Callable[..., float]]:
-    """Distances to the five planes as events; the plane just left stands back a tenth of a nanometre."""
+    """Return distances to the five planes as events; the plane just left stands back a tenth of a
+    nanometre.
+    """
     gap = [1e-10 if k == last else 0.0 for k in range(5)]
     r, wide, long = c.radius_m, SINGLES.width.value_m - c.radius_m, SINGLES.length.value_m - c.radius_m
     events: list[Any] = [
@@ -135,7 +137,9 @@ def peer_bounce(v: Floats, w: Floats, surface: int, c: Coefficients) -> tuple[Fl
 
 
 def random_serves(count: int, rng: np.random.Generator, c: Coefficients) -> Floats:
-    """Serves of every sort from the right box, 13 to 32 m/s, spin 60 rad/s sd an axis, shape (n, 9)."""
+    """Return serves of every sort from the right box, 13 to 32 m/s, spin 60 rad/s sd an axis, shape (n,
+    9).
+    """
     kept: list[Floats] = []
     while sum(map(len, kept)) < count:
         n = count

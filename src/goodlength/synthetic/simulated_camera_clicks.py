@@ -57,7 +57,7 @@ class RealCamera:
     askew: tuple[float, float] = (0.0, 0.0)  # tangential terms p1, p2
 
     def see(self, points: Floats) -> Floats:
-        """Picture points, NaN where nothing is seen or outside the picture."""
+        """Return picture points, NaN where nothing is seen or outside the picture."""
         eye = (points - self.place_m) @ self.axes.T
         x, y = eye[:, 0] / eye[:, 2], eye[:, 1] / eye[:, 2]
         r2 = x**2 + y**2

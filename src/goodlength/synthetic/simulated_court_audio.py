@@ -163,7 +163,7 @@ class Hall:
 
 
 def record(rng: np.random.Generator, condition: SoundCondition, seconds: float = 260.0) -> SoundRecording:
-    """One recording of an invented stretch of a match.
+    """Return one recording of an invented stretch of a match.
 
     Parameters
     ----------
@@ -233,7 +233,7 @@ def _player(rng: np.random.Generator, side: int) -> NDArray[np.float64]:
 
 
 def _shot(hall: Hall, at: float, side: int) -> tuple[float, float]:
-    """A racket hit and what the ball does next: when it was heard, and when the next hit may come."""
+    """Return a racket hit and what the ball does next: when it was heard, and when the next hit may come."""
     rng = hall.rng
     heard = hall.strike("racket", at, _player(rng, side))
     flight = float(np.clip(rng.gamma(6, 0.06), 0.12, 1.1))

@@ -98,7 +98,7 @@ def _rallies(
     by_kind: tuple[np.ndarray, np.ndarray, np.ndarray],
     effects: tuple[float, float, float, float],
 ) -> dict[str, Any]:
-    """Rallies one after another: server, box, kind, return, winner and score."""
+    """Return rallies one after another: server, box, kind, return, winner and score."""
     mix, weak, edge = by_kind
     box_effect, score_effect, stay, run = effects
     rows, score, game, in_game = [], [0, 0], 1, 0

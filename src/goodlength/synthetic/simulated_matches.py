@@ -160,7 +160,7 @@ def _game(
     played: _Played,
     game: int,
 ) -> tuple[list[int], int]:
-    """One game; gives its points and who serves next."""
+    """Return one game; gives its points and who serves next."""
     chance, target = chance_and_target
     points, number, box = [0, 0], 0, int(rng.integers(2))
     played.last_kind[:] = [-1, -1]
@@ -369,7 +369,7 @@ def null_match(
 def _played(
     rng: np.random.Generator, share_a: float, target: int, games_to: int, lets: float
 ) -> list[tuple[int, ...]]:
-    """Rows of game, number in game, server, box, winner (-1 let) and score before."""
+    """Return rows of game, number in game, server, box, winner (-1 let) and score before."""
     rows: list[tuple[int, ...]] = []
     won, server, box = [0, 0], int(rng.integers(2)), 0
     while max(won) < games_to:

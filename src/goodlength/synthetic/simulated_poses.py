@@ -56,7 +56,7 @@ ARM = (8, 10, 6)  # right elbow, wrist, shoulder
 def serves(
     rng: np.random.Generator, count: int, onset_s: float | None
 ) -> tuple[Floats, NDArray[np.bool_], Ints, Ints, Floats]:
-    """Joints (2 count, T, 17, 2), labels, matches, boxes, places (2 count, 2) of simulated serves."""
+    """Return joints (2 count, T, 17, 2), labels, matches, boxes, places (2 count, 2) of simulated serves."""
     n = 2 * count
     labels = rng.permutation(np.arange(n) < count)
     match = np.sort(rng.integers(0, 4, n))

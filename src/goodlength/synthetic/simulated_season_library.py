@@ -62,7 +62,7 @@ def stored_entry(match: str, name: str, what: EntryKind, value: Any) -> Entry:
 
 
 def _parts(infos: list[MatchInfo], models: list[RallyTable]) -> Iterator[dict[str, np.ndarray[Any, Any]]]:
-    """Columns of the invented matches, some at a time."""
+    """Yield columns of the invented matches, some at a time."""
     for at in range(0, len(infos), PART):
         made = [
             season_columns(info, models[(at + n) % MODELS]) for n, info in enumerate(infos[at : at + PART])
@@ -71,7 +71,7 @@ def _parts(infos: list[MatchInfo], models: list[RallyTable]) -> Iterator[dict[st
 
 
 def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[Any, Any]]:
-    """One invented match in the form that `seasoncolumns.columns_of` gives."""
+    """Return one invented match in the form that `seasoncolumns.columns_of` gives."""
     n = len(table.key)
 
     def same(value: Any) -> np.ndarray[Any, Any]:
@@ -127,7 +127,7 @@ def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[A
 
 
 def written_entries(match: str, table: RallyTable) -> list[Entry]:
-    """The entries a coach would have made of an invented match."""
+    """Return the entries a coach would have made of an invented match."""
     pen = EntryWriter(match)
     for n, key in enumerate(table.key):
         let = bool(table.let[n])

@@ -78,7 +78,7 @@ def as_json(settings: CoachSettings) -> dict[str, Json]:
 
 
 def _read(name: str, value: Any) -> Any:
-    """One choice checked."""
+    """Return one choice checked."""
     if name == "room":
         return _one_of(name, value, get_args(Room))
     if name == "club":

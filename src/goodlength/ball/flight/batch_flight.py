@@ -87,7 +87,7 @@ def _in_pieces(count: int, threads: int | None, work: Callable[[slice], None]) -
 
 
 def launches_of(got: ArrayLike) -> Floats:
-    """Launches, shape (n, 9) or (n, 6) without spin, checked: nothing that is not a number ever flies.
+    """Return launches, shape (n, 9) or (n, 6) without spin, checked: nothing that is not a number ever flies.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def _not_faster(values: Floats, limit: float, does: str, unit: str) -> None:
 
 
 def _common(launches: Floats, sets: ArrayLike, which: ArrayLike | None) -> tuple[Floats, Ints]:
-    """Sets of coefficients as rows, and which one each launch flies with."""
+    """Return sets of coefficients as rows, and which one each launch flies with."""
     rows = numbers("coefficients", sets, array_layout.COEFFICIENT_COLUMNS)
     index = np.zeros(len(launches), np.int64) if which is None else np.array(which, dtype=np.int64)
     if index.shape != (len(launches),) or (index.size and not 0 <= index.min() <= index.max() < len(rows)):
@@ -271,7 +271,7 @@ def aim_at_spots(
     high: bool = False,
     threads: int | None = None,
 ) -> tuple[Floats, Floats]:
-    """Launches of given speed that meet given spots on the front wall.
+    """Return launches of given speed that meet given spots on the front wall.
 
     Parameters
     ----------

@@ -80,7 +80,9 @@ def legal(box: str, flown: Summaries) -> Flags:
 
 
 def room_m(flown: Summaries) -> Floats:
-    """Distance of the second bounce from the back wall: positive off it, negative short; NaN without one."""
+    """Return distance of the second bounce from the back wall: positive off it, negative short; NaN without
+    one.
+    """
     gap = SINGLES.length.value_m - flown.rows[:, at.TWO_Y]
     off = ~np.isnan(flown.rows[:, at.BACK_T]) & ~(flown.rows[:, at.BACK_T] > flown.rows[:, at.TWO_T])
     room: Floats = np.where(off, gap, -gap)

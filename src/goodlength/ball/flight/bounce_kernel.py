@@ -11,7 +11,7 @@ from goodlength.ball.model import array_layout as col
 
 @compiled
 def bounce_once(v: V, w: V, surface: int, c: F, most: float) -> tuple[V, V]:
-    """Velocity and spin after a contact: grip or slip (BALL-NOTE 4.2); restitution at `most`."""
+    """Return velocity and spin after a contact: grip or slip (BALL-NOTE 4.2); restitution at `most`."""
     axis, _, side = plane_of(surface, c)
     i, j = (axis + 1) % 3, (axis + 2) % 3  # axis, i, j are a right-handed set
     speed_in = abs(v[axis])
@@ -92,7 +92,7 @@ def settled(r: V, v: V, v_out: V, surface: int, c: F) -> V:
 
 @compiled
 def rolled_out(v: V, w: V, surface: int, c: F) -> tuple[V, V]:
-    """Velocity and spin of a ball that leaves the nick along the floor (BALL-NOTE 4.3)."""
+    """Return velocity and spin of a ball that leaves the nick along the floor (BALL-NOTE 4.3)."""
     v_out, w_out = bounce_once(v, w, surface, c, col.MOST_RESTITUTION)
     along_x = surface in (col.FRONT, col.BACK)
     return (v_out[0], v_out[1], 0.0), (0.0 if along_x else w_out[0], w_out[1] if along_x else 0.0, w_out[2])

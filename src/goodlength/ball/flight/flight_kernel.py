@@ -57,7 +57,9 @@ def _watch(p: F, h: float, t: float, until: float, bounced: int, lines: F, seen:
 
 @compiled
 def _top(p: F, until: float) -> float:
-    """Height of the highest place inside the step where the path turns from rising to falling; else 0."""
+    """Return height of the highest place inside the step where the path turns from rising to falling; else
+    0.
+    """
     if p[2, 1] <= 0.0 or slope_at(p, 2, until) >= 0.0:
         return max(p[2, 0], 0.0)
     s = min(until, p[2, 1] / (-2.0 * p[2, 2]))
@@ -191,7 +193,7 @@ def _to_front(r: V, v: V, w: V, c: F, drag: F, longest: float, p: F) -> V:
 
 @compiled
 def _toward(speed: float, across: float, up: float) -> V:
-    """Velocity of that speed with slopes `across` (dx over -dy) and `up` (dz over -dy)."""
+    """Return velocity of that speed with slopes `across` (dx over -dy) and `up` (dz over -dy)."""
     forward = speed / math.sqrt(1.0 + across * across + up * up)
     return across * forward, -forward, up * forward
 
@@ -211,7 +213,7 @@ def _slopes(r: V, speed: float, x: float, z: float, high: bool, c: F) -> V:
 def _aim_one(
     r: V, speed: float, w: V, x: float, z: float, high: bool, c: F, drag: F, longest: float, p: F
 ) -> tuple[V, float]:
-    """Velocity whose path meets the spot (x, z) on the front wall, and how far off it still is."""
+    """Return velocity whose path meets the spot (x, z) on the front wall, and how far off it still is."""
     across, up, _ = _slopes(r, speed, x, z, high, c)
     far = r[1] - c[col.RADIUS]
     lean = far - c[col.GRAVITY] * (far / speed) ** 2 * up  # dz over d(up) without air

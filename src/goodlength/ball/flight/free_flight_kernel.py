@@ -108,7 +108,9 @@ def moved(v: V, s: float, a: V) -> V:
 
 @compiled
 def step(r: V, v: V, w: V, k1: V, h: float, c: F, drag: F, p: F) -> V:
-    """One step: each coordinate as a polynomial in the share of the step, p[axis, power]; its last force."""
+    """Return one step: each coordinate as a polynomial in the share of the step, p[axis, power]; its last
+    force.
+    """
     k2 = acceleration(moved(v, h * A21, k1), w, c, drag)
     k3 = acceleration(moved(moved(v, h * A31, k1), h * A32, k2), w, c, drag)
     k4 = acceleration(moved(moved(moved(v, h * A41, k1), h * A42, k2), h * A43, k3), w, c, drag)
@@ -246,7 +248,9 @@ def other_near(p: F, s: float, h: float, which: int, c: F) -> int:
 
 @compiled
 def time_to_close(gap: float, speed: float, accel: float) -> float:
-    """Time until a gap closes at steady acceleration; large if it does not. `speed` > 0 opens the gap."""
+    """Return time until a gap closes at steady acceleration; large if it does not. `speed` > 0 opens the
+    gap.
+    """
     if abs(accel) < 1e-9:
         return -gap / speed if speed < 0.0 else 1e9
     inner = speed * speed - 2.0 * accel * gap

@@ -261,7 +261,9 @@ class _Search:
         ]
 
     def fly(self, q: Floats, lofted: bool) -> tuple[Floats, Floats, Floats]:
-        """Launches to spots q[:, :2] at speeds q[:, 2], what is left of the aim, and what they miss."""
+        """Return launches to spots q[:, :2] at speeds q[:, 2], what is left of the aim, and what they
+        miss.
+        """
         starts = np.tile(self.start, (len(q), 1))
         launches, miss = aim_at_spots(starts, q[:, 2], q[:, :2], [self.row], high=lofted)
         safe = np.where(
@@ -293,7 +295,9 @@ class _Search:
         return off
 
     def room_missed(self, room: Floats, wanted: float) -> Floats:
-        """Difference of room; at the back wall itself the ball's middle cannot be, so one radius is met."""
+        """Return difference of room; at the back wall itself the ball's middle cannot be, so one radius is
+        met.
+        """
         radius = float(self.row[at.RADIUS])
         if abs(wanted) >= radius:
             return room - wanted
@@ -333,7 +337,7 @@ class _Search:
 
 
 def _low_places(size: Floats) -> Ints:
-    """Places of the grid no higher than their neighbours, lowest first."""
+    """Return places of the grid no higher than their neighbours, lowest first."""
     padded = np.pad(size, 1, constant_values=np.inf)
     low = np.isfinite(size)
     for shift in product((-1, 0, 1), repeat=size.ndim):

@@ -122,7 +122,7 @@ class BallFlight:
         return 1.0 - math.prod(1.0 - t.nick_chance for t in self.contacts)
 
     def path(self, spacing_s: float = 0.02) -> Floats:
-        """Points along the flight for drawing, shape (n, 4): time, x, y, z; contacts included."""
+        """Return points along the flight for drawing, shape (n, 4): time, x, y, z; contacts included."""
         row, parts, start, t = self.coefficients.row(), [], np.array(self.launch), 0.0
         for touch in self.contacts:
             points = max(1, math.ceil((touch.t_s - t) / spacing_s))
@@ -273,7 +273,7 @@ def serve(
     how: PlayConditions | Coefficients | None = None,
     receiver: Receiver | None = None,
 ) -> ServeFlight:
-    """One serve from strike to second bounce, with its verdict and what the receiver meets.
+    """Return one serve from strike to second bounce, with its verdict and what the receiver meets.
 
     Parameters
     ----------

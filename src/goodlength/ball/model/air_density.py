@@ -73,7 +73,7 @@ def moist_air(
     pressure_pa: float,
     carbon_dioxide: float = CARBON_DIOXIDE_SHARE,
 ) -> MoistAir:
-    """Density of moist air, with the steps on the way to it.
+    """Return density of moist air, with the steps on the way to it.
 
     Parameters
     ----------

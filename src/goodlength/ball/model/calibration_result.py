@@ -77,7 +77,7 @@ class Calibration:
         return self.dot or self.ball.removeprefix("a ").split(" ", 1)[0]
 
     def sd(self, name: str) -> float:
-        """One standard deviation of what is now believed."""
+        """Return one standard deviation of what is now believed."""
         k = NAMES.index(name)
         return math.sqrt(self.covariance[k][k])
 
@@ -105,7 +105,7 @@ class Calibration:
         return tuple(rows)
 
     def words(self) -> str:
-        """One sentence: what this court has taught, and what is still a guess."""
+        """Return one sentence: what this court has taught, and what is still a guess."""
         known = [row.words for row in self.learnt() if row.learnt]
         guessed = [row.words for row in self.learnt() if not row.learnt]
         taught = "; ".join(known) or "nothing yet"
@@ -113,7 +113,9 @@ class Calibration:
         return f"Calibrated on {self.court} with {self.ball} on {self.date}. Learnt: {taught}.{rest}"
 
     def applied(self, plain: Coefficients, temperature_c: float) -> Coefficients:
-        """The coefficients of a setting with what was learnt put in, moved to the ball's temperature now."""
+        """Return the coefficients of a setting with what was learnt put in, moved to the ball's temperature
+        now.
+        """
         value = dict(zip(NAMES, self.means, strict=True))
         squared = value["e7"] ** 2 + c.BOUNCE_SLOPE_PER_C.value * (temperature_c - self.temperature_c)
         ratio = value["floor_factor"] / plain.bounce.floor

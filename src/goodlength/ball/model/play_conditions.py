@@ -144,7 +144,7 @@ class PlayConditions:
     other_balls: tuple[str, ...] = ()
 
     def coefficients(self) -> Coefficients:
-        """The middle of what is known: the set that a single path is drawn with."""
+        """Return the middle of what is known: the set that a single path is drawn with."""
         dot, built = DOTS[self.ball.dot], self.court.surfaces
         plain = Coefficients(
             e7=min(0.95, e7_at(self.ball.celsius) * dot.bounce),

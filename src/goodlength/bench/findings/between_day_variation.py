@@ -96,7 +96,7 @@ def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:
 
 
 def graded_sizes(rng: np.random.Generator, pairs: int) -> tuple[float, float, float]:
-    """Mean true, seen and shown size of gaps that pass p .02; true gaps even from -.4 to .4."""
+    """Return mean true, seen and shown size of gaps that pass p .02; true gaps even from -.4 to .4."""
     rows = []
     for _ in range(pairs):
         middle, gap = rng.uniform(0.35, 0.65), rng.uniform(-0.4, 0.4)

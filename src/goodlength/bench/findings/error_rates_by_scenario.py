@@ -43,7 +43,7 @@ class MatchWay:
 
 
 def _runs(world: World, true: frozenset[Question] = frozenset()) -> MatchWay:
-    """Points in runs: the gap between serving and receiving is there, its cause is not the serve."""
+    """Simulate points in runs: serving and receiving differ, but not because of the serve."""
     return MatchWay(world, true, {Question.SERVE_EDGE: 2 * world.run})
 
 

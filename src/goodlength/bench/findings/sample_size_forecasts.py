@@ -46,7 +46,7 @@ def bench_settling(seed: int = 20261129, matches: int = 60) -> dict[str, tuple[f
 
 
 def _with_more(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, int]]:
-    """Findings whose sentence says how many more, with the number of listed questions asked."""
+    """Yield findings whose sentence says how many more, with the number of listed questions asked."""
     listed = sum(finding.listed and finding.p is not None for finding in findings)
     for finding in findings:
         open_ones = finding.question in LISTED and finding.grade in (Grade.TOO_FEW, Grade.LEANING)
@@ -71,7 +71,7 @@ def _settled(rng: np.random.Generator, one: Finding, level: float) -> bool | Non
 
 
 def _serves(rng: np.random.Generator, count: int, of: int, more: int) -> list[bool]:
-    """Serves seen and as many more, in a chance order."""
+    """Return serves seen and as many more, in a chance order."""
     every = [True] * count + [False] * (of - count) + (rng.random(more) < count / of).tolist()
     return [bool(one) for one in rng.permutation(every)]
 

@@ -118,7 +118,9 @@ def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
 
 
 def searches(folder: Path, rng: np.random.Generator, matches: int) -> tuple[int, int, float, float, float]:
-    """Rallies, bytes of the file, and times of the first search, the slowest, and one after a change."""
+    """Return rallies, bytes of the file, and times of the first search, the slowest, and one after a
+    change.
+    """
     from goodlength.record.store import Library
 
     with Library.open(folder) as library:

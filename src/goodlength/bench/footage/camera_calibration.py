@@ -143,7 +143,7 @@ def camera_table(
 
 
 def _grid(surface: CourtSurface) -> Floats:
-    """Places all over a surface."""
+    """Return places all over a surface."""
     x, y = np.linspace(0.1, 6.3, 9), np.linspace(0.1, 9.65, 14)
     if surface is CourtSurface.FLOOR:
         return np.array([(a, b, 0.0) for a in x for b in y])

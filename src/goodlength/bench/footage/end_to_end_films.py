@@ -49,7 +49,7 @@ class FilmOutcome:
 
 
 def try_films(folder: str | Path) -> dict[str, object]:
-    """Figures of all files of a folder, as plain values.
+    """Return figures of all files of a folder, as plain values.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def try_films(folder: str | Path) -> dict[str, object]:
 
 
 def try_film(path: Path) -> FilmOutcome:
-    """One film through every step; what is refused is kept as words."""
+    """Return one film through every step; what is refused is kept as words."""
     before = _hash(path)
     said: list[str] = []
     steps: dict[str, str] = {}
@@ -124,7 +124,7 @@ def _steps(path: Path, table: FrameTable, made: Path) -> dict[str, Callable[[], 
 
 
 def peer_times(path: Path) -> np.ndarray[Any, np.dtype[np.float64]] | None:
-    """Times of the pictures as `ffprobe` decodes them, in seconds, shape (n,); None without it."""
+    """Return times of the pictures as `ffprobe` decodes them, in seconds, shape (n,); None without it."""
     program = shutil.which("ffprobe")
     if program is None:
         return None

@@ -75,7 +75,7 @@ def bench_footage(
 
 
 def _plain(figures: dict[str, Json]) -> dict[str, Json]:
-    """Figures that could not be worked out (nothing was heard) as null."""
+    """Return figures that could not be worked out (nothing was heard) as null."""
     return {
         name: None if isinstance(value, float) and not np.isfinite(value) else value
         for name, value in figures.items()

@@ -215,7 +215,7 @@ def _followed(
 
 
 def judge_rally(track: RallyTrack, truth: dict[Side, Floats]) -> tuple[Floats, bool, list[float]]:
-    """Errors (n, 2), whether the players were swapped on the way, and ways over true ways."""
+    """Return errors (n, 2), whether the players were swapped on the way, and ways over true ways."""
     paths = track.paths
     n = np.clip(np.round(paths.times_s * FRAMES_A_S).astype(int), 0, len(truth[Side.A]) - 1)
     true = np.stack([truth[Side.A][n], truth[Side.B][n]], axis=1)
@@ -295,7 +295,9 @@ def changed_near(changed: NDArray[np.bool_], u: float, v: float) -> bool:
 
 
 def _joints(drawn: FrameRenderer, rng: np.random.Generator, count: int = 60) -> dict[str, float]:
-    """Joints of drawn figures against where they were drawn, in lengths of the trunk, and what they state."""
+    """Return joints of drawn figures against where they were drawn, in lengths of the trunk, and what they
+    state.
+    """
     off, inside = [], []
     for n in rng.integers(100, drawn.count, count).tolist():
         side = Side.A if rng.random() < 0.5 else Side.B

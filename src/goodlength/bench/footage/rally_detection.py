@@ -115,7 +115,7 @@ class _Sums:
 
 
 def measure_condition(condition: SoundCondition, seed: int, count: int, folder: Path) -> ConditionFigures:
-    """Figures of one condition over `count` recordings."""
+    """Return figures of one condition over `count` recordings."""
     sums = _Sums()
     starts: list[float] = []
     ends: list[float] = []

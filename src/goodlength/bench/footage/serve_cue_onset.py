@@ -39,7 +39,7 @@ class DisguiseFigures:
 def bench_serve_disguise(
     seed: int = 20261125, null_sets: int = 200, planted_sets: int = 100, count: int = 24
 ) -> DisguiseFigures:
-    """Figures over so many simulated sets."""
+    """Return figures over so many simulated sets."""
     rng = np.random.default_rng(seed)
     false, late = 0, []
     for _ in range(null_sets):

@@ -124,7 +124,7 @@ class GameSound:
         return [_Piece(begin, near, wave), _Piece(begin, 0.5 * gain, _convolved(wave, self.echo))]
 
     def block(self, first: int, last: int) -> Wave:
-        """Samples first to last, the last left out, within -1 and 1."""
+        """Return samples first to last, the last left out, within -1 and 1."""
         out = self._room(first, last)
         for piece in self.pieces:
             if piece.at >= last:

@@ -52,7 +52,7 @@ class Brush:
         self.middle16 = (8 * camera.width - 8, 8 * camera.height - 8)
 
     def to_px(self, p: Point) -> tuple[int, int]:
-        """Picture point in sixteenths of a pixel, as the camera sees it."""
+        """Return picture point in sixteenths of a pixel, as the camera sees it."""
         eye = self.eye
         dy, dz = p[1] - eye[1], p[2] - eye[2]
         f = self.focal16 / (-self.cos * dy - self.sin * dz)

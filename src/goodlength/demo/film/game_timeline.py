@@ -149,7 +149,9 @@ class _Roll:
         self.legs.append(BallLeg(rally.start_s - 0.45, rally.start_s, hop((*hand[:2], 0.95), contact, 0.45)))
 
     def dead_time(self, rally: PlayedRally, following: RallyPlan) -> float:
-        """The next server fetches the ball and goes to the box; gives the time of the next serve."""
+        """Simulate the next server fetching the ball and walking to the box; return the time of the next
+        serve.
+        """
         fetcher = self.steps[following.server]
         end = rally.end_s
         last = rally.strikes[-1].time_s
@@ -196,7 +198,7 @@ def _pickup_spot(ball: Spot) -> Spot:
 
 
 def _steps(start: float, end: float) -> list[float]:
-    """Times 10 ms apart."""
+    """Return times 10 ms apart."""
     return [start + 0.01 * i for i in range(1, int((end - start) / 0.01))]
 
 

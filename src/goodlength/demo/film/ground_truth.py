@@ -79,7 +79,7 @@ def _camera(camera: PinholeCamera) -> dict[str, Json]:
 
 
 def _rally(n: int, rally: PlayedRally) -> dict[str, Json]:
-    """One rally: its span and what the record says of it."""
+    """Return one rally: its span and what the record says of it."""
     plan = rally.plan
     return {
         "n": n,
@@ -105,7 +105,7 @@ def _s(seconds: float) -> float:
 
 
 def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Json]:
-    """One touch of the ball, when it happened and when its sound came to the microphone."""
+    """Return one touch of the ball, when it happened and when its sound came to the microphone."""
     return {
         "time_s": _s(hit.time_s),
         "heard_s": _s(arrival_time_s(hit, camera)),

@@ -113,7 +113,7 @@ class _Writer:
 
 
 def _planes(picture: Picture) -> Picture:
-    """The picture as the encoder takes it: brightness whole, colour at half the size.
+    """Return the picture as the encoder takes it: brightness whole, colour at half the size.
 
     Colour is averaged over two by two pixels; taking one of the four, as the plain conversion does,
     turned the thin red short line brown.

@@ -45,7 +45,7 @@ PLAYERS = (IMOGEN, PETRA, OONA)
 
 
 def info(match_id: str) -> MatchInfo:
-    """Details of one of the three matches; NotFound is for the library to say."""
+    """Return details of one of the three matches; NotFound is for the library to say."""
     opponent, event, day, first = {
         MATCH: (PETRA, "Tideway Open, quarter-final", date(2025, 10, 11), Side.A),
         EARLIER: (PETRA, "Saltmarsh Racquets, autumn ladder", date(2025, 9, 20), Side.B),
@@ -95,7 +95,7 @@ OTHERS = Habits({"hard": 0.46, "mid-height": 0.34, "lob": 0.20}, _PLAIN, 0.05)
 
 
 def _draw(rng: random.Random, weights: Mapping[T, float]) -> T:
-    """One of the keys, by weight."""
+    """Return one of the keys, by weight."""
     at = rng.random() * sum(weights.values())
     for key, weight in weights.items():
         at -= weight
@@ -111,7 +111,7 @@ def _rally(
     even: float,
     rng: random.Random,
 ) -> RallyPlan:
-    """One drawn rally; `even` is how often the server wins when nothing else is known."""
+    """Return one drawn rally; `even` is how often the server wins when nothing else is known."""
     game, n, server, box, box_free = place
     kind = before if before is not None and rng.random() < habits.repeats else _draw(rng, habits.mix)
     if rng.random() < 0.012:

@@ -98,7 +98,7 @@ def _drag(vx: float, vy: float, vz: float) -> tuple[float, float, float]:
 
 
 def _step(s: list[float], h: float) -> list[float]:
-    """One step of a fourth-order Runge-Kutta rule; the pull depends on the velocity alone."""
+    """Return one step of a fourth-order Runge-Kutta rule; the pull depends on the velocity alone."""
     x, y, z, u, v, w = s
     a1 = _drag(u, v, w)
     a2 = _drag(u + h / 2 * a1[0], v + h / 2 * a1[1], w + h / 2 * a1[2])
@@ -254,7 +254,7 @@ Miss = Callable[[DemoFlight], "tuple[float, float, float] | None"]
 
 
 def solve(start: Point, guess: Point, miss: Miss, floor_bounces: int = 1) -> DemoFlight | None:
-    """The path whose three misses are zero, by Newton's rule from a first guess.
+    """Return the path whose three misses are zero, by Newton's rule from a first guess.
 
     `miss` gives the three distances from what was wanted, in metres, or None where the path touches
     other surfaces than it should. None comes back where no such path was found in eight rounds.

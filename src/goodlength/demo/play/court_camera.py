@@ -52,7 +52,7 @@ class PinholeCamera:
         return np.asarray(k @ np.hstack([r, t[:, None]]))
 
     def see(self, x: float, y: float, z: float) -> tuple[float, float, float]:
-        """Picture point (u, v) in pixels and the depth in metres.
+        """Return picture point (u, v) in pixels and the depth in metres.
 
         Examples
         --------

@@ -37,7 +37,7 @@ class LaunchTarget:
 
 
 def _launch(start: Point, wall: tuple[float, float], t1: float) -> Point:
-    """Velocity that brings the ball to (x, z) on the front wall after t1 seconds, air left out."""
+    """Return velocity that brings the ball to (x, z) on the front wall after t1 seconds, air left out."""
     x, y, z = start
     return ((wall[0] - x) / t1, -(y - RADIUS_M) / t1, (wall[1] - z) / t1 + GRAVITY_M_S2 * t1 / 2)
 
@@ -48,13 +48,13 @@ def _time_to_height(z: float, climb: float, height: float) -> float:
 
 
 def _after_wall(start: Point, wall_z: float, t1: float, height: float) -> float:
-    """Time from the front wall to a height, air left out."""
+    """Return time from the front wall to a height, air left out."""
     climb = (wall_z - start[2]) / t1 - GRAVITY_M_S2 * t1 / 2
     return _time_to_height(wall_z, WALL_F * climb, height)
 
 
 def _flight_time(start: Point, wall_z: float, height: float, y: float) -> tuple[float, float]:
-    """Times to the front wall and on to (height, y) after it: the slower launches come shorter."""
+    """Return times to the front wall and on to (height, y) after it: the slower launches come shorter."""
     low, high = 0.06, 1.6
     for _ in range(40):
         t1 = (low + high) / 2
@@ -186,7 +186,7 @@ def error(start: Point, rng: random.Random) -> LaunchTarget:
 
 
 def launch_of(path: DemoFlight) -> Point:
-    """Velocity at the start of a path."""
+    """Return velocity at the start of a path."""
     return path.knots[0][4:7]
 
 

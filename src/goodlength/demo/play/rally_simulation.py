@@ -280,7 +280,7 @@ def play(plan: RallyPlan, start_s: float, rng: random.Random) -> PlayedRally:
 
 
 def _once(plan: RallyPlan, start_s: float, rng: random.Random) -> tuple[PlayedShot, ...] | None:
-    """One try at a rally; None where a shot in the middle of it found no striker."""
+    """Return one try at a rally; None where a shot in the middle of it found no striker."""
     court = _Court(plan, start_s, rng)
     ball, body = serve_contact(plan.box, plan.kind), serving_spot(plan.box)
     time_s, by, volley = start_s, plan.server, False

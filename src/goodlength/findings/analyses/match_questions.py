@@ -42,7 +42,7 @@ WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nob
 def two(
     ask: Question, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
 ) -> QuestionResult:
-    """Two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
+    """Return two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
     smaller = min(first.of, second.of)
     wins, tries = first.count + second.count, first.of + second.of
     if not smaller:
@@ -161,7 +161,7 @@ class Order:
 
 
 def order_of(view: RallyMasks, side: int) -> Order | None:
-    """Serves of a player in order; None where none follows another in a game."""
+    """Return serves of a player in order; None where none follows another in a game."""
     rows = view.stretches(side)
     kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
     boxes = [[int(view.table.box[i]) for i in stretch] for stretch in rows]
@@ -177,7 +177,7 @@ def order_of(view: RallyMasks, side: int) -> Order | None:
 
 
 def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionResult | None:
-    """Repeats beside luck; p holds also where the box decides the kind."""
+    """Return repeats beside luck; p holds also where the box decides the kind."""
     order = order or order_of(view, side)
     if order is None:
         return None
@@ -374,7 +374,7 @@ def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tup
 
 
 def unwritten(view: RallyMasks, side: int) -> frozenset[str]:
-    """Columns answered for too few of one player's serves, games without a single answer left out.
+    """Return columns answered for too few of one player's serves, games without a single answer left out.
 
     What nobody wrote down is seldom like what was written: dull returns are skipped, rare serves are not.
     """

@@ -23,7 +23,7 @@ _STROKE_WORDS = {
 
 
 def won_row(view: RallyMasks, words: str, side: int, among: Mask) -> WonRow:
-    """Rallies of a phase one player won, out of the decided ones and out of all, lets included."""
+    """Return rallies of a phase one player won, out of the decided ones and out of all, lets included."""
     won = view.won(side)
     lets = int((among & view.table.let).sum())
     known = among & (view.decided | view.table.let)
@@ -31,7 +31,7 @@ def won_row(view: RallyMasks, words: str, side: int, among: Mask) -> WonRow:
 
 
 def _after(view: RallyMasks, marked: Mask) -> Mask:
-    """Rallies that follow, in the same game, straight after a marked one."""
+    """Return rallies that follow, in the same game, straight after a marked one."""
     out = np.zeros(view.n, dtype=bool)
     same_game = view.table.game[1:] == view.table.game[:-1]
     out[1:] = marked[:-1] & same_game
@@ -49,7 +49,7 @@ def long_rallies(view: RallyMasks) -> Mask:
 
 
 def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
-    """Rallies one player won, game by game and by phase.
+    """Return the rallies that one player won, game by game and by phase.
 
     Parameters
     ----------

@@ -101,7 +101,7 @@ def _game(view: RallyMasks, game: int) -> tuple[tuple[int, int], tuple[int, int]
 
 
 def _target(view: RallyMasks) -> int | None:
-    """Points a game goes to, read off the scores: no rally may follow the end of its game."""
+    """Return points a game goes to, read off the scores: no rally may follow the end of its game."""
     a, b = view.table.score_a, view.table.score_b
     for target in TARGETS:
         if not np.any((np.maximum(a, b) >= target) & (np.abs(a - b) >= 2)):

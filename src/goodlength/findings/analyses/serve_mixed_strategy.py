@@ -96,7 +96,7 @@ def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tup
 
 
 def cautious(draws: Floats) -> GameSolution:
-    """Best mix against a receiver who knows the true payoffs while the server does not.
+    """Return best mix against a receiver who knows the true payoffs while the server does not.
 
     Parameters
     ----------
@@ -269,7 +269,7 @@ def advise(
 
 
 def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, float]:
-    """Mean and 95% range of what a receiver who knows the payoffs takes off this mix."""
+    """Return mean and 95% range of what a receiver who knows the payoffs takes off this mix."""
     loss = values - np.einsum("k,ska->sa", mix, draws).min(axis=1)
     low, high = np.quantile(loss, [0.025, 0.975])
     return float(loss.mean()), float(low), float(high)
@@ -315,7 +315,9 @@ def advise_match(
 
 
 def _stances(view: RallyMasks, own: Mask) -> tuple[tuple[str, ...], list[Mask]]:
-    """Places of the receiver that were written down often enough, with their rallies; else all as one."""
+    """Return places of the receiver that were written down often enough, with their rallies; else all as
+    one.
+    """
     everywhere = np.ones(view.n, dtype=np.bool_)
     column = view.table.receiver_place
     if not column:

@@ -117,7 +117,7 @@ class TimeRow:
 
 
 def time_between_hits(rallies: Sequence[ShotRally]) -> tuple[TimeRow, TimeRow]:
-    """Who has time: from the opponent's hit to the own hit, for A and for B.
+    """Return the time each player has: from the opponent's hit to the own hit, for A and for B.
 
     Parameters
     ----------

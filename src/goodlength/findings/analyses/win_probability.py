@@ -73,7 +73,7 @@ class ServeWorth:
 
 
 def _winner_of(fmt: Format, points: Points) -> int | None:
-    """Who won a game that ended at these points; None while it is open."""
+    """Return who won a game that ended at these points; None while it is open."""
     high, gap = max(points), abs(points[0] - points[1])
     over = high >= fmt.target and gap >= (2 if fmt.system is System.RALLY else 1)
     return (0 if points[0] > points[1] else 1) if over else None

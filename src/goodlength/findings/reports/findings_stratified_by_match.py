@@ -124,7 +124,7 @@ def _compared(
     other: Mask,
     kinds: tuple[int, ...] = (),
 ) -> QuestionResult:
-    """Two sets of rallies compared within each match."""
+    """Return two sets of rallies compared within each match."""
     parts = strata(groups, counted, one, other)
     usable = [part for part in parts if part[1] and part[3]]
     test = exact_tests.stratified_exact(usable)

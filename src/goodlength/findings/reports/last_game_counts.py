@@ -119,7 +119,7 @@ def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]
 
 
 def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None:
-    """Errors not forced, of both players."""
+    """Return errors not forced, of both players."""
     known = here & view.decided & (view.table.ending >= 0)
     if not known.any():
         return None

@@ -191,7 +191,9 @@ def finding_of(
     asked: int,
     scope: str = "in this match",
 ) -> Finding:
-    """One graded question as a finding, in words; `asked` is how many questions it was judged beside."""
+    """Return one graded question as a finding, in words; `asked` is how many questions it was judged
+    beside.
+    """
     more = _more(view, one, asked)
     first, second = one.first, one.second
     if second is not None and one.ask in (Question.WEAK, Question.WON) and one.gap < 0:

@@ -78,7 +78,7 @@ def compare_layers(
     *,
     weigh: bool = True,
 ) -> LayerComparison:
-    """Two observers of one match, or one observer twice.
+    """Return two observers of one match, or one observer twice.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def compare_layers(
 def merge_layers(
     first: RallyTable, second: RallyTable, first_s: Floats, second_s: Floats
 ) -> tuple[tuple[Pair, ...], str]:
-    """Rallies of two layers one to one, and how they were put together.
+    """Return rallies of two layers one to one, and how they were put together.
 
     By time where all are timed; else by place in the game where both have as many rallies of every game; else
     by the order of who served and won over the whole match (one rally missed can shift where a game ends).
@@ -129,7 +129,7 @@ def merge_layers(
 
 
 def _by_play(first: RallyTable, second: RallyTable) -> tuple[Pair, ...]:
-    """The order-keeping way of pairing two lists of rallies in which most pairs are alike.
+    """Return the order-keeping way of pairing two lists of rallies in which most pairs are alike.
 
     Source
     ------
@@ -240,7 +240,7 @@ def _row(
     pairs: Sequence[Pair],
     rng: np.random.Generator,
 ) -> WeightedAgreement | None:
-    """One variable over the rallies both observers answered; None where there is none."""
+    """Return one variable over the rallies both observers answered; None where there is none."""
     both = [(i, j) for i, j in pairs if coded[0][i] >= 0 and coded[1][j] >= 0]
     if not both:
         return None

@@ -313,7 +313,7 @@ def _kinds(
 
 
 def _counts(played: Sequence[tuple[RallyMasks, int]], kind: str) -> tuple[list[int], list[int]]:
-    """Serves of one kind, and of any kind, match by match."""
+    """Return serves of one kind, and of any kind, match by match."""
     count, of = [], []
     for view, me in played:
         own = view.served(me) & view.kind_known

@@ -113,7 +113,7 @@ class ProfileRow:
 
 
 def match_figure(match: SeasonMatch, measure: str) -> MatchFigure:
-    """One measure of one match; see `MEASURES` for the names."""
+    """Return one measure of one match; see `MEASURES` for the names."""
     view = RallyMasks(match.table)
     counted, among = MEASURES[measure][1](view, SIDES.index(match.side))
     one = view.share(counted, among)

@@ -62,7 +62,7 @@ def miller_madow(counts: ArrayLike, clipped: bool = True) -> float:
 
 
 def dirichlet(counts: ArrayLike, alpha: float = 0.5) -> float:
-    """Mean entropy of the posterior with `alpha` added to each count, bits.
+    """Return mean entropy of the posterior with `alpha` added to each count, bits.
 
     Source
     ------

@@ -145,7 +145,7 @@ def fisher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> ExactTest:
 
 
 def risk_difference(strata: Sequence[Stratum]) -> float | None:
-    """Difference of shares (first minus second) pooled over strata; None where none can be compared.
+    """Return difference of shares (first minus second) pooled over strata; None where none can be compared.
 
     Source
     ------

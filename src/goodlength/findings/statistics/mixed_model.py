@@ -48,7 +48,7 @@ class MixedModelFit:
     spread: Mapping[str, float]
 
     def level(self, factor: str, name: str) -> FactorLevel:
-        """One level by name."""
+        """Return one level by name."""
         return next(one for one in self.levels if (one.factor, one.level) == (factor, name))
 
 
@@ -211,7 +211,7 @@ def _read(
 
 
 def _moments(one: Floats, modes: Floats, covariances: list[Floats], weight: Floats) -> tuple[float, float]:
-    """Mean and sd of one linear combination, over the grid of spreads."""
+    """Return mean and sd of one linear combination, over the grid of spreads."""
     at = modes @ one
     within = np.array([one @ covariance @ one for covariance in covariances])
     mean = float(weight @ at)

@@ -110,7 +110,7 @@ def ac1(counts: ArrayLike) -> float | None:
 
 
 def percentage_error(first: ArrayLike, second: ArrayLike) -> float:
-    """Difference between two observers' totals, as a share of the mean totals.
+    """Return difference between two observers' totals, as a share of the mean totals.
 
     Never to be shown alone: two observers can reach zero and disagree on every event.
 

@@ -80,16 +80,16 @@ class PooledPosterior:
     weight: Floats  # (m,), sums to 1
 
     def mean(self) -> Floats:
-        """Mean share of each kind, shape (k,)."""
+        """Return mean share of each kind, shape (k,)."""
         top = self.kappa * self.mu + self.count[:, None]
         return np.asarray((top / (self.kappa + self.of[:, None])) @ self.weight)
 
     def centre(self) -> float:
-        """Mean share of a kind not seen yet."""
+        """Return mean share of a kind not seen yet."""
         return float(self.mu @ self.weight)
 
     def spread(self) -> float:
-        """Mean spread (sd) between the true shares of kinds."""
+        """Return mean spread (sd) between the true shares of kinds."""
         return float(np.sqrt(self.mu * (1 - self.mu) / (self.kappa + 1)) @ self.weight)
 
     def quantile(self, at: float, steps: int = 20) -> Floats:

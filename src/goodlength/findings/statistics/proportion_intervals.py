@@ -87,7 +87,7 @@ def jeffreys(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
 def newcombe(
     count_1: float, of_1: float, count_2: float, of_2: float, level: float = 0.95
 ) -> tuple[float, float, float]:
-    """Difference of two shares (first minus second) with its hybrid score range.
+    """Return difference of two shares (first minus second) with its hybrid score range.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def newcombe(
 def jeffreys_share(
     count: int, of: int, rallies: Sequence[str] = (), level: float = 0.95, independent: float = 1.0
 ) -> Share:
-    """One share with its Jeffreys range and the rallies counted; of nothing the range is 0 to 1.
+    """Return one share with its Jeffreys range and the rallies counted; of nothing the range is 0 to 1.
 
     `independent` is the part of the tries that counts for the range, where tries hang together.
 

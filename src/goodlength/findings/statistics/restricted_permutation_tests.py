@@ -231,7 +231,7 @@ class Ordered:
 
 
 def reordered(kinds: Sequence[int], boxes: Sequence[int], orders: int, rng: np.random.Generator) -> Ints:
-    """Serves of one game in other orders, changed about only within each box; shape (1 + orders, n).
+    """Return serves of one game in other orders, changed about only within each box; shape (1 + orders, n).
 
     The first row is the order as it came.
     """
@@ -286,7 +286,7 @@ def repeats_within(
 
 
 def mid_p(seen: float, drawn: Floats | Ints) -> float:
-    """Two-sided mid p of a value among drawn ones: twice the smaller tail, half of the ties counted.
+    """Return two-sided mid p of a value among drawn ones: twice the smaller tail, half of the ties counted.
 
     The value seen counts among the drawn, so that it is never 0.
 

@@ -56,7 +56,7 @@ class GameTable:
         return np.asarray(self.chance[(*self._place(points), server)])
 
     def rallies_at(self, points: Points, server: int) -> Values:
-        """Rallies still to be played, on average."""
+        """Return rallies still to be played, on average."""
         return np.asarray(self.rallies[(*self._place(points), server)])
 
     def _place(self, points: Points) -> Points:
@@ -270,7 +270,7 @@ def _then(table: GameTable, points: Points, server: int, winner: int) -> Values:
 
 
 def _set(fmt: Format, x: int, y: int) -> int:
-    """Points that end a hand-out game: one more once both have come to the choice."""
+    """Return points that end a hand-out game: one more once both have come to the choice."""
     return fmt.target + 1 if min(x, y) >= fmt.target - 1 else fmt.target
 
 

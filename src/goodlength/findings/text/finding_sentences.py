@@ -466,7 +466,7 @@ def _for_parents(one: QuestionResult, scene: SentenceContext) -> str:
 
 
 def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
-    """One finding in words: about the player, to the player, and to parents.
+    """Return one finding in words: about the player, to the player, and to parents.
 
     Parameters
     ----------

@@ -61,7 +61,7 @@ def listing(items: Sequence[object]) -> str:
 
 
 def games(numbers: Sequence[int]) -> str:
-    """Games by number, three and more in a row as their first and last.
+    """Return games by number, three and more in a row as their first and last.
 
     Examples
     --------

@@ -30,7 +30,7 @@ def runs_sentence(test: ExactTest | None) -> str:
 def moment_sentence(
     names: Names, game: int, points: tuple[int, int], server: SideKey, winner: SideKey, swing: float
 ) -> str:
-    """One rally of the line, as it stands under the picture.
+    """Return one rally of the line, as it stands under the picture.
 
     Examples
     --------

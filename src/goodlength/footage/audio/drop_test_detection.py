@@ -66,7 +66,7 @@ class Bounces:
     words: str
 
     def to_json(self) -> dict[str, object]:
-        """Plain values, times in seconds."""
+        """Return plain values, times in seconds."""
         return {
             "drops": [
                 {
@@ -126,7 +126,7 @@ def _series(t: Numbers, level: Numbers, above: Numbers, first: int) -> tuple[flo
 
 
 def _next(t: Numbers, level: Numbers, series: list[int]) -> list[int]:
-    """Impacts that may be the next thud."""
+    """Return impacts that may be the next thud."""
     last = series[-1]
     if len(series) == 1:
         low, high = FIRST_GAP_S

@@ -190,7 +190,7 @@ def _deaf(film: FilePlacement, own: SoundFeatures, whole: RallyRecognition, begi
 
 
 def _watched(film: FilePlacement, profile: MotionProfile) -> list[DetectedRally]:
-    """Rallies guessed from moving players, in match time."""
+    """Return rallies guessed from moving players, in match time."""
     ends_us = film.end_us + film.shift_us
     spans = [(max(a, film.starts_us), min(b, ends_us)) for a, b in rallies_in_profile(profile)]
     return [rally_by_motion(a, b) for a, b in spans if b > a]

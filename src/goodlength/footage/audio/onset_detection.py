@@ -160,11 +160,13 @@ class OnsetDetector:
         return self._begin_s + (self._start + self._context) / self.rate_hz
 
     def feed(self, samples: NDArray[np.float32]) -> Onsets:
-        """Impacts that have become certain with these samples; those at the edge come with the next."""
+        """Return impacts that have become certain with these samples; those at the edge come with the
+        next.
+        """
         return self.feed_thinned(self.thinned(samples))
 
     def rest(self) -> Onsets:
-        """Impacts in what is still held, at the end of the sound."""
+        """Return impacts in what is still held, at the end of the sound."""
         return self.feed_thinned(self.rest_thinned(), last=True)
 
     def thinned(self, samples: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -193,7 +195,7 @@ class OnsetDetector:
         return replace(found, time_s=moment)
 
     def _find(self, x: NDArray[np.float32], begin: int, end: int) -> Onsets:
-        """Impacts whose window has its middle in samples [begin, end)."""
+        """Return impacts whose window has its middle in samples [begin, end)."""
         rate = self.rate_hz
         level = self._levels(x)
         rise = onset_strength(level, rate / self._step)
@@ -282,7 +284,7 @@ def running_sum(values: NDArray[np.float32], count: int) -> NDArray[np.float32]:
 
 
 def onset_strength(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float32]:
-    """Mean rise of the bands over 4 to 14 ms before, less what is usual around.
+    """Return mean rise of the bands over 4 to 14 ms before, less what is usual around.
 
     Parameters
     ----------

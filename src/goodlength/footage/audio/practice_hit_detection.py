@@ -61,7 +61,7 @@ class Attempts:
     words: str
 
     def to_json(self) -> dict[str, object]:
-        """Plain values, times in seconds."""
+        """Return plain values, times in seconds."""
         return {
             "attempts": [
                 {

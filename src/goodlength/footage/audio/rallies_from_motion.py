@@ -29,7 +29,7 @@ def rallies_in_profile(profile: MotionProfile) -> list[tuple[int, int]]:
 
 
 def busy_spans(times: NDArray[np.float64], changes: NDArray[np.float64]) -> list[tuple[int, int]]:
-    """Stretches of more change than usual; none when calm and busy do not differ."""
+    """Return stretches of more change than usual; none when calm and busy do not differ."""
     if len(times) < 10:
         return []
     smooth = ndimage.gaussian_filter1d(np.sqrt(changes), SMOOTH_S / EVERY_S / 2)

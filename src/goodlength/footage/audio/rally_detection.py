@@ -75,7 +75,7 @@ class DetectedRally:
     clip_end_us: int | None = None
 
     def to_json(self) -> dict[str, Json]:
-        """Plain values, times in seconds."""
+        """Return plain values, times in seconds."""
         return {
             "start_s": seconds(self.start_us),
             "end_s": seconds(self.end_us),
@@ -127,7 +127,7 @@ class RallyDetection:
     notes: tuple[DetectionNote, ...] = ()
 
     def to_json(self) -> dict[str, Json]:
-        """Plain values, times in seconds; of the first film's sound where there are several."""
+        """Return plain values, times in seconds; of the first film's sound where there are several."""
         sound = self.sound[0] if self.sound else SoundUse(False, None, NO_SOUND)
         return {
             "sound": {"usable": sound.usable, "track": sound.track, "why": sound.why},
@@ -332,12 +332,12 @@ def sound_of(
 
 
 def _after(part: SoundFeatures, done_s: float, again: int) -> SoundFeatures:
-    """A piece without what was kept before."""
+    """Return a piece without what was kept before."""
     return SoundFeatures(part.frames[again:], part.onsets.where(part.onsets.time_s >= done_s))
 
 
 def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[Samples]:
-    """Blocks of mono samples, decoded by a thread of their own a few blocks ahead."""
+    """Yield blocks of mono samples, decoded by a thread of their own a few blocks ahead."""
     ready: queue.Queue[Samples | BaseException | None] = queue.Queue(QUEUED_BLOCKS)
     over = threading.Event()
 

@@ -98,7 +98,7 @@ def camera_from_json(data: JsonObject) -> CameraCalibration:
 
 
 def _click_to_json(one: Click) -> dict[str, Json]:
-    """One click."""
+    """Return one click."""
     return {"mark": one.mark, "u": one.u, "v": one.v}
 
 
@@ -137,7 +137,7 @@ class CameraLog:
         return next((span.camera for span in self.spans if span.holds(at_us)), None)
 
     def moved(self, at_us: int, camera: CameraCalibration | None = None) -> CameraLog:
-        """The log once the camera was moved at a time: the old one ends there, the new one begins.
+        """Return the log once the camera was moved at a time: the old one ends there, the new one begins.
 
         Without a new camera the time after stays open: positions there are not given until the marks are
         clicked again.

@@ -309,7 +309,7 @@ def _one_plane(points: Floats) -> bool:
 
 
 def _span(lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface) -> ErrorSpan:
-    """Errors over the part of a surface in the picture, on a grid."""
+    """Return errors over the part of a surface in the picture, on a grid."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 9)
     if surface is CourtSurface.FLOOR:
         grid = [(float(x), float(y), 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 13)]

@@ -46,7 +46,7 @@ class CameraFit:
 
 
 def click_error_px(width: int, height: int) -> float:
-    """The click error expected before anything is known: 2 px of a picture of 1080 lines."""
+    """Return the click error expected before anything is known: 2 px of a picture of 1080 lines."""
     return max(0.7, ASSUMED_CLICK_PX * min(width, height) / 1080.0)
 
 
@@ -124,7 +124,7 @@ def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> li
 
 
 def expectations(lens: CameraModel) -> tuple[Floats, Floats]:
-    """Distance from what is expected of focal length and lens, in sd (6,), and its slopes (6, 12)."""
+    """Return distance from what is expected of focal length and lens, in sd (6,), and its slopes (6, 12)."""
     lens_now = np.array([math.log(lens.focal_px / lens.long_px), lens.k1, *lens.off_middle, *lens.tangential])
     middle = np.array([ASSUMED_FOCAL[0], ASSUMED_K1[0], 0.0, 0.0, 0.0, 0.0])
     spread = np.array([ASSUMED_FOCAL[1], ASSUMED_K1[1], *[ASSUMED_OFF_MIDDLE] * 2, *[ASSUMED_TANGENTIAL] * 2])

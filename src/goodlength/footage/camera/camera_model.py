@@ -55,7 +55,7 @@ class CameraModel:
         return np.asarray(np.array([self.width / 2.0, self.height / 2.0]) + off)
 
     def project(self, points: Floats) -> tuple[Floats, Bools]:
-        """Picture points of court points, and whether the lens can show them at all.
+        """Return picture points of court points, and whether the lens can show them at all.
 
         Parameters
         ----------

@@ -240,7 +240,7 @@ def _mix_up(
     size: tuple[int, int],
     sigma: float,
 ) -> str:
-    """Names that, exchanged, make everything fit: left and right, or two marks; empty if none do."""
+    """Return names that, exchanged, make everything fit: left and right, or two marks; empty if none do."""
     before = math.inf if fit is None else fit.rms_px
     good = min(GOOD_ERRORS * sigma, before / 2.0)
     marks = court_marks(tin)
@@ -275,7 +275,9 @@ def _swapped(
     size: tuple[int, int],
     sigma: float,
 ) -> str:
-    """Words if two suspects fit once their names are exchanged; empty if they are just two bad clicks."""
+    """Return words if two suspects fit once their names are exchanged; empty if they are just two bad
+    clicks.
+    """
     names = [click.mark for click in clicks]
     one, two = (names.index(suspect.mark) for suspect in suspects)
     if _rms_exchanged(points, picture, size, one, two) > GOOD_ERRORS * sigma:

@@ -70,7 +70,7 @@ class Suggestion:
 
 
 def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggestion, ...]:
-    """Marks in the picture that are not clicked yet, where the painted lines say they are.
+    """Return marks in the picture that are not clicked yet, where the painted lines say they are.
 
     Parameters
     ----------

@@ -104,7 +104,7 @@ def _strokes(
     *,
     closed: bool,
 ) -> list[Polyline]:
-    """One outline in short steps, cut where it leaves the view."""
+    """Return one outline in short steps, cut where it leaves the view."""
     points = subdivided(np.vstack([corners, corners[:1]]) if closed else corners, step_m)
     uv, seen = lens.project(points)
     size = np.array([lens.width, lens.height], dtype=float)
@@ -123,7 +123,7 @@ def _strokes(
 
 
 def subdivided(corners: Floats, step_m: float) -> Floats:
-    """Points along a broken line, at most `step_m` apart."""
+    """Return points along a broken line, at most `step_m` apart."""
     pieces = [corners[:1]]
     for one, two in pairwise(corners):
         count = max(1, int(np.ceil(float(np.linalg.norm(two - one)) / step_m)))
@@ -133,5 +133,5 @@ def subdivided(corners: Floats, step_m: float) -> Floats:
 
 
 def _pairs(uv: Floats) -> tuple[tuple[float, float], ...]:
-    """Picture points to a tenth of a pixel."""
+    """Return picture points to a tenth of a pixel."""
     return tuple((round(float(u), 1), round(float(v), 1)) for u, v in uv)

@@ -82,7 +82,7 @@ def reel(
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> ReelResult:
-    """One film of several pieces, one after the other, with its captions as WebVTT beside it.
+    """Return one film of several pieces, one after the other, with its captions as WebVTT beside it.
 
     Raises
     ------
@@ -275,7 +275,7 @@ def _joined(clips: Sequence[Path], part: Path) -> tuple[tuple[int, ...], int]:
 
 
 def _copied(clip: Path, sink: Any, video: Any, at: Fraction) -> tuple[Fraction, Fraction]:
-    """One clip's pictures, moved to `at`; gives by how much they moved and where the last one ends."""
+    """Return one clip's pictures, moved to `at`; gives by how much they moved and where the last one ends."""
     with av.open(f"file:{clip}") as source:
         tick = exact(source.streams.video[0].time_base or Fraction(1, 90_000))
         packets: list[Any] = [p for p in source.demux(source.streams.video[0]) if p.pts is not None]

@@ -73,7 +73,7 @@ class Proxy:
     notes: tuple[str, ...]
 
     def to_json(self) -> dict[str, object]:
-        """Plain values for a job's result; the table stays in its file."""
+        """Return plain values for a job's result; the table stays in its file."""
         return {
             "path": self.path,
             "table_path": self.table_path,
@@ -195,7 +195,7 @@ def make_proxy(
 
 
 def _rising(film: VideoFile, losses: DecodeErrors) -> Iterator[VideoFrame]:
-    """Pictures with rising stamps; one that goes back or repeats is counted as broken."""
+    """Yield pictures with rising stamps; one that goes back or repeats is counted as broken."""
     last: int | None = None
     for frame in decode_frames(film, losses):
         at = pts_of(frame)
@@ -242,7 +242,7 @@ def check_copy(part: Path, stamps: list[int], film: VideoFile) -> None:
 def _damaged(
     planned: FrameTable, table: FrameTable, losses: DecodeErrors, film: VideoFile
 ) -> tuple[MediaSpan, ...]:
-    """Stretches with pictures missing or broken, from all that was planned and what came."""
+    """Return stretches with pictures missing or broken, from all that was planned and what came."""
     missing = np.setdiff1d(planned.ticks, table.ticks)
     bad = np.union1d(missing, np.array(losses.corrupt, np.int64))
     keys = planned.ticks[planned.keys]

@@ -74,7 +74,7 @@ def side_by_side(
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> PairResult:
-    """Two strikes beside each other, at the same height and aligned at contact; no sound.
+    """Return two strikes beside each other, at the same height and aligned at contact; no sound.
 
     A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
     still there for a while and shows it.
@@ -171,7 +171,7 @@ class _View:
         self.next = next(self.queue, None)
 
     def _turned(self, first: VideoFrame) -> Iterator[tuple[int, Picture]]:
-        """Pictures upright with their media time."""
+        """Yield pictures upright with their media time."""
         times: list[int] = []
 
         def given(frames: Iterator[VideoFrame]) -> Iterator[tuple[int, Picture]]:

@@ -72,7 +72,7 @@ def last_sound_s(path: Path) -> float:
 
 
 def decode_samples(film: VideoFile, *, rejoin: bool = True) -> Iterator[AudioFrame]:
-    """Decoded sound from where the film stands, damaged packets left out."""
+    """Yield decoded sound from where the film stands, damaged packets left out."""
     if film.audio is None:
         return
     for packet in demux(film.container, film.audio, rejoin=rejoin):
@@ -132,7 +132,7 @@ class SampleReader:
         return joined[:, :count]
 
     def _placed(self, film: VideoFile, from_beginning: bool) -> Iterator[Samples]:
-        """Blocks that join without hole or overlap, the first beginning at sample 0."""
+        """Yield blocks that join without hole or overlap, the first beginning at sample 0."""
         at = 0
         slack = round(SLACK_S * self.rate_hz)
         for position, heard in self._resampled(film, from_beginning):
@@ -156,7 +156,7 @@ class SampleReader:
             count -= some
 
     def _resampled(self, film: VideoFile, from_beginning: bool) -> Iterator[tuple[int, Samples]]:
-        """Blocks at the wanted rate, each with its position in samples from the start."""
+        """Yield blocks at the wanted rate, each with its position in samples from the start."""
         if film.audio is None:
             return
         resampler = self._resampler()
@@ -199,7 +199,7 @@ class NativeSampleReader:
         self._weights = mixed_by(film)
 
     def blocks(self, count: int) -> Iterator[Samples]:
-        """Blocks of `count` samples, shape (count,), the last one shorter; holes are silence."""
+        """Yield blocks of `count` samples, shape (count,), the last one shorter; holes are silence."""
         ready: list[list[Samples]] = []
         held = done = 0
         for position, planes in self._planes():
@@ -242,7 +242,7 @@ class NativeSampleReader:
         return total
 
     def _fit(self, position: int, expected: int, n: int) -> tuple[int, int]:
-        """Samples to leave out because they overlap, and samples of silence before these."""
+        """Return samples to leave out because they overlap, and samples of silence before these."""
         behind = expected - position
         if behind > self._slack or (expected == 0 and behind > 0):
             return min(behind, n), 0
@@ -251,7 +251,7 @@ class NativeSampleReader:
         return 0, 0
 
     def _planes(self) -> Iterator[tuple[int, list[NDArray[np.float32]]]]:
-        """Decoded blocks as one array for each channel, with the position of their first sample."""
+        """Yield decoded blocks as one array for each channel, with the position of their first sample."""
         film, rate, start = self._film, self.rate_hz, self._start_us
         resampler: AudioResampler | None = None
         base: Fraction | None = None
@@ -277,7 +277,7 @@ def _plane(plane: AudioPlane, n: int) -> NDArray[np.float32]:
 
 
 def decoded_from(film: VideoFile, us: int, *, from_beginning: bool = False) -> Iterator[AudioFrame]:
-    """Decoded sound from a little before a moment on, so that the decoder is warm when it comes.
+    """Yield decoded sound from a little before a moment on, so that the decoder is warm when it comes.
 
     Where no seek leads there, or to a later moment, the file is read from its beginning.
 

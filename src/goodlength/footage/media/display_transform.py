@@ -99,7 +99,7 @@ def display_shape_of(
 
 
 def _signs(frame: VideoFrame) -> tuple[int, int, int, int]:
-    """The nearest of the eight ways a picture can lie."""
+    """Return the nearest of the eight ways a picture can lie."""
     data = frame.side_data.get("DISPLAYMATRIX")
     if data is None:
         return (1, 0, 0, 1)

@@ -158,7 +158,7 @@ class ReorderBuffer:
 def decode_frames(
     film: VideoFile, losses: DecodeErrors | None = None, *, rejoin: bool = True
 ) -> Iterator[VideoFrame]:
-    """Decoded pictures from where the film stands, each with its stamp in `pts`."""
+    """Yield decoded pictures from where the film stands, each with its stamp in `pts`."""
     lost = losses if losses is not None else DecodeErrors()
     order = ReorderBuffer(film)
     for packet in demux(film.container, film.video, lost, rejoin=rejoin):

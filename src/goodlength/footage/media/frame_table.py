@@ -210,7 +210,7 @@ def to_us(ticks: Ticks, base: TimeBase) -> Ticks:
 
 
 def us_of(ticks: int, base: TimeBase) -> int:
-    """One stamp as whole microseconds, by the same rule as `to_us`."""
+    """Return one stamp as whole microseconds, by the same rule as `to_us`."""
     num = ticks * base.num * 1_000_000
     whole, rest = divmod(num, base.den)
     return whole + (2 * rest > base.den or (2 * rest == base.den and whole % 2 == 1))

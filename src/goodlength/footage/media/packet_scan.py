@@ -215,7 +215,9 @@ def _units_fit(packet: Packet[Stream], size: int) -> bool:
 
 
 def _head(path: Path, losses: DecodeErrors) -> list[VideoFrame]:
-    """The first pictures as the decoder gives them; notes whether their stamps are in decoding order."""
+    """Return the first pictures as the decoder gives them; notes whether their stamps are in decoding
+    order.
+    """
     frames: list[VideoFrame] = []
     own = DecodeErrors()
     with open_video(path, with_sound=False) as film:
@@ -291,7 +293,7 @@ def damaged_spans(bad: Ticks, keys: Ticks, end: int, base: TimeBase) -> tuple[Me
 
 
 def merged(spans: Iterable[MediaSpan]) -> tuple[MediaSpan, ...]:
-    """Stretches in order, those that touch made one."""
+    """Return stretches in order, those that touch made one."""
     joined: list[MediaSpan] = []
     for span in sorted(spans, key=lambda s: s.from_us):
         if joined and span.from_us <= joined[-1].to_us:

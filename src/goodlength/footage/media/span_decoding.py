@@ -15,7 +15,7 @@ from goodlength.media_time import clock_words, seconds
 
 
 def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
-    """Pictures from the one shown at `from_us` to the one shown just before `to_us`."""
+    """Yield pictures from the one shown at `from_us` to the one shown just before `to_us`."""
     ticks = from_us * film.base.den // (film.base.num * 1_000_000)
     held: VideoFrame | None = None
     for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):

@@ -151,7 +151,7 @@ def best_sound(levels_db: Sequence[float]) -> int:
 
 
 def _counted(films: Sequence[VideoStream], reopen: Reopen) -> dict[int, tuple[int, float]]:
-    """Pictures and length of each stream: as its header says, or more where more was read."""
+    """Return pictures and length of each stream: as its header says, or more where more was read."""
     indices = {s.index for s in films}
     seen: dict[int, list[float]] = {s.index: [] for s in films}
     with reopen() as container:
@@ -193,7 +193,9 @@ def _level_db(reopen: Reopen, index: int) -> float:
 
 
 def channel_powers(reopen: Reopen, index: int) -> NDArray[np.float64]:
-    """Mean products of each two channels of a sound, shape (channels, channels), sampled over the file."""
+    """Return mean products of each two channels of a sound, shape (channels, channels), sampled over the
+    file.
+    """
     total, count = np.zeros((0, 0)), 0
     with reopen() as container:
         stream = cast("AudioStream", container.streams[index])
@@ -222,7 +224,9 @@ def _sought(container: InputContainer, stream: AudioStream, at_s: float) -> bool
 
 
 def _samples(container: InputContainer, stream: AudioStream, length_s: float) -> list[NDArray[np.float64]]:
-    """Decoded sound of a stretch, each block of shape (channels, samples); damaged packets left out."""
+    """Return decoded sound of a stretch, each block of shape (channels, samples); damaged packets left
+    out.
+    """
     found: list[NDArray[np.float64]] = []
     left = round(max(length_s, WINDOW_S) * (stream.codec_context.sample_rate or 48_000))
     resampler = AudioResampler(format="fltp")

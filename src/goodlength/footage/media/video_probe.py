@@ -197,7 +197,9 @@ def _probe_result(film: VideoFile, found: PacketScan, sound: SoundStream | None,
 
 
 def _rate(table: FrameTable) -> float:
-    """Pictures a second: of the whole film where its steps are even, else of the usual step; 0 for one."""
+    """Return pictures a second: of the whole film where its steps are even, else of the usual step; 0 for
+    one.
+    """
     if len(table) < 2:
         return 0.0
     step = Fraction(int(np.median(table.durations[:-1])))
@@ -217,7 +219,7 @@ def _uneven(table: FrameTable) -> bool:
 
 
 def _key_distance_s(table: FrameTable) -> float:
-    """The longest way between two pictures that stand alone, the end of the film included."""
+    """Return the longest way between two pictures that stand alone, the end of the film included."""
     keys = table.ticks[table.keys]
     edges = np.append(keys, table.ticks[-1] + table.durations[-1])
     steps = np.diff(edges) if len(keys) else np.array([edges[-1] - table.ticks[0]])

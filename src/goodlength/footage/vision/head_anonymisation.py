@@ -139,7 +139,7 @@ def cover_heads(picture: Picture, patches: Iterable[HeadRegion]) -> Picture:
 
 
 def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator[Picture]:
-    """Pictures of a clip in order, each with every head covered; one comes out for each that goes in.
+    """Yield pictures of a clip in order, each with every head covered; one comes out for each that goes in.
 
     A person seen in one picture and missed in the next is covered whole where he was: so the first
     pictures come out only when the next `HOLD` have been looked at.

@@ -61,7 +61,7 @@ class PersonDetection:
 def detect_people(
     picture: Picture, sure: float = SURE, within: tuple[int, int, int, int] | None = None
 ) -> tuple[PersonDetection, ...]:
-    """Everybody found in a picture, the surest first.
+    """Return everybody found in a picture, the surest first.
 
     Parameters
     ----------

@@ -177,7 +177,7 @@ def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, floa
 def _asked(
     picture: Picture, person: PersonDetection, wider: float, how: str, *, mirrored: bool = False
 ) -> Floats:
-    """One answer of the model, rows of u, v, score in the picture."""
+    """Return one answer of the model, rows of u, v, score in the picture."""
     name, size = MODELS[how]
     side = max(8, round(max(person.width, person.height) * wider))
     u0 = round((person.left + person.right - side) / 2.0)

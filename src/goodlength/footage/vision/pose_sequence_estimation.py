@@ -44,7 +44,7 @@ class PoseSequence:
         return sum(joint is not None for joint in self.joints) / len(self.joints) if self.joints else 0.0
 
     def at(self, us: int) -> Pose | None:
-        """Joints in the picture shown at a moment, or the one nearest to it."""
+        """Return joints in the picture shown at a moment, or the one nearest to it."""
         if not self.times_us:
             return None
         return self.joints[int(np.argmin(np.abs(np.array(self.times_us) - us)))]
@@ -62,7 +62,7 @@ def pose_sequence(
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> PoseSequence:
-    """Joints of one person in every picture around a moment, such as a strike.
+    """Return joints of one person in every picture around a moment, such as a strike.
 
     Parameters
     ----------

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> list[str]:
-    """One line an angle and kind; a line that says so where there are too few."""
+    """Return one line an angle and kind; a line that says so where there are too few."""
     if not rows:
         return [
             "Not enough data about the receiver's body: "
@@ -33,7 +33,7 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
 
 
 def disguise_form(one: KindDisguise) -> dict[str, Json]:
-    """Plain values: the words, counts, moments and scores."""
+    """Return plain values: the words, counts, moments and scores."""
     form: dict[str, Json] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
     found = one.found
     if isinstance(found, TooFewServes):

@@ -106,7 +106,7 @@ def body_form(found: StrikeBody) -> BodyJson:
 
 
 def joints_form(joints: Pose) -> list[JointForm]:
-    """Joints of one picture as plain values: place and error in px, seen or not, by hand or not."""
+    """Return joints of one picture as plain values: place and error in px, seen or not, by hand or not."""
     table = np.column_stack([joints.uv, joints.error_px]).tolist()
     return [
         {

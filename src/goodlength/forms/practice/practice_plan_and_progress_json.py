@@ -46,7 +46,7 @@ def progress_form(one: Progress) -> dict[str, Json]:
 
 
 def scatter_form(one: Progress) -> dict[str, Json] | None:
-    """Bias and spread of one drill, metres; None with too few places."""
+    """Return bias and spread of one drill, metres; None with too few places."""
     seen = one.scatter
     if seen is None:
         return None

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def transfer_form(one: TransferResult) -> dict[str, Json]:
-    """One measure as JSON values; shares 0 to 1."""
+    """Return one measure as JSON values; shares 0 to 1."""
     return {
         **asdict(one),
         "interval": None if one.whole.low is None else [one.whole.low, one.whole.high],

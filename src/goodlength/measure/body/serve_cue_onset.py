@@ -187,7 +187,9 @@ def _finite(values: Floats) -> Floats:
 
 
 def _filled(movements: Floats) -> Floats:
-    """Joints seen often enough, gaps filled with the mean over serves at that moment, shape (n, T, k)."""
+    """Return joints seen often enough, gaps filled with the mean over serves at that moment, shape (n, T,
+    k).
+    """
     often = np.isfinite(movements).all(axis=-1).mean(axis=(0, 1)) >= SEEN_SHARE
     kept = movements[:, :, often].reshape(*movements.shape[:2], -1)
     if not kept.shape[2]:

@@ -301,7 +301,7 @@ def _best(score: Floats, place: Floats) -> tuple[Ints, Ints, Ints]:
 def _updated(
     place: Floats, speed: Floats, variance: Floats, seen: Floats, error_m: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Places and speeds after a look; a place far off moves them less than its error says."""
+    """Return places and speeds after a look; a place far off moves them less than its error says."""
     got = np.asarray(np.isfinite(seen).all(axis=-1))
     off = np.where(got[..., None], seen - place, 0.0)
     pp, pv, vv = (variance[..., c] for c in range(3))

@@ -253,7 +253,9 @@ def clothing_from(form: Mapping[str, Any] | None) -> ClothingColours | None:
 
 
 def track_form(track: RallyTrack, span: TrackSpan) -> dict[str, Json]:
-    """One rally's paths as plain values: times in microseconds of media time, places in centimetres."""
+    """Return one rally's paths as plain values: times in microseconds of media time, places in
+    centimetres.
+    """
     paths = track.paths
     return {
         "key": track.key,
@@ -278,7 +280,7 @@ def _whole(values: np.ndarray) -> list[list[int | None]]:
 
 
 def track_from(form: Mapping[str, Any]) -> RallyTrack:
-    """One rally's paths, read; times in seconds of media time."""
+    """Return one rally's paths, read; times in seconds of media time."""
     n = len(form["times_us"])
 
     def table(name: str, wide: int) -> np.ndarray:

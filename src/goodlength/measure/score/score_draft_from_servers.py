@@ -245,7 +245,7 @@ def _trellis(
     odds: PriorRates,
     missed_after: float,
 ) -> Trellis:
-    """The trellis with what was seen and told laid along it."""
+    """Return the trellis with what was seen and told laid along it."""
     likely = np.array([sighting.likely for sighting in sightings], dtype=float)
     likely /= likely.max(axis=1, keepdims=True)
     allowed = np.ones((len(sightings), 3))
@@ -281,7 +281,7 @@ def _mask(states: Lattice, said: CoachAnswer) -> Floats | None:
 
 
 def _stuck(stuck: NoLegalPath, sightings: Sequence[Observation]) -> DraftRefused:
-    """Words for a match that nothing legal fits."""
+    """Return words for a match that nothing legal fits."""
     advice = (
         "Check the game scores and the answers for single rallies, or leave the scores out and try again."
     )
@@ -301,7 +301,7 @@ def _drafted(
     chances: Posterior,
     path: DecodedPath,
 ) -> ScoreDraft:
-    """The path in words a sheet can show."""
+    """Return the path in words a sheet can show."""
     made = [
         _proposal(states, one.key, told.get(one.key), chances, path, k) for k, one in enumerate(sightings)
     ]
@@ -345,7 +345,7 @@ def _lost(states: Lattice, after: str | None, state: int, who: int, chance: floa
 def _proposal(
     states: Lattice, key: str, said: CoachAnswer | None, chances: Posterior, path: DecodedPath, k: int
 ) -> Proposal:
-    """One rally of the path."""
+    """Return one rally of the path."""
     state, outcome, before = path.states[k], path.outcomes[k], chances.before[k]
     at = states.at
     won_a, won_b, a, b, server, box = (int(x) for x in at[state])

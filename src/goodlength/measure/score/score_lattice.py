@@ -213,7 +213,7 @@ class _Building:
         )
 
     def _begin(self) -> list[tuple[Standing, float]]:
-        """The states the recording may begin in, with their chances."""
+        """Return the states the recording may begin in, with their chances."""
         start = self.start
         points = start.handicap if start.points is None else start.points
         begun = []

@@ -264,7 +264,7 @@ class _Ways:
             self.sorted.append((source, target, begins))
 
     def after(self, value: Floats, who: int) -> Floats:
-        """Best value after `who` wins, for each state."""
+        """Return best value after `who` wins, for each state."""
         source, target, begins = self.sorted[who]
         best = np.full(self.states, DEAD)
         if len(source):

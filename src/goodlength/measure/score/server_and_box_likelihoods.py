@@ -186,7 +186,7 @@ def _four(a: FeetObservation | None, b: FeetObservation | None) -> Four:
 
 
 def _in_box(feet: FeetObservation | None, box: Box) -> float:
-    """Density of a measured place of someone serving from a box, per square metre."""
+    """Return density of a measured place of someone serving from a box, per square metre."""
     if feet is None:
         return 1.0
     size, rear = SINGLES.service_box.value_m, SINGLES.length.value_m - SINGLES.short_line.value_m
@@ -200,7 +200,7 @@ def _in_box(feet: FeetObservation | None, box: Box) -> float:
 
 
 def _receiving(feet: FeetObservation | None, side: Box) -> float:
-    """Density of a measured place of someone receiving in the quarter of that side."""
+    """Return density of a measured place of someone receiving in the quarter of that side."""
     if feet is None:
         return 1.0
     from_wall, y = ASSUMED_RECEIVER_M
@@ -212,7 +212,7 @@ def _receiving(feet: FeetObservation | None, side: Box) -> float:
 
 
 def _spread(at: float, low: float, high: float, error: float) -> float:
-    """Density at a place of a uniform stretch blurred by a normal error."""
+    """Return density at a place of a uniform stretch blurred by a normal error."""
 
     def below(edge: float) -> float:
         return 0.5 * (1.0 + math.erf((edge - at) / (error * math.sqrt(2.0))))
@@ -221,5 +221,5 @@ def _spread(at: float, low: float, high: float, error: float) -> float:
 
 
 def _anywhere() -> float:
-    """Density of a place anywhere on the floor."""
+    """Return density of a place anywhere on the floor."""
     return 1.0 / (SINGLES.length.value_m * SINGLES.width.value_m)

@@ -114,7 +114,9 @@ def _slopes(model: ServeModel, here: Floats, residuals: Floats) -> Floats:
 
 
 def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
-    """Launches from the box toward the marked spot on the front wall in the marked time, and some others."""
+    """Return launches from the box toward the marked spot on the front wall in the marked time, and some
+    others.
+    """
     n = STARTS
     z = rng.normal(size=(n, UNKNOWNS))
     z[:, SPIN] *= 0.2
@@ -148,7 +150,7 @@ def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
 
 
 def _on_the_ray(model: ServeModel, u: float, v: float, place: Floats) -> Floats:
-    """Places at the drawn depths of the court, on the ray through a picture point."""
+    """Return places at the drawn depths of the court, on the ray through a picture point."""
     lens = model.camera.lens
     ray = lens.rays(np.array([[u, v]]))[0]
     if not np.isfinite(ray).all() or abs(ray[1]) < 1e-6:

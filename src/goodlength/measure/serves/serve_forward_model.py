@@ -90,7 +90,7 @@ class ServeWorld:
         return cls(row, np.asarray(np.linalg.cholesky(covariance)))
 
     def rows(self, unknowns: Floats) -> Floats:
-        """Sets of coefficients, shape (n, 25), for unknowns (n, 11)."""
+        """Return sets of coefficients, shape (n, 25), for unknowns (n, 11)."""
         rows = np.repeat(self.row[None], len(unknowns), axis=0)
         rows[:, list(_COLUMNS)] += unknowns @ self.spread.T
         for column, (low, high) in _BOUNDS.items():
@@ -155,7 +155,7 @@ class ServeModel:
     # ---- from unknowns to flights
 
     def launches(self, unknowns: Floats) -> Floats:
-        """Launches, shape (n, 9), kept inside the court and no faster than a ball ever flew."""
+        """Return launches, shape (n, 9), kept inside the court and no faster than a ball ever flew."""
         launch = self.middle[:9] + unknowns[:, :9] * self.spread[:9]
         launch[:, :3] = np.clip(launch[:, :3], 0.03, [WIDTH_M - 0.03, LENGTH_M - 0.03, 4.0])
         speed = np.linalg.norm(launch[:, 3:6], axis=1, keepdims=True)
@@ -168,7 +168,7 @@ class ServeModel:
         return np.asarray(self.middle[WHEN] + unknowns[:, WHEN] * self.spread[WHEN])
 
     def fly(self, unknowns: Floats) -> tuple[Floats, Floats, Contacts]:
-        """Launches, coefficients and contacts."""
+        """Return launches, coefficients and contacts."""
         launches, rows = self.launches(unknowns), self.world.rows(unknowns[:, WORLD])
         return launches, rows, fly_contacts(launches, rows, np.arange(len(rows)), threads=1)
 
@@ -250,7 +250,7 @@ class ServeModel:
         return row[:, [at.X, at.Y, at.Z]], when + row[:, at.TIME], made
 
     def _seen(self, places: Floats, camera: Floats) -> Floats:
-        """Picture points of places, the camera a little otherwise than solved; to first order."""
+        """Return picture points of places, the camera a little otherwise than solved; to first order."""
         uv, by_unknowns, _ = self.camera.lens.slopes(places)
         behind = (places - self.camera.lens.place_m) @ self.camera.lens.axes[2] < 0.05
         uv = uv + np.einsum("nij,nj->ni", by_unknowns, camera @ self.camera_spread.T)

@@ -241,7 +241,7 @@ def _measurement(
 
 
 def _room(row: Floats) -> Floats:
-    """Distance of the second bounce from the back wall: positive off it, negative short of it."""
+    """Return distance of the second bounce from the back wall: positive off it, negative short of it."""
     gap = SINGLES.length.value_m - row[:, at.TWO_Y]
     off: NDArray[np.bool_] = row[:, at.BACK_T] < row[:, at.TWO_T]
     return np.asarray(np.where(off, gap, -gap))

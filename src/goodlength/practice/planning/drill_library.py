@@ -333,7 +333,7 @@ DRILLS: tuple[Drill, ...] = (
 
 
 def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
-    """One drill by its id, the coach's own included.
+    """Return one drill by its id, the coach's own included.
 
     Raises
     ------

@@ -44,7 +44,7 @@ class AttemptScatter:
 
 
 def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) -> AttemptScatter:
-    """Bias and spread of attempts from where each one went.
+    """Return bias and spread of attempts from where each one went.
 
     Parameters
     ----------

@@ -99,7 +99,7 @@ def distance_evidence_over_days(first: Sequence[Floats], later: Sequence[Floats]
 
 
 def _weighted(days: Sequence[Floats]) -> tuple[float, float]:
-    """Mean of the days, and how many single balls without form it is worth."""
+    """Return mean of the days, and how many single balls without form it is worth."""
     worth = np.array([1 / (ASSUMED_DAY_DISTANCE**2 + 1 / day.size) for day in days if day.size])
     means = np.array([float(np.sqrt(day).mean()) for day in days if day.size])
     return float(worth @ means / worth.sum()), float(worth.sum())

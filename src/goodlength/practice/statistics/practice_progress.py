@@ -157,7 +157,7 @@ def _added(sets: Iterable[PracticeSet]) -> Counts:
 def _split(
     order: PracticeOrder, ordered: Sequence[PracticeSet]
 ) -> tuple[list[PracticeSet], list[PracticeSet]]:
-    """Sets of one order: those of its first day, and the later ones."""
+    """Return sets of one order: those of its first day, and the later ones."""
     like = [one for one in ordered if one.order is order]
     return [s for s in like if s.on == like[0].on], [s for s in like if s.on > like[0].on]
 
@@ -171,7 +171,7 @@ def _compared(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> OrderComp
 
 
 def _by_day(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
-    """Counts of one order day by day: those of its first day, and the later ones."""
+    """Return counts of one order day by day: those of its first day, and the later ones."""
     first, later = (
         [_added(of_day) for _, of_day in groupby(part, key=lambda one: one.on)]
         for part in _split(order, ordered)
@@ -194,7 +194,7 @@ def _verdict(evidence: float, gap: float, comparable: bool) -> str:
 def _judged(
     by_order: Sequence[OrderComparison], distances: Sequence[tuple[PracticeOrder, DistanceChange]], days: int
 ) -> tuple[str, float]:
-    """One verdict and its evidence.
+    """Return one verdict and its evidence.
 
     Each factor is fair by itself, and no set is in two of them: over orders their product is fair too. Hits
     and distances are of the same balls: their mean is fair, whatever hangs together.
@@ -234,7 +234,7 @@ def _more(by_order: Sequence[OrderComparison], ordered: Sequence[PracticeSet]) -
 
 
 def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, DistanceChange], ...]:
-    """Distances from the aim in each order that has enough of them: like with like."""
+    """Return distances from the aim in each order that has enough of them: like with like."""
     found = []
     for order in PracticeOrder:
         marked = [one for one in ordered if one.places and one.aim and one.order is order]

@@ -120,7 +120,7 @@ def _spread(hits: int, n: int) -> float:
 
 
 def newcombe(before: Counts, after: Counts, level: float = 0.95) -> tuple[float, float, float]:
-    """Difference of two shares (after less before) with Newcombe's hybrid score range.
+    """Return difference of two shares (after less before) with Newcombe's hybrid score range.
 
     Examples
     --------

@@ -96,7 +96,7 @@ def to_csv(
     separator: str = ",",
     decimal: str = ".",
 ) -> bytes:
-    """One line a rally, lets included, and one for conduct, a player stopping; as UTF-8 with a mark.
+    """Return one line a rally, lets included, and one for conduct, a player stopping; as UTF-8 with a mark.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def to_csv(
 def shots_csv(
     match: Match, players: tuple[Player, Player], *, separator: str = ",", decimal: str = "."
 ) -> bytes:
-    """One line a shot that was written down; the serve is shot 1, the return shot 2."""
+    """Return one line a shot that was written down; the serve is shot 1, the return shot 2."""
     writer = _Writer(players, (), decimal)
     rows = [writer.of_shot(rally, shot) for rally in match.rallies for shot in rally.shots]
     return _written(SHOT_COLUMNS, rows, separator)
@@ -161,7 +161,7 @@ def _written(columns: tuple[str, ...], rows: Iterable[dict[str, Any]], separator
 
 
 def _games_before(match: Match) -> dict[int, tuple[int, int]]:
-    """Games won before each game of the recording."""
+    """Return games won before each game of the recording."""
     a, b = match.info.start.games
     before = {}
     for game in match.games:
@@ -209,7 +209,7 @@ class _Writer:
         }
 
     def of_rally(self, rally: Rally, games: tuple[int, int], sure: bool) -> dict[str, Any]:
-        """One rally; a skipped answer says so, one never asked is empty."""
+        """Return one rally; a skipped answer says so, one never asked is empty."""
         row: dict[str, Any] = {
             "event_kind": "rally",
             "rally": rally.n,
@@ -297,7 +297,7 @@ class _Writer:
         }
 
     def of_shot(self, rally: Rally, shot: Any) -> dict[str, Any]:
-        """One shot."""
+        """Return one shot."""
         return {
             "rally": rally.n,
             "key": safe(rally.key),

@@ -108,7 +108,7 @@ class FootagePart(_Part):
 
 
 def _entry_part(what: EntryKind) -> type[BaseModel]:
-    """One kind of entry, with the value it may hold."""
+    """Return one kind of entry, with the value it may hold."""
     value = VALUES[what] if what in NEEDS_VALUE or VALUES[what] is type(None) else VALUES[what] | None
     name = "Entry" + "".join(part.capitalize() for part in what.value.replace(".", "-").split("-"))
     replaces: Any = (Name, ...) if what is EntryKind.UNDO else (Name | None, None)

@@ -11,7 +11,7 @@ _NO_END_US = 10_000_000
 
 
 def to_vtt(match: Match, names: tuple[str, str], kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> str:
-    """One chapter a rally with a known time, in the order of time.
+    """Return one chapter a rally with a known time, in the order of time.
 
     A rally whose end is not marked lasts to the next one, at most ten seconds, and says so. Rallies
     without a time are left out, and the note at the head counts them.

@@ -125,7 +125,7 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
 
 
 def _missing_players(rows: dict[str, list[dict[str, Any]]]) -> list[dict[str, Any]]:
-    """A row for each player a match names whose own row is lost."""
+    """Return a row for each player a match names whose own row is lost."""
     known = {row.get("id") for row in rows.get("players", [])}
     wanted = {row.get(side) for row in rows.get("matches", []) for side in ("player_a", "player_b")}
     return [
@@ -137,7 +137,7 @@ def _missing_players(rows: dict[str, list[dict[str, Any]]]) -> list[dict[str, An
 def _sound_rows(
     table: sa.Table, rows: list[dict[str, Any]], apart: list[dict[str, Any]]
 ) -> Iterator[dict[str, Any]]:
-    """Rows whose every value can be read; the others go beside.
+    """Yield rows whose every value can be read; the others go beside.
 
     A match whose details are spoilt keeps its players with the usual details, so that its answers have a
     place; what stood there is beside.

@@ -31,7 +31,7 @@ def footage_of_match(connection: sa.Connection, match_id: str) -> tuple[Footage,
 
 
 def footage_row(connection: sa.Connection, footage_id: str) -> Footage:
-    """One file's row."""
+    """Return one file's row."""
     row = connection.execute(sa.select(t.footage).where(t.footage.c.id == footage_id)).one_or_none()
     if row is None:
         raise NotFound(

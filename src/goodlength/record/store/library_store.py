@@ -135,12 +135,12 @@ class Library:
     # Players
 
     def players(self) -> tuple[Player, ...]:
-        """Everybody in the library, by name."""
+        """Return everybody in the library, by name."""
         with self._read() as connection:
             return player_and_consent_rows.players(connection)
 
     def player(self, player_id: str) -> Player:
-        """One player; NotFound names the id."""
+        """Return one player; NotFound names the id."""
         with self._read() as connection:
             return player_and_consent_rows.player(connection, player_id)
 
@@ -184,12 +184,12 @@ class Library:
     # Matches
 
     def matches(self) -> tuple[MatchInfo, ...]:
-        """Details of every match, newest day first, then in the order made."""
+        """Return details of every match, newest day first, then in the order made."""
         with self._read() as connection:
             return match_rows.all_infos(connection)
 
     def match_info(self, match_id: str) -> MatchInfo:
-        """Details of one match; NotFound names the id."""
+        """Return details of one match; NotFound names the id."""
         with self._read() as connection:
             return match_rows.info(connection, match_id)
 
@@ -339,7 +339,7 @@ class Library:
             return footage_and_clip_rows.footage_of_match(connection, match_id)
 
     def footage_file(self, footage_id: str) -> Footage:
-        """One file; NotFound names the id."""
+        """Return one file; NotFound names the id."""
         with self._read() as connection:
             return footage_and_clip_rows.footage_row(connection, footage_id)
 
@@ -355,7 +355,7 @@ class Library:
             footage_and_clip_rows.remove(connection, footage_id)
 
     def clips(self, match_id: str) -> tuple[Clip, ...]:
-        """Files cut from a match, oldest first."""
+        """Return files cut from a match, oldest first."""
         with self._read() as connection:
             return footage_and_clip_rows.clips(connection, match_id)
 

@@ -39,7 +39,7 @@ def is_there(connection: sa.Connection, match_id: str) -> bool:
 
 
 def info(connection: sa.Connection, match_id: str) -> MatchInfo:
-    """Details of one match, its footage in order."""
+    """Return details of one match, its footage in order."""
     base = info_from_plain(json.loads(info_text(connection, match_id)))
     return replace(base, footage=_footage_ids(connection, match_id))
 
@@ -54,7 +54,7 @@ def _footage_ids(connection: sa.Connection, match_id: str) -> tuple[str, ...]:
 
 
 def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:
-    """Details of every match, newest day first; those without a day last."""
+    """Return details of every match, newest day first; those without a day last."""
     rows = connection.execute(sa.select(t.matches).order_by(t.matches.c.made_utc, t.matches.c.id)).all()
     ordered = sorted(
         rows, key=lambda row: (row.played_on is None, -(row.played_on or datetime.min).toordinal())
@@ -161,7 +161,7 @@ def remove(connection: sa.Connection, match_id: str) -> None:
 
 
 def rally_counts(connection: sa.Connection) -> dict[str, int]:
-    """Rallies written down in each match, by its own observer, undone and removed ones left out."""
+    """Return rallies written down in each match, by its own observer, undone and removed ones left out."""
     observers = {
         row.id: json.loads(row.info).get("observer", "coach")
         for row in connection.execute(sa.select(t.matches.c.id, t.matches.c.info))

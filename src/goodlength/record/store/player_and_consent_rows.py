@@ -31,7 +31,7 @@ def _player(row: Any, consent: Consent | None) -> Player:
 
 
 def players(connection: sa.Connection) -> tuple[Player, ...]:
-    """Everybody, by name."""
+    """Return everybody, by name."""
     newest = {
         row.player: _consent(row)
         for row in connection.execute(sa.select(t.consents).order_by(t.consents.c.seq))
@@ -41,7 +41,7 @@ def players(connection: sa.Connection) -> tuple[Player, ...]:
 
 
 def player(connection: sa.Connection, player_id: str) -> Player:
-    """One player with the consent in force."""
+    """Return one player with the consent in force."""
     row = connection.execute(sa.select(t.players).where(t.players.c.id == player_id)).one_or_none()
     if row is None:
         raise NotFound(

@@ -59,7 +59,7 @@ def summed(table: sa.Table, values: Mapping[str, object]) -> dict[str, object]:
 
 
 def without_sum(row: Mapping[str, Any]) -> dict[str, Any]:
-    """A row's values as they were before the checksum was put beside them."""
+    """Return a row's values as they were before the checksum was put beside them."""
     return {name: value for name, value in row.items() if name != COLUMN}
 
 

@@ -98,7 +98,7 @@ def first_damage(connection: sa.Connection) -> str | None:
 
 
 def journal_mode(connection: sa.Connection) -> str:
-    """The journal mode the file really has ("wal" is wanted)."""
+    """Return the journal mode the file really has ("wal" is wanted)."""
     return str(connection.exec_driver_sql("PRAGMA journal_mode").scalar_one())
 
 
@@ -113,7 +113,7 @@ def application_id(connection: sa.Connection) -> int:
 
 
 def broken_links(connection: sa.Connection) -> list[str]:
-    """Rows that point to a parent which is not there, one text each."""
+    """Return rows that point to a parent which is not there, one text each."""
     rows = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
     return [f"{row[0]} row {row[1]} points to a missing row of {row[2]}" for row in rows]
 

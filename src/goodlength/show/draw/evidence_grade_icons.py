@@ -16,7 +16,7 @@ WORDS: Mapping[str, str] = {
 
 
 def grade_words(grade: str) -> str:
-    """The grade as it is written on page and paper."""
+    """Return the grade as it is written on page and paper."""
     try:
         return WORDS[grade]
     except KeyError:

@@ -28,7 +28,7 @@ def session_chart(
     wide: float = 420.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """One column a session, from none hit at the bottom to all at the top.
+    """Return one column a session, from none hit at the bottom to all at the top.
 
     Parameters
     ----------

@@ -77,7 +77,7 @@ def percent(share: float) -> str:
 
 
 def count_words(share: ShareLike) -> str:
-    """The count as it is said beside every share.
+    """Return the count as it is said beside every share.
 
     Examples
     --------

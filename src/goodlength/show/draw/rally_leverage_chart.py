@@ -168,7 +168,7 @@ def _step(
     y: float,
     play: Callable[[str], str] | None,
 ) -> str:
-    """One rally: filled in the colour of player A, open in that of player B; pressed, it plays."""
+    """Return one rally: filled in the colour of player A, open in that of player B; pressed, it plays."""
     half, x = _half(step, scale), _TRACKS[step.winner]
     token = side if step.winner == 0 else ("b" if side == "a" else "a")
     fill, stroke, thick = ("side-a", None, None) if token == "a" else ("sheet", "side-b", 1.4)

@@ -92,7 +92,7 @@ def num(value: float) -> str:
 
 
 def safe(text: str) -> str:
-    """Words as XML text or attribute; what XML cannot hold is left out."""
+    """Return words as XML text or attribute; what XML cannot hold is left out."""
     return escape(_NOT_XML.sub("", text), quote=True)
 
 
@@ -106,7 +106,7 @@ def shape(
     dash: str | None = None,
     **geometry: float | str,
 ) -> str:
-    """One filled or stroked element; `fill` and `stroke` are names of tokens."""
+    """Return one filled or stroked element; `fill` and `stroke` are names of tokens."""
     parts = [tag]
     known = _CLASSES.get((fill, stroke)) if look.page else None
     if known:
@@ -159,7 +159,7 @@ def svg_text(
     halo: str | None = None,
     halo_width: float = 0.0,
 ) -> str:
-    """Words at a place; `halo` names the colour that keeps them clear of lines behind."""
+    """Return words at a place; `halo` names the colour that keeps them clear of lines behind."""
     where = f'x="{num(x)}" y="{num(y)}"'
     edge = ""
     if halo is not None:

@@ -34,7 +34,7 @@ def _template() -> Template:
 
 
 def _unbroken(words: str) -> Markup:
-    """Words as text, each score held together on its line."""
+    """Return words as text, each score held together on its line."""
     return Markup(re.sub(r"\d+–\d+", r'<span class="s">\g<0></span>', str(escape(words))))
 
 

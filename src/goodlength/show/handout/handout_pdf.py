@@ -126,7 +126,7 @@ class _Fits(TypedDict):
 
 
 def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
-    """Names the parts that take more than their room, longest first."""
+    """Return the names of the parts that take more than their room, longest first."""
     least = fits["sizes"][-1]
     over_mm = least["total"] - fits["room"]
     parts = least["parts"]

@@ -283,7 +283,7 @@ def fly_aim(task: Task, setting: PlayConditions, aim: AimPoint) -> ServeFlight:
 
 
 def fly_kind(task: Task, setting: PlayConditions) -> ServeFlight:
-    """A serve of a kind as its window has it: the spot and pace farthest inside, flown once.
+    """Return a serve of a kind as its window has it: the spot and pace farthest inside, flown once.
 
     Raises
     ------

@@ -24,7 +24,7 @@ def brief_about(
     with_demo: bool | None = None,
     progress: Progress | None = None,
 ) -> OpponentReport:
-    """One page about an opponent: at most three habits, what to serve, what not to give.
+    """Return one page about an opponent: at most three habits, what to serve, what not to give.
 
     Parameters
     ----------

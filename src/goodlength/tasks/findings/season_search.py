@@ -117,7 +117,7 @@ class SeasonFound:
 def search(
     library: Library, question: SeasonQuestion, *, limit: int = LIMIT, progress: Progress | None = None
 ) -> SeasonFound:
-    """Rallies of every match that fit a question, the newest match first.
+    """Return rallies of every match that fit a question, the newest match first.
 
     Matches changed since the last search are read again first; the first search of a large library takes
     as long as replaying it, with progress.
@@ -262,7 +262,7 @@ def _disagreement_words(match: str, doubted: Collection[str]) -> str:
 
 
 def _unique_names(people: Collection[Player]) -> dict[str, str]:
-    """Names by id; two players of the same name are told apart by their ids."""
+    """Return names by id; two players of the same name are told apart by their ids."""
     many = Counter(player.name for player in people)
     return {one.id: one.name if many[one.name] == 1 else f"{one.name} ({one.id})" for one in people}
 

@@ -233,7 +233,7 @@ def _serves_of(matches: OpenMatches) -> list[tuple[MatchInfo, Rally, Mapping[str
 
 
 def _served(matches: OpenMatches) -> tuple[list[_Served], dict[str, int]]:
-    """Serves with joints at common moments, and how many of each kind have none."""
+    """Return serves with joints at common moments, and how many of each kind have none."""
     from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from
 
     found: list[_Served] = []
@@ -257,7 +257,9 @@ def moments() -> Floats:
 
 
 def at_moments(movement: PoseSequence, at_us: int) -> Floats:
-    """Joints at the common moments, shape (T, 17, 2); NaN where there is no picture near, or not seen."""
+    """Return joints at the common moments, shape (T, 17, 2); NaN where there is no picture near, or not
+    seen.
+    """
     times = (np.array(movement.times_us, float) - at_us) / 1e6
     out = np.full((len(moments()), 17, 2), np.nan)
     for n, moment in enumerate(moments()):
@@ -297,6 +299,6 @@ def _disguise_result(
 
 
 def _kind_forms(kind: str, words: Mapping[str, str]) -> tuple[str, str]:
-    """One and several serves of a kind, as they stand inside a sentence."""
+    """Return one and several serves of a kind, as they stand inside a sentence."""
     forms = noun(kind, words)
     return forms.one, forms.many

@@ -257,7 +257,9 @@ def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
 def suggest_court_marks(
     library: Library, footage_id: str, at_us: int, camera: CameraCalibration
 ) -> tuple[Suggestion, ...]:
-    """Marks not clicked yet, where the red lines of the picture say they are; never taken by itself."""
+    """Return marks not clicked yet, where the red lines of the picture say they are; never taken by
+    itself.
+    """
     from goodlength.footage.camera import suggest_marks
 
     return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
@@ -323,7 +325,7 @@ def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, 
 
 
 def _picture(library: Library, file: Footage, at_us: int) -> Picture:
-    """One picture as the camera room wants it: blue, green, red."""
+    """Return one picture as the camera room wants it: blue, green, red."""
     from goodlength.footage.media.frame_grab import frames_in
 
     rgb = next(iter(frames_in(_original(file), at_us, table=original_table(library, file))))[1]

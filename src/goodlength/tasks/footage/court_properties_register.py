@@ -106,13 +106,13 @@ class CourtRecord:
 
 
 def courts(library: Library) -> tuple[CourtRecord, ...]:
-    """The courts of the library in the order they were added."""
+    """Return the courts of the library in the order they were added."""
     kept = library.settings().get(SETTING) or []
     return tuple(_read(one, f"stored court {n}") for n, one in enumerate(kept, 1))
 
 
 def court_named_by(library: Library, court_id: str) -> CourtRecord:
-    """One court.
+    """Return one court.
 
     Raises
     ------

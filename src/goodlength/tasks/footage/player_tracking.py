@@ -169,7 +169,7 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
 
 
 def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally | None]]:
-    """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
+    """Return rallies of the record with a time, each with what was heard of it, and rallies only heard."""
     recorded = [
         one
         for one in opened.match.rallies
@@ -247,7 +247,7 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
 
 
 def _contradiction(against: int, known: int) -> list[str]:
-    """Words where most serves say the other way round than the coach did."""
+    """Return words where most serves say the other way round than the coach did."""
     if against < 2 or 2 * against <= known:
         return []
     return [
@@ -258,7 +258,7 @@ def _contradiction(against: int, known: int) -> list[str]:
 
 
 def _serve(rally: Rally | None, found: ListedRally | None) -> tuple[Side | None, Box | None]:
-    """Who served from which box: as recorded, else as the coach saw it in the rallies heard."""
+    """Return who served from which box: as recorded, else as the coach saw it in the rallies heard."""
     if rally is not None and rally.server_known:
         return rally.server, rally.box if rally.box_known else None
     if found is not None and found.seen:

@@ -245,7 +245,7 @@ def rallies_in_draft(opened: OpenMatch) -> int:
 
 
 def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
-    """Entries written by drafts that still stand, and the rallies they are of."""
+    """Return entries written by drafts that still stand, and the rallies they are of."""
     own = layer_of(opened.info.observer)
     mine = [entry for entry in opened.entries if layer_of(entry.observer) == own]
     gone = undone_ids(mine)

@@ -260,7 +260,7 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
 
 
 def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[ServeMark]:
-    """Marks as the measuring room wants them, each with the length of its picture."""
+    """Return marks as the measuring room wants them, each with the length of its picture."""
     from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 
     table = camera_calibration.original_table(library, file)

@@ -65,7 +65,7 @@ def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
 
 
 def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
-    """One kind in a sentence.
+    """Return one kind in a sentence.
 
     Examples
     --------

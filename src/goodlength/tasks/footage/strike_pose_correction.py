@@ -235,7 +235,7 @@ def strike_place(opened: OpenMatch, rally_key: str, shot: int = 1) -> tuple[str,
 
 
 def joint_names() -> tuple[str, ...]:
-    """Names of the joints by their number."""
+    """Return names of the joints by their number."""
     from goodlength.footage.vision.pose_estimation import NAMES
 
     return NAMES
@@ -297,6 +297,6 @@ def corrected_by_hand(opened: OpenMatch, key: str) -> Mapping[int, Mapping[int, 
 
 
 def striker_of(opened: OpenMatch, rally_key: str, shot: int = 1) -> str:
-    """Who hits a shot of a rally: strikers alternate from the server on."""
+    """Return who hits a shot of a rally: strikers alternate from the server on."""
     server = opened.rally(rally_key).server
     return (server if shot % 2 == 1 else server.other).value

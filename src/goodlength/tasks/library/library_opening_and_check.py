@@ -71,7 +71,7 @@ def library_check(library: Library, *, rows: bool = True) -> LibraryState:
 
 
 def _odd_files(folder: Path) -> list[str]:
-    """Files that are no part of a library, and those typed by the coach that cannot be read."""
+    """Return files that are no part of a library, and those typed by the coach that cannot be read."""
     problems = []
     for name, path, kind in library_layout.files_in(folder):
         if kind is None:

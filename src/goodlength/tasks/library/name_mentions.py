@@ -148,7 +148,9 @@ def _in_plain(value: Any, held: Held) -> bool:
 
 
 def _of_files(folder: Path, held: Held) -> Iterator[Mention]:
-    """Files that hold the name as text or in their own name; a PDF is searched by the page made with it."""
+    """Yield files that hold the name as text or in their own name; a PDF is searched by the page made with
+    it.
+    """
     for name, path, kind in library_layout.files_in(folder):
         if kind is None or not kind.erased:
             continue

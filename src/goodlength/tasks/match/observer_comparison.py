@@ -97,7 +97,7 @@ def add_layer(library: Library, match_id: str, file: str | Path, observer: str) 
 
 
 def _as_layer(read: tuple[Match, tuple[Entry, ...]], match_id: str, name: str) -> list[Entry]:
-    """Entries of a file under another observer's name, with ids of their own that stay the same."""
+    """Return entries of a file under another observer's name, with ids of their own that stay the same."""
     match, entries = read
     layer = match.info.observer
 

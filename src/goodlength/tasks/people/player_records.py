@@ -34,7 +34,7 @@ class Expiry:
 
 
 def players(library: Library) -> tuple[Player, ...]:
-    """Everybody in the library, by name."""
+    """Return everybody in the library, by name."""
     return library.players()
 
 

@@ -23,7 +23,7 @@ def drills(library: Library | None = None) -> tuple[Drill, ...]:
 
 
 def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
-    """The coach's own drills in the order they were made; `retired` adds those taken out of use."""
+    """Return the coach's own drills in the order they were made; `retired` adds those taken out of use."""
     return drills_in(library.settings(), retired=retired)
 
 
@@ -38,7 +38,7 @@ def _is_retired(stored: object) -> bool:
 
 
 def drill_named(library: Library, drill_id: str) -> Drill:
-    """One drill by id, also one taken out of use: sets logged with it keep their meaning.
+    """Return one drill by id, also one taken out of use: sets logged with it keep their meaning.
 
     Raises
     ------

@@ -110,7 +110,7 @@ def recordings_of(jobs: Jobs, player_id: str) -> tuple[PracticeRecording, ...]:
 
 
 def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> PracticeRecording:
-    """One recording of a player.
+    """Return one recording of a player.
 
     Raises
     ------

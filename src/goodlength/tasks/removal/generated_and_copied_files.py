@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...]:
-    """Files that goodlength made for these matches or copied in, and that no other match uses.
+    """Return files that goodlength made for these matches or copied in, and that no other match uses.
 
     Originals that lie elsewhere are never among them.
     """
@@ -71,7 +71,9 @@ def remove_files(paths: Iterable[Path]) -> tuple[str, ...]:
 
 
 def practice_files_of(folder: Path, player_id: str) -> list[Path]:
-    """Files made from a player's recordings of practice that are there, and the lists that name them."""
+    """Return files made from a player's recordings of practice that are there, and the lists that name
+    them.
+    """
     found: dict[Path, None] = {}
     for note in library_layout.job_folder(folder).glob("*.json"):
         args = JsonFile(note).shown().get("args")
@@ -82,7 +84,7 @@ def practice_files_of(folder: Path, player_id: str) -> list[Path]:
 
 
 def files_of_args(folder: Path, args: dict[str, object]) -> list[Path]:
-    """Files in the library made from a practice recording, by its job's arguments."""
+    """Return files in the library made from a practice recording, by its job's arguments."""
     proxy, keep = Path(str(args.get("proxy", ""))), Path(str(args.get("keep", "")))
     found = [keep, proxy, proxy.with_suffix(".frames.npz")] if proxy.name and keep.name else []
     return [path for path in found if library_layout.may_be_deleted(folder, path)]

@@ -61,7 +61,7 @@ def _names(html: Path, player: Player) -> bool:
 
 
 def _heads_covered_values(value: Any) -> Any:
-    """Every `heads_covered` in what a job was asked, at any depth."""
+    """Return every `heads_covered` in what a job was asked, at any depth."""
     if isinstance(value, Mapping):
         for name, inner in value.items():
             if name == "heads_covered":

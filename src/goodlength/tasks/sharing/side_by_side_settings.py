@@ -58,7 +58,7 @@ class SideBySide:
     lines: tuple[tuple[OverlayLine, ...], tuple[OverlayLine, ...]] = field(default=((), ()))
 
     def as_json(self) -> dict[str, Json]:
-        """Plain values."""
+        """Return plain values."""
         return asdict(self)
 
 

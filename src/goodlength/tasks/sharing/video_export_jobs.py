@@ -89,7 +89,7 @@ class InlineStarter:
 
 
 def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | None = None) -> list[str]:
-    """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
+    """Return rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
 
     Raises
     ------
@@ -386,7 +386,9 @@ def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[
 
 
 def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = False) -> list[Rally]:
-    """Rallies by key that have a time, in the order named; everybody seen must have agreed, or be covered."""
+    """Return rallies by key that have a time, in the order named; everybody seen must have agreed, or be
+    covered.
+    """
     match = opened.match
     if not covered:
         require_consent(opened.players, "clips", "What is to be shown")

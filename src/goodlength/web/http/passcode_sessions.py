@@ -189,7 +189,7 @@ def from_here(scope: Scope) -> bool:
 
 
 def client_of(scope: Scope) -> str:
-    """The address a request comes from."""
+    """Return the address a request comes from."""
     client = scope.get("client")
     return "unknown" if client is None else str(client[0])
 

@@ -165,7 +165,7 @@ def _row(name: str, words: str, share: Any) -> dict[str, Json]:
 
 
 def _faults(faults: dict[str, float]) -> str:
-    """The faults of a hundred by what is wrong, commonest first; those under one in 100 together."""
+    """Return the faults of a hundred by what is wrong, commonest first; those under one in 100 together."""
     named = [(share, words) for words, share in faults.items() if round(share) >= 1]
     named.sort(reverse=True)
     return ", ".join(f"{share:.0f} {words}" for share, words in named)

@@ -44,7 +44,7 @@ class PagePart:
     shift_us: int
 
     def as_json(self) -> PartJson:
-        """The part as the player of the page takes it."""
+        """Return the part as the player of the page takes it."""
         return {
             "id": self.id,
             "url": self.url,
@@ -178,7 +178,7 @@ def probe_of(one: Footage) -> Probe | None:
 
 
 def day_of(made: Recorded) -> date:
-    """The day a file was recorded: by the phone's own clock, else in the time zone of this machine."""
+    """Return the day a file was recorded: by the phone's own clock, else in the time zone of this machine."""
     return (made.when if made.zone_known else made.when.astimezone()).date()
 
 

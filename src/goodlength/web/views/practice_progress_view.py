@@ -47,7 +47,7 @@ def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
 def drill_progress_view(
     drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
 ) -> dict[str, object]:
-    """One drill as it stands on the player's page."""
+    """Return one drill as it stands on the player's page."""
     shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
     days = [f"{day.day} {day:%b}" for day, _, _ in one.sessions]
     line = one.curve.rates if one.curve and one.curve.shape != "flat" else None
@@ -87,7 +87,7 @@ def _scatter(drill: Drill, one: Progress) -> dict[str, Json] | None:
 
 
 def scatter_words(seen: AttemptScatter, on_wall: bool) -> str:
-    """Bias and spread in centimetres.
+    """Return bias and spread in centimetres.
 
     Examples
     --------

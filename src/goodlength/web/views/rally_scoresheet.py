@@ -126,7 +126,7 @@ def sheet(data: SheetData) -> SheetJson:
 
 
 def _to_come(data: SheetData) -> list[ComingRallyJson]:
-    """Rallies heard that no recorded one has taken yet."""
+    """Return rallies heard that no recorded one has taken yet."""
     taken = [
         (rally.start_us, rally.end_us or rally.start_us)
         for rally in data.match.rallies
@@ -140,7 +140,7 @@ def _to_come(data: SheetData) -> list[ComingRallyJson]:
 
 
 def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
-    """One rally: what replay says of it and the answers that stand."""
+    """Return one rally: what replay says of it and the answers that stand."""
     return {
         "key": rally.key,
         "n": rally.n,
@@ -243,7 +243,9 @@ def _clashes(
 
 
 def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
-    """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
+    """Yield times that two tabs gave one rally with their answers, unasked: together they make the longer
+    one.
+    """
     for fact in facts:
         pair = fact.clashes.get((EntryKind.SPAN, 0))
         spans = [entry.content for entry in pair or () if isinstance(entry.content, SpanValue)]

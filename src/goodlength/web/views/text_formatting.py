@@ -21,7 +21,7 @@ _NAMES = {
 
 
 def call_name(what: EntryKind) -> str:
-    """A question as it stands inside a sentence."""
+    """Return a question as it stands inside a sentence."""
     return _NAMES.get(what, what.value.replace(".", ", ").replace("-", " "))
 
 

@@ -156,7 +156,7 @@ def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
 
 
 def _of_players(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
-    """Who plays, who serves, who wins."""
+    """Return who plays, who serves, who wins."""
     parts: list[tuple[str, list[Any]]] = []
     for one in (wanted.player, wanted.opponent):
         if one is not None:

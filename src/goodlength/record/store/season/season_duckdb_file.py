@@ -154,12 +154,12 @@ class Season:
         return done
 
     def search(self, wanted: SeasonFilter, limit: int = 200) -> SeasonRallies:
-        """Rallies that fit, the newest match first, within a match in the order played."""
+        """Return rallies that fit, the newest match first, within a match in the order played."""
         with self._reading() as connection:
             return found_in(connection, wanted, limit)
 
     def own_and_demo(self, player: str | None = None) -> tuple[int, int]:
-        """Rallies of the coach's own matches, and of demo matches; of one player where named."""
+        """Return rallies of the coach's own matches, and of demo matches; of one player where named."""
         with self._reading() as connection:
             own, of_demo = connection.execute(
                 "SELECT count(*) FILTER (NOT demo), count(*) FILTER (demo) FROM rallies "
@@ -274,7 +274,9 @@ class Season:
 
 
 def _compared(library: Library, known: _Known) -> StaleSeason:
-    """The record beside what the file was made from; the log is not read where that can be seen without."""
+    """Return the record beside what the file was made from; the log is not read where that can be seen
+    without.
+    """
     marks = known.marks
     with library._read() as connection:
         infos = connection.execute(sa.select(t.matches.c.id, t.matches.c.info)).all()

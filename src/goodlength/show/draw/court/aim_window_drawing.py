@@ -228,7 +228,9 @@ def _middle_u(window: WallWindow, zoom: float, left: float, wide: float) -> floa
 
 
 def _middle_v(window: WallWindow, zoom: float, top: float, high: float) -> float:
-    """Height of the spot in the enlarged view: so that the nearest line is seen too, where it can be."""
+    """Return height of the spot in the enlarged view: so that the nearest line is seen too, where it can
+    be.
+    """
     heights = [z for ring in window.rings for _, z in ring] or [window.z_m]
     up, down = (abs(window.z_m - z) * MM * zoom for z in (max(heights), min(heights)))
     over = (FRONT_OUT_M + LINE_M - window.z_m) * MM * zoom + 60

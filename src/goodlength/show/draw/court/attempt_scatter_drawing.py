@@ -85,7 +85,7 @@ def scatter_on_floor(
 
 
 def ellipse_points(middle: Point, ellipse: EllipseLike, corners: int = 72) -> list[Point]:
-    """Points round an ellipse, in the frame of its middle."""
+    """Return points round an ellipse, in the frame of its middle."""
     turn = math.radians(ellipse.angle_deg)
     points = []
     for k in range(corners):

@@ -227,7 +227,7 @@ def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> st
 
 
 def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
-    """One player's way, where it began, and a small ring at each of his hits."""
+    """Return one player's way, where it began, and a small ring at each of his hits."""
 
     def at(x: float, y: float) -> tuple[float, float]:
         return _EDGE + min(max(x, 0.0), WIDTH_M) * scale, _EDGE + min(max(y, 0.0), LENGTH_M) * scale
