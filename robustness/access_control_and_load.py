@@ -215,9 +215,9 @@ async def ask_whole(
         sent.append(message)
 
     await app(scope, receive, send)
-    start = next((one for one in sent if one["type"] == "http.response.start"), {})
+    start = next((item for item in sent if item["type"] == "http.response.start"), {})
     leads_to = dict(start.get("headers", ())).get(b"location", b"").decode("latin-1")
-    whole = b"".join(one.get("body", b"") for one in sent if one["type"] == "http.response.body")
+    whole = b"".join(item.get("body", b"") for item in sent if item["type"] == "http.response.body")
     return int(start.get("status", 0)), whole, leads_to
 
 
@@ -242,7 +242,7 @@ def apply_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pau
             busy = _run_clients(port, keys, clients, min(seconds, 5.0), 0.0)
         with Library.open(folder, create=False) as library:
             stored = {entry.id for entry in library.entries("m1")}
-        told = [one for run in (calm, busy) for one in run.ids]
+        told = [item for run in (calm, busy) for item in run.ids]
     if not calm.ids or not busy.ids:
         raise OwnFault("no answer at all was stored, so there is nothing to be timed.")
     return Load(
@@ -252,7 +252,7 @@ def apply_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pau
         answer_ms_p50=float(np.percentile(calm.answer_ms, 50)),
         answer_ms_p95=float(np.percentile(calm.answer_ms, 95)),
         sheet_ms_p95=float(np.percentile(calm.sheet_ms, 95)),
-        lost=sum(one not in stored for one in told),
+        lost=sum(item not in stored for item in told),
         failed=calm.failed + busy.failed,
         busiest_answers_per_s=len(busy.answer_ms) / busy.took_s,
     )

@@ -391,8 +391,8 @@ def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
         else:
             found.run(use, f"library {n}")
             found.run(lambda: save_what_can_be_read(place, saved), f"saving from {n}")
-        for one in (place, saved):
-            shutil.rmtree(one, ignore_errors=True)
+        for item in (place, saved):
+            shutil.rmtree(item, ignore_errors=True)
     return found
 
 

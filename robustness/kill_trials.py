@@ -201,7 +201,7 @@ def check_recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], 
 def check_imported(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         counts = {info.id: len(library.entries(info.id)) for info in library.matches() if info.id[0] == "x"}
-    return {int(count[1:]) for count in counts}, [one for one, n in counts.items() if n != ENTRIES]
+    return {int(count[1:]) for count in counts}, [item for item, n in counts.items() if n != ENTRIES]
 
 
 def check_clip(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:

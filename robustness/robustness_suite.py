@@ -71,26 +71,26 @@ def bench_trust(
         "date": f"{datetime.now(UTC):%Y-%m-%d}",
         "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, Python "
         f"{platform.python_version()}",
-        "kills": sum(one.kills for one in killed.values()),
-        "confirmed": sum(one.confirmed for one in killed.values()),
-        "lost_answers": sum(one.lost for one in killed.values())
+        "kills": sum(item.kills for item in killed.values()),
+        "confirmed": sum(item.confirmed for item in killed.values()),
+        "lost_answers": sum(item.lost for item in killed.values())
         + store.server_lost
         + store.two_programs_lost
         + load.lost
         + (lost if isinstance(lost := full.get("lost", 0), int) else 0),
         "not_tried": left_out(full, store.server, batches, fuzzed),
-        "half_files": sum(one.halves for one in killed.values()),
-        "not_opening": sum(one.not_opening for one in killed.values()),
-        "kills_by_work": {name: asdict(one) for name, one in killed.items()},
+        "half_files": sum(item.halves for item in killed.values()),
+        "not_opening": sum(item.not_opening for item in killed.values()),
+        "kills_by_work": {name: asdict(item) for name, item in killed.items()},
         "routes": doors.routes,
         "requests_tried": doors.tried,
         "requests_refused": doors.refused,
         "requests_by_way": doors.by,
         "let_in": doors.let_in,
-        "inputs_tried": sum(one.tried for one in fuzzed.values()),
-        "inputs_refused": sum(one.refused for one in fuzzed.values()),
-        "crashes": sum(one.crashes for one in fuzzed.values()),
-        "inputs_by_target": {name: asdict(one) for name, one in fuzzed.items()},
+        "inputs_tried": sum(item.tried for item in fuzzed.values()),
+        "inputs_refused": sum(item.refused for item in fuzzed.values()),
+        "crashes": sum(item.crashes for item in fuzzed.values()),
+        "inputs_by_target": {name: asdict(item) for name, item in fuzzed.items()},
         "load": asdict(load),
         "disk_full": full,
         "shared_store": asdict(store),
@@ -103,13 +103,13 @@ def left_out(
 ) -> list[str]:
     """Return what this machine could not try: a nought beside it is no good news."""
     found = [
-        f"{name}: {one['words']}"
-        for name, one in (("full disk", full), ("batches", batches))
-        if not one["tried"]
+        f"{name}: {item['words']}"
+        for name, item in (("full disk", full), ("batches", batches))
+        if not item["tried"]
     ]
     if server != "tried":
         found.append(f"shared store: {server.removeprefix('not tried: ')}")
-    return [*found, *(f"spoilt inputs, {name}: nothing" for name, one in fuzzed.items() if not one.tried)]
+    return [*found, *(f"spoilt inputs, {name}: nothing" for name, item in fuzzed.items() if not item.tried)]
 
 
 def disk_full() -> dict[str, object]:
@@ -124,8 +124,8 @@ def disk_full() -> dict[str, object]:
         place = Path(name) / "lib"
         confirmed, refused = set[str](), 0
         with Library.open(place) as library:
-            for one in ("iv", "pl"):
-                library.save_player(Player(one, one))
+            for item in ("iv", "pl"):
+                library.save_player(Player(item, item))
             library.save_match(MatchInfo("m1", ("iv", "pl")))
             for n in range(MOST_ANSWERS):
                 try:
@@ -197,12 +197,12 @@ def long_fuzz(seed: int, inputs: int, seconds: float | None) -> dict[str, object
         If nothing at all was tried.
     """
     found = fuzz(inputs, seed, seconds)
-    tried = sum(one.tried for one in found.values())
+    tried = sum(item.tried for item in found.values())
     if not tried:
         raise GoodlengthError("Nothing was tried; name more inputs.")
     return {
         "inputs": tried,
-        "refused": sum(one.refused for one in found.values()),
-        "crashes": sum(one.crashes for one in found.values()),
-        "by_target": {name: asdict(one) for name, one in found.items()},
+        "refused": sum(item.refused for item in found.values()),
+        "crashes": sum(item.crashes for item in found.values()),
+        "by_target": {name: asdict(item) for name, item in found.items()},
     }

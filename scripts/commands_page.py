@@ -32,10 +32,10 @@ def blocks() -> Iterator[str]:
         assert command is not None
         yield f"## {noun}\n"
         if isinstance(command, click.Group):
-            for verb, one in command.commands.items():
-                if one.hidden:  # an old name of another verb
+            for verb, item in command.commands.items():
+                if item.hidden:  # an old name of another verb
                     continue
-                yield block(f"goodlength {noun} {verb}", one, "###")
+                yield block(f"goodlength {noun} {verb}", item, "###")
         else:
             yield block(f"goodlength {noun}", command, "")
 
@@ -47,9 +47,9 @@ def block(name: str, command: click.Command, level: str) -> str:
     usage = " ".join(command.collect_usage_pieces(ctx))
     lines.append(" ".join((command.help or "").split()) + "\n")
     lines.append(f"```\n{name} {usage}\n```\n")
-    for one in command.params:
-        if isinstance(one, click.Option) and not one.hidden:
-            lines.append(f"- `{'`, `'.join(one.opts)}`: {one.help or 'see the usage'}")
+    for param in command.params:
+        if isinstance(param, click.Option) and not param.hidden:
+            lines.append(f"- `{'`, `'.join(param.opts)}`: {param.help or 'see the usage'}")
     lines.append(f"\n{command.epilog or ''}\n")
     return "\n".join(lines)
 

@@ -57,7 +57,7 @@ EXCEPTIONS = {
 def unused() -> dict[str, str]:
     """Return what nothing in src uses: name to place."""
     source = ROOT / "src" / "goodlength"
-    fronts = [p for p in source.rglob("__init__.py") if not any(p.match(one) for one in PUBLIC)]
+    fronts = [p for p in source.rglob("__init__.py") if not any(p.match(element) for element in PUBLIC)]
     finder = Vulture(ignore_names=SHAPES, ignore_decorators=DECORATORS)
     finder.scavenge(
         [str(source), str(ROOT / "scripts")], exclude=[*(str(p) for p in fronts), "*/migrations/*"]

@@ -71,11 +71,11 @@ def plain(name: str) -> str:
 
 def read_page_lock(text: str) -> tuple[int, list[str]]:
     """How many packages the lock of the script tools names, and what is wrong with them."""
-    packages = {path: one for path, one in json.loads(text)["packages"].items() if path}
+    packages = {path: item for path, item in json.loads(text)["packages"].items() if path}
     wrong = [
-        f"{'from an address' if 'resolved' in one else 'without a sha512'}: {path}"
-        for path, one in packages.items()
-        if "resolved" in one or not str(one.get("integrity", "")).startswith("sha512-")
+        f"{'from an address' if 'resolved' in item else 'without a sha512'}: {path}"
+        for path, item in packages.items()
+        if "resolved" in item or not str(item.get("integrity", "")).startswith("sha512-")
     ]
     return len(packages), wrong
 
@@ -92,25 +92,25 @@ def apart(first: dict[str, Pin], second: dict[str, Pin]) -> list[str]:
 def installed_wrong(pins: dict[str, Pin]) -> list[str]:
     """Installed packages that the lock does not name, or in another version."""
     wrong = []
-    for one in importlib.metadata.distributions():
-        name = plain(one.metadata["Name"])
+    for distribution in importlib.metadata.distributions():
+        name = plain(distribution.metadata["Name"])
         if name in OWN:
             continue
         if name not in pins:
-            wrong.append(f"installed and in no lock: {name} {one.version}")
-        elif Version(pins[name].version) != Version(one.version):
-            wrong.append(f"{name} {one.version} is installed; the lock names {pins[name].version}")
+            wrong.append(f"installed and in no lock: {name} {distribution.version}")
+        elif Version(pins[name].version) != Version(distribution.version):
+            wrong.append(f"{name} {distribution.version} is installed; the lock names {pins[name].version}")
     return wrong
 
 
 def changed_files() -> tuple[int, list[str]]:
     """Files of installed packages whose sum is not the one they were installed with."""
     seen, wrong = 0, []
-    for one in importlib.metadata.distributions():
-        for file in one.files or ():
-            if file.hash is None or file.hash.mode != "sha256" or plain(one.metadata["Name"]) in OWN:
+    for distribution in importlib.metadata.distributions():
+        for file in distribution.files or ():
+            if file.hash is None or file.hash.mode != "sha256" or plain(distribution.metadata["Name"]) in OWN:
                 continue
-            path = Path(str(one.locate_file(file)))
+            path = Path(str(distribution.locate_file(file)))
             seen += 1
             if not path.is_file():
                 wrong.append(f"gone: {file}")
@@ -124,13 +124,13 @@ def changed_files() -> tuple[int, list[str]]:
 def without_licence() -> list[str]:
     """Installed packages that name no licence and bring none along."""
     return [
-        one.metadata["Name"]
-        for one in importlib.metadata.distributions()
+        distribution.metadata["Name"]
+        for distribution in importlib.metadata.distributions()
         if not (
-            one.metadata.get("License-Expression")
-            or one.metadata.get("License")
-            or any(c.startswith("License") for c in one.metadata.get_all("Classifier") or ())
-            or any("LICEN" in str(file).upper() for file in one.files or ())
+            distribution.metadata.get("License-Expression")
+            or distribution.metadata.get("License")
+            or any(c.startswith("License") for c in distribution.metadata.get_all("Classifier") or ())
+            or any("LICEN" in str(file).upper() for file in distribution.files or ())
         )
     ]
 
@@ -153,7 +153,7 @@ def main(locks: list[Path]) -> int:
         ("every package names a licence", without_licence()),
     ]
     for question, wrong in answers:
-        print(f"{'no ' if wrong else 'yes'}  {question}" + "".join(f"\n       {one}" for one in wrong[:10]))
+        print(f"{'no ' if wrong else 'yes'}  {question}" + "".join(f"\n       {item}" for item in wrong[:10]))
     print(f"  -  {NOT_LOOKED_UP}")
     bad = sum(bool(wrong) for _, wrong in answers)
     print(f"audit: {len(answers) - bad} of {len(answers)} answered yes; published weaknesses not looked up")
@@ -161,4 +161,4 @@ def main(locks: list[Path]) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main([Path(one) for one in sys.argv[1:]] or list(LOCKS)))
+    sys.exit(main([Path(item) for item in sys.argv[1:]] or list(LOCKS)))

@@ -103,7 +103,7 @@ def table(worlds: list[Drawn]) -> None:
                     if span[1] > span[0]
                     else 0
                 )
-                right = any(share_together(span, one) >= 0.5 for one in world.spans)
+                right = any(share_together(span, item) >= 0.5 for item in world.spans)
                 rows.append((np.log(rally.chance / (1 - rally.chance)), moves, right))
         sound, picture, right = np.array(rows).T
         for weight in SPAN_WEIGHTS:

@@ -72,16 +72,16 @@ def type_words(kind: Any) -> str:
     """
     origin, args = get_origin(kind), get_args(kind)
     if origin is Annotated:
-        named = next((str(one) for one in args[1:] if isinstance(one, ScriptType)), None)
+        named = next((str(arg) for arg in args[1:] if isinstance(arg, ScriptType)), None)
         return named or type_words(args[0])
     if origin in (NotRequired,):
         return type_words(args[0])
     if origin is Literal:
         return " | ".join(sorted(literal(value) for value in args))  # typing keeps no order of its own
     if origin in (Union, types.UnionType):
-        return " | ".join(dict.fromkeys(type_words(one) for one in args))
+        return " | ".join(dict.fromkeys(type_words(arg) for arg in args))
     if origin is tuple and args[-1] is not ...:
-        return f"[{', '.join(type_words(one) for one in args)}]"
+        return f"[{', '.join(type_words(arg) for arg in args)}]"
     if origin in (list, tuple):
         words = type_words(args[0])
         return f"({words})[]" if " | " in words and not words.startswith("[") else f"{words}[]"
@@ -121,15 +121,15 @@ def reached(kind: Any) -> Iterator[type]:
         if isinstance(kind, type) and (is_typeddict(kind) or issubclass(kind, BaseModel | Enum)):
             yield kind
         return
-    for one in get_args(kind):
+    for get_arg in get_args(kind):
         if get_origin(kind) is not Literal:
-            yield from reached(one)
+            yield from reached(get_arg)
 
 
 def interface(kind: type) -> str:
     """Return one class as the scripts write it."""
     if issubclass(kind, Enum):
-        return f"export type {script_name(kind)} = {' | '.join(literal(one.value) for one in kind)};\n"
+        return f"export type {script_name(kind)} = {' | '.join(literal(item.value) for item in kind)};\n"
     optional = (
         {name for name, field in kind.model_fields.items() if not field.is_required()}
         if issubclass(kind, BaseModel)
@@ -148,7 +148,7 @@ def interface(kind: type) -> str:
 
 def entry_values() -> str:
     """Return what each kind of entry may hold; null is an answer that was skipped."""
-    fields = [f"  '{one.value}': {type_words(VALUES.get(one, type(None)) | None)};\n" for one in EntryKind]
+    fields = [f"  '{item.value}': {type_words(VALUES.get(item, type(None)) | None)};\n" for item in EntryKind]
     held = "/** What each kind of entry may hold; null: skipped. */\nexport interface EntryValues"
     return f"{held} {{\n{''.join(fields)}}}\n\n{ENTRY}"
 

@@ -290,20 +290,20 @@ class Pool:
         self.device, self.rng = device, rng
         self.kept: list[dict[str, torch.Tensor]] = []
 
-    def add(self, one: dict[str, np.ndarray]) -> None:
-        self.kept.append({k: torch.from_numpy(v).to(self.device) for k, v in one.items()})
+    def add(self, fields: dict[str, np.ndarray]) -> None:
+        self.kept.append({k: torch.from_numpy(v).to(self.device) for k, v in fields.items()})
 
     @torch.no_grad()
     def batch(self, count: int) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
         """Return recordings, or pieces of them, with other timbres, noise, gain."""
         picks = [self.kept[i] for i in self.rng.integers(len(self.kept), size=count)]
-        f = self.varied(torch.stack([one["frames"] for one in picks]).float())
+        f = self.varied(torch.stack([item["frames"] for item in picks]).float())
         length = int(self.rng.choice(LENGTHS, p=SHARES))
         begin = int(self.rng.integers(0, (FRAMES - length) // 2 + 1)) * 2
         x = normalised(f, begin, begin + length).transpose(1, 2)
         names = [k for k in picks[0] if k != "frames"]
         half = slice(begin // 2, (begin + length) // 2)
-        return x, {k: torch.stack([one[k][half] for one in picks]) for k in names}
+        return x, {k: torch.stack([item[k][half] for item in picks]) for k in names}
 
     def some(self, count: int, share: float, low: float, high: float, otherwise: float) -> torch.Tensor:
         """Return a number for each recording: drawn for a share of them, else the same; shape (n, 1, 1)."""

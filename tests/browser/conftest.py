@@ -100,9 +100,9 @@ def _free_port() -> int:
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Served]:
     """The page of a fresh library."""
-    one = Served(tmp_path / "library")
-    yield one
-    one.stop()
+    item = Served(tmp_path / "library")
+    yield item
+    item.stop()
 
 
 Open = Callable[..., Any]

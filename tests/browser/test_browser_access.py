@@ -84,7 +84,7 @@ def faults_of(page: Any) -> list[str]:
     """What axe finds, one line each."""
     page.evaluate(AXE)
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
-    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+    return [f"{item['id']}: {item['help']} at {node['target']}" for item in found for node in item["nodes"]]
 
 
 def too_wide_on_a_phone(page: Any) -> list[tuple[int, int, list[str]]]:
@@ -120,7 +120,7 @@ def test_axe_finds_nothing_and_nothing_scrolls_sideways(
             )
             assert wide[0] <= wide[1], (path, size, wide)
             if size is TABLET:
-                narrow += [(path, *one) for one in too_wide_on_a_phone(page)]
+                narrow += [(path, *item) for item in too_wide_on_a_phone(page)]
                 page.set_viewport_size(TABLET)
             if size is DESK and (faults := faults_of(page)):
                 told[path] = faults

@@ -15,7 +15,7 @@ TABLET, DESK = {"width": 820, "height": 1180}, {"width": 1440, "height": 900}
 def faults_of(page: Any) -> list[str]:
     page.evaluate(AXE)
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
-    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+    return [f"{item['id']}: {item['help']} at {node['target']}" for item in found for node in item["nodes"]]
 
 
 def worked_out(page: Any) -> None:

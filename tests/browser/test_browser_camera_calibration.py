@@ -34,11 +34,11 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     ]
     rows = page.locator("#rows tr")
     clicks = plain_clicks()
-    for one in clicks:
-        rows.nth(names.index(one["mark"])).locator("button").click()
+    for click in clicks:
+        rows.nth(names.index(click["mark"])).locator("button").click()
         box = page.locator("#shot").bounding_box()
         page.mouse.click(
-            box["x"] + one["u"] / SIZE[0] * box["width"], box["y"] + one["v"] / SIZE[1] * box["height"]
+            box["x"] + click["u"] / SIZE[0] * box["width"], box["y"] + click["v"] / SIZE[1] * box["height"]
         )
     page.wait_for_function("() => !document.querySelector('#keep').disabled", timeout=20_000)
     assert page.locator("#rows tr.set").count() == len(clicks)

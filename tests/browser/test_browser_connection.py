@@ -33,7 +33,9 @@ def said_of(served: Any, match_id: str) -> list[tuple[str, str, Any]]:
     """The answers stored, in the order stored, without spans and boxes that come by themselves."""
     entries = served.library.entries(match_id)
     return [
-        (one.rally, one.what.value, one.value) for one in entries if one.what.value not in ("span", "box")
+        (entry.rally, entry.what.value, entry.value)
+        for entry in entries
+        if entry.what.value not in ("span", "box")
     ]
 
 
@@ -117,10 +119,10 @@ def test_a_reload_brings_unsent_answers_back(served: Any, open_page: Any, match_
 def test_two_tabs_on_one_rally_keep_both_answers_and_ask_which_stands(
     served: Any, open_page: Any, match_id: str
 ) -> None:
-    one = open_page(f"/matches/{match_id}/record", wait="record")
+    item = open_page(f"/matches/{match_id}/record", wait="record")
     two = open_page(f"/matches/{match_id}/record", wait="record")
-    press(one, "1")
-    saved(one)
+    press(item, "1")
+    saved(item)
     press(two, "3 2")
     saved(two)
     faults = tasks.show_match(served.library, match_id).faults

@@ -31,20 +31,24 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
     page.get_by_role("link", name="Check the rallies").click(timeout=60_000)
     page.wait_for_selector('html[data-ready="rallies"]')
     rows = page.locator("#rows tr")
-    sure = [one for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies if not one.doubtful]
+    sure = [
+        item for item in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies if not item.doubtful
+    ]
     assert len(sure) == len(made.truth.rallies) >= 2
 
     # Who serves: Imogen from the right, then Petra, and no rally where the hits were doubtful
-    for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies:
+    for rally in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies:
         before = rows.filter(has_text="box").count() + rows.filter(has_text="not a rally").count()
-        page.keyboard.press("6" if one.doubtful else "1" if one is sure[0] or one.id == sure[0].id else "4")
+        page.keyboard.press(
+            "6" if rally.doubtful else "1" if rally is sure[0] or rally.id == sure[0].id else "4"
+        )
         page.wait_for_function(
             "(n) => [...document.querySelectorAll('#rows tr')].filter("
             "(row) => /box|no rally/.test(row.textContent)).length > n",
             arg=before,
         )
     heard = tasks.listed_rallies(tasks.open_match(library, "m1")).played
-    assert [one.seen for one in heard[:2]] == ["a-right", "b-left"]
+    assert [item.seen for item in heard[:2]] == ["a-right", "b-left"]
     assert library.entries("m1") == ()
 
     # The end moved by a key: a second before it

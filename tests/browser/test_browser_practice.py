@@ -41,7 +41,7 @@ def faults_of(page: Any) -> list[str]:
     """What axe finds, one line each."""
     page.evaluate(AXE)
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
-    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+    return [f"{item['id']}: {item['help']} at {node['target']}" for item in found for node in item["nodes"]]
 
 
 def stored(page: Any) -> None:
@@ -66,9 +66,12 @@ def after_match(library: Any, day: date) -> None:
     library.append(
         [
             replace(
-                one, id=f"after-{one.id}", match="after", replaces=one.replaces and f"after-{one.replaces}"
+                entry,
+                id=f"after-{entry.id}",
+                match="after",
+                replaces=entry.replaces and f"after-{entry.replaces}",
             )
-            for one in library.entries("demo")
+            for entry in library.entries("demo")
         ]
     )
 
@@ -103,8 +106,8 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
             stored(phone)
     assert "All saved." in phone.inner_text("#state")
     logged = tasks.sets_of(with_demo.library, PLAYER)[LOB]
-    assert [one.hits for one in logged] == [h for hits in HITS for h in (hits - 1, hits, hits)]
-    assert len({one.on for one in logged}) == 6
+    assert [item.hits for item in logged] == [h for hits in HITS for h in (hits - 1, hits, hits)]
+    assert len({item.on for item in logged}) == 6
 
     after_match(with_demo.library, TODAY)
     read = open_page(f"/practice/{PLAYER}", size=PHONE)
@@ -158,7 +161,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
     page.wait_for_selector("text=Logged:")
     assert page.locator("#done").is_disabled()
     kept = tasks.sets_of(with_demo.library, PLAYER)[LOB]
-    assert [(one.hits, one.attempts) for one in kept] == [((len(strikes) + 1) // 2, len(strikes))]
+    assert [(item.hits, item.attempts) for item in kept] == [((len(strikes) + 1) // 2, len(strikes))]
 
 
 @pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])

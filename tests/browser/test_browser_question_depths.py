@@ -17,11 +17,11 @@ def begin(served: Any) -> Any:
     for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
         tasks.add_player(served.library, name, player_id=player_id)
 
-    def one(**details: Any) -> None:
+    def begin_match(**details: Any) -> None:
         start = details.pop("start", Start(server=Side.A))
         tasks.new_match(served.library, ("iv", "plo"), match_id="m1", start=start, **details)
 
-    return one
+    return begin_match
 
 
 def press(page: Any, keys: str) -> None:

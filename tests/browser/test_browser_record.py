@@ -51,10 +51,13 @@ def heard(served: Any, tmp_path: Path) -> Any:
 @pytest.fixture
 def drafted(heard: Any) -> Any:
     """The same with a draft accepted: times and winners are on the sheet, the other questions are open."""
-    for n, one in enumerate(tasks.listed_rallies(tasks.open_match(heard, "m1")).rallies):
+    for n, item in enumerate(tasks.listed_rallies(tasks.open_match(heard, "m1")).rallies):
         side = "a" if n % 4 < 2 else "b"
         tasks.correct_rally(
-            tasks.open_match(heard, "m1"), one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept"
+            tasks.open_match(heard, "m1"),
+            item.id,
+            seen=f"{side}-{'left' if n % 2 else 'right'}",
+            state="kept",
         )
     tasks.accept_draft(tasks.open_match(heard, "m1"))
     assert len(tasks.show_match(heard, "m1").rallies) == COUNT
@@ -107,13 +110,13 @@ def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any
     kinds = [kind.id for kind in drafted.kinds()]
     hows = ["volleyed", "after-the-side-wall", "after-the-bounce"]
     stored = {
-        one.n: (
-            kinds.index(one.serve.kind) + 1,
-            hows.index(one.ret.how) + 1,
-            ["tight", "loose"].index(one.ret.left) + 1,
+        rally.n: (
+            kinds.index(rally.serve.kind) + 1,
+            hows.index(rally.ret.how) + 1,
+            ["tight", "loose"].index(rally.ret.left) + 1,
         )
-        for one in tasks.show_match(drafted, "m1").rallies
-        if one.complete
+        for rally in tasks.show_match(drafted, "m1").rallies
+        if rally.complete
     }
     assert stored == said
 
@@ -190,7 +193,7 @@ def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, hear
     page.keyboard.press("Shift+ArrowRight")  # the fourth heard is passed over
     page.keyboard.press("1")
     saved(page)
-    starts = [one.start_us for one in tasks.show_match(heard, "m1").rallies]
+    starts = [rally.start_us for rally in tasks.show_match(heard, "m1").rallies]
     assert starts == [2 * SECOND, 8 * SECOND, 14 * SECOND, 26 * SECOND]
     page.keyboard.press("Shift+ArrowLeft")
     assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
@@ -236,7 +239,7 @@ def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any
         assert page.locator("h1").count() == 1
         page.evaluate(AXE)
         found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
-        assert not found, [(one["id"], [node["target"] for node in one["nodes"]]) for one in found]
+        assert not found, [(item["id"], [node["target"] for node in item["nodes"]]) for item in found]
 
 
 def test_enter_takes_one_found_mark_after_the_other_after_the_button(
@@ -247,7 +250,7 @@ def test_enter_takes_one_found_mark_after_the_other_after_the_button(
 
     def solved(route: Any) -> None:
         body = route.request.post_data_json
-        asked.append([one["mark"] for one in body["clicks"]])
+        asked.append([item["mark"] for item in body["clicks"]])
         marks = page.evaluate(
             "JSON.parse(document.querySelector('#marking').dataset.begin).marks.map((m) => m.name)"
         )

@@ -53,7 +53,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         page.wait_for_function(
             "(us) => document.querySelector('#shot img').src.endsWith(`us=${us}`)", arg=wanted
         )
-        (u, v), _ = (one[0] for one in lens.project(np.array([place])))
+        (u, v), _ = (item[0] for item in lens.project(np.array([place])))
         box = page.locator("#shot").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
     page.wait_for_function(
@@ -85,7 +85,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         before = page.inner_text("#hand-words"), page.inner_text("#hand-state")
         assert "Your first click is hidden" in before[1]
         assert page.locator("#shot .mark, #shot .flown").count() == 0
-        (u, v), _ = (one[0] for one in lens.project(np.array([place])))
+        (u, v), _ = (item[0] for item in lens.project(np.array([place])))
         box = page.locator("#shot").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
         page.wait_for_function(

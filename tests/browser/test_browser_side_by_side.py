@@ -68,10 +68,10 @@ def test_contact_meets_contact_and_both_step_together(served: Any, open_page: An
         "() => document.querySelector('#when').innerText.includes('after')", timeout=20_000
     )
     page.keyboard.press("Space")
-    one, two = shown(page)
-    assert one is not None
+    item, two = shown(page)
+    assert item is not None
     assert two is not None
-    assert abs((two - one) - 46) <= 1
+    assert abs((two - item) - 46) <= 1
 
 
 def test_what_is_drawn_is_kept_and_shown_at_contact_only(served: Any, open_page: Any, match_id: str) -> None:

@@ -59,10 +59,10 @@ def test_a_line_for_another_python_does_not_count(audit: ModuleType) -> None:
 
 
 def test_two_versions_and_strangers_are_found(audit: ModuleType) -> None:
-    one, _ = audit.read_lock(f"a==1 {SUM}\n")
+    item, _ = audit.read_lock(f"a==1 {SUM}\n")
     two, _ = audit.read_lock(f"a==2 {SUM}\n")
-    assert audit.apart(one, two) == ["a: 1 and 2"]
-    assert any("pytest" in line for line in audit.installed_wrong(one))
+    assert audit.apart(item, two) == ["a: 1 and 2"]
+    assert any("pytest" in line for line in audit.installed_wrong(item))
 
 
 def test_the_locks_are_sound(audit: ModuleType) -> None:

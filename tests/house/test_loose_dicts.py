@@ -82,9 +82,9 @@ def crossings(body: list[ast.stmt], known: set[str], prefix: str = "") -> Iterat
     for node in body:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and not node.name.startswith("_"):
             given = [
-                one.annotation for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+                item.annotation for item in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
             ]
-            if any(loose(one, known) for one in (node.returns, *given)):
+            if any(loose(item, known) for item in (node.returns, *given)):
                 yield prefix + node.name
         elif isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             for part in node.body:

@@ -68,18 +68,18 @@ def test_words_of_an_identifier() -> None:
 
 def test_no_two_public_classes_share_a_name() -> None:
     homes: dict[str, list[str]] = defaultdict(list)
-    for one in definitions():
-        if one.is_class and not one.name.startswith("_"):
-            homes[one.name].append(str(one.path))
+    for definition in definitions():
+        if definition.is_class and not definition.name.startswith("_"):
+            homes[definition.name].append(str(definition.path))
     assert {name: where for name, where in homes.items() if len(where) > 1} == {}
 
 
 def test_no_retired_word_in_a_definition() -> None:
     """Commands keep the verbs that coaches type (`footage look`)."""
     found = [
-        f"{one.path}:{one.line} {one.name}"
-        for one in definitions()
-        if words_of(one.name) & RETIRED and one.path.parts[0] != "cli"
+        f"{definition.path}:{definition.line} {definition.name}"
+        for definition in definitions()
+        if words_of(definition.name) & RETIRED and definition.path.parts[0] != "cli"
     ]
     assert found == []
 

@@ -84,7 +84,7 @@ def exported(library: Path, match: str, folder: Path) -> Forms:
         path = folder / f"{match}.{kind}"
         command(library, "match", "export", match, "--to", str(path))
         files = sorted(path.rglob("*")) if path.is_dir() else [path]
-        made |= {f"{match}/export/{one.name}": one.read_bytes() for one in files}
+        made |= {f"{match}/export/{file.name}": file.read_bytes() for file in files}
     return made
 
 
@@ -97,7 +97,10 @@ def page_forms(library: Path, match: str) -> Forms:
         from starlette.testclient import TestClient
     with TestClient(create_app(library), base_url=ADDRESS, follow_redirects=False) as client:
         addresses = (f"/api/matches/{match}/sheet", f"/api/matches/{match}/films")
-        return {f"{match}{one.rpartition(match)[2]}.json": client.get(one).content for one in addresses}
+        return {
+            f"{match}{address.rpartition(match)[2]}.json": client.get(address).content
+            for address in addresses
+        }
 
 
 def handout_contents(library: Path, match: str) -> Forms:
@@ -176,7 +179,7 @@ def known_part(now: object, before: object) -> object:
     if isinstance(now, dict) and isinstance(before, dict):
         return {name: known_part(now[name], before[name]) for name in before if name in now}
     if isinstance(now, list) and isinstance(before, list) and len(now) == len(before):
-        return [known_part(one, was) for one, was in zip(now, before, strict=True)]
+        return [known_part(item, was) for item, was in zip(now, before, strict=True)]
     return now
 
 

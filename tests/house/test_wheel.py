@@ -40,7 +40,7 @@ def with_their_own(names: set[str]) -> set[str]:
             continue
         found.add(name)
         try:
-            needed = [one for one in requires(name) or () if "extra ==" not in one]
+            needed = [item for item in requires(name) or () if "extra ==" not in item]
         except PackageNotFoundError:  # for another system
             continue
         waiting += map(normalised, needed)
@@ -65,11 +65,13 @@ def test_the_wheel_imports_no_development_package(wheel: Path) -> None:
         metadata = next(name for name in packed.namelist() if name.endswith(".dist-info/METADATA"))
         named = re.findall(r"^Requires-Dist: (.+)$", packed.read(metadata).decode(), re.MULTILINE)
         sources = {name: packed.read(name).decode() for name in packed.namelist() if name.endswith(".py")}
-    needed = with_their_own({normalised(one) for one in named})
+    needed = with_their_own({normalised(item) for item in named})
     assert {"numpy", "starlette"} <= needed
     assert not {"hypothesis", "pytest", "playwright", "schemathesis"} & needed
     homes = packages_distributions()
-    allowed = {module for module, packages in homes.items() if {normalised(one) for one in packages} & needed}
+    allowed = {
+        module for module, packages in homes.items() if {normalised(package) for package in packages} & needed
+    }
     allowed |= {*sys.stdlib_module_names, "goodlength"}
     foreign = sorted(
         f"{name}: {module}"

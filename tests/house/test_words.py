@@ -85,8 +85,8 @@ def docstrings(tree: ast.AST) -> set[int]:
             first = node.body[0] if node.body else None
             if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant):
                 command = not isinstance(node, ast.Module | ast.ClassDef) and any(
-                    isinstance(one, ast.Call) and "command" in ast.unparse(one.func)
-                    for one in node.decorator_list
+                    isinstance(item, ast.Call) and "command" in ast.unparse(item.func)
+                    for item in node.decorator_list
                 )
                 if not command:
                     found.add(id(first.value))
@@ -100,8 +100,8 @@ def python_strings(path: Path) -> Iterator[tuple[int, str]]:
     inside: set[int] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
-            inside |= {id(one) for one in node.values}
-            words = "".join(one.value if isinstance(one, ast.Constant) else "X" for one in node.values)
+            inside |= {id(value) for value in node.values}
+            words = "".join(value.value if isinstance(value, ast.Constant) else "X" for value in node.values)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in inside | skip:
             words = node.value
         else:
@@ -113,7 +113,7 @@ def python_strings(path: Path) -> Iterator[tuple[int, str]]:
 def script_strings(path: Path) -> Iterator[tuple[int, str]]:
     """Strings of a script that read like a sentence, without its comments."""
     source = re.sub(
-        r"/\*.*?\*/", lambda one: "\n" * one.group().count("\n"), path.read_text("utf-8"), flags=re.DOTALL
+        r"/\*.*?\*/", lambda item: "\n" * item.group().count("\n"), path.read_text("utf-8"), flags=re.DOTALL
     )
     for n, line in enumerate(source.split("\n"), 1):
         bare = re.sub(r"(^|\s)//.*$", "", line)
@@ -147,10 +147,10 @@ def excused(words: str) -> str:
 
 def test_no_coach_reads_a_banned_word() -> None:
     found = [
-        f"{where}:{n}: {one.group()!r} in {words[max(0, one.start() - 40) : one.end() + 40]!r}"
+        f"{where}:{n}: {item.group()!r} in {words[max(0, item.start() - 40) : item.end() + 40]!r}"
         for where, n, given in all_strings()
         for words in [excused(given)]
-        for one in BANNED.finditer(words)
+        for item in BANNED.finditer(words)
     ]
     assert not found, "\n".join(found)
 
@@ -174,17 +174,20 @@ def raised_texts(path: Path) -> Iterator[tuple[int, str]]:
         if name not in ERROR_ROOT or not isinstance(text, ast.Constant | ast.JoinedStr):
             continue
         parts = text.values if isinstance(text, ast.JoinedStr) else [text]
-        yield node.lineno, "".join(str(one.value) if isinstance(one, ast.Constant) else "X" for one in parts)
+        yield (
+            node.lineno,
+            "".join(str(part.value) if isinstance(part, ast.Constant) else "X" for part in parts),
+        )
 
 
 @pytest.mark.parametrize(
     "path",
     [
-        one
-        for one in sorted(SRC.rglob("*.py"))
-        if one.relative_to(SRC).parts[0] not in ("bench", "demo", "synthetic")
+        item
+        for item in sorted(SRC.rglob("*.py"))
+        if item.relative_to(SRC).parts[0] not in ("bench", "demo", "synthetic")
     ],
-    ids=lambda one: one.relative_to(SRC).as_posix(),
+    ids=lambda item: item.relative_to(SRC).as_posix(),
 )
 def test_errors_are_whole_sentences(path: Path) -> None:
     for n, words in raised_texts(path):
@@ -225,13 +228,13 @@ def unfit_for_a_page(path: Path) -> Iterator[str]:
         if not isinstance(node, ast.Call) or not node.args:
             continue
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-        if name not in ERROR_ROOT or any(one.arg == "page" for one in node.keywords):
+        if name not in ERROR_ROOT or any(keyword.arg == "page" for keyword in node.keywords):
             continue
         text = node.args[0]
         parts = text.values if isinstance(text, ast.JoinedStr) else [text]
-        said = "".join(str(one.value) if isinstance(one, ast.Constant) else "X" for one in parts)
-        values = [ast.unparse(one.value) for one in parts if isinstance(one, ast.FormattedValue)]
-        ids = [one for one in values if ONLY_FOR_PROGRAMS.search(one)]
+        said = "".join(str(part.value) if isinstance(part, ast.Constant) else "X" for part in parts)
+        values = [ast.unparse(part.value) for part in parts if isinstance(part, ast.FormattedValue)]
+        ids = [value for value in values if ONLY_FOR_PROGRAMS.search(value)]
         if ONLY_FOR_COMMANDS.search(said) or ids:
             yield f"{path.relative_to(SRC).as_posix()}:{node.lineno}: {said[:120]} {ids or ''}"
 

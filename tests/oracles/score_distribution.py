@@ -39,14 +39,14 @@ def score_chances(
     fmt = fmt or Format()
     if fmt.system is not System.RALLY:
         raise OutOfRange("scores are listed for rally scoring only; in hand-out scoring use game_table.")
-    one, two = a, b
+    item, two = a, b
     n = fmt.target
     visits: dict[tuple[int, int, int], float] = {(0, 0, server): 1.0}
     final: dict[Points, float] = {}
     for total in range(2 * n - 2):
         for i in range(max(0, total - n + 1), min(n, total + 1)):
             j = total - i
-            for s, p in ((0, one), (1, two)):
+            for s, p in ((0, item), (1, two)):
                 here = visits.get((i, j, s), 0.0)
                 for winner, chance in ((0, p), (1, 1 - p)):
                     to = (i + (winner == 0), j + (winner == 1))

@@ -56,7 +56,7 @@ def test_mirror_the_court_mirror_the_flight(launch):
         mirrored[k] = -launch[k]
     a, b = fly(launch, C), fly(mirrored, C)
     assert len(a.contacts) == len(b.contacts)
-    for one, two in zip(a.contacts, b.contacts, strict=True):
-        assert abs(one.t_s - two.t_s) < 1e-6
-        assert abs(one.x_m - (6.40 - two.x_m)) < 1e-5
-        assert abs(one.y_m - two.y_m) < 1e-5
+    for item, two in zip(a.contacts, b.contacts, strict=True):
+        assert abs(item.t_s - two.t_s) < 1e-6
+        assert abs(item.x_m - (6.40 - two.x_m)) < 1e-5
+        assert abs(item.y_m - two.y_m) < 1e-5

@@ -44,9 +44,9 @@ def test_any_drawn_match_replays_to_its_end_without_fault(seed: int, even: float
 def test_mirror_the_court_mirror_the_flight(
     x: float, y: float, z: float, u: float, v: float, w: float
 ) -> None:
-    one = fly((x, y, z), (u, v, w), floor_bounces=1)
+    item = fly((x, y, z), (u, v, w), floor_bounces=1)
     other = fly((WIDTH_M - x, y, z), (-u, v, w), floor_bounces=1)
-    assert other.end_s == pytest.approx(one.end_s, abs=1e-6)
+    assert other.end_s == pytest.approx(item.end_s, abs=1e-6)
     for t in (0.1, 0.4, 0.8):
-        a, b = one.at(t), other.at(t)
+        a, b = item.at(t), other.at(t)
         assert (WIDTH_M - b[0], b[1], b[2]) == pytest.approx(a, abs=1e-6)

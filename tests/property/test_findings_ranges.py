@@ -33,16 +33,16 @@ def test_ranges_nest_mirror_and_hold_the_share(count_of, method):
 
 
 @given(counts, counts)
-def test_difference_turns_round_with_its_shares(one, two):
-    value, low, high = newcombe(*one, *two)
-    back = newcombe(*two, *one)
+def test_difference_turns_round_with_its_shares(item, two):
+    value, low, high = newcombe(*item, *two)
+    back = newcombe(*two, *item)
     assert low <= value <= high
     assert (-back[0], -back[2], -back[1]) == pytest.approx((value, low, high), abs=1e-9)
 
 
 @given(counts, counts)
-def test_one_of_the_two_is_higher(one, two):
-    both = chance_first_is_higher(*one, *two) + chance_first_is_higher(*two, *one)
+def test_one_of_the_two_is_higher(item, two):
+    both = chance_first_is_higher(*item, *two) + chance_first_is_higher(*two, *item)
     assert both == pytest.approx(1, abs=1e-7)
 
 
@@ -81,10 +81,10 @@ def test_any_match_gives_findings_without_gaps(seed, share_a, target, lets):
     for side in ("a", "b"):
         found = find(table, side, Names("Ada One", "Bo Two"))
         json.dumps(as_json(found), allow_nan=False)
-        for one in found.all:
-            assert 0 <= one.count <= one.of
-            assert len(one.rallies) == one.count
-            assert one.interval[0] <= one.interval[1]
-            assert one.p is None or 0 <= one.p <= (one.q or 0) + 1e-12
-            assert "nan" not in one.words.split()
-            assert math.isfinite(one.interval[1])
+        for item in found.all:
+            assert 0 <= item.count <= item.of
+            assert len(item.rallies) == item.count
+            assert item.interval[0] <= item.interval[1]
+            assert item.p is None or 0 <= item.p <= (item.q or 0) + 1e-12
+            assert "nan" not in item.words.split()
+            assert math.isfinite(item.interval[1])

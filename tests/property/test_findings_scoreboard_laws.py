@@ -46,9 +46,9 @@ def test_scores_add_up_and_swings_are_chances(a, b):
     assert sum(final.values()) == pytest.approx(1, abs=1e-9)
     table = game_table(a, b)
     for points in ((0, 0), (10, 9), (4, 8), (12, 12)):
-        one, two = (importance(table, points, s) for s in (0, 1))
-        assert one == pytest.approx(two, abs=1e-12)
-        assert 0 <= one <= 1
+        item, two = (importance(table, points, s) for s in (0, 1))
+        assert item == pytest.approx(two, abs=1e-12)
+        assert 0 <= item <= 1
 
 
 @pytest.mark.parametrize("score", range(14))

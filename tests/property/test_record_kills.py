@@ -29,11 +29,11 @@ KILLS = 50
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
 def test_no_kill_loses_what_was_confirmed_or_leaves_a_half_taken_for_whole() -> None:
     found = kill_trials.kill_all(KILLS)
-    assert sum(one.kills for one in found.values()) == KILLS
-    for work, one in found.items():
-        assert (one.lost, one.halves, one.not_opening) == (0, 0, 0), (work, one.examples)
+    assert sum(element.kills for element in found.values()) == KILLS
+    for work, item in found.items():
+        assert (item.lost, item.halves, item.not_opening) == (0, 0, 0), (work, item.examples)
     assert found["recording"].confirmed > KILLS // 5, "killed before anything could be written"
-    assert sum(one.confirmed for one in found.values()) > KILLS
+    assert sum(element.confirmed for element in found.values()) > KILLS
 
 
 @pytest.mark.slow

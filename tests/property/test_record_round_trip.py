@@ -64,7 +64,7 @@ def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> EntryWriter:
             pen.write(key, EntryKind.BOX, rng.choice(["right", "left"]))
         while True:
             match = match_from(info, pen.entries)
-            rally = next((one for one in match.rallies if one.key == key), None)
+            rally = next((item for item in match.rallies if item.key == key), None)
             known = rally.server_known if rally else match.next is None or match.next.server is not None
             question = next_question(rally, info.depth, fmt=info.format, server_known=known)
             if question is None:
@@ -143,10 +143,10 @@ VALUES: dict[EntryKind, st.SearchStrategy[Any]] = {
     EntryKind.SERVER: st.sampled_from(["a", "b"]),
     EntryKind.BOX: st.sampled_from(["right", "left"]),
     EntryKind.KIND: st.sampled_from(["lob", "hard", "sky"]),
-    EntryKind.HOW_TAKEN: st.sampled_from([one.value for one in ReturnKind]),
-    EntryKind.LEFT: st.sampled_from([one.value for one in Left]),
-    EntryKind.ENDING: st.sampled_from([one.value for one in Ending]),
-    EntryKind.ENDING_STROKE: st.sampled_from([one.value for one in ShotType]),
+    EntryKind.HOW_TAKEN: st.sampled_from([item.value for item in ReturnKind]),
+    EntryKind.LEFT: st.sampled_from([item.value for item in Left]),
+    EntryKind.ENDING: st.sampled_from([item.value for item in Ending]),
+    EntryKind.ENDING_STROKE: st.sampled_from([item.value for item in ShotType]),
     EntryKind.SET_TO: st.sampled_from([9, 10, 15, 17]),
     EntryKind.SPAN: st.builds(
         lambda a, b: {"start_us": a, "end_us": b}, st.integers(-5, 99), st.none() | st.integers(-5, 99)

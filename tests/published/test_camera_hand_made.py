@@ -86,9 +86,9 @@ def test_level_with_the_lens_no_floor_is_seen(camera) -> None:  # type: ignore[n
 
 def test_one_pixel_of_depth_is_what_the_triangle_says(camera) -> None:  # type: ignore[no-untyped-def]
     """Along the court one pixel is d² / (f h): 10² / 1000 = 10 cm at 10 m; across it is d / f = 1 cm."""
-    one = camera.place(CourtSurface.FLOOR, 960.0, 640.0, click_px=1.0)
-    assert isinstance(one, CourtPoint)
-    (across, _), (_, along) = one.covariance_m2
+    item = camera.place(CourtSurface.FLOOR, 960.0, 640.0, click_px=1.0)
+    assert isinstance(item, CourtPoint)
+    (across, _), (_, along) = item.covariance_m2
     exact = camera.place(CourtSurface.FLOOR, 960.0, 640.0)
     assert isinstance(exact, CourtPoint)
     assert (along - exact.covariance_m2[1][1]) ** 0.5 == pytest.approx(0.10, rel=0.02)

@@ -80,9 +80,9 @@ def test_the_p_of_weak_returns_is_the_larger_of_plain_and_within_the_boxes(rows,
     boxes = [table_of(rows, box) for box in (0, 1)]
     assert tuple(map(sum, zip(*boxes, strict=True))) == plain
     within: Counter[int] = Counter()
-    for k, one in ways(boxes[0]).items():
+    for k, item in ways(boxes[0]).items():
         for j, other in ways(boxes[1]).items():
-            within[k + j] += one * other
+            within[k + j] += item * other
     by_hand = max(mid_p(ways(plain), 11), mid_p(dict(within), 11))
     assert findings["a-weak-lob-hard"].p == pytest.approx(float(by_hand), abs=1e-12)
 
@@ -122,7 +122,7 @@ def test_the_likely_share_of_repeats_is_drawn_in_by_the_guess_beforehand(rows, f
         kinds = [row["kind"] for row in rows if row["game"] == game]
         assert None not in kinds
         pairs = list(itertools.pairwise(kinds))
-        again, of = again + sum(one == other for one, other in pairs), of + len(pairs)
+        again, of = again + sum(item == other for item, other in pairs), of + len(pairs)
         expected += sum(Fraction(k * (k - 1), len(kinds)) for k in Counter(kinds).values())
     finding = findings["a-repeat"]
     assert (finding.count, finding.of) == (again, of)

@@ -85,10 +85,10 @@ def test_watching_the_box_helps_where_the_box_decides():
 def test_guesses_never_look_ahead():
     """Changing the last serve changes no earlier guess: only the last hit can differ."""
     rng = np.random.default_rng(9)
-    one = rng.integers(0, 3, size=(1, 30))
-    two = one.copy()
-    two[0, -1] = (one[0, -1] + 1) % 3
+    item = rng.integers(0, 3, size=(1, 30))
+    two = item.copy()
+    two[0, -1] = (item[0, -1] + 1) % 3
     box, result, game = rng.integers(0, 2, 30), rng.integers(0, 3, 30), np.ones(30, int)
-    a, b = (watch_serves(x, game, box, result, 3)[0][0] for x in (one, two))
-    short = watch_serves(one[:, :-1], game[:-1], box[:-1], result[:-1], 3)[0][0]
+    a, b = (watch_serves(x, game, box, result, 3)[0][0] for x in (item, two))
+    short = watch_serves(item[:, :-1], game[:-1], box[:-1], result[:-1], 3)[0][0]
     assert {int(a - short), int(b - short)} <= {0, 1}

@@ -32,13 +32,13 @@ TABLE = [
 
 
 @pytest.mark.parametrize(("counts", "seen", "corrected", "half", "one"), TABLE)
-def test_entropy_of_the_mix(counts, seen, corrected, half, one):
+def test_entropy_of_the_mix(counts, seen, corrected, half, item):
     """STATS-REF 3.1, six decimals printed; scipy for the plug-in."""
     assert plug_in(counts) == pytest.approx(seen, abs=5.1e-7)
     assert plug_in(counts) == pytest.approx(float(entropy(counts, base=2)), rel=1e-12)
     assert miller_madow(counts, clipped=False) == pytest.approx(corrected, abs=5.1e-7)
     assert dirichlet(counts) == pytest.approx(half, abs=5.1e-7)
-    assert dirichlet(counts, 1.0) == pytest.approx(one, abs=5.1e-7)
+    assert dirichlet(counts, 1.0) == pytest.approx(item, abs=5.1e-7)
 
 
 def test_effective_number_lies_in_its_range_and_shrinks_with_serves():
@@ -62,11 +62,11 @@ def test_repeats_against_every_order_written_out(games):
     """An independent count: all orders of each game, one by one."""
     counted: Counter[int] = Counter({0: 1})
     for game in games:
-        one = Counter(count_repeats(order) for order in itertools.permutations(game))
+        item = Counter(count_repeats(order) for order in itertools.permutations(game))
         counted = Counter(
             {
-                total: sum(counted[total - k] * ways for k, ways in one.items())
-                for total in range(max(counted) + max(one) + 1)
+                total: sum(counted[total - k] * ways for k, ways in item.items())
+                for total in range(max(counted) + max(item) + 1)
             }
         )
     total = sum(counted.values())

@@ -87,6 +87,6 @@ def test_a_planted_gap_is_found_in_whole_matches():
         table.left[strong | plain] = weak[strong | plain]
         table.how_taken[(strong | plain)] = HOW_TAKEN.index(ReturnKind.VOLLEYED)
         assert LEFT[1] is Left.LOOSE
-        graded = {(one.ask, one.side): one.grade for one in judge_all(RallyMasks(table))}
+        graded = {(item.ask, item.side): item.grade for item in judge_all(RallyMasks(table))}
         found += graded[("weak", "a")] in ("clear", "leaning")
     assert found >= 24

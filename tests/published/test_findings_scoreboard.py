@@ -303,10 +303,10 @@ def test_hand_out_fraction_and_next_point():
     fmt = Format(system=System.HAND_OUT, target=9)
     assert game_table(0.5, 0.5, fmt).at((0, 0), 0) == pytest.approx(69106064 / 129140163, rel=1e-12)
     p, q = 0.6, 0.4
-    one = game_table(p, p, Format(system=System.HAND_OUT, target=9))
+    item = game_table(p, p, Format(system=System.HAND_OUT, target=9))
     # one point from a game set to 10: the next point decides
-    assert one.at((9, 9), 0) == pytest.approx(p / (1 - p * q), rel=1e-12)
-    assert one.at((9, 9), 1) == pytest.approx(p * p / (1 - p * q), rel=1e-12)
+    assert item.at((9, 9), 0) == pytest.approx(p / (1 - p * q), rel=1e-12)
+    assert item.at((9, 9), 1) == pytest.approx(p * p / (1 - p * q), rel=1e-12)
 
 
 @pytest.mark.parametrize(

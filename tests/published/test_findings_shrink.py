@@ -127,5 +127,5 @@ def test_many_matches_give_the_same_marginal_as_gamma_functions():
     y = rng.binomial(n, 0.4)
     mu, kappa = np.array([0.01, 0.3, 0.5, 0.99]), np.array([1.0, 7.0, 60.0, 400.0])
     a, b = mu * kappa, (1 - mu) * kappa
-    theirs = sum(betaln(a + one, b + total - one) - betaln(a, b) for one, total in zip(y, n, strict=True))
+    theirs = sum(betaln(a + item, b + total - item) - betaln(a, b) for item, total in zip(y, n, strict=True))
     assert log_marginal(y, n, mu, kappa) == pytest.approx(theirs, rel=1e-10)

@@ -41,7 +41,8 @@ def test_boxes_come_out_as_in_another_runtime() -> None:
     net = network("nanodet-416.onnx")
     net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
     answers = {
-        f"{one.shape[1]}x{one.shape[2]}": one[0] for one in net.forward(net.getUnconnectedOutLayersNames())
+        f"{item.shape[1]}x{item.shape[2]}": item[0]
+        for item in net.forward(net.getUnconnectedOutLayersNames())
     }
     told = [row for row in rows() if row[0].startswith("nanodet")]
     assert len(told) == 18

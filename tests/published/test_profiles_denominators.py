@@ -61,7 +61,7 @@ def test_the_published_figures_hang_together() -> None:
 
 def test_a_profile_prints_both_figures_with_their_denominators() -> None:
     halves = [table("m1", 203, 88, 500), table("m2", 203, 89, 500)]
-    found = across([SeasonMatch(one, "b", "Petra") for one in halves], "Imogen")
+    found = across([SeasonMatch(halve, "b", "Petra") for halve in halves], "Imogen")
     receiving = found.receiving
     assert receiving.lets == LETS
     assert receiving.with_lets.seen == pytest.approx(0.406, abs=5e-4)
@@ -69,7 +69,7 @@ def test_a_profile_prints_both_figures_with_their_denominators() -> None:
     said = "\n".join(across_lines(found))
     assert "406 of 823 excluding lets, 406 of 1000 with lets counted as not won" in said
     form = across_form(found)
-    row = next(one for one in form["rows"] if one["measure"] == "receiving")
+    row = next(item for item in form["rows"] if item["measure"] == "receiving")
     assert "lets excluded" in row["out_of"]
     assert [figure["share"]["of"] for figure in row["figures"]] == [412, 411]
 
@@ -103,4 +103,4 @@ def test_every_door_over_matches_leaves_lets_out_and_says_so(library) -> None:
         assert row.with_lets.of == row.decided.of + row.lets
         assert row.with_lets.count == row.decided.count
     assert whole.serving.decided.of + whole.receiving.decided.of == 34
-    assert sum(one.serving.of + one.receiving.of for one in whole.opponents) == 34
+    assert sum(opponent.serving.of + opponent.receiving.of for opponent in whole.opponents) == 34

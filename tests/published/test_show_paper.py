@@ -15,9 +15,9 @@ def luminance(colour: str) -> float:
     return 0.2126 * r + 0.7152 * g + 0.0722 * b
 
 
-def contrast(one: str, other: str) -> float:
+def contrast(text: str, other: str) -> float:
     """WCAG 2.1, definition of contrast ratio (source: WCAG-21)."""
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    light, dark = sorted((luminance(text), luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
 
 

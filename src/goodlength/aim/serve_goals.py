@@ -209,10 +209,10 @@ def task_of(
     >>> task_of("lob", "left").contact_m
     (2.1, 5.8, 0.8)
     """
-    one_of("kind of serve", kind, [one.kind for one in KINDS])
+    one_of("kind of serve", kind, [serve_goal.kind for serve_goal in KINDS])
     one_of("box", box, BOXES)
     one_of("hand", hand, HANDS)
-    wanted = next(one for one in KINDS if one.kind == kind)
+    wanted = next(serve_goal for serve_goal in KINDS if serve_goal.kind == kind)
     x, y, z = wanted.contact_m
     if hand != box:
         x += ASSUMED_OTHER_HAND_M

@@ -400,7 +400,7 @@ def _unlinked(gaps: Floats) -> Floats:
 
 
 def _copied(*several: Floats) -> tuple[Floats, Floats, Floats]:
-    first, second, third = (one.copy() for one in several)
+    first, second, third = (array.copy() for array in several)
     return first, second, third
 
 
@@ -416,7 +416,7 @@ def _inverse(slopes: Floats) -> Floats:
 
 def _gain(left: Floats, tried: Floats) -> float:
     """Return how much smaller the squares became; a mark that is not reached counts `NEVER_SDS`."""
-    before, after = (np.where(np.isfinite(one), one, NEVER_SDS) for one in (left, tried))
+    before, after = (np.where(np.isfinite(array), array, NEVER_SDS) for array in (left, tried))
     return float(before @ before - after @ after)
 
 

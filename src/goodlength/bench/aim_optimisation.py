@@ -51,8 +51,8 @@ def bench_aim(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> A
     warm()
     rows = tuple(agrees(seed + k, candidates) for k in range(cases))
     times = []
-    for one in KINDS:
-        task, scatter = task_of(one.kind, "right"), AimScatter.of_level("club")
+    for goal in KINDS:
+        task, scatter = task_of(goal.kind, "right"), AimScatter.of_level("club")
         start = time.perf_counter()
         aim_serve(task, PlayConditions(), scatter)
         times.append(time.perf_counter() - start)

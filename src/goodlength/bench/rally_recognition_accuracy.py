@@ -93,8 +93,8 @@ class Tally:
 
     def add(self, other: Tally) -> None:
         """Take another tally into this one."""
-        for one in fields(self):
-            setattr(self, one.name, getattr(self, one.name) + getattr(other, one.name))
+        for field_item in fields(self):
+            setattr(self, field_item.name, getattr(self, field_item.name) + getattr(other, field_item.name))
 
     def form(self) -> dict[str, object]:
         """Return shares 0 to 1 with what they are of."""
@@ -147,14 +147,19 @@ def tally(world: WorldRecording, heard: Iterable[RecognisedRally]) -> Tally:
         best = max(rallies, key=lambda r: share_together((r.start_s, r.end_s), span), default=None)
         if best is not None and share_together((best.start_s, best.end_s), span) >= SHARE:
             _add_found(out, best, span, len(strikes), rally.end_s)
-    for one in rallies:
-        right = any(share_together((one.start_s, one.end_s), span) >= SHARE for span in truth)
-        out.chances.append((one.chance, right))
-        if not one.doubtful:
+    for recognised_rally in rallies:
+        right = any(
+            share_together((recognised_rally.start_s, recognised_rally.end_s), span) >= SHARE
+            for span in truth
+        )
+        out.chances.append((recognised_rally.chance, right))
+        if not recognised_rally.doubtful:
             out.wrong += not right
-            out.named += len(one.strikes_s)
+            out.named += len(recognised_rally.strikes_s)
             if len(own):
-                out.named_right += int((np.abs(one.strikes_s[:, None] - own).min(axis=1) <= STRIKE_S).sum())
+                out.named_right += int(
+                    (np.abs(recognised_rally.strikes_s[:, None] - own).min(axis=1) <= STRIKE_S).sum()
+                )
     for warm in (s for s in world.spans if s.activity is Activity.WARM_UP):
         out.warm_ups += 1
         out.warm_ups_clean += not any(r.start_s < warm.end_s and r.end_s > warm.start_s for r in sure)
@@ -297,7 +302,7 @@ def measure_family(
             heard_s, took_s = heard_s + length, took_s + took
             if told is not None:
                 told(f"{name}: {condition}, {counts.found} of {counts.rallies} rallies, {counts.wrong} wrong")
-    modules = [importlib.import_module(f"goodlength.synthetic.recordings.{one}") for one in FAMILIES[name]]
+    modules = [importlib.import_module(f"goodlength.synthetic.recordings.{text}") for text in FAMILIES[name]]
     return {
         **summary(by, modules),
         "with_picture": summary(pictured, modules),

@@ -148,7 +148,8 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
         figures["calibration"] = asdict(calibration_interval_coverage.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
         figures["calibration_conditions"] = [
-            asdict(one) for one in calibration_interval_coverage.table(seed, each)
+            asdict(calibration_figures)
+            for calibration_figures in calibration_interval_coverage.table(seed, each)
         ]
     print_figures({"seed": seed, **figures}, as_json)
 
@@ -161,7 +162,7 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force, the luck of the throws in its ranges, how long an answer takes."""
     from goodlength.bench import aim_monte_carlo_error, aim_optimisation
 
-    luck = [asdict(one) for one in aim_monte_carlo_error.bench_aim_ranges(seed, cases)]
+    luck = [asdict(ranges) for ranges in aim_monte_carlo_error.bench_aim_ranges(seed, cases)]
     print_figures(
         {"seed": seed, **asdict(aim_optimisation.bench_aim(seed, cases)), "throws_luck": luck}, as_json
     )
@@ -248,10 +249,10 @@ def films(folder: Path, as_json: bool) -> None:
     found = end_to_end_films.try_films(folder)
     if not as_json:
         films = found.pop("films")
-        for one in films if isinstance(films, list) else ():
-            did = ", ".join(f"{name} {how}" for name, how in one["steps"].items()) or "refused"
-            said = " ".join(one["said"])
-            click.echo(f"{one['name']}: {one['pictures']} pictures; {did}; {said}".rstrip("; "))
+        for item in films if isinstance(films, list) else ():
+            did = ", ".join(f"{name} {how}" for name, how in item["steps"].items()) or "refused"
+            said = " ".join(item["said"])
+            click.echo(f"{item['name']}: {item['pictures']} pictures; {did}; {said}".rstrip("; "))
     print_figures(found, as_json)
 
 

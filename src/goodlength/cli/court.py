@@ -66,10 +66,10 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
     with opened(library_folder) as library:
         found = tasks.courts(library)
     if as_json:
-        emit([_form(one) for one in found])
+        emit([_form(court_record) for court_record in found])
         return
-    for one in found:
-        click.echo(f"{one.id}: {one.name}, {one.words}")
+    for record in found:
+        click.echo(f"{record.id}: {record.name}, {record.words}")
     if not found:
         print_note("No court is saved yet. Add one with: goodlength court add NAME")
 
@@ -119,17 +119,17 @@ def calibrate(
     click.echo(found.words())
 
 
-def _form(one: Any) -> dict[str, Any]:
+def _form(item: Any) -> dict[str, Any]:
 
-    built = one.built
+    built = item.built
     return {
-        "id": one.id,
-        "name": one.name,
+        "id": item.id,
+        "name": item.name,
         "walls": built.walls,
         "back": built.back,
         "floor": built.floor,
         "tin": built.tin,
-        "altitude_m": one.altitude_m,
-        "room_c": one.room_c,
-        "calibration": None if one.calibration is None else calibration_form(one.calibration),
+        "altitude_m": item.altitude_m,
+        "room_c": item.room_c,
+        "calibration": None if item.calibration is None else calibration_form(item.calibration),
     }

@@ -68,12 +68,18 @@ def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_js
         with progress("rallies") as report:
             heard = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
         if as_json:
-            emit({"files": [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]})
+            emit(
+                {
+                    "files": [
+                        {"file": str(file), **mapping} for file, mapping in zip(files, heard, strict=True)
+                    ]
+                }
+            )
             return
-        for file, one in zip(files, heard, strict=True):
-            rallies = one["rallies"]
+        for file, fields in zip(files, heard, strict=True):
+            rallies = fields["rallies"]
             count = len(rallies) if isinstance(rallies, list) else 0
-            click.echo(f"{file}: {count} rallies. {one['words']}")
+            click.echo(f"{file}: {count} rallies. {fields['words']}")
         return
     _rallies_of(files[0], picture, as_json)
 
@@ -87,10 +93,10 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     if as_json:
         emit(found.to_json())
         return
-    for n, one in enumerate(found.rallies, 1):
-        span = f"{clock_words(one.start_us / 1e6)} to {clock_words(one.end_us / 1e6)}"
-        hits = f"{len(one.hits_us):>3} {'hit ' if len(one.hits_us) == 1 else 'hits'}"
-        click.echo(f"{n:>4}  {span:<22} {hits}  {one.why}".rstrip())
+    for n, rally in enumerate(found.rallies, 1):
+        span = f"{clock_words(rally.start_us / 1e6)} to {clock_words(rally.end_us / 1e6)}"
+        hits = f"{len(rally.hits_us):>3} {'hit ' if len(rally.hits_us) == 1 else 'hits'}"
+        click.echo(f"{n:>4}  {span:<22} {hits}  {rally.why}".rstrip())
     for note in found.notes:
         print_note(note.words)
     print_note(found.words)

@@ -99,10 +99,12 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
             print_note(f"Saved: {tasks.add_drill_from(library, new).id}.")
         every = tasks.drills(library)
     if as_json:
-        emit([drill_value(one) for one in every])
+        emit([drill_value(drill_item) for drill_item in every])
         return
-    for one in every:
-        click.echo(f"{one.id}: {one.name} ({one.company.value}, about {one.minutes} min). {one.counts}")
+    for drill in every:
+        click.echo(
+            f"{drill.id}: {drill.name} ({drill.company.value}, about {drill.minutes} min). {drill.counts}"
+        )
 
 
 @practice_command.command("calendar", epilog="Example: goodlength practice calendar --month 2026-11")
@@ -121,7 +123,7 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         emit(calendar_form(book))
         return
     for day, several in book.days.items():
-        click.echo(f"{day_words(day)}: {'; '.join(one.words for one in several)}")
+        click.echo(f"{day_words(day)}: {'; '.join(event.words for event in several)}")
     for due in book.due:
         click.echo(f"Due {day_words(due.on)}: {due.words}")
 
@@ -171,8 +173,10 @@ def listen(film: Path, as_json: bool) -> None:
     if as_json:
         emit(heard.to_json())
         return
-    for n, one in enumerate(heard.attempts, 1):
-        click.echo(f"{n}: {clock_words(seconds(one.strike_us))}{' (doubtful)' if one.doubtful else ''}")
+    for n, attempt in enumerate(heard.attempts, 1):
+        click.echo(
+            f"{n}: {clock_words(seconds(attempt.strike_us))}{' (doubtful)' if attempt.doubtful else ''}"
+        )
     print_note(heard.words)
 
 
@@ -194,9 +198,10 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
         emit(
             {
                 "drills": {
-                    drill: {**progress_form(one), "words": words[drill]} for drill, one in told.items()
+                    drill: {**progress_form(drill_progress), "words": words[drill]}
+                    for drill, drill_progress in told.items()
                 },
-                "carry_over": [transfer_form(one) for one in carried],
+                "carry_over": [transfer_form(result) for result in carried],
             }
         )
         return

@@ -228,7 +228,12 @@ def tell_command(
             )
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
-        emit({"kinds": [disguise_form(cue) for cue in cues], "receiver": [vars(one) for one in pressed]})
+        emit(
+            {
+                "kinds": [disguise_form(cue) for cue in cues],
+                "receiver": [vars(pressure) for pressure in pressed],
+            }
+        )
         return
     for line in (line for cue in cues for line in cue.words):
         click.echo(line)

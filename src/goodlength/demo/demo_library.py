@@ -97,7 +97,7 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
             tell(0.0, "The demo match is being played out")
             filmed = filmed_game()
             new = _write_records(
-                library, [demo_entries(filmed), *(random_match_entries(one) for one in MATCHES[1:])]
+                library, [demo_entries(filmed), *(random_match_entries(text) for text in MATCHES[1:])]
             )
             library.set_setting(SETTING, {"version": VERSION})
             tell(RECORD_SHARE, "Three invented matches are in the library")
@@ -252,7 +252,7 @@ def _take_out(library: Library) -> Removed:
     players: list[str] = []
     kept: list[str] = []
     for player in library.players():
-        if player.id in {one.id for one in demo_players_and_matches.PLAYERS}:
+        if player.id in {player_item.id for player_item in demo_players_and_matches.PLAYERS}:
             held = any(player.id in info.players for info in library.matches())
             (kept if held else players).append(player.id)
     for player_id in players:

@@ -163,8 +163,8 @@ def rounded(value: Any) -> Any:
     if isinstance(value, float):
         return float(f"{value:.{FIGURES}g}")
     if isinstance(value, dict):
-        return {key: rounded(one) for key, one in value.items()}
-    return [rounded(one) for one in value] if isinstance(value, list | tuple) else value
+        return {key: rounded(item) for key, item in value.items()}
+    return [rounded(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def _one_by_one(

@@ -322,7 +322,7 @@ def read_state(path: Path) -> JobState | None:
         return None
     texts = (job.id, job.kind, job.words, job.state, job.function)
     sound = all(isinstance(text, str) for text in texts) and isinstance(job.args, dict | None)
-    numbers = all(isinstance(one, int | float) for one in (job.share, job.made, job.changed))
+    numbers = all(isinstance(value, int | float) for value in (job.share, job.made, job.changed))
     return job if sound and numbers and job.id == path.stem else None
 
 

@@ -45,13 +45,15 @@ def places_on(drill: Drill, places: Any, attempts: int) -> list[list[float]]:
     return [_place(surface, place) for place in places]
 
 
-def _place(surface: str, one: Any) -> list[float]:
-    good = isinstance(one, Sequence) and not isinstance(one, str) and len(one) == 2
+def _place(surface: str, sequence: Any) -> list[float]:
+    good = isinstance(sequence, Sequence) and not isinstance(sequence, str) and len(sequence) == 2
     numbers = (
-        [float(v) for v in one if isinstance(v, (int, float)) and not isinstance(v, bool)] if good else []
+        [float(v) for v in sequence if isinstance(v, (int, float)) and not isinstance(v, bool)]
+        if good
+        else []
     )
     if len(numbers) != 2 or not all(math.isfinite(v) for v in numbers):
-        raise InputError(f"A place is two numbers of metres; got {one!r}. Mark it again.")
+        raise InputError(f"A place is two numbers of metres; got {sequence!r}. Mark it again.")
     wide = SINGLES.width.value_m
     top = SINGLES.clear_height.value_m if surface == WALL else SINGLES.length.value_m
     if not (0 <= numbers[0] <= wide and 0 <= numbers[1] <= top):

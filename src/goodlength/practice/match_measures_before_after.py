@@ -30,8 +30,8 @@ class CarryMeasure:
 
 
 MEASURES: Mapping[str, CarryMeasure] = {
-    one.key: one
-    for one in (
+    measure.key: measure
+    for measure in (
         CarryMeasure("weak", "weak returns (loose or missed) on {serve}", True, True),
         CarryMeasure("won", "rallies won on {serve}", True, True),
         CarryMeasure("changed-won", "rallies won when the serve changed", True, False),

@@ -33,7 +33,7 @@ HEADS = {
 }
 
 
-def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, ...]:
+def progress_sentences(drill_progress: Progress, target: str = "the target") -> tuple[str, ...]:
     """Sentences on one drill, the surest measure first.
 
     Parameters
@@ -43,36 +43,41 @@ def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, 
     target : str
         How sentences name what was hit; empty for a drill without a place to hit.
     """
-    said = [*_distances(one), *_rates(one, target)]
-    if one.told == "cannot-tell" and _shows_no_change(one):
+    said = [*_distances(drill_progress), *_rates(drill_progress, target)]
+    if drill_progress.told == "cannot-tell" and _shows_no_change(drill_progress):
         said.append("So far any change is smaller than the usual difference between days.")
-        return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
-    said.append(_TOLD[one.told])
-    if one.told == "cannot-tell":
+        return (
+            *said,
+            *_order_sentences(drill_progress.by_order),
+            *_now(drill_progress),
+            *_curve(drill_progress),
+        )
+    said.append(_TOLD[drill_progress.told])
+    if drill_progress.told == "cannot-tell":
         said.append(
-            f"At the current rate, about {one.more} more attempts would show it."
-            if one.more
+            f"At the current rate, about {drill_progress.more} more attempts would show it."
+            if drill_progress.more
             else "At the current rate, more attempts would not show it: the first day was "
             "too short, or the difference is too small."
         )
-    return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
+    return (*said, *_order_sentences(drill_progress.by_order), *_now(drill_progress), *_curve(drill_progress))
 
 
-def _shows_no_change(one: Progress) -> bool:
+def _shows_no_change(drill_progress: Progress) -> bool:
     """Return whether every practice type has about the rate it began with, and no distance says otherwise."""
     gaps = [
         compared.since[0] / compared.since[1] - compared.first[0] / compared.first[1]
-        for compared in one.by_order
+        for compared in drill_progress.by_order
         if compared.since[1]
     ]
-    apart = [seen for _, seen in one.distances if not seen.low_m <= 0 <= seen.high_m]
+    apart = [seen for _, seen in drill_progress.distances if not seen.low_m <= 0 <= seen.high_m]
     return not apart and all(abs(gap) < SAME_RATE for gap in gaps)
 
 
-def _rates(one: Progress, target: str) -> list[str]:
+def _rates(drill_progress: Progress, target: str) -> list[str]:
     said = []
-    for compared in one.by_order:
-        lead = "" if len(one.by_order) == 1 else f"{_NAMES[compared.order]}: "
+    for compared in drill_progress.by_order:
+        lead = "" if len(drill_progress.by_order) == 1 else f"{_NAMES[compared.order]}: "
         hits, of = compared.first
         first = f"{hits} of {of} {f'hit {target}' if target else 'counted'} in the first session"
         if of == 1:
@@ -94,12 +99,12 @@ def _later(compared: OrderComparison, target: str) -> str:
     return f", {hits} of {of} since" if of else ""
 
 
-def _distances(one: Progress) -> list[str]:
+def _distances(drill_progress: Progress) -> list[str]:
     said = []
-    for order, seen in one.distances:
+    for order, seen in drill_progress.distances:
         first, since = (round(100 * mean) for mean in (seen.first_mean_m, seen.since_mean_m))
         low, high = round(100 * seen.low_m), round(100 * seen.high_m)
-        lead = "" if len(one.distances) == 1 else f" ({_NAMES[order].lower()})"
+        lead = "" if len(drill_progress.distances) == 1 else f" ({_NAMES[order].lower()})"
         said.append(
             f"Distance from the aim{lead}: {first} cm on average over {seen.first} balls at first, "
             f"{since} cm over {seen.since} since (change {low:+d} to {high:+d} cm if all days were alike)."
@@ -108,7 +113,7 @@ def _distances(one: Progress) -> list[str]:
 
 
 def _order_sentences(by_order: tuple[OrderComparison, ...]) -> list[str]:
-    apart = [one for one in by_order if one.order is not PracticeOrder.BLOCKED]
+    apart = [comparison for comparison in by_order if comparison.order is not PracticeOrder.BLOCKED]
     if not apart:
         return [
             "All sets were blocked practice, which makes results look better. Mix the shots to "
@@ -117,19 +122,22 @@ def _order_sentences(by_order: tuple[OrderComparison, ...]) -> list[str]:
     return ["Judge by the random (mixed) and retention sets: they are closer to a match."]
 
 
-def _now(one: Progress) -> list[str]:
-    if len(one.sessions) < 2:
+def _now(drill_progress: Progress) -> list[str]:
+    if len(drill_progress.sessions) < 2:
         return []
     of = 20
-    low, now, high = (round(of * share) for share in (one.now.low, one.now.rate, one.now.high))
+    low, now, high = (
+        round(of * share)
+        for share in (drill_progress.now.low, drill_progress.now.rate, drill_progress.now.high)
+    )
     return [f"Current rate (recent balls count more): about {now} of {of} (95% range {low} to {high})."]
 
 
-def _curve(one: Progress) -> list[str]:
-    if one.curve is None:
+def _curve(drill_progress: Progress) -> list[str]:
+    if drill_progress.curve is None:
         return []
-    if one.curve.shape == "curved" and one.curve.levels_off_at is not None:
-        return [f"Results are levelling off at about {round(20 * one.curve.levels_off_at)} of 20."]
-    if one.curve.shape == "straight":
+    if drill_progress.curve.shape == "curved" and drill_progress.curve.levels_off_at is not None:
+        return [f"Results are levelling off at about {round(20 * drill_progress.curve.levels_off_at)} of 20."]
+    if drill_progress.curve.shape == "straight":
         return ["Results are changing steadily from session to session."]
     return ["There is no clear learning curve yet."]

@@ -58,10 +58,10 @@ from goodlength.scoring import (
 
 _SIDE = {"a": Side.A, "b": Side.B}
 _BOX = {"right": Box.RIGHT, "left": Box.LEFT}
-_HOW = {one.value: one for one in ReturnKind}
-_LEFT = {one.value: one for one in Left}
-_ENDING = {one.value: one for one in Ending}
-_STROKE = {one.value: one for one in ShotType}
+_HOW = {kind.value: kind for kind in ReturnKind}
+_LEFT = {left.value: left for left in Left}
+_ENDING = {ending.value: ending for ending in Ending}
+_STROKE = {shot_type.value: shot_type for shot_type in ShotType}
 _DECISIONS = {"let": Decision.YES_LET, "no-let": Decision.NO_LET, "stroke": Decision.STROKE}
 _BY_ENDING = {
     Ending.STROKE: Decision.STROKE,

@@ -265,7 +265,7 @@ def questions_for(
     >>> [question.id.value for question in questions_for(Depth.SERVE) if not question.when]
     ['serve.kind', 'return.how', 'return.left', 'winner', 'ending']
     """
-    return _script(depth, tuple(kinds), frozenset(EntryKind(one) for one in kept), fmt)
+    return _script(depth, tuple(kinds), frozenset(EntryKind(item) for item in kept), fmt)
 
 
 def is_asked(question: CardQuestion, answers: Mapping[EntryKind, object]) -> bool:

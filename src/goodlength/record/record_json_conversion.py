@@ -97,7 +97,7 @@ def texts(value: Any) -> tuple[str, ...]:
     """Return a list of texts."""
     if not isinstance(value, list | tuple):
         raise ValueError("a list of texts is needed")
-    return tuple(text_of(one) for one in value)
+    return tuple(text_of(item) for item in value)
 
 
 def hand_of(value: Any) -> str:

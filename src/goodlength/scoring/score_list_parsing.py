@@ -184,9 +184,13 @@ _USUAL = (
 )
 
 
-def _same(one: Format, two: Format) -> bool:
+def _same(first: Format, second: Format) -> bool:
     """Return whether two formats end games alike."""
-    return (one.system, one.target, has_setting(one)) == (two.system, two.target, has_setting(two))
+    return (first.system, first.target, has_setting(first)) == (
+        second.system,
+        second.target,
+        has_setting(second),
+    )
 
 
 def _split(text: str) -> _Line:

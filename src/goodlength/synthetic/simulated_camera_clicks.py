@@ -120,7 +120,7 @@ def plain_clicks(width: int = 480, height: int = 360, off_px: float = 0.0) -> li
         ]
     )
     named = court_marks()
-    eye = (np.array([one.at for one in named.values()]) - np.array([3.2, 13.0, 3.0])) @ axes.T
+    eye = (np.array([mark.at for mark in named.values()]) - np.array([3.2, 13.0, 3.0])) @ axes.T
     uv = np.array([width, height]) / 2.0 + focal * eye[:, :2] / eye[:, 2:]
     uv[:, 0] += off_px
     inside = (eye[:, 2] > 0.1) & (uv >= 0.0).all(axis=1) & (uv[:, 0] <= width) & (uv[:, 1] <= height)

@@ -67,7 +67,7 @@ def _parts(infos: list[MatchInfo], models: list[RallyTable]) -> Iterator[dict[st
         made = [
             season_columns(info, models[(at + n) % MODELS]) for n, info in enumerate(infos[at : at + PART])
         ]
-        yield {name: np.concatenate([one[name] for one in made]) for name in made[0]}
+        yield {name: np.concatenate([fields[name] for fields in made]) for name in made[0]}
 
 
 def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[Any, Any]]:
@@ -78,7 +78,7 @@ def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[A
         return np.full(n, value, dtype=object)
 
     def words(codes: np.ndarray[Any, Any], of: tuple[Any, ...]) -> np.ndarray[Any, Any]:
-        spelled = np.array([*(getattr(one, "value", one) for one in of), None], dtype=object)
+        spelled = np.array([*(getattr(item, "value", item) for item in of), None], dtype=object)
         return np.asarray(spelled[codes])
 
     ids = info.players

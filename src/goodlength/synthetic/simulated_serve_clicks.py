@@ -141,12 +141,12 @@ class TrueServe:
 def true_world(rng: np.random.Generator, ball_c: float = c.GOOD_CLUB_C) -> Coefficients:
     """Ball and court drawn from the ranges in which they are known, none of it told to the fit."""
 
-    def some(one: c.Quantity, low: float, high: float) -> float:
-        return float(np.clip(rng.normal(one.value, one.sd), low, high))
+    def some(quantity: c.Quantity, low: float, high: float) -> float:
+        return float(np.clip(rng.normal(quantity.value, quantity.sd), low, high))
 
-    def friction(one: c.Quantity) -> float:
-        spread = math.log(one.high / one.low) / c.NINE_IN_TEN_SDS
-        return one.value * math.exp(float(np.clip(rng.normal(0.0, spread), -1.2, 1.2)))
+    def friction(quantity: c.Quantity) -> float:
+        spread = math.log(quantity.high / quantity.low) / c.NINE_IN_TEN_SDS
+        return quantity.value * math.exp(float(np.clip(rng.normal(0.0, spread), -1.2, 1.2)))
 
     side = some(c.ASSUMED_WALL_FACTOR, 0.8, 1.2)
     on_walls = friction(c.ASSUMED_FRICTION)
@@ -192,17 +192,19 @@ def true_serve(rng: np.random.Generator, condition: MarkingCondition | None = No
         if surfaces.count(at.FLOOR) < 2 or not serve_verdict("right", touched).good:
             continue
         path = peer_path(launch[0], world, surfaces, times)
-        one = TrueServe(launch[0], "right", surfaces, times, places, path)
-        return one if rng.random() < 0.5 else _mirrored(one)
+        serve = TrueServe(launch[0], "right", surfaces, times, places, path)
+        return serve if rng.random() < 0.5 else _mirrored(serve)
 
 
-def _mirrored(one: TrueServe) -> TrueServe:
-    launch = one.launch * [1, 1, 1, -1, 1, 1, 1, -1, -1]
-    launch[0] = 6.40 - one.launch[0]
-    places = one.places * [-1, 1, 1] + [6.40, 0, 0]
+def _mirrored(serve: TrueServe) -> TrueServe:
+    launch = serve.launch * [1, 1, 1, -1, 1, 1, 1, -1, -1]
+    launch[0] = 6.40 - serve.launch[0]
+    places = serve.places * [-1, 1, 1] + [6.40, 0, 0]
     swap = {at.LEFT: at.RIGHT, at.RIGHT: at.LEFT}
-    path = one.path * [1, -1, 1, 1] + [0, 6.40, 0, 0]
-    return TrueServe(launch, "left", tuple(swap.get(s, s) for s in one.surfaces), one.times_s, places, path)
+    path = serve.path * [1, -1, 1, 1] + [0, 6.40, 0, 0]
+    return TrueServe(
+        launch, "left", tuple(swap.get(s, s) for s in serve.surfaces), serve.times_s, places, path
+    )
 
 
 def marks_of(

@@ -98,9 +98,9 @@ def addresses_here() -> tuple[str, ...]:
     """This machine's addresses on its networks; no packet is sent to learn them."""
     found: dict[str, None] = {}
     for probe in ("192.0.2.1", "198.51.100.1"):  # documentation addresses: a route is looked up, nothing more
-        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one:
-            one.connect((probe, 9))
-            found[one.getsockname()[0]] = None
+        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as socket_item:
+            socket_item.connect((probe, 9))
+            found[socket_item.getsockname()[0]] = None
     with contextlib.suppress(OSError):
         for family, _, _, _, place in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET):
             if family == socket.AF_INET:

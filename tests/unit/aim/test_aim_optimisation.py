@@ -29,7 +29,7 @@ def test_left_box_is_the_right_box_in_a_mirror() -> None:
     assert (seen.met == turned.met[::-1]).mean() > 0.999
 
 
-@pytest.mark.parametrize("kind", [one.kind for one in KINDS])
+@pytest.mark.parametrize("kind", [item.kind for item in KINDS])
 @pytest.mark.parametrize("warmth", ["hot", "club", "cold"])
 def test_every_kind_has_a_window_with_every_ball(kind: str, warmth: str) -> None:
     task, setting = task_of(kind, "right"), PlayConditions(Ball(warmth=warmth))
@@ -58,7 +58,7 @@ def test_odds_add_up_and_the_band_holds_the_middle() -> None:
 def test_a_looser_player_is_worth_less_and_faults_cost() -> None:
     task = task_of("lob", "right")
     best = best_aim(task, WARM, CLUB, factors=(0.5, 1.0, 2.0))
-    worths = [one.worth for one in best.moved]
+    worths = [item.worth for item in best.moved]
     assert worths == sorted(worths, reverse=True)
     left, low, wide, tall = best.box
     assert left <= best.aim.across_m <= left + wide
@@ -71,8 +71,8 @@ def test_nothing_said_beside_the_aim_beats_it() -> None:
     """Misses and the aim are judged in the same worlds: none is worth much more than the best aim."""
     answer = aim_serve(task_of("lob", "right"), WARM, CLUB)
     best = answer.odds.worth
-    assert all(one.odds.worth < best + 0.02 for one in answer.misses)
-    (same,) = [one for one in answer.best.moved if one.factor == 1.0] if answer.best else [None]
+    assert all(miss.odds.worth < best + 0.02 for miss in answer.misses)
+    (same,) = [item for item in answer.best.moved if item.factor == 1.0] if answer.best else [None]
     assert same is not None
     assert same.aim == answer.aim
 

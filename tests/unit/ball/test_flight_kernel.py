@@ -41,11 +41,13 @@ def serves(n, seed=3):
 def test_same_answer_for_any_number_of_threads():
     launches, rows = serves(3000), draw(PlayConditions(), 5, np.random.default_rng(1)).sets
     which = np.arange(3000) % 5
-    one, two, seven = (fly_summaries(launches, rows, which, lines_m=[7.0, 8.0], threads=k) for k in (1, 2, 7))
+    item, two, seven = (
+        fly_summaries(launches, rows, which, lines_m=[7.0, 8.0], threads=k) for k in (1, 2, 7)
+    )
     for other in (two, seven):
-        assert np.array_equal(one.rows, other.rows, equal_nan=True)
-        assert np.array_equal(one.seen, other.seen, equal_nan=True)
-        assert np.array_equal(one.order, other.order)
+        assert np.array_equal(item.rows, other.rows, equal_nan=True)
+        assert np.array_equal(item.seen, other.seen, equal_nan=True)
+        assert np.array_equal(item.order, other.order)
 
 
 def test_each_launch_flies_by_itself():
@@ -104,9 +106,9 @@ def test_room_and_volley_of_thousands_are_those_of_one():
     flown = fly_summaries(launches, [C.row()], lines_m=receiver.lines_m)
     rooms, could = room_m(flown), volleyable("right", flown, receiver)
     for k, launch in enumerate(launches):
-        one = serve("right", launch, C)
-        assert one.flight.room_m == pytest.approx(rooms[k], abs=1e-12)
-        assert bool(one.volleys) == bool(could[k])
+        item = serve("right", launch, C)
+        assert item.flight.room_m == pytest.approx(rooms[k], abs=1e-12)
+        assert bool(item.volleys) == bool(could[k])
     assert 0.05 < could.mean() < 0.95
 
 

@@ -17,7 +17,7 @@ def test_all_is_measured_and_the_power_table_is_the_exact_one() -> None:
     assert 0 <= figures.sheets_any_clear <= figures.sheets_any_leaning <= 1
     assert figures.search_10000_s is None  # only 20 were invented
     assert len(figures.power) == len(GAPS) * len(SIZES)
-    row = next(one for one in figures.power if (one["serves"], one["first"]) == (20, 0.7))
+    row = next(item for item in figures.power if (item["serves"], item["first"]) == (20, 0.7))
     assert row["clear"] == power(20, 0.7, 0.25).clear
     form = json.loads(json.dumps(asdict(figures)))
     assert form["power"][0].keys() == asdict(power(10, 0.55, 0.45)).keys()

@@ -27,9 +27,9 @@ N = 250
 @pytest.fixture
 def truth() -> dict[Side, np.ndarray]:
     t = np.linspace(0, 1, N)
-    one = np.column_stack([1.0 + 4.0 * t, np.full(N, 4.0)])
+    item = np.column_stack([1.0 + 4.0 * t, np.full(N, 4.0)])
     two = np.column_stack([5.0 - 4.0 * t, np.full(N, 7.0)])
-    return {Side.A: one, Side.B: two}
+    return {Side.A: item, Side.B: two}
 
 
 def track(truth: dict[Side, np.ndarray], off_m: float = 0.1, swap_at: int | None = None) -> RallyTrack:
@@ -44,8 +44,8 @@ def track(truth: dict[Side, np.ndarray], off_m: float = 0.1, swap_at: int | None
 
 
 def test_errors_come_out_as_put_in_whoever_is_first(truth: dict[Side, np.ndarray]) -> None:
-    for one in (track(truth), track({Side.A: truth[Side.B], Side.B: truth[Side.A]})):
-        off, swapped, ways = judge_rally(one, truth)
+    for item in (track(truth), track({Side.A: truth[Side.B], Side.B: truth[Side.A]})):
+        off, swapped, ways = judge_rally(item, truth)
         assert off == pytest.approx(0.1)
         assert not swapped
         assert ways == pytest.approx([1.0, 1.0], abs=0.02)

@@ -27,11 +27,11 @@ def test_the_gap_within_boxes_is_as_often_wider_as_narrower_than_that_of_the_cou
     rng, wider, narrower, gaps = np.random.default_rng(31), 0, 0, []
     for _ in range(60):
         table = invent_match(rng, PLANTED, 0.5, 11).table
-        for one in judge_all(RallyMasks(table)):
-            if one.ask is Question.WEAK and one.within_boxes is not None:
-                wider += abs(one.within_boxes[0]) > abs(one.gap)
-                narrower += abs(one.within_boxes[0]) < abs(one.gap)
-                gaps.append(abs(one.within_boxes[0]) - abs(one.gap))
+        for item in judge_all(RallyMasks(table)):
+            if item.ask is Question.WEAK and item.within_boxes is not None:
+                wider += abs(item.within_boxes[0]) > abs(item.gap)
+                narrower += abs(item.within_boxes[0]) < abs(item.gap)
+                gaps.append(abs(item.within_boxes[0]) - abs(item.gap))
     assert wider > narrower / 2
     assert np.mean(gaps) == pytest.approx(0.0, abs=0.02)
 
@@ -68,11 +68,11 @@ def test_without_graded_differences_there_is_no_size():
 def test_a_bench_of_one_way_says_the_same_for_all_together():
     """Seen over true is above one (only wide gaps get a grade); shown over true comes back towards one."""
     found = bench_gap_sizes({"plain": World()}, 31, 40)
-    one, every = found["plain"], found["all"]
-    assert one == every
-    assert one.graded >= 5
-    assert one.size_ratio is not None
-    assert one.seen_ratio is not None
-    assert one.size_ratio < one.seen_ratio
-    assert 0.6 < one.size_ratio < 1.3
-    assert set(one.by_spread) == {"as assumed beforehand", "half of them none", "even to 40 points"}
+    item, every = found["plain"], found["all"]
+    assert item == every
+    assert item.graded >= 5
+    assert item.size_ratio is not None
+    assert item.seen_ratio is not None
+    assert item.size_ratio < item.seen_ratio
+    assert 0.6 < item.size_ratio < 1.3
+    assert set(item.by_spread) == {"as assumed beforehand", "half of them none", "even to 40 points"}

@@ -29,11 +29,11 @@ def world() -> WorldRecording:
     """A warm-up of ten strikes, then two rallies of three and two strikes."""
     warm = [2.0 + k for k in range(10)]
     rallies = [[30.0, 31.2, 32.4], [50.0, 51.3]]
-    at = [*warm, *(t for one in rallies for t in one)]
+    at = [*warm, *(t for rally in rallies for t in rally)]
     contacts = tuple(WorldContact(t, Surface.RACKET, 0) for t in at)
     spans = (
         WorldSpan(2.0, 12.0, Activity.WARM_UP),
-        *(WorldSpan(one[0], one[-1] + 1.0, Activity.RALLY, one[-1]) for one in rallies),
+        *(WorldSpan(rally[0], rally[-1] + 1.0, Activity.RALLY, rally[-1]) for rally in rallies),
     )
     return WorldRecording("hand", "usual", np.zeros((1, 60), np.float32), 1, contacts, spans)
 

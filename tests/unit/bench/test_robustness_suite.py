@@ -25,10 +25,10 @@ INPUTS = 100  # a twentieth of `bench fuzz`
 def test_no_input_crashes_anything() -> None:
     found = input_fuzzing.fuzz(INPUTS)
     assert set(found) == set(input_fuzzing.TARGETS)
-    for target, one in found.items():
-        assert one.tried >= 5, target
-        assert one.crashes == 0, (target, one.examples)
-    assert sum(one.refused for one in found.values()) > INPUTS // 4, "hardly anything was spoilt"
+    for target, item in found.items():
+        assert item.tried >= 5, target
+        assert item.crashes == 0, (target, item.examples)
+    assert sum(element.refused for element in found.values()) > INPUTS // 4, "hardly anything was spoilt"
 
 
 @pytest.mark.slow
@@ -81,7 +81,7 @@ def test_spoiling_changes_an_input_and_is_repeatable() -> None:
     data = bytes(range(256)) * 4
     first = [input_fuzzing.spoil(data, random.Random(n)) for n in range(50)]
     assert first == [input_fuzzing.spoil(data, random.Random(n)) for n in range(50)]
-    assert sum(one != data for one in first) > 45
+    assert sum(item != data for item in first) > 45
 
 
 def test_nothing_tried_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -26,13 +26,13 @@ def test_a_gap_no_wider_than_runs_make_it_has_no_number():
     rng, seen = np.random.default_rng(32), 0
     for _ in range(25):
         page = find(invent_match(rng, World(serving=0.06)).table, "a", Names("Mara O", "Bo L"))
-        one = next(one for one in page.all if one.question == "serve-edge")
-        assert one.against is not None
-        gap = one.count / one.of - one.against.count / one.against.of
-        if 0 < gap < 2 * ASSUMED_RUN and one.grade is Grade.TOO_FEW:
+        item = next(element for element in page.all if element.question == "serve-edge")
+        assert item.against is not None
+        gap = item.count / item.of - item.against.count / item.against.of
+        if 0 < gap < 2 * ASSUMED_RUN and item.grade is Grade.TOO_FEW:
             seen += 1
-            assert one.more is None
-            assert re.search("run of (winners|points) looks the same|points come in runs", one.words), (
-                one.words
+            assert item.more is None
+            assert re.search("run of (winners|points) looks the same|points come in runs", item.words), (
+                item.words
             )
     assert seen >= 5

@@ -118,7 +118,7 @@ def test_export_and_import_round_trip_the_demo_without_a_difference(
         for match, folder in (("demo", library), (name, other))
     ]
     keep = ("n", "game", "box", "call", "serve_kind", "return_left", "return_how", "let", "before", "after")
-    first, second = ([[rally[key] for key in keep] for rally in one["rallies"]] for one in shown)
+    first, second = ([[rally[key] for key in keep] for rally in item["rallies"]] for item in shown)
     assert first == second
     assert [g["score"] for g in shown[0]["games"]] == [g["score"] for g in shown[1]["games"]]
 

@@ -19,12 +19,12 @@ from goodlength.record.model import EntryKind
 @pytest.fixture(scope="module")
 def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("consoles") / "library"
-    with tasks.open_library(folder) as one:
-        a = tasks.add_player(one, "Zoë Łęcka", player_id="zl")
-        b = tasks.add_player(one, "春 Vale", player_id="hv")
-        tasks.new_match(one, (a.id, b.id), match_id="m1")
+    with tasks.open_library(folder) as item:
+        a = tasks.add_player(item, "Zoë Łęcka", player_id="zl")
+        b = tasks.add_player(item, "春 Vale", player_id="hv")
+        tasks.new_match(item, (a.id, b.id), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
     return folder
 
 

@@ -22,19 +22,19 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Six serves of one kind, half a second apart on a film of ten numbered pictures a second."""
     folder = tmp_path_factory.mktemp("show")
     film = draw(folder / "film.mp4", Recipe(tuple(range(90)), base=Fraction(1, 10), sound=""))
-    with tasks.open_library(folder / "lib") as one:
+    with tasks.open_library(folder / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-            tasks.add_player(one, name, player_id=player)
-            tasks.consent(one, player, given_by=name)
-        tasks.new_match(one, ("iv", "plo"), match_id="m1", played_on=date(2026, 3, 7))
-        tasks.add_footage(one, "m1", film)
+            tasks.add_player(item, name, player_id=player)
+            tasks.consent(item, player, given_by=name)
+        tasks.new_match(item, ("iv", "plo"), match_id="m1", played_on=date(2026, 3, 7))
+        tasks.add_footage(item, "m1", film)
         for n in range(6):
             start = 1_500_000 * n
             span = {"start_us": start, "end_us": start + 300_000, "how": "marked"}
-            tasks.answer(one, "m1", f"r{n}", EntryKind.SPAN, span)
-            tasks.answer(one, "m1", f"r{n}", EntryKind.KIND, "lob")
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        tasks.answer(one, "m1", "r4", EntryKind.KEEP, True)
+            tasks.answer(item, "m1", f"r{n}", EntryKind.SPAN, span)
+            tasks.answer(item, "m1", f"r{n}", EntryKind.KIND, "lob")
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        tasks.answer(item, "m1", "r4", EntryKind.KEEP, True)
     return folder / "lib"
 
 

@@ -72,7 +72,7 @@ def test_the_lob_draws_weak_returns_as_in_the_scenario(match: Match) -> None:
 
 
 def test_every_entry_may_be_written_and_has_an_id_of_its_own(log: tuple[Entry, ...]) -> None:
-    everything = [*log, *(entry for one in FURTHER for entry in random_match_entries(one))]
+    everything = [*log, *(entry for item in FURTHER for entry in random_match_entries(item))]
     assert not [fault for entry in everything for fault in entry_faults(entry)]
     assert len({entry.id for entry in everything}) == len(everything)
     assert all(a.at_utc < b.at_utc for a, b in pairwise(log))
@@ -108,9 +108,9 @@ def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -
         logs[match_id] = match_from(
             demo_players_and_matches.info(match_id), random_match_entries(match_id), NAMES
         )
-    for name, one in logs.items():
-        presses = count_presses(one).by_rally
-        counted = [n for n, rally in zip(presses, one.rallies, strict=True) if not rally.shots]
+    for name, item in logs.items():
+        presses = count_presses(item).by_rally
+        counted = [n for n, rally in zip(presses, item.rallies, strict=True) if not rally.shots]
         assert max(counted) <= 7, name
 
 

@@ -29,7 +29,7 @@ def box_match(make, games=4, serves=12, follows=0.9, seed=1):
 
 
 def by_question(found, question):
-    return next(one for one in found.all if one.question == question)
+    return next(item for item in found.all if item.question == question)
 
 
 def test_a_kind_that_follows_the_box_is_no_habit_of_order(make, names):
@@ -66,11 +66,11 @@ def test_only_questions_of_the_list_are_promised_to_settle():
 
     seen = 0
     for _ in range(25):
-        for one in find(invent_match(rng, World(), 0.5).table, "a", Names("Ann", "Bea")).all:
-            if not one.listed:
-                assert one.more is None
-                assert "probably settle it" not in one.words
-            seen += "probably settle it" in one.words
+        for item in find(invent_match(rng, World(), 0.5).table, "a", Names("Ann", "Bea")).all:
+            if not item.listed:
+                assert item.more is None
+                assert "probably settle it" not in item.words
+            seen += "probably settle it" in item.words
     assert seen > 10
 
 
@@ -108,23 +108,23 @@ def test_a_graded_finding_says_what_it_survives(tale, names):
         "It would still hold if serves come in runs, points come in runs or the box decides the serve."
         in weak.words
     )
-    for one in find(tale, "a", names).all:
-        assert bool(one.survives) == (one.grade in (Grade.CLEAR, Grade.LEANING))
-        assert ("It would still hold if" in one.words) == bool(one.survives)
+    for item in find(tale, "a", names).all:
+        assert bool(item.survives) == (item.grade in (Grade.CLEAR, Grade.LEANING))
+        assert ("It would still hold if" in item.words) == bool(item.survives)
 
 
 def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(make, names):
     rows = [{"server": "a", "kind": "lob", "left": "loose", "winner": "a"}] * 6
     rows += [{"server": "a", "kind": "hard", "left": "tight", "winner": "a"}] * 6
     rows += [{"server": "a", "kind": "mid-height", "winner": "a"}]
-    for one in find(make(rows), "a", names).all:
-        assert "0 of 0" not in one.words, one.words
-        assert "1 time." not in one.words, one.words
+    for item in find(make(rows), "a", names).all:
+        assert "0 of 0" not in item.words, item.words
+        assert "1 time." not in item.words, item.words
 
 
 def test_after_the_only_one_of_its_kind(make, names):
     rows = [{"server": "a", "kind": kind, "winner": "a"} for kind in ("lob", "hard", "hard", "hard")]
-    after = next(one for one in find(make(rows), "a", names).all if one.key == "a-after-lob")
+    after = next(item for item in find(make(rows), "a", names).all if item.key == "a-after-lob")
     assert after.words.startswith(
         "After the only lob that another serve followed, she served something else."
     )
@@ -145,7 +145,7 @@ def test_the_number_of_kinds_is_not_too_low_and_its_range_holds(mix, serves):
 
 def test_findings_of_a_mirrored_match_use_the_same_orders(make, names):
     view = RallyMasks(box_match(make))
-    asked = next(one for one in judge_all(view) if one.ask is Question.REPEAT and one.side == "a")
+    asked = next(item for item in judge_all(view) if item.ask is Question.REPEAT and item.side == "a")
     assert asked.box_explains
     assert asked.plain_p is not None
     assert asked.p > 0.05 >= asked.plain_p

@@ -54,15 +54,15 @@ def test_what_has_a_grade_comes_first_and_one_line_stays_for_the_game(tale, name
 
 
 def test_a_grade_here_is_never_higher_than_on_the_page_read_once(tale):
-    for one in judge_all(RallyMasks(tale)):
+    for item in judge_all(RallyMasks(tale)):
         for looks in (1, 2, 5):
-            here = grade_after_looks(one, looks)
-            if one.grade is Grade.TOO_FEW:
+            here = grade_after_looks(item, looks)
+            if item.grade is Grade.TOO_FEW:
                 assert here is None
-            if one.grade is Grade.LEANING:
+            if item.grade is Grade.LEANING:
                 assert here in (None, Grade.LEANING)
             if here is not None and looks > 1:
-                assert grade_after_looks(one, looks - 1) is not None
+                assert grade_after_looks(item, looks - 1) is not None
 
 
 def test_a_lower_grade_says_it_less_surely(tale, names):
@@ -133,7 +133,7 @@ def test_sheets_of_null_matches_seldom_cry_wolf():
         grades = set()
         for looks, game in enumerate(np.unique(table.game), 1):
             found = judge_all(RallyMasks(rallies_upto(table, int(game))))
-            grades |= {grade_after_looks(one, looks) for one in found}
+            grades |= {grade_after_looks(item, looks) for item in found}
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})
     assert clear / 60 <= 0.05 + 4 * 0.028

@@ -61,8 +61,8 @@ def test_one_match_says_what_the_match_says(tale):
 
 
 def test_two_matches_that_agree_are_surer_and_say_their_scope(tale):
-    one, two = (find_season(season([tale] * n), "Imogen Vale", Pronoun.SHE) for n in (1, 2))
-    first, second = (next(f for f in found.all if f.question == "weak") for found in (one, two))
+    item, two = (find_season(season([tale] * n), "Imogen Vale", Pronoun.SHE) for n in (1, 2))
+    first, second = (next(f for f in found.all if f.question == "weak") for found in (item, two))
     assert second.q < first.q
     assert (second.count, second.of) == (22, 34)
     assert second.scope == "over 2 matches"
@@ -190,8 +190,8 @@ def test_one_sided_records_yield_no_grade_and_read_well(make, left, winner):
         for i in range(60)
     ]
     found = find_season(season([make(rows)]), "Imogen Vale")
-    for one in found.all:
-        if one.question in ("weak", "won", "change"):
-            assert one.grade is Grade.TOO_FEW, one
-        assert "0 of 0" not in one.words
-        assert "nan" not in one.words
+    for item in found.all:
+        if item.question in ("weak", "won", "change"):
+            assert item.grade is Grade.TOO_FEW, item
+        assert "0 of 0" not in item.words
+        assert "nan" not in item.words

@@ -18,14 +18,14 @@ NEVER = re.compile(r"significant|proven|confiden|\bbest\b|%|\bnan\b|\binf\b|\bNo
 
 
 def every_text(found):
-    for one in found.all:
-        yield from (one.headline, one.words, one.you_headline, one.you_words, one.parent_words)
+    for item in found.all:
+        yield from (item.headline, item.words, item.you_headline, item.you_words, item.parent_words)
     yield from (found.summary, *found.notes, found.tables.variety.words)
     yield from (row.words for row in found.tables.repeats)
 
 
 def by_key(found, key):
-    return next(one for one in found.all if one.key == key)
+    return next(item for item in found.all if item.key == key)
 
 
 def test_the_lob_draws_the_weak_returns(tale, names):
@@ -84,22 +84,22 @@ def test_the_same_record_gives_the_same_findings(tale, names):
 def test_top_holds_at_most_three_and_the_surest_first(tale, names):
     found = find(tale, "a", names)
     order = [Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE, Grade.TOO_FEW]
-    ranks = [order.index(one.grade) for one in found.top]
+    ranks = [order.index(item.grade) for item in found.top]
     assert 1 <= len(found.top) <= 3
     assert ranks == sorted(ranks)
-    assert len({one.key for one in found.all}) == len(found.all)
+    assert len({item.key for item in found.all}) == len(found.all)
 
 
 def test_findings_outside_the_list_are_never_clear(tale, names):
     for side in ("a", "b"):
-        for one in find(tale, side, names).all:
-            assert one.listed or one.grade is not Grade.CLEAR
+        for item in find(tale, side, names).all:
+            assert item.listed or item.grade is not Grade.CLEAR
 
 
 def test_at_most_twelve_questions_are_on_the_list(tale, names):
-    both = [one for side in ("a", "b") for one in find(tale, side, names).all if one.listed]
+    both = [item for side in ("a", "b") for item in find(tale, side, names).all if item.listed]
     of_match = {"serve-edge", "long"}
-    assert sum(one.question not in of_match for one in both) + len(of_match) <= 12
+    assert sum(item.question not in of_match for item in both) + len(of_match) <= 12
 
 
 def test_questions_of_the_match_mirror_for_the_other_player(tale, names):
@@ -147,7 +147,7 @@ def test_odd_matches_give_sensible_sentences(make, names, case, side):
         assert not NEVER.search(text), text
         assert text
         assert text[0].isupper() or text[0].isdigit()
-    assert all(one.grade is Grade.TOO_FEW for one in found.all)
+    assert all(item.grade is Grade.TOO_FEW for item in found.all)
     json.dumps(as_json(found), allow_nan=False)
 
 
@@ -265,9 +265,9 @@ def test_mirrored_match_mirrors_the_findings(tale, names):
         score_a=tale.score_b,
         score_b=tale.score_a,
     )
-    one = find(tale, "a", names)
+    item = find(tale, "a", names)
     two = find(swapped, "b", Names(names.b, names.a, names.b_pronoun, names.a_pronoun))
-    assert [(f.headline, f.words, f.grade) for f in one.all] == [
+    assert [(f.headline, f.words, f.grade) for f in item.all] == [
         (f.headline, f.words, f.grade) for f in two.all
     ]
 
@@ -275,8 +275,8 @@ def test_mirrored_match_mirrors_the_findings(tale, names):
 def test_mirrored_boxes_change_nothing_but_the_boxes(tale, names):
     """A left-hander's match seen in a mirror: same findings by kind."""
     mirrored = replace(tale, box=(1 - tale.box).astype(np.int16))
-    one, two = find(tale, "a", names), find(mirrored, "a", names)
-    plain = {f.key: (f.words, f.grade) for f in one.all if not f.question.startswith("box")}
+    item, two = find(tale, "a", names), find(mirrored, "a", names)
+    plain = {f.key: (f.words, f.grade) for f in item.all if not f.question.startswith("box")}
     assert plain == {f.key: (f.words, f.grade) for f in two.all if not f.question.startswith("box")}
 
 
@@ -319,6 +319,6 @@ def test_words_for_parents_say_counts_and_how_far_to_believe_them(tale, names):
         "Petra’s return was loose or missed on 11 of 17 lobs, against 1 of 12 hard serves. "
         "The true gap is likely smaller, nearer 9 of 17 against 3 of 12. This is very unlikely to be chance."
     )
-    for one in found.all:
-        assert "1 time in" not in one.parent_words
-        assert "questions" not in one.parent_words
+    for item in found.all:
+        assert "1 time in" not in item.parent_words
+        assert "questions" not in item.parent_words

@@ -29,7 +29,7 @@ def spoiled(table, share, seed=1):
 
 
 def row(found, variable):
-    return next(one for one in found.rows if one.variable == variable)
+    return next(item for item in found.rows if item.variable == variable)
 
 
 def test_the_same_match_twice_agrees_fully(match):
@@ -37,11 +37,11 @@ def test_the_same_match_twice_agrees_fully(match):
     assert found.matched == len(match.key)
     assert found.f1 == 1.0
     assert found.unreliable == frozenset()
-    for one in found.rows:
-        assert one.agreed == 1.0
-        assert one.disagreements == ()
-        assert one.trust is ReliabilityGrade.GOOD
-        assert one.value in (None, pytest.approx(1.0))
+    for item in found.rows:
+        assert item.agreed == 1.0
+        assert item.disagreements == ()
+        assert item.trust is ReliabilityGrade.GOOD
+        assert item.value in (None, pytest.approx(1.0))
 
 
 def test_guessed_kinds_are_found_and_listed(match):
@@ -123,9 +123,9 @@ def test_what_rests_on_a_doubted_column_gets_no_grade(tale, names):
 
 def test_the_quick_alpha_is_the_full_one(match):
     found = observer_agreement(match, spoiled(match, 0.4))
-    for one in found.rows:
-        if one.measure == "alpha" and one.alpha is not None:
-            assert one.value == pytest.approx(one.alpha, rel=1e-12)
+    for item in found.rows:
+        if item.measure == "alpha" and item.alpha is not None:
+            assert item.value == pytest.approx(item.alpha, rel=1e-12)
 
 
 def test_a_doubted_finding_says_so_in_its_headline(tale, names):

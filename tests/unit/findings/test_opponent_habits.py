@@ -25,9 +25,9 @@ def test_what_to_serve_comes_from_how_she_returned(tale):
     assert page.title == "Petra Lindqvist-Ode: from one match, the last on 7 March 2026."
     assert page.serve.kind == "lob"
     assert page.serve.weak.of == sum(
-        one.weak.of for one in page.serves if one.kind == "lob" and one.box == page.serve.box
+        serve.weak.of for serve in page.serves if serve.kind == "lob" and serve.box == page.serve.box
     )
-    assert sum(one.weak.of for one in page.serves) == 37
+    assert sum(serve.weak.of for serve in page.serves) == 37
     assert page.avoid is None  # nothing was attacked
     assert page.lines[0] == "No habit of Petra’s stands out yet."
     assert page.lines[1].startswith("Try first: the lob from the ")
@@ -71,8 +71,8 @@ def test_at_most_three_habits_from_random_matches():
     page = brief(played, "Petra Lindqvist-Ode")
     assert len(page.habits) <= 3
     assert page.matches == 4
-    for one in page.serves:
-        assert one.weak_shrunk.low <= one.weak_shrunk.mean <= one.weak_shrunk.high
+    for serve in page.serves:
+        assert serve.weak_shrunk.low <= serve.weak_shrunk.mean <= serve.weak_shrunk.high
 
 
 def test_nothing_on_record(make):

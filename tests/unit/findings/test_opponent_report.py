@@ -103,7 +103,7 @@ def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
     strokes = np.array([3] * 6 + [0] * 2, dtype=np.int16)  # drops, drives
     few = replace(table, ending_stroke=strokes, placed=("front-left",) * 4 + (None,) * 4)
     page = opponent_report([about_petra(few)], PETRA)
-    assert [(one.what, one.words, one.share.count, one.share.of) for one in page.winners] == [
+    assert [(winner.what, winner.words, winner.share.count, winner.share.of) for winner in page.winners] == [
         ("stroke", "Drop", 6, 8)
     ]
     assert page.winners_words == "Winners by Petra: 6 of 8 winners with the drop."

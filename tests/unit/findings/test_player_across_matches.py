@@ -39,16 +39,16 @@ def test_kinds_and_opponents_add_up_to_the_record():
     assert sum(kind.served.count for kind in found.kinds) == own
     assert {kind.served.of for kind in found.kinds} == {own}
     decided = sum(int((m.table.winner >= 0).sum()) for m in matches)
-    assert sum(one.serving.of + one.receiving.of for one in found.opponents) == decided
-    assert sum(one.matches for one in found.opponents) == 4
+    assert sum(item.serving.of + item.receiving.of for item in found.opponents) == decided
+    assert sum(item.matches for item in found.opponents) == 4
     assert (found.first_played, found.last_played) == (FIRST, FIRST + timedelta(days=3))
     assert found.serving.decided.of + found.receiving.decided.of == decided
     lets = sum(int(m.table.let.sum()) for m in matches)
     assert found.serving.lets + found.receiving.lets == lets
     assert found.serving.with_lets.of == found.serving.decided.of + found.serving.lets
-    for one in found.opponents:
-        assert one.chance.low < one.chance.chance < one.chance.high
-        assert one.serving.rallies[0].startswith("m")
+    for opponent in found.opponents:
+        assert opponent.chance.low < opponent.chance.chance < opponent.chance.high
+        assert opponent.serving.rallies[0].startswith("m")
 
 
 def test_one_match_claims_nothing_usual():
@@ -104,24 +104,24 @@ def test_a_true_change_is_leaning_and_a_null_one_claims_nothing():
     before = played(5, ("Ada One",), share_a=0.3)
     after = [replace(m, played_on=FIRST + timedelta(days=30)) for m in played(5, ("Ada One",), 90, 0.7)]
     found = changes([*before, *after], FIRST + timedelta(days=20))
-    serving = next(one for one in found if one.measure == "serving")
+    serving = next(element for element in found if element.measure == "serving")
     assert serving.grade is Grade.LEANING
     assert "seems to have risen" in serving.words
     assert serving.change.difference > 0
     same = changes(played(6, ("Ada One",)), FIRST + timedelta(days=3))
-    for one in same:
-        if one.grade is not Grade.LEANING:
-            assert "We cannot say" in one.words
-        assert one.grade is not Grade.CLEAR
-        assert REGRESSION not in one.words
+    for item in same:
+        if item.grade is not Grade.LEANING:
+            assert "We cannot say" in item.words
+        assert item.grade is not Grade.CLEAR
+        assert REGRESSION not in item.words
 
 
 def test_without_an_opponent_met_on_both_sides_nothing_is_held_against_anything():
     matches = [*played(2, ("Ada One",)), *played(2, ("Bo Two",), seed=7)]
     matches = [replace(m, played_on=FIRST + timedelta(days=i)) for i, m in enumerate(matches)]
-    for one in changes(matches, FIRST + timedelta(days=2)):
-        assert (one.q, one.grade) == (None, Grade.TOO_FEW)
-        assert one.words.endswith("so there is no like-for-like comparison.")
+    for change in changes(matches, FIRST + timedelta(days=2)):
+        assert (change.q, change.grade) == (None, Grade.TOO_FEW)
+        assert change.words.endswith("so there is no like-for-like comparison.")
 
 
 @pytest.mark.parametrize("day", [FIRST - timedelta(days=1), FIRST + timedelta(days=99)])

@@ -108,10 +108,10 @@ def test_serving_is_found_again_without_taking_a_run_of_winners_for_it():
     """Before: 5 Clear of 100 at .70 v .30, whatever else was asked; here judged beside twelve questions."""
     found = _edge_grades(World(serving=0.2), 60, 51)
     false = _edge_grades(World(run=0.12), 100, 52)
-    assert np.mean([one is Grade.CLEAR for one in found]) >= 0.08
-    assert np.mean([one in (Grade.CLEAR, Grade.LEANING) for one in found]) >= 0.25
-    assert np.mean([one is Grade.CLEAR for one in false]) <= 0.04
-    assert np.mean([one in (Grade.CLEAR, Grade.LEANING) for one in false]) <= 0.12
+    assert np.mean([item is Grade.CLEAR for item in found]) >= 0.08
+    assert np.mean([item in (Grade.CLEAR, Grade.LEANING) for item in found]) >= 0.25
+    assert np.mean([item is Grade.CLEAR for item in false]) <= 0.04
+    assert np.mean([item in (Grade.CLEAR, Grade.LEANING) for item in false]) <= 0.12
 
 
 def test_a_drift_without_runs_is_still_found():
@@ -142,8 +142,8 @@ def test_ranges_of_the_mix_hold_whether_a_server_repeats_or_not(repeats):
             games.append(serves)
         every, part = np.concatenate(games), independent_part(games)
         for kind in range(3):
-            one = jeffreys_share(int((every == kind).sum()), every.size, independent=part)
-            held.append(one.low <= mix[kind] <= one.high)
+            item = jeffreys_share(int((every == kind).sum()), every.size, independent=part)
+            held.append(item.low <= mix[kind] <= item.high)
     assert 0.92 <= np.mean(held) <= 0.975  # 95 promised; standard error about 1
 
 

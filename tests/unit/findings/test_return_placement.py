@@ -46,8 +46,8 @@ def test_without_the_columns_there_are_no_rows(tale: RallyTable, names: Names) -
 
 
 def test_several_matches_keep_the_columns_in_step(tale: RallyTable) -> None:
-    one = replace(tale, receiver_place=("up",) * len(tale.key), return_to=("boast",) * len(tale.key))
-    whole, _ = one_table([SeasonMatch(tale, "a", "P"), SeasonMatch(one, "b", "P")])
+    item = replace(tale, receiver_place=("up",) * len(tale.key), return_to=("boast",) * len(tale.key))
+    whole, _ = one_table([SeasonMatch(tale, "a", "P"), SeasonMatch(item, "b", "P")])
     n = len(tale.key)
     assert whole.receiver_place == (None,) * n + ("up",) * n
     assert whole.return_to[-1] == "boast"

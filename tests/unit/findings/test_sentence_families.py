@@ -43,23 +43,23 @@ def test_seasons_over_matches_say_what_the_counts_hide():
     """Before: "118 of 165 on the hard serve and 96 of 181 on the lob. Luck alone ... one time in eight"."""
     named = 0
     for seed in range(20261220, 20261222):
-        for one in generated(np.random.default_rng(seed), 45):
-            if one.scope == "in this match" or one.against is None or not one.of or not one.against.of:
+        for item in generated(np.random.default_rng(seed), 45):
+            if item.scope == "in this match" or item.against is None or not item.of or not item.against.of:
                 continue
-            gap = one.count / one.of - one.against.count / one.against.of
-            hidden = "mislead" in one.words or "A player who wins more" in one.words
+            gap = item.count / item.of - item.against.count / item.against.of
+            hidden = "mislead" in item.words or "A player who wins more" in item.words
             named += hidden
             if (
-                one.grade is Grade.TOO_FEW
-                and one.question in ("weak", "won", "change")
-                and one.p
-                and one.effect
+                item.grade is Grade.TOO_FEW
+                and item.question in ("weak", "won", "change")
+                and item.p
+                and item.effect
             ):
-                if abs(gap) >= 2 * abs(one.effect.value) + 0.06:
-                    assert hidden, one.words
+                if abs(gap) >= 2 * abs(item.effect.value) + 0.06:
+                    assert hidden, item.words
                 if hidden:
-                    assert re.search(r"about \d+ percentage points?|less than a percentage point", one.words)
-            assert "It would still hold" not in one.words  # said of one match only
+                    assert re.search(r"about \d+ percentage points?|less than a percentage point", item.words)
+            assert "It would still hold" not in item.words  # said of one match only
     assert named
 
 
@@ -120,16 +120,16 @@ def test_lines_between_games_carry_the_likely_size_of_what_they_claim():
 def test_before_and_after_says_no_more_than_its_grade_and_names_what_counts_hide():
     rng = np.random.default_rng(63)
     for _ in range(12):
-        for one in changes(season(rng, 10), date(2026, 2, 5)):
-            seems = "seems to have" in one.words
-            assert seems == (one.grade is Grade.LEANING), one.words
+        for change in changes(season(rng, 10), date(2026, 2, 5)):
+            seems = "seems to have" in change.words
+            assert seems == (change.grade is Grade.LEANING), change.words
             if not seems:
-                assert "We cannot say" in one.words or "no opponent was met" in one.words
+                assert "We cannot say" in change.words or "no opponent was met" in change.words
                 continue
-            found = one.found if hasattr(one, "found") else None
-            after, before = share_in(one.words), share_in(one.words, 1)
-            risen = "risen" in one.words
-            assert (after > before) == risen or "opponent by opponent" in one.words, (one.words, found)
+            found = change.found if hasattr(change, "found") else None
+            after, before = share_in(change.words), share_in(change.words, 1)
+            risen = "risen" in change.words
+            assert (after > before) == risen or "opponent by opponent" in change.words, (change.words, found)
 
 
 def test_a_change_that_the_counts_turn_round_is_said_to_be_opponent_by_opponent():

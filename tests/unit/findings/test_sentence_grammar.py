@@ -32,9 +32,9 @@ from goodlength.findings.text.sentence_grammar import (
         ("x", {}, "x serve", "x serves"),
     ],
 )
-def test_kinds_as_nouns(kind, words, one, many):
+def test_kinds_as_nouns(kind, words, item, many):
     said = noun(kind, words)
-    assert (said.one, said.many) == (one, many)
+    assert (said.one, said.many) == (item, many)
 
 
 def test_names_that_look_alike_are_said_in_full():

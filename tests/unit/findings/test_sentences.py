@@ -37,8 +37,8 @@ def asked_of(ask: Question, counts: tuple[int, int, int, int], grade: Grade) -> 
         if ask in (Question.DRIFT, Question.KIND_DRIFT, Question.KIND_WEAK, Question.KIND_WON)
         else (0, 1)
     )
-    one = two(ask, "a", Share(a, n, 0, 1), Share(c, m, 0, 1), p=0.01, kinds=kinds, games=((1, 2), (3,)))
-    return replace(one, q=0.02, grade=grade)
+    item = two(ask, "a", Share(a, n, 0, 1), Share(c, m, 0, 1), p=0.01, kinds=kinds, games=((1, 2), (3,)))
+    return replace(item, q=0.02, grade=grade)
 
 
 @pytest.mark.parametrize(("ask", "counts"), list(product(TWO_SIDED, PAIRS)))
@@ -96,10 +96,10 @@ def test_sides_without_a_rally_are_said_in_words(ask, counts):
 
 @pytest.mark.parametrize("repeated", [0, 1])
 def test_one_serve_that_was_followed_is_said_as_one(repeated):
-    one = QuestionResult(
+    item = QuestionResult(
         Question.AFTER, "a", Share(repeated, 1, 0, 1), None, None, 0.5, 1, kinds=(0,), luck=(0.4, 0.0, 1.0)
     )
-    said = say_result(one, SCENE)
+    said = say_result(item, SCENE)
     assert ("the same again" if repeated else "something else") in said.text
     assert "of 1 time" not in said.text
 
@@ -169,9 +169,9 @@ def test_an_unfinished_brief_claims_nothing(make):
 
 def test_equal_counts_show_no_gap_and_chance_is_not_asked_about_one():
     """Before: "16 of 22 from the right box and 16 of 22 from the left. Chance alone gives a gap like this"."""
-    one = replace(asked_of(Question.BOX_WEAK, (16, 22, 16, 22), Grade.TOO_FEW), p=0.87, q=1.0)
-    assert say_result(one, SCENE).text.endswith("16 of 22 from the left. So far the two are equal.")
-    after = replace(one, ask=Question.AFTER, kinds=(0,), first=Share(2, 5, 0, 1), second=None)
+    item = replace(asked_of(Question.BOX_WEAK, (16, 22, 16, 22), Grade.TOO_FEW), p=0.87, q=1.0)
+    assert say_result(item, SCENE).text.endswith("16 of 22 from the left. So far the two are equal.")
+    after = replace(item, ask=Question.AFTER, kinds=(0,), first=Share(2, 5, 0, 1), second=None)
     said = say_result(replace(after, luck=(0.38, 0.0, 0.8)), SCENE).text
     assert said.endswith("we would expect about 2. That is about what chance alone would give.")
 
@@ -188,22 +188,22 @@ def test_equal_counts_show_no_gap_and_chance_is_not_asked_about_one():
     ],
 )
 def test_a_kind_is_worth_another_look_only_where_it_stands_out(counts, p, hinted):
-    one = replace(asked_of(Question.KIND_WEAK, counts, Grade.TOO_FEW), p=p)
-    assert ("Worth another look" in say_result(one, SCENE).headline) is hinted
+    item = replace(asked_of(Question.KIND_WEAK, counts, Grade.TOO_FEW), p=p)
+    assert ("Worth another look" in say_result(item, SCENE).headline) is hinted
 
 
 def test_repeats_without_a_chance_still_say_how_far_to_trust_them():
     """Before: "8 of 10 serves were of the same kind as the one before" and not a word on what it is worth."""
-    one = asked_of(Question.REPEAT, (8, 10, 1, 1), Grade.TOO_FEW)
-    said = say_result(replace(one, p=None, q=None, second=None, luck=(0.6, 0.4, 0.8)), SCENE).text
+    item = asked_of(Question.REPEAT, (8, 10, 1, 1), Grade.TOO_FEW)
+    said = say_result(replace(item, p=None, q=None, second=None, luck=(0.6, 0.4, 0.8)), SCENE).text
     assert said.endswith("There is too little to be sure.")
 
 
 def test_counts_that_look_surer_than_their_chance_say_what_was_allowed_for():
     """Before: "0 of 21 ... 7 of 29. Chance alone gives a gap like this about half the time"."""
-    one = replace(asked_of(Question.KIND_DRIFT, (0, 21, 7, 29), Grade.TOO_FEW), p=0.5, q=1.0, plain_p=0.014)
-    assert "As serves of a kind tend to follow each other, chance alone gives" in say_result(one, SCENE).text
-    assert "As serves" not in say_result(replace(one, plain_p=0.45), SCENE).text
+    item = replace(asked_of(Question.KIND_DRIFT, (0, 21, 7, 29), Grade.TOO_FEW), p=0.5, q=1.0, plain_p=0.014)
+    assert "As serves of a kind tend to follow each other, chance alone gives" in say_result(item, SCENE).text
+    assert "As serves" not in say_result(replace(item, plain_p=0.45), SCENE).text
     boxes = replace(asked_of(Question.KIND_WON, (2, 12, 12, 25), Grade.TOO_FEW), p=0.4, q=1.0, plain_p=0.05)
     assert "Within each service box, chance alone gives" in say_result(boxes, SCENE).text
 
@@ -224,14 +224,14 @@ def test_longer_and_shorter_rallies_both_name_themselves():
 
 def test_matches_that_are_surer_than_their_counts_say_so():
     """Before: "59 of 98 ... 106 of 174" beside "about 1 time in 3" without a word."""
-    one = replace(
+    item = replace(
         asked_of(Question.WEAK, (59, 98, 106, 174), Grade.TOO_FEW),
         p=0.33,
         q=1.0,
         matches=20,
         within_matches=(0.09, 0.09),
     )
-    words = say_result(one, replace(SCENE, scope="over 20 matches")).text
+    words = say_result(item, replace(SCENE, scope="over 20 matches")).text
     assert "about 9 percentage points, the other way round" in words
 
 
@@ -239,10 +239,10 @@ def test_matches_that_are_surer_than_their_counts_say_so():
 @pytest.mark.parametrize(("count", "mean"), [(16, 0.4), (3, 0.5), (14, 0.5), (1, 0.4)])
 def test_repeats_called_more_or_less_often_are_so_in_their_counts(ask, count, mean):
     for grade in (Grade.CLEAR, Grade.LEANING):
-        one = QuestionResult(
+        item = QuestionResult(
             ask, "a", Share(count, 20, 0, 1), None, 0.01, 0.99, 10, (0,), luck=(mean, mean - 0.1, mean + 0.1)
         )
-        said = say_result(replace(one, q=0.02, grade=grade), SCENE)
+        said = say_result(replace(item, q=0.02, grade=grade), SCENE)
         expected = int(re.search(r"expect about (\d+)", said.text)[1])
         assert re.search(rf"\b{count} of 20\b", said.text)
         more = count > expected
@@ -281,13 +281,13 @@ def test_none_of_several_beside_the_only_one_reads_well():
 
 def test_serving_that_the_counts_turn_round_says_why():
     """Before: "wins more often receiving than serving" beside 102 of 154 and 52 of 91, without a word."""
-    one = replace(
+    item = replace(
         asked_of(Question.SERVE_EDGE, (102, 154, 52, 91), Grade.LEANING),
         matches=11,
         within_matches=(-0.08, 0.05),
         server_won=(141, 152.4, 245),
     )
-    said = say_result(one, replace(SCENE, scope="over 11 matches"))
+    said = say_result(item, replace(SCENE, scope="over 11 matches"))
     assert said.headline == "Match by match, she seems to win more often receiving than serving."
     assert "In all, the server won 141 of 245 rallies; the same scores in another order would" in said.text
     assert "A run of points would look the same" not in said.text
@@ -295,10 +295,10 @@ def test_serving_that_the_counts_turn_round_says_why():
 
 def test_kinds_never_used_in_one_match_are_not_left_without_a_word():
     """Before: "63 of 85 rallies on the lob and 4 of 32 on the body serve." and, for parents, "too little"."""
-    one = replace(
+    item = replace(
         asked_of(Question.WON, (63, 85, 4, 32), Grade.TOO_FEW), kinds=(0, 1), p=None, q=None, effect=None
     )
-    said = say_result(one, replace(SCENE, scope="over 7 matches"))
+    said = say_result(item, replace(SCENE, scope="over 7 matches"))
     assert "No match has both, so the difference between matches may explain the gap." in said.text
     assert said.parents.endswith("They were never used in the same match, so they cannot be compared.")
 
@@ -325,36 +325,36 @@ def test_the_average_gap_within_matches_is_not_flattered_either():
 
 def test_more_matches_are_not_promised_to_settle_what_a_run_of_points_explains():
     """Before: "A run of points would look the same. ... More matches would show whether it lasts."."""
-    one = replace(asked_of(Question.SERVE_EDGE, (103, 176, 73, 152), Grade.TOO_FEW), p=0.3, q=1.0, matches=7)
-    said = say_result(one, replace(SCENE, scope="over 7 matches", more=None)).text
+    item = replace(asked_of(Question.SERVE_EDGE, (103, 176, 73, 152), Grade.TOO_FEW), p=0.3, q=1.0, matches=7)
+    said = say_result(item, replace(SCENE, scope="over 7 matches", more=None)).text
     assert said.endswith("More matches would not settle it: a run of points looks the same.")
 
 
 def test_so_many_things_are_not_the_whole_reason_where_they_are_too_few():
     """Before: "less than 1 time in 100, but we checked eight things.", which gives 8 in 100."""
-    one = replace(asked_of(Question.BOX_WEAK, (25, 30, 13, 27), Grade.TOO_FEW), p=0.008, q=0.53)
-    assert not one.listed
-    assert "and this was not a planned question." in say_result(one, SCENE).text
+    item = replace(asked_of(Question.BOX_WEAK, (25, 30, 13, 27), Grade.TOO_FEW), p=0.008, q=0.53)
+    assert not item.listed
+    assert "and this was not a planned question." in say_result(item, SCENE).text
 
 
 def test_none_where_fewer_than_one_was_expected_is_no_gap():
     """Before: "0 of 7 times. ... fewer than one. Chance alone gives a gap like this nearly every time."."""
-    one = replace(
+    item = replace(
         asked_of(Question.AFTER, (0, 7, 0, 0), Grade.TOO_FEW), kinds=(0,), second=None, p=1.0, q=1.0
     )
-    said = say_result(replace(one, luck=(0.05, 0.0, 0.3)), SCENE).text
+    said = say_result(replace(item, luck=(0.05, 0.0, 0.3)), SCENE).text
     assert said.endswith("fewer than one. That is about what chance alone would give.")
 
 
 def test_a_range_of_one_number_is_not_said():
     """Before: "By chance alone we would expect about 1 (1 to 1)."."""
-    one = replace(asked_of(Question.REPEAT, (1, 3, 0, 0), Grade.TOO_FEW), second=None, p=None, q=None)
-    assert "we would expect about 1." in say_result(replace(one, luck=(0.33, 0.33, 0.33)), SCENE).text
+    item = replace(asked_of(Question.REPEAT, (1, 3, 0, 0), Grade.TOO_FEW), second=None, p=None, q=None)
+    assert "we would expect about 1." in say_result(replace(item, luck=(0.33, 0.33, 0.33)), SCENE).text
 
 
 def test_counts_that_turn_the_gap_compared_say_so():
     """Before: 97 of 159 and 24 of 33 with chance "about 1 time in 3", of a gap the other way round."""
-    one = replace(
+    item = replace(
         asked_of(Question.WON, (97, 159, 24, 33), Grade.TOO_FEW),
         kinds=(0, 1),
         p=0.31,
@@ -362,4 +362,4 @@ def test_counts_that_turn_the_gap_compared_say_so():
         matches=17,
         within_matches=(0.121, 0.11),
     )
-    assert "12 percentage points, the other way round." in say_result(one, SCENE).text
+    assert "12 percentage points, the other way round." in say_result(item, SCENE).text

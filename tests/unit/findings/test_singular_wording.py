@@ -58,9 +58,9 @@ def test_the_check_itself_finds_what_reads_badly():
 
 def test_no_finding_says_one_as_many():
     odd = set()
-    for one, more in product(_asked(), (1, 2)):
+    for item, more in product(_asked(), (1, 2)):
         scene = SentenceContext(NAMES, "a", KINDS, (0, 1), {}, "12 shots", "", more, 1)
-        words = say_result(one, scene)
+        words = say_result(item, scene)
         told = (words.headline, words.text, words.you_headline, words.you_text, words.parents)
         odd |= {said for said in told if ODD.search(said)}
     assert not odd, sorted(odd)[:5]

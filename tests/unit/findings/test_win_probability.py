@@ -37,8 +37,8 @@ def test_a_whole_match_ends_at_one_or_none(played, names):
 
 def test_each_rally_begins_where_the_last_ended(played, names):
     line = match_line(played, "a", names)
-    for one, two in zip(line.moments[:-1], line.moments[1:], strict=True):
-        assert two.before == pytest.approx(one.after, abs=1e-12)
+    for item, two in zip(line.moments[:-1], line.moments[1:], strict=True):
+        assert two.before == pytest.approx(item.after, abs=1e-12)
     for moment in line.moments:
         step = moment.after - moment.before
         assert abs(step) <= moment.swing + 1e-12
@@ -47,8 +47,8 @@ def test_each_rally_begins_where_the_last_ended(played, names):
 
 
 def test_the_other_players_line_is_the_mirror(played, names):
-    one, two = match_line(played, "a", names), match_line(played, "b", names)
-    for mine, theirs in zip(one.moments, two.moments, strict=True):
+    item, two = match_line(played, "a", names), match_line(played, "b", names)
+    for mine, theirs in zip(item.moments, two.moments, strict=True):
         assert mine.after + theirs.after == pytest.approx(1)
         assert mine.swing == theirs.swing
 

@@ -109,8 +109,8 @@ def test_both_players_are_placed_within_a_quarter_of_a_metre(
 def test_clothes_are_told(floor: FloorGrid, court: Background) -> None:
     seen = found(floor, court, (1.2, 3.0), (5.0, 7.5))
     places = on_floor(seen.uv[np.isfinite(seen.uv[:, 0])])
-    one, two = (int(np.argmin(np.linalg.norm(places - spot, axis=1))) for spot in ((1.2, 3.0), (5.0, 7.5)))
-    assert np.abs(seen.colours[one, 3:6] - seen.colours[two, 3:6]).max() > 30
+    item, two = (int(np.argmin(np.linalg.norm(places - spot, axis=1))) for spot in ((1.2, 3.0), (5.0, 7.5)))
+    assert np.abs(seen.colours[item, 3:6] - seen.colours[two, 3:6]).max() > 30
 
 
 def test_feet_behind_the_other_player_are_said_to_be(floor: FloorGrid, court: Background) -> None:

@@ -84,7 +84,7 @@ def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tm
         for n in range(2)
     ]
     assert pack(clips, page, "For Imogen & co", tmp_path / "out" / "p.zip") == 2
-    assert [one.name for one in (tmp_path / "out").iterdir()] == ["p.zip"]
+    assert [item.name for item in (tmp_path / "out").iterdir()] == ["p.zip"]
     with zipfile.ZipFile(tmp_path / "out" / "p.zip") as zipped:
         assert sorted(zipped.namelist()) == ["clips/1.mp4", "clips/2.mp4", "handout.html", "index.html"]
         first = zipped.read("index.html").decode()

@@ -50,7 +50,7 @@ def test_drops_are_found_with_their_first_bounces_in_time() -> None:
         total += len(truth)
         found += len(heard)
         for thuds in truth:
-            right += any((np.abs(one[:3] - thuds[:3]) < (0.003, 0.003, 0.010)).all() for one in heard)
+            right += any((np.abs(item[:3] - thuds[:3]) < (0.003, 0.003, 0.010)).all() for item in heard)
     assert right >= 0.8 * total
     assert found <= 1.1 * total
 

@@ -24,13 +24,13 @@ def test_a_span_gives_its_pictures_with_their_times(film: Path) -> None:
     assert [read_card(rgb[:, :, 0]) for _, rgb in every] == list(range(20))
     times = [us for us, _ in every]
     some = grab_frame(film, times[7] + 10, times[10])
-    assert [one.us for one in some] == times[7:10]
+    assert [item.us for item in some] == times[7:10]
     shown = np.asarray(Image.open(io.BytesIO(some[0].jpeg)))
     assert read_card(shown[:, :, 0]) == 7 and shown.shape[:2] == (some[0].height, some[0].width)
 
 
 def test_one_moment_gives_one_picture_and_none_outside(film: Path) -> None:
     times = [us for us, _ in frames_in(film, 0, 10_000_000)]
-    assert [one.us for one in grab_frame(film, times[4])] == [times[4]]
+    assert [item.us for item in grab_frame(film, times[4])] == [times[4]]
     with pytest.raises(OutOfRange, match="shows no frame"):
         grab_frame(film, 60_000_000)

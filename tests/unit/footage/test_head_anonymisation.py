@@ -60,7 +60,7 @@ def test_heads_of_drawn_players_are_covered_and_their_feet_are_not() -> None:
     assert all(inside(list(seen.heads), at) for at in heads())
     for x, y in SPOTS:
         u, v, _ = CAMERA.see(x, y, 0.1)
-        sure = [one for one in seen.heads if one.is_round]
+        sure = [head for head in seen.heads if head.is_round]
         assert not inside(sure, (round(v), round(u)))
 
 
@@ -76,11 +76,11 @@ def test_what_is_covered_cannot_be_told_any_more_and_the_rest_stays() -> None:
 
 
 def test_somebody_seen_a_moment_ago_or_soon_is_covered_whole_where_he_was() -> None:
-    nobody, one = HeadDetections((), ()), HeadDetections((SOMEBODY,), (HEAD,))
-    for patches in (head_regions_of(nobody, [one, nobody], []), head_regions_of(nobody, [], [nobody, one])):
+    nobody, item = HeadDetections((), ()), HeadDetections((SOMEBODY,), (HEAD,))
+    for patches in (head_regions_of(nobody, [item, nobody], []), head_regions_of(nobody, [], [nobody, item])):
         assert len(patches) == 1
         assert patches[0].top < SOMEBODY.top and patches[0].bottom > SOMEBODY.bottom
-    assert head_regions_of(one, [one], [one]) == [HEAD]
+    assert head_regions_of(item, [item], [item]) == [HEAD]
 
 
 def test_somebody_who_ran_on_is_not_taken_for_lost() -> None:
@@ -93,9 +93,9 @@ def test_somebody_who_ran_on_is_not_taken_for_lost() -> None:
 
 
 def test_a_picture_not_looked_at_takes_both_neighbours_heads() -> None:
-    one = HeadDetections((SOMEBODY,), (HEAD,))
+    item = HeadDetections((SOMEBODY,), (HEAD,))
     later = HeadDetections((SOMEBODY,), (HeadRegion(112.0, 50.0, 132.0, 75.0, True),))
-    patches = head_regions_of(None, [one], [later])
+    patches = head_regions_of(None, [item], [later])
     assert len(patches) == 2
     assert patches[0].left < HEAD.left
 
@@ -119,7 +119,7 @@ def test_as_many_pictures_come_out_as_go_in(rate: float, monkeypatch: pytest.Mon
     monkeypatch.setattr(head_anonymisation, "detect_heads", counted)
     pictures = [np.full((20, 30, 3), n, np.uint8) for n in range(2 * HOLD + 3)]
     made = list(blur_regions(iter(pictures), rate))
-    assert [int(one[0, 0, 0]) for one in made] == list(range(2 * HOLD + 3))
+    assert [int(item[0, 0, 0]) for item in made] == list(range(2 * HOLD + 3))
     assert len(looks) == (len(pictures) if rate == 25.0 else (len(pictures) + 1) // 2)
 
 
@@ -137,7 +137,7 @@ def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pyte
         frame.pts, frame.time_base = 40 * n, Fraction(1, 1000)
         frames.append(frame)
     made = list(anonymised_frames(iter(frames)))
-    assert [one.pts for one in made] == [0, 40, 80]
+    assert [item.pts for item in made] == [0, 40, 80]
     before, after = frames[1].to_ndarray(), made[1].to_ndarray()
     changed = np.argwhere(before != after)
     bright = changed[changed[:, 0] < 180]

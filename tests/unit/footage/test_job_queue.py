@@ -299,5 +299,5 @@ def test_a_job_of_a_program_that_was_killed_is_shown_as_interrupted_by_the_one_t
         until(lambda: stays.state(job_id).state == "running")
         killed.kill()
         killed.communicate()
-        until(lambda: [one.state for one in stays.states()] == ["interrupted"])
+        until(lambda: [state.state for state in stays.states()] == ["interrupted"])
         assert stays.owner

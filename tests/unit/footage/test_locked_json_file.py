@@ -37,7 +37,7 @@ def test_two_programs_lose_no_change(tmp_path: Path) -> None:
     """Before: of 180 changes by three programs 76 stood."""
     path = tmp_path / "heard" / "m1.said.json"
     many = [subprocess.Popen([sys.executable, "-c", COUNT, str(path)]) for _ in range(3)]
-    assert [one.wait(120) for one in many] == [0, 0, 0]
+    assert [item.wait(120) for item in many] == [0, 0, 0]
     assert JsonFile(path).read() == {"n": 180}
 
 
@@ -50,10 +50,10 @@ def test_two_threads_lose_no_change(tmp_path: Path) -> None:
                 file.update(lambda plain: {"n": plain.get("n", 0) + 1})
 
     threads = [threading.Thread(target=count) for _ in range(4)]
-    for one in threads:
-        one.start()
-    for one in threads:
-        one.join(60)
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
     assert file.read() == {"n": 120}
 
 

@@ -31,9 +31,9 @@ def made() -> SoundRecording:
 def parts(made: SoundRecording, folder: Path, cut_s: int, quieter: float = 1.0) -> list[FilePlacement]:
     """The recording as two films, the second begun with another level."""
     end_s = len(made.samples) // RATE
-    one = write_film(folder / "one.mp4", made.samples[: cut_s * RATE])
+    item = write_film(folder / "one.mp4", made.samples[: cut_s * RATE])
     two = write_film(folder / "two.mp4", made.samples[cut_s * RATE :] * np.float32(quieter))
-    first = FilePlacement("f1", str(one), 0, 0, cut_s * SECOND)
+    first = FilePlacement("f1", str(item), 0, 0, cut_s * SECOND)
     return [first, FilePlacement("f2", str(two), cut_s * SECOND, 0, (end_s - cut_s) * SECOND)]
 
 
@@ -41,7 +41,7 @@ def test_a_rally_that_crosses_the_join_of_two_films_is_one(made: SoundRecording,
     longest = max(made.truth.rallies, key=lambda span: span[1] - span[0])
     films = parts(made, tmp_path, round(sum(longest) / 2), quieter=0.4)
     found = detect_rallies_over_files(films)
-    sure = [(one.start_us / SECOND, one.end_us / SECOND) for one in found.rallies if not one.doubtful]
+    sure = [(rally.start_us / SECOND, rally.end_us / SECOND) for rally in found.rallies if not rally.doubtful]
     assert len(sure) == len(made.truth.rallies)
     for (a, b), (c, d) in zip(sure, made.truth.rallies, strict=True):
         assert a == pytest.approx(c, abs=0.3)
@@ -62,16 +62,16 @@ def test_a_film_without_sound_is_watched_and_named(
 
 
 def test_the_job_writes_what_it_found_and_takes_up_what_it_kept(made: SoundRecording, tmp_path: Path) -> None:
-    films = [replace(one, keep=str(tmp_path / f"{one.id}.npz")) for one in parts(made, tmp_path, 40)]
+    films = [replace(part, keep=str(tmp_path / f"{part.id}.npz")) for part in parts(made, tmp_path, 40)]
     to = tmp_path / "heard" / "m1.json"
     told: list[float] = []
-    plain = [asdict(one) for one in films]
+    plain = [asdict(film) for film in films]
     match_rally_detection_job(
         "m1", plain, str(to), progress=lambda share, _: told.append(share), cancel=lambda: False
     )
     kept = json.loads(to.read_text())
     assert kept["films"] == plain and kept["match"] == "m1"
-    assert len([one for one in kept["rallies"] if not one["doubtful"]]) == len(made.truth.rallies)
-    assert told == sorted(told) and all((tmp_path / f"{one.id}.npz").exists() for one in films)
+    assert len([item for item in kept["rallies"] if not item["doubtful"]]) == len(made.truth.rallies)
+    assert told == sorted(told) and all((tmp_path / f"{film.id}.npz").exists() for film in films)
     with pytest.raises(FootageError, match="no video"):
         match_rally_detection_job("m1", [], str(to), progress=lambda *_: None, cancel=lambda: False)

@@ -30,7 +30,7 @@ def drawn(camera: PinholeCamera = CAMERA) -> np.ndarray:
 
 
 def test_both_players_are_found_with_their_feet_on_the_floor() -> None:
-    found = sorted(detect_people(drawn()), key=lambda one: one.left)
+    found = sorted(detect_people(drawn()), key=lambda item: item.left)
     assert len(found) == 2
     for person, (x, y) in zip(found, SPOTS, strict=True):
         u, v, depth = CAMERA.see(x, y, 0.0)

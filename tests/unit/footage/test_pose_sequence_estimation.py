@@ -53,7 +53,7 @@ def test_the_player_at_the_place_is_followed_both_ways() -> None:
     found = pose_sequence("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
     assert found.times_us == (0, 40_000, 80_000)
     assert found.found == 1.0
-    middles = [(one.left + one.right) / 2 for one in found.people if one is not None]
+    middles = [(item.left + item.right) / 2 for item in found.people if item is not None]
     assert middles[0] < middles[1] < middles[2] < feet_at(3.0, 6.0)[0]
 
 
@@ -74,9 +74,9 @@ def test_a_joint_put_in_place_stands_in_its_picture_alone() -> None:
 def test_a_movement_is_read_as_it_was_written() -> None:
     found = pose_sequence("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
     again = pose_sequence_from(json.loads(json.dumps(pose_sequence_form(found))))
-    one, two = found.at(0), again.at(0)
-    assert one is not None and two is not None
-    assert two.uv == pytest.approx(one.uv, abs=0.01)
+    item, two = found.at(0), again.at(0)
+    assert item is not None and two is not None
+    assert two.uv == pytest.approx(item.uv, abs=0.01)
     assert again.times_us == found.times_us
     lost = pose_sequence_from(
         json.loads(json.dumps(pose_sequence_form(pose_sequence("f.mp4", 0, feet_at(3.2, 1.0)))))

@@ -62,9 +62,9 @@ def test_a_film_goes_the_whole_way(film: tuple[Path, list[float]], tmp_path: Pat
     )
     attempts = result["attempts"]
     assert isinstance(attempts, list)
-    heard = np.array([one["strike_s"] for one in attempts if not one["doubtful"]])
+    heard = np.array([attempt["strike_s"] for attempt in attempts if not attempt["doubtful"]])
     assert all(np.abs(heard - at).min() < 0.03 for at in strikes)
-    assert all(one["start_s"] < one["strike_s"] < one["end_s"] for one in attempts)
+    assert all(attempt["start_s"] < attempt["strike_s"] < attempt["end_s"] for attempt in attempts)
     assert told[-1] == result["words"]
     assert (tmp_path / "heard.npz").is_file()
     assert not (tmp_path / "copy.mp4").exists()  # this film plays as it is

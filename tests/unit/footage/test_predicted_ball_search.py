@@ -56,9 +56,11 @@ def asked(off: tuple[float, float], radius: float = 15.0) -> list[SearchWindow]:
 def test_the_ball_is_found_to_a_fraction_of_a_pixel(film: Path) -> None:
     found = search_ball(film, asked((4.0, -3.0)))
     assert len(found) >= 14
-    off = [np.hypot(one.u - place(one.us / STEP_US)[0], one.v - place(one.us / STEP_US)[1]) for one in found]
+    off = [
+        np.hypot(item.u - place(item.us / STEP_US)[0], item.v - place(item.us / STEP_US)[1]) for item in found
+    ]
     assert np.median(off) < 0.5
-    assert all(one.contrast > 6 for one in found)
+    assert all(item.contrast > 6 for item in found)
 
 
 def test_nothing_is_found_where_nothing_moves(film: Path) -> None:

@@ -30,15 +30,15 @@ def rally(start, count, gap=1.2):
 
 def test_two_rallies_with_a_pause_are_two():
     found = decode_rallies(impacts([*rally(3, 5), *rally(20, 3)]))
-    assert [len(one.strikes_s) for one in found] == [5, 3]
+    assert [len(item.strikes_s) for item in found] == [5, 3]
     assert found[0].start_s == pytest.approx(3)
     assert found[1].end_s == pytest.approx(22.4)
 
 
 def test_a_clap_between_two_strikes_is_left_out():
     rows = sorted([*rally(3, 4), (3.7, -2.5, -5.0, -5.0, 0.9)])
-    (one,) = decode_rallies(impacts(rows))
-    assert np.allclose(one.strikes_s, [3, 4.2, 5.4, 6.6], atol=1e-5)
+    (item,) = decode_rallies(impacts(rows))
+    assert np.allclose(item.strikes_s, [3, 4.2, 5.4, 6.6], atol=1e-5)
 
 
 def test_strikes_farther_apart_than_play_allows_are_no_one_rally():
@@ -52,8 +52,8 @@ def test_impacts_of_a_warm_up_give_no_rally():
 
 
 def test_a_serve_alone_is_a_rally_of_one():
-    (one,) = decode_rallies(impacts([(5.0, 3.0, 4.0, 4.0, 0.9)]))
-    assert one.start_s == one.end_s == 5.0
+    (item,) = decode_rallies(impacts([(5.0, 3.0, 4.0, 4.0, 0.9)]))
+    assert item.start_s == item.end_s == 5.0
 
 
 def test_rallies_never_come_closer_than_a_serve_can_follow():
@@ -64,7 +64,7 @@ def test_rallies_never_come_closer_than_a_serve_can_follow():
         found = decode_rallies(impacts(rows))
         for a, b in itertools.pairwise(found):
             assert b.start_s - a.end_s >= APART_S - 1e-4
-        assert all((np.diff(one.strikes_s) > 0.3 - 1e-4).all() for one in found)
+        assert all((np.diff(item.strikes_s) > 0.3 - 1e-4).all() for item in found)
 
 
 def test_nothing_heard_gives_nothing():

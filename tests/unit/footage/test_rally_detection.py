@@ -48,7 +48,7 @@ def test_rallies_of_a_film(court: tuple[Path, SoundRecording]) -> None:
     first = plain["rallies"][0]  # type: ignore[index]
     keys = {"start_s", "end_s", "hits_s", "doubtful", "why", "chance", "strikes", "clip_end_s"}
     assert set(first) == keys
-    assert {one["surface"] for one in first["strikes"]} >= {"racket", "front wall"}
+    assert {item["surface"] for item in first["strikes"]} >= {"racket", "front wall"}
     assert first["clip_end_s"] > first["end_s"]
     assert f"{len(found)} rallies detected" in heard.words
 

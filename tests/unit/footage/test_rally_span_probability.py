@@ -73,8 +73,8 @@ def test_a_recording_that_sounds_like_a_warm_up_throughout_says_so():
 def test_few_spans_are_measured_by_what_is_usual():
     usual = np.array(USUAL)
     assert np.allclose(medians(np.zeros((0, len(RELATIVE)))), usual)
-    one = medians(np.zeros((1, len(RELATIVE))))
-    assert np.allclose(one, usual * USUAL_SPANS / (1 + USUAL_SPANS))
+    item = medians(np.zeros((1, len(RELATIVE))))
+    assert np.allclose(item, usual * USUAL_SPANS / (1 + USUAL_SPANS))
     many = medians(np.zeros((300, len(RELATIVE))))
     assert np.abs(many).max() < 0.1
 

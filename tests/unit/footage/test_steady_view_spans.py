@@ -126,7 +126,7 @@ def test_a_shake_that_comes_to_rest_takes_only_its_pictures(court: Picture) -> N
 def test_a_court_without_marks_is_not_said_to_move() -> None:
     plain = np.full((HIGH, WIDE, 3), 128, np.uint8)
     views = [Fixed(plain).view(plain, np.zeros((HIGH, WIDE), np.uint8)) for _ in range(3)]
-    assert all(isinstance(one, View) and np.isnan(one.corners).all() for one in views)
+    assert all(isinstance(view, View) and np.isnan(view.corners).all() for view in views)
     assert steady_parts(np.arange(3) * 0.08, views).words == ""
 
 

@@ -164,7 +164,7 @@ def test_a_dead_channel_takes_nothing_from_the_other(even: Path, tmp_path: Path)
 def test_a_packed_film_keeps_every_time_and_the_way_up(film: Film, tmp_path: Path) -> None:
     path = film("turned.mov", stamps=[0, 1, 3, 4, 5, 8, 9, 11], turn_deg=90, first_number=5, beeps_s=(0.1,))
     made = Path(repack(path, tmp_path / f"again{suffix_for(path)}").path)
-    old, new = (probe_with_frames(one, settle_s=0)[1] for one in (path, made))
+    old, new = (probe_with_frames(item, settle_s=0)[1] for item in (path, made))
     assert np.array_equal(new.starts_us, old.starts_us)
     seen, was = probe(made, settle_s=0), probe(path, settle_s=0)
     assert (seen.rotation_deg, seen.sound_first_s) == (was.rotation_deg, was.sound_first_s)

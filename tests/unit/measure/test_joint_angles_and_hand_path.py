@@ -28,7 +28,7 @@ def joints(places: dict[int, tuple[float, float]], error: float = 3.0) -> Pose:
 
 
 def named(joined: Pose, name: str, side: str) -> Angle | NoAngle:
-    return next(one for one in angles_of(joined) if (one.name, one.side) == (name, side))
+    return next(angle for angle in angles_of(joined) if (angle.name, angle.side) == (name, side))
 
 
 @pytest.mark.parametrize(
@@ -47,9 +47,9 @@ def test_the_stated_error_is_that_of_many_draws() -> None:
     drawn = []
     for _ in range(800):
         moved = {k: tuple(np.array(at) + rng.normal(0, 4.0, 2)) for k, at in places.items()}
-        one = named(joints(moved, 4.0), "knee", "left")
-        assert isinstance(one, Angle)
-        drawn.append(one.angle_rad)
+        item = named(joints(moved, 4.0), "knee", "left")
+        assert isinstance(item, Angle)
+        drawn.append(item.angle_rad)
     assert isinstance(stated, Angle)
     assert stated.error_rad == pytest.approx(np.std(drawn), rel=0.1)
 

@@ -29,9 +29,9 @@ N, K = 50, 4
 def walks(*, crossing: bool = True) -> np.ndarray:
     """Two players for four seconds, (N, 2, 2): past each other, 0.8 m apart at the nearest."""
     t = np.linspace(0.0, 1.0, N)
-    one = np.column_stack([1.0 + 4.4 * t, np.full(N, 4.2)])
+    item = np.column_stack([1.0 + 4.4 * t, np.full(N, 4.2)])
     two = np.column_stack([5.4 - (4.4 * t if crossing else 0.0 * t), np.full(N, 5.0)])
-    return np.stack([one, two], axis=1)
+    return np.stack([item, two], axis=1)
 
 
 def watched(
@@ -123,8 +123,8 @@ def test_all_rallies_get_the_same_player_first_and_a_recorded_serve_names_them()
     assert clothing is not None
     serves = [(0.0, Side.A, Box.RIGHT), (0.0, None, None), (0.0, None, None)]
     known = named(tracks, serves)
-    assert [one.told for one in known] == [True, True, True]
-    assert all(off(one.paths, truth).mean() < 0.15 for one in known)
+    assert [item.told for item in known] == [True, True, True]
+    assert all(off(item.paths, truth).mean() < 0.15 for item in known)
     other = named(tracks, [(0.0, None, None)] * 3, first_is=Side.B)
     straight = off(tracks[0].paths, truth).mean() < 0.15
     assert (off(other[0].paths, truth).mean() < 0.15) is not straight
@@ -146,8 +146,8 @@ def test_poor_rallies_are_hidden_with_the_reason() -> None:
 
 def test_places_between_pictures_and_none_outside_them() -> None:
     paths = track_rally(watched(walks(), np.random.default_rng(11)))
-    one, two = at(paths, 2.0)
-    assert one is not None and two is not None
+    item, two = at(paths, 2.0)
+    assert item is not None and two is not None
     assert at(paths, 60.0) == (None, None)
 
 

@@ -42,7 +42,7 @@ def made(sheet: ScoreDraft | DraftRefused) -> ScoreDraft:
 def test_a_match_seen_well_is_drafted_right_and_replays_without_a_fault() -> None:
     sightings, winners, scores = match_of(1)
     sheet = made(draft_scores(FMT, Start(), sightings, scores))
-    assert [one.winner for one in sheet.proposals] == winners
+    assert [proposal.winner for proposal in sheet.proposals] == winners
     match = replay(FMT, Start(), sheet.outcomes())
     assert not match.faults
     assert tuple(game.points for game in match.games) == scores.finals
@@ -51,12 +51,12 @@ def test_a_match_seen_well_is_drafted_right_and_replays_without_a_fault() -> Non
 
 def test_one_wrong_sighting_against_the_rules_is_put_right_and_marked_doubtful() -> None:
     sightings, winners, scores = match_of(2)
-    truth = [one.likely for one in sightings]
+    truth = [sighting.likely for sighting in sightings]
     at = 20
     server = Side.B if max(truth[at][:2]) > max(truth[at][2:]) else Side.A
     sightings[at] = observe(str(at), server)
     sheet = made(draft_scores(FMT, Start(), sightings, scores))
-    wrong = [n for n, one in enumerate(sheet.proposals) if one.winner is not winners[n]]
+    wrong = [n for n, item in enumerate(sheet.proposals) if item.winner is not winners[n]]
     assert len(wrong) <= 2
     assert {str(at - 1)} <= set(sheet.first[:4])
     assert all(not sheet.proposals[n].offered for n in wrong)
@@ -66,11 +66,11 @@ def test_the_most_doubtful_rally_comes_first_and_offered_ones_not_at_all() -> No
     sightings, _, scores = match_of(3)
     sightings[10] = observe("10")
     sheet = made(draft_scores(FMT, Start(), sightings, scores))
-    by_key = {one.key: one for one in sheet.proposals}
+    by_key = {proposal.key: proposal for proposal in sheet.proposals}
     chances = [by_key[key].chance for key in sheet.first]
     assert chances == sorted(chances)
     assert all(not by_key[key].offered for key in sheet.first)
-    assert len(sheet.first) + sum(one.offered for one in sheet.proposals) == len(sightings)
+    assert len(sheet.first) + sum(proposal.offered for proposal in sheet.proposals) == len(sightings)
     assert sheet.words.startswith(f"{len(sightings)} rallies drafted: ")
 
 
@@ -101,15 +101,15 @@ def test_a_score_called_in_the_middle_pins_the_path() -> None:
     line = match.lines[12]
     pinned = [CoachAnswer("12", before=line.before, game=line.game, server=line.server, box=line.box)]
     sheet = made(draft_scores(FMT, Start(), sightings, told=pinned))
-    one = sheet.proposals[12]
-    assert (one.before, one.game, one.before_chance) == (line.before, line.game, pytest.approx(1.0))
-    assert one.box is line.box and not one.told
+    item = sheet.proposals[12]
+    assert (item.before, item.game, item.before_chance) == (line.before, line.game, pytest.approx(1.0))
+    assert item.box is line.box and not item.told
 
 
 def test_lets_are_proposed_as_no_point() -> None:
     sightings, winners, scores = match_of(7, lets=0.15)
     sheet = made(draft_scores(FMT, Start(), sightings, scores))
-    right = sum(one.winner is winner for one, winner in zip(sheet.proposals, winners, strict=True))
+    right = sum(item.winner is winner for item, winner in zip(sheet.proposals, winners, strict=True))
     assert winners.count(None) >= 3
     assert right >= len(winners) - 3
     assert not replay(FMT, Start(), sheet.outcomes()).faults
@@ -143,8 +143,8 @@ def test_knocking_about_after_the_match_is_no_rally() -> None:
             FMT, Start(), [*sightings, observe("after", no_rally=0.5), observe("later", no_rally=0.5)], scores
         )
     )
-    assert [one.winner for one in sheet.proposals[-2:]] == [None, None]
-    right = sum(one.winner is winner for one, winner in zip(sheet.proposals, winners, strict=False))
+    assert [proposal.winner for proposal in sheet.proposals[-2:]] == [None, None]
+    right = sum(item.winner is winner for item, winner in zip(sheet.proposals, winners, strict=False))
     assert right >= len(winners) - 2
 
 
@@ -155,18 +155,18 @@ def test_a_recording_that_begins_and_stops_in_the_middle() -> None:
     sheet = made(draft_scores(FMT, start, sightings[:9]))
     assert sheet.proposals[0].game == 2 and sheet.proposals[0].before == (3, 2)
     assert not sheet.over
-    assert [one.winner for one in sheet.proposals[:8]] == winners[:8]
+    assert [proposal.winner for proposal in sheet.proposals[:8]] == winners[:8]
     a = sum(winner is Side.A for winner in winners[:9])
     known = Scores(stands=(3 + a, 2 + 9 - a))
     sheet = made(draft_scores(FMT, start, sightings[:9], known))
-    assert [one.winner for one in sheet.proposals] == winners[:9]
+    assert [proposal.winner for proposal in sheet.proposals] == winners[:9]
 
 
 def test_games_to_fifteen_without_setting_and_handicap_starts() -> None:
     fmt = Format(System.RALLY, 15, 3)
     sightings, winners, scores = match_of(12, fmt=fmt)
     sheet = made(draft_scores(fmt, Start(), sightings, scores))
-    assert [one.winner for one in sheet.proposals] == winners
+    assert [proposal.winner for proposal in sheet.proposals] == winners
     begun = made(draft_scores(FMT, Start(handicap=(3, -2)), sightings[:4]))
     assert begun.proposals[0].before == (3, -2)
 
@@ -221,17 +221,17 @@ def test_what_nothing_legal_fits_is_said_with_its_place() -> None:
 
 
 def test_muddled_input_is_refused() -> None:
-    one = observe("1", Side.A)
+    item = observe("1", Side.A)
     with pytest.raises(InputError, match="there twice"):
-        draft_scores(FMT, Start(), [one, one])
+        draft_scores(FMT, Start(), [item, item])
     with pytest.raises(InputError, match="not among the sightings"):
-        draft_scores(FMT, Start(), [one], told=[CoachAnswer("9", winner=Side.A)])
+        draft_scores(FMT, Start(), [item], told=[CoachAnswer("9", winner=Side.A)])
     with pytest.raises(InputError, match="Choose one of the two"):
-        draft_scores(FMT, Start(), [one], told=[CoachAnswer("1", winner=Side.A, no_point=True)])
+        draft_scores(FMT, Start(), [item], told=[CoachAnswer("1", winner=Side.A, no_point=True)])
     with pytest.raises(OutOfRange, match="let_share"):
-        draft_scores(FMT, Start(), [one], let_share=0.7)
+        draft_scores(FMT, Start(), [item], let_share=0.7)
     with pytest.raises(OutOfRange, match="right_at_choice"):
-        draft_scores(FMT, Start(), [one], right_at_choice=(1.2, 0.5))
+        draft_scores(FMT, Start(), [item], right_at_choice=(1.2, 0.5))
 
 
 def test_a_habit_of_choosing_the_box_bears_on_the_draft() -> None:
@@ -249,8 +249,8 @@ def test_naming_the_players_the_other_way_round_turns_the_draft_round() -> None:
     ]
     turned = [Observation(s.key, (*s.likely[2:], *s.likely[:2])) for s in sightings]
     straight, other = made(draft_scores(FMT, Start(), sightings)), made(draft_scores(FMT, Start(), turned))
-    for one, two in zip(straight.proposals, other.proposals, strict=True):
-        assert one.chance == pytest.approx(two.chance, abs=1e-9)
+    for item, two in zip(straight.proposals, other.proposals, strict=True):
+        assert item.chance == pytest.approx(two.chance, abs=1e-9)
     assert scores.finals
 
 

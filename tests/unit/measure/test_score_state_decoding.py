@@ -53,7 +53,7 @@ def every_match(sightings: tuple[Observation, ...]) -> dict[tuple[int, ...], flo
 def trellis(
     missed: float = 0.0, odds: PriorRates = PriorRates(LET, 0.0), scores: Scores = Scores(over=True)
 ) -> Trellis:
-    likely = np.array([one.likely for one in SEEN])
+    likely = np.array([item.likely for item in SEEN])
     gaps = np.full(len(SEEN) + 1, missed)
     return Trellis(lattice(Format(), START, scores), likely, gaps, odds, np.ones((len(SEEN), 3)))
 
@@ -124,4 +124,4 @@ def test_shares_are_learnt_from_the_match_but_not_past_what_was_expected_of_a_ga
     again = gap.chances()
     assert not isinstance(again, NoLegalPath)
     gap.settle(again)
-    assert all(np.array_equal(one, two) for one, two in zip(before, gap.runs, strict=True))
+    assert all(np.array_equal(item, two) for item, two in zip(before, gap.runs, strict=True))

@@ -120,8 +120,8 @@ def test_held_out_answers_are_those_of_ridge_by_hand() -> None:
     answers = hat_matrices(seen[None], fold)[0] @ labels
     scaled = seen / seen.std(axis=0)
     ridge = (scaled**2).sum() / 12 + 1e-12
-    for one in range(3):
-        known, asked = fold != one, fold == one
+    for item in range(3):
+        known, asked = fold != item, fold == item
         middle = scaled[known].mean(axis=0)
         x, y = scaled[known] - middle, labels[known] - labels[known].mean()
         weights = np.linalg.solve(x.T @ x + ridge * np.eye(5), x.T @ y)
@@ -141,11 +141,11 @@ def test_areas_are_those_of_scikit_learn() -> None:
 
 
 def test_movements_are_alike_whatever_place_size_and_side() -> None:
-    one = simulated_poses.BODY[None, None] + 100.0
-    turned = one * (-1.0, 1.0)
+    item = simulated_poses.BODY[None, None] + 100.0
+    turned = item * (-1.0, 1.0)
     swapped = turned[:, :, [0, 2, 1, 4, 3, 6, 5, 8, 7, 10, 9, 12, 11, 14, 13, 16, 15]]
-    base = normalise_poses(one)
-    assert normalise_poses(3.0 * one - 40.0) == pytest.approx(base)
+    base = normalise_poses(item)
+    assert normalise_poses(3.0 * item - 40.0) == pytest.approx(base)
     assert normalise_poses(swapped, [True]) == pytest.approx(base)
 
 

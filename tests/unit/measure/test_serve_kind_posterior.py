@@ -13,7 +13,7 @@ from goodlength.tasks.aim.serve_aim import fly_kind
 
 
 @pytest.mark.parametrize("box", ["right", "left"])
-@pytest.mark.parametrize("kind", [one.kind for one in KINDS])
+@pytest.mark.parametrize("kind", [item.kind for item in KINDS])
 def test_the_usual_serve_of_each_kind_looks_like_it(kind: str, box: str) -> None:
     task, setting = task_of(kind, box), aim_setting()
     flown = fly_kind(task, setting)

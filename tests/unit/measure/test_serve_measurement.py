@@ -40,7 +40,7 @@ def case() -> Case:
         serve = true_serve(rng)
         marks = marks_of(rng, serve, real, MarkingCondition("all", 50.0, ALL))
         if len(marks) >= 4 and {MarkKind.STRIKE, MarkKind.FRONT, MarkKind.FLOOR} <= {
-            one.what for one in marks
+            mark.what for mark in marks
         }:
             return calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT), serve, marks
 
@@ -69,22 +69,22 @@ def test_the_same_marks_give_the_same_answer(case: Case, found: MeasuredServe) -
 def test_fewer_marks_are_less_sure_and_a_heard_strike_surer(case: Case, found: MeasuredServe) -> None:
     camera, serve, marks = case
     width = found.speed_m_s.high - found.speed_m_s.low
-    two = [one for one in marks if one.what in (MarkKind.STRIKE, MarkKind.FRONT)]
+    two = [mark for mark in marks if mark.what in (MarkKind.STRIKE, MarkKind.FRONT)]
     few = measure_serve(camera, two, serve.box).speed_m_s
     assert few.high - few.low > width
     # Where pictures last long, the sound of the strike says when it was
-    slow = [replace(one, frame_s=0.15) for one in marks]
+    slow = [replace(mark, frame_s=0.15) for mark in marks]
     way = float(np.linalg.norm(serve.launch[:3] - camera.lens.place_m)) / 343.0
-    heard = [replace(one, heard_s=way) if one.what is MarkKind.STRIKE else one for one in slow]
+    heard = [replace(item, heard_s=way) if item.what is MarkKind.STRIKE else item for item in slow]
     unheard, known = (measure_serve(camera, some, serve.box).speed_m_s for some in (slow, heard))
     assert known.high - known.low < 0.95 * (unheard.high - unheard.low)
 
 
 def test_a_mark_far_off_is_named(case: Case) -> None:
     camera, serve, marks = case
-    wrong = [replace(one, v=one.v - 150.0) if one.what is MarkKind.FLOOR else one for one in marks]
+    wrong = [replace(mark, v=mark.v - 150.0) if mark.what is MarkKind.FLOOR else mark for mark in marks]
     try:
-        told = " ".join(one.words for one in measure_serve(camera, wrong, serve.box).doubted)
+        told = " ".join(item.words for item in measure_serve(camera, wrong, serve.box).doubted)
     except UnclearError as error:
         told = str(error)
     assert "first bounce" in told
@@ -102,16 +102,20 @@ def test_without_the_box_it_is_still_found(case: Case, found: MeasuredServe) -> 
     [
         (lambda marks: marks[:1], "at least two marks"),
         (
-            lambda marks: [one for one in marks if one.what is not MarkKind.FRONT],
+            lambda marks: [mark for mark in marks if mark.what is not MarkKind.FRONT],
             "Mark where it hits the front",
         ),
         (lambda marks: [*marks, marks[0]], "marked twice"),
         (
-            lambda marks: [replace(one, at_s=9.0) if one.what is MarkKind.STRIKE else one for one in marks],
+            lambda marks: [
+                replace(mark, at_s=9.0) if mark.what is MarkKind.STRIKE else mark for mark in marks
+            ],
             "Contact",
         ),
         (
-            lambda marks: [replace(one, at_s=-9.0) if one.what is MarkKind.FLOOR else one for one in marks],
+            lambda marks: [
+                replace(mark, at_s=-9.0) if mark.what is MarkKind.FLOOR else mark for mark in marks
+            ],
             "first",
         ),
         (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no position"),
@@ -127,7 +131,9 @@ def test_marks_no_serve_has_are_refused_in_words(case: Case, change: object, wor
 
 def test_a_camera_that_knows_only_the_floor_is_refused(case: Case) -> None:
     camera, serve, marks = case
-    flat = [one for one in camera.clicks if one.mark.startswith(("short", "left-box", "right-box", "t-"))]
+    flat = [
+        click for click in camera.clicks if click.mark.startswith(("short", "left-box", "right-box", "t-"))
+    ]
     with pytest.raises(CalibrationError, match="only the floor"):
         measure_serve(calibrate_camera(flat, WIDTH, HEIGHT), marks, serve.box)
 
@@ -139,7 +145,7 @@ def test_the_ball_in_the_air_helps(case: Case) -> None:
     camera = calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
     serve = true_serve(rng)
     marks = marks_of(rng, serve, real, CONDITIONS[7])
-    assert sum(one.what is MarkKind.BALL for one in marks) >= 2
+    assert sum(mark.what is MarkKind.BALL for mark in marks) >= 2
     got = measure_serve(camera, marks, serve.box).speed_m_s
     assert got.middle == pytest.approx(float(np.linalg.norm(serve.launch[3:6])), rel=0.15)
 
@@ -156,24 +162,24 @@ def test_the_picture_of_the_feet_times_the_strike() -> None:
         if len(marks) == 3:
             break
     assert len(marks) == 3
-    late = [replace(one, at_s=one.at_s - 0.1) if one.what is MarkKind.FEET else one for one in marks]
+    late = [replace(mark, at_s=mark.at_s - 0.1) if mark.what is MarkKind.FEET else mark for mark in marks]
     speed, slower = (measure_serve(camera, some, serve.box).speed_m_s.middle for some in (marks, late))
     assert slower < 0.92 * speed
     told = measure_serve(camera, marks, serve.box).marks
-    assert next(one for one in told if one.what == "server's feet").late_s is not None
+    assert next(item for item in told if item.what == "server's feet").late_s is not None
 
 
 def test_a_ball_found_in_the_picture_is_surer_than_one_clicked(case: Case) -> None:
     """A streak is clicked to 4.5 px; front-wall heights held 57 to 68 of 90 in 100 while 2 px was assumed."""
     camera, serve, marks = case
-    found = [replace(one, found=True) for one in marks]
+    found = [replace(mark, found=True) for mark in marks]
     clicked, sure = (measure_serve(camera, some, serve.box).front_z_m for some in (marks, found))
     assert sure.high - sure.low < 0.7 * (clicked.high - clicked.low)
 
 
 def test_a_ball_of_unsure_warmth_widens_the_bounce(case: Case) -> None:
     camera, serve, marks = case
-    two = [one for one in marks if one.what in (MarkKind.STRIKE, MarkKind.FRONT)]
+    two = [mark for mark in marks if mark.what in (MarkKind.STRIKE, MarkKind.FRONT)]
     warm, unsure = (
         measure_serve(camera, two, serve.box, PlayConditions(Ball(warmth=name))).bounce_y_m
         for name in ("warm", "unsure")

@@ -81,11 +81,11 @@ def test_a_range_over_unsure_form_is_that_of_all_it_could_be() -> None:
 
 def test_many_matches_count_for_more_than_one() -> None:
     before, after = {"Petra": (48, 120)}, {"Petra": (66, 120)}
-    one = carried_over(before, after)
+    item = carried_over(before, after)
     many = carried_over(before, after, matches=([(16, 40)] * 3, [(22, 40)] * 3))
-    assert one.low is not None
+    assert item.low is not None
     assert many.low is not None
-    assert many.low > one.low
+    assert many.low > item.low
 
 
 def test_the_range_of_a_difference_widens_with_form() -> None:

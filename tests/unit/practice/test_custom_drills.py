@@ -94,17 +94,17 @@ def test_all_faults_are_said_at_once() -> None:
 
 
 def test_the_librarys_drills_pass_the_same_check() -> None:
-    for one in DRILLS:
-        again = own_drill({**drill_value(one), "id": f"copy-{one.id}"})
-        assert (again.spots, again.dose, again.place) == (one.spots, one.dose, one.place)
+    for item in DRILLS:
+        again = own_drill({**drill_value(item), "id": f"copy-{item.id}"})
+        assert (again.spots, again.dose, again.place) == (item.spots, item.dose, item.place)
 
 
 def test_the_floor_numbers_each_place_and_says_it() -> None:
-    one = drill("serve-and-first-volley")
-    svg = drill_floor(one.spots, back_quarters=True)
-    assert svg.count("<circle") == len(one.spots)
+    item = drill("serve-and-first-volley")
+    svg = drill_floor(item.spots, back_quarters=True)
+    assert svg.count("<circle") == len(item.spots)
     assert "style=" not in svg
-    assert "0.8 m from the right wall, 6.3 m from the front wall" in floor_words(one.spots)
+    assert "0.8 m from the right wall, 6.3 m from the front wall" in floor_words(item.spots)
 
 
 def test_the_box_is_drawn_where_it_is_taped() -> None:

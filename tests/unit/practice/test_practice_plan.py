@@ -42,17 +42,17 @@ MONDAY = date(2026, 11, 30)
 
 
 def test_every_drill_stands_on_the_court_and_says_what_counts() -> None:
-    assert len({one.id for one in DRILLS}) == len(DRILLS)
-    for one in DRILLS:
-        assert one.counts
-        assert one.spots
-        for spot in one.spots:
-            assert 0 < spot.x_m < SINGLES.width.value_m, one.id
-            assert 0 < spot.y_m < SINGLES.length.value_m, one.id
+    assert len({element.id for element in DRILLS}) == len(DRILLS)
+    for item in DRILLS:
+        assert item.counts
+        assert item.spots
+        for spot in item.spots:
+            assert 0 < spot.x_m < SINGLES.width.value_m, item.id
+            assert 0 < spot.y_m < SINGLES.length.value_m, item.id
 
 
 def test_there_is_a_drill_for_every_theme() -> None:
-    assert {one.theme for one in DRILLS} == set(Theme)
+    assert {item.theme for item in DRILLS} == set(Theme)
 
 
 def test_the_surest_finding_is_served_first_and_each_item_names_it() -> None:
@@ -85,8 +85,8 @@ def test_a_drill_that_draws_each_shot_is_random_practice_from_the_first_session(
 
 def test_a_drill_whose_task_is_drawn_or_open_says_that_it_is_mixed() -> None:
     drawn = ("toss", "at random", "called or drawn", "short or wide", "Play from")
-    assert {one.id for one in DRILLS if any(words in one.do for words in drawn)} == {
-        one.id for one in DRILLS if one.mixed
+    assert {item.id for item in DRILLS if any(words in item.do for words in drawn)} == {
+        item.id for item in DRILLS if item.mixed
     }
 
 
@@ -109,7 +109,7 @@ def test_a_body_serve_and_a_junior_bring_their_cautions() -> None:
 def test_every_caution_names_a_source_that_is_listed() -> None:
     listed = (Path(__file__).parents[3] / "docs" / "sources" / "practice.md").read_text("utf-8")
     every = {
-        caution for junior in (False, True) for one in DRILLS for caution in cautions_for((one,), junior)
+        caution for junior in (False, True) for item in DRILLS for caution in cautions_for((item,), junior)
     }
     assert len(every) == 8
     for caution in every:
@@ -119,7 +119,7 @@ def test_every_caution_names_a_source_that_is_listed() -> None:
 
 
 def test_drills_for_two_and_drills_of_movement_bring_theirs() -> None:
-    leads = [one.lead for one in cautions_for((drill("boast-and-drive"),), junior=False)]
+    leads = [caution.lead for caution in cautions_for((drill("boast-and-drive"),), junior=False)]
     assert "Sharing the court." in leads
     assert "Movement." in leads
 
@@ -156,8 +156,8 @@ def test_without_a_finding_there_is_no_plan() -> None:
 
 
 def test_juniors_do_less_and_rest_longer() -> None:
-    one = drill("straight-length-alone")
-    grown, young = dose_for(one, DrillLevel.CLUB, False), dose_for(one, DrillLevel.CLUB, True)
+    item = drill("straight-length-alone")
+    grown, young = dose_for(item, DrillLevel.CLUB, False), dose_for(item, DrillLevel.CLUB, True)
     assert young.sets < grown.sets
     assert young.rest_s > grown.rest_s
 

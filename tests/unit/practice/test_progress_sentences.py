@@ -45,7 +45,7 @@ def test_carry_over_says_better_or_worse_only_where_its_range_does(more_is_bette
         assert int(low) <= int(change) <= int(high)
         h0, n0, h1, n1 = (int(x) for x in re.findall(r"(\d+) of (\d+) before, (\d+) of (\d+)", words[0])[0])
         together = h1 / n1 - h0 / n0
-        hides = any("counts together hide it" in one for one in words)
+        hides = any("counts together hide it" in word for word in words)
         if together * int(change) < 0 and abs(together - found.change) >= 0.05:
             assert hides, words
         if verdict.startswith("not enough data"):
@@ -92,31 +92,31 @@ def practised(rng: np.random.Generator, n: int) -> list[PracticeSet]:
     return sets
 
 
-def rises(one: Progress) -> list[float]:
+def rises(drill_progress: Progress) -> list[float]:
     """How much each practice type rose, and how much nearer the balls came: what a verdict may rest on."""
-    rates = [c.since[0] / c.since[1] - c.first[0] / c.first[1] for c in one.by_order if c.since[1]]
-    return rates + [-seen.change_m for _, seen in one.distances]
+    rates = [c.since[0] / c.since[1] - c.first[0] / c.first[1] for c in drill_progress.by_order if c.since[1]]
+    return rates + [-seen.change_m for _, seen in drill_progress.distances]
 
 
 def test_progress_says_no_more_than_its_counts_and_its_evidence():
     rng = np.random.default_rng(72)
     told = set()
     for _ in range(250):
-        one = progress_of(practised(rng, int(rng.integers(1, 9))))
-        said = progress_sentences(one)
+        item = progress_of(practised(rng, int(rng.integers(1, 9))))
+        said = progress_sentences(item)
         words = " ".join(said)
-        told.add(one.told)
+        told.add(item.told)
         better, worse = "Better than at first" in words, "Worse than at first" in words
-        assert better == (one.told == "better")
-        assert worse == (one.told == "worse")
+        assert better == (item.told == "better")
+        assert worse == (item.told == "worse")
         if better or worse:
-            assert one.evidence >= ENOUGH
-            assert any((rise > 0) == better for rise in rises(one)), said
+            assert item.evidence >= ENOUGH
+            assert any((rise > 0) == better for rise in rises(item)), said
         else:
             assert "unlikely to be chance" not in words
         if "smaller than days differ" in words:
-            assert one.told == "cannot-tell"
-            assert all(abs(c.since[0] / c.since[1] - c.first[0] / c.first[1]) < 0.05 for c in later(one))
+            assert item.told == "cannot-tell"
+            assert all(abs(c.since[0] / c.since[1] - c.first[0] / c.first[1]) < 0.05 for c in later(item))
         for hits, of in re.findall(r"(\d+) of (\d+) (?:hit|since)", words):
             assert int(hits) <= int(of) > 1, said
         now = re.search(r"about (\d+) of 20 \(95% range (\d+) to (\d+)\)", words)
@@ -128,8 +128,8 @@ def test_progress_says_no_more_than_its_counts_and_its_evidence():
     assert {"better", "worse", "cannot-tell", "one-session", "unlike"} <= told
 
 
-def later(one: Progress) -> list[OrderComparison]:
-    return [compared for compared in one.by_order if compared.since[1]]
+def later(drill_progress: Progress) -> list[OrderComparison]:
+    return [compared for compared in drill_progress.by_order if compared.since[1]]
 
 
 def cue(tell_s, range_s=None, place_score=None, place_tells=False):

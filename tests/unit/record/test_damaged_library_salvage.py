@@ -90,7 +90,7 @@ def test_what_can_be_read_is_saved_and_what_is_lost_is_counted(filled, tmp_path)
         assert library.problems == ()
         kept = library.entries("m1")
         assert ENTRIES - 2 * ENTRIES // leaves <= len(kept) < ENTRIES  # about one page's answers are lost
-        assert [entry.id for entry in kept] == sorted((e.id for e in kept), key=lambda one: int(one[1:]))
+        assert [entry.id for entry in kept] == sorted((e.id for e in kept), key=lambda item: int(item[1:]))
         assert kept[-1].id == f"e{ENTRIES - 1}"  # those behind the damage too
         assert library.check() == ()
     assert f"{len(kept)} answers" in told.output
@@ -161,8 +161,8 @@ def test_long_jobs_are_refused_where_nothing_can_be_written(tmp_path, monkeypatc
 def changed(folder: Path, *words: str) -> None:
     """Write into the tables behind the program's back."""
     with closing(sqlite3.connect(folder / database_opening.FILE_NAME)) as raw:
-        for one in words:
-            raw.execute(one)
+        for word in words:
+            raw.execute(word)
         raw.commit()
 
 
@@ -198,8 +198,8 @@ def test_a_match_with_spoilt_details_keeps_its_answers(filled, tmp_path):
 def test_an_entry_with_a_spoilt_name_is_shown_as_damaged(filled):
     changed(filled, "UPDATE entries SET rally = x'00ff' WHERE id = 'e2'")
     with Library.open(filled) as library:
-        (one,) = [entry for entry in library.entries("m1") if entry.what is EntryKind.DAMAGED]
-    assert one.id == "e2"
+        (item,) = [entry for entry in library.entries("m1") if entry.what is EntryKind.DAMAGED]
+    assert item.id == "e2"
 
 
 def test_a_value_that_cannot_be_read_is_told_with_the_next_step(filled):

@@ -274,7 +274,7 @@ def test_the_table_that_a_plain_reader_takes_for_one_column():
 def test_a_score_turned_into_a_date_is_refused_with_help(cell, heading):
     table = rally_table(f"A A;B B;B B;{cell}", head=f"{HEAD};{heading}")
     preview = from_csv_preview(table.encode())
-    (problem,) = [one for one in preview.problems if "date" in one]
+    (problem,) = [item for item in preview.problems if "date" in item]
     assert problem.startswith("line 2")
     assert cell in problem and "score_a and score_b" in problem
 
@@ -323,8 +323,10 @@ def test_two_matches_in_one_table_are_refused():
 
 
 def test_a_table_without_a_winner_or_without_lines_is_told():
-    assert any("no heading 'winner'" in one for one in from_csv_preview(b"a,b\n1,2\n").problems)
-    assert any("no line below" in one for one in from_csv_preview(b"player_a,player_b,winner\n").problems)
+    assert any("no heading 'winner'" in problem for problem in from_csv_preview(b"a,b\n1,2\n").problems)
+    assert any(
+        "no line below" in problem for problem in from_csv_preview(b"player_a,player_b,winner\n").problems
+    )
 
 
 def test_a_separator_that_nobody_can_tell_is_asked_about():

@@ -92,13 +92,13 @@ def test_a_changed_consent_is_kept_beside_the_earlier_one(library):
     for consent in (first, second):
         library.save_player(replace(library.player("iv"), consent=consent))
     assert library.player("iv").consent == second
-    assert [one["purposes"] for one in library.consents("iv")] == [["record"], []]
+    assert [item["purposes"] for item in library.consents("iv")] == [["record"], []]
 
 
 def test_an_entry_sent_twice_is_written_once(library):
     assert library.append([entry(1), entry(2)]) == [True, True]
     assert library.append([entry(2), entry(3), entry(3)]) == [False, True, False]
-    assert [one.id for one in library.entries("m1")] == ["e1", "e2", "e3"]
+    assert [item.id for item in library.entries("m1")] == ["e1", "e2", "e3"]
     assert library.entries("m1")[0] == entry(1)
 
 
@@ -106,7 +106,7 @@ def test_the_same_id_with_another_answer_is_a_conflict_and_writes_nothing(librar
     library.append([entry(1)])
     with pytest.raises(Conflict, match="e1"):
         library.append([entry(5), replace(entry(1), value="hard")])
-    assert [one.id for one in library.entries("m1")] == ["e1"]
+    assert [item.id for item in library.entries("m1")] == ["e1"]
 
 
 def test_a_badly_written_entry_is_refused_with_every_fault_and_nothing_is_written(library):
@@ -141,21 +141,21 @@ def test_an_entry_for_an_unknown_match_is_refused(library):
 def test_two_libraries_on_one_file_see_each_others_entries(library):
     with Library.open(library.folder) as other:
         library.append([entry(1)])
-        assert [one.id for one in other.entries("m1")] == ["e1"]
+        assert [item.id for item in other.entries("m1")] == ["e1"]
         other.append([entry(2)])
-        assert [one.id for one in library.entries("m1")] == ["e1", "e2"]
+        assert [item.id for item in library.entries("m1")] == ["e1", "e2"]
         other.remove_match("m1")
         with pytest.raises(NotFound):
             library.entries("m1")
         library.save_match(INFO)
         library.append([entry(7), entry(8)])
-        assert [one.id for one in other.entries("m1")] == ["e7", "e8"]
+        assert [item.id for item in other.entries("m1")] == ["e7", "e8"]
 
 
 def test_only_one_observers_layer_when_asked(library):
     library.append([entry(1), replace(entry(2), observer="helper"), replace(entry(3), observer="coach/t2")])
-    assert [one.id for one in library.entries("m1", "coach")] == ["e1", "e3"]
-    assert [one.id for one in library.entries("m1", "helper")] == ["e2"]
+    assert [item.id for item in library.entries("m1", "coach")] == ["e1", "e3"]
+    assert [item.id for item in library.entries("m1", "helper")] == ["e2"]
 
 
 def test_a_line_that_cannot_be_read_comes_back_as_damaged_and_the_rest_is_there(library):
@@ -166,7 +166,7 @@ def test_a_line_that_cannot_be_read_comes_back_as_damaged_and_the_rest_is_there(
     raw.close()
     with Library.open(library.folder) as again:
         found = again.entries("m1")
-    assert [one.what for one in found] == [EntryKind.KIND, EntryKind.DAMAGED, EntryKind.DAMAGED]
+    assert [item.what for item in found] == [EntryKind.KIND, EntryKind.DAMAGED, EntryKind.DAMAGED]
     assert found[1].value["value"] == "{broken"
     assert "from-the-future" in found[2].value["why"]
 
@@ -329,7 +329,7 @@ def test_a_full_disk_is_told_and_loses_nothing_acknowledged(library):
     with pytest.raises(NoSpace, match="full"):
         for n in range(2, 60):
             library.append([entry(n, EntryKind.NOTE, "x" * 1900)])
-    kept = [one.id for one in library.entries("m1")]
+    kept = [item.id for item in library.entries("m1")]
     assert kept[0] == "e1" and len(kept) < 59
     assert library.check() == ()
 

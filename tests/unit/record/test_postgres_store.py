@@ -99,11 +99,11 @@ def test_two_programs_record_one_match_at_once(url: str, tmp_path: Path) -> None
         subprocess.Popen([*words, who, "both"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         for who in ("x", "y")
     ]
-    for one in two:
-        assert one.stdout is not None
-        assert one.stdout.readline() == "ready\n"
-    told = [one.communicate("go\n")[0].split() for one in two]
-    assert [one.returncode for one in two] == [0, 0]
+    for item in two:
+        assert item.stdout is not None
+        assert item.stdout.readline() == "ready\n"
+    told = [element.communicate("go\n")[0].split() for element in two]
+    assert [element.returncode for element in two] == [0, 0]
     with Library.open(url, folder=tmp_path) as library:
         entries = library.entries("m1")
     assert len(entries) == 180  # 60 of each, 60 that both sent, each of those once

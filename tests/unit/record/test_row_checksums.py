@@ -64,8 +64,8 @@ def fill(place: Path) -> None:
 
 def change(place: Path, *statements: str) -> None:
     with closing(sqlite3.connect(place / database_opening.FILE_NAME)) as raw:
-        for one in statements:
-            assert raw.execute(one).rowcount >= 1
+        for statement in statements:
+            assert raw.execute(statement).rowcount >= 1
         raw.commit()
 
 
@@ -98,7 +98,7 @@ def test_an_answer_that_changed_is_left_out_and_is_a_fault_of_its_match(tmp_path
     fill(tmp_path / "lib")
     change(tmp_path / "lib", CHANGES["entries"])
     with Library.open(tmp_path / "lib") as library:
-        (spoilt,) = [one for one in library.entries("m1") if one.what is EntryKind.DAMAGED]
+        (spoilt,) = [entry for entry in library.entries("m1") if entry.what is EntryKind.DAMAGED]
         assert (spoilt.id, spoilt.value["value"]) == ("e3", '"b"')
         faults = [fault for fault in tasks.show_match(library, "m1").faults if fault.code == "damaged-entry"]
     assert [fault.key for fault in faults] == ["r3"]
@@ -114,7 +114,7 @@ def test_a_value_that_became_bytes_and_a_checksum_that_is_gone_do_not_hide_the_o
         "UPDATE entries SET value = CAST(value AS BLOB), crc32 = NULL WHERE id = 'e6'",
     )
     with Library.open(tmp_path / "lib") as library:
-        spoilt = [one.id for one in library.entries("m1") if one.what is EntryKind.DAMAGED]
+        spoilt = [entry.id for entry in library.entries("m1") if entry.what is EntryKind.DAMAGED]
         assert len(library.check()) == 3
     assert spoilt == ["e4", "e5", "e6"]
 
@@ -162,7 +162,7 @@ def test_the_page_has_the_library_checked_in_the_background_once_it_is_served(tm
                 await asyncio.sleep(0.01)
 
     asyncio.run(serve())
-    assert sum("not as it was written" in one for one in library.problems) == MOST_TOLD
+    assert sum("not as it was written" in problem for problem in library.problems) == MOST_TOLD
     assert "more like these: goodlength library check names them all" in library.problems[-1]
 
 
@@ -172,7 +172,7 @@ def test_a_damaged_answer_is_backed_up_and_saved_as_it_is_and_stays_named(tmp_pa
     with Library.open(tmp_path / "lib") as library:
         made = tasks.back_up(library, tmp_path / "b.zip")
     back = tasks.restore(made.path, tmp_path / "back")
-    assert any("e3" in one for one in back.problems)
+    assert any("e3" in problem for problem in back.problems)
     save_what_can_be_read(tmp_path / "lib", tmp_path / "saved")
     with Library.open(tmp_path / "saved") as library:
         assert [told for told in library.check() if "e3" in told]
@@ -183,8 +183,8 @@ def of_the_form_before(place: Path) -> None:
     """A library as the version before checksums left it."""
     change_raw = [f"ALTER TABLE {name} DROP COLUMN crc32" for name in CHANGES]
     with closing(sqlite3.connect(place / database_opening.FILE_NAME)) as raw:
-        for one in (*change_raw, "UPDATE alembic_version SET version_num = '0002'"):
-            raw.execute(one)
+        for item in (*change_raw, "UPDATE alembic_version SET version_num = '0002'"):
+            raw.execute(item)
         raw.commit()
 
 

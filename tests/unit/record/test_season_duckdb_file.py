@@ -114,20 +114,20 @@ def test_tables_are_those_that_replay_gives(library):
     read_again(library)
     kinds = [kind.id for kind in library.kinds()]
     played = Season(library.folder).tables("iv", kinds)
-    assert [(one.match, one.day, one.players) for one in played] == [
+    assert [(element.match, element.day, element.players) for element in played] == [
         ("m2", None, ("om", "iv")),
         ("m1", date(2026, 1, 5), ("iv", "pl")),
     ]
-    for one in played:
-        wanted = rally_table(match_from(library.match_info(one.match), library.entries(one.match)))
+    for item in played:
+        wanted = rally_table(match_from(library.match_info(item.match), library.entries(item.match)))
         for field in dataclasses.fields(wanted):
-            left, right = getattr(wanted, field.name), getattr(one.table, field.name)
+            left, right = getattr(wanted, field.name), getattr(item.table, field.name)
             if isinstance(left, np.ndarray):
                 assert left.dtype == right.dtype, field.name
                 np.testing.assert_array_equal(left, right, err_msg=field.name)
             else:
                 assert left == right, field.name
-    assert [one.doubted for one in played] == [{"left", "kind"}, frozenset()]
+    assert [element.doubted for element in played] == [{"left", "kind"}, frozenset()]
     assert Season(library.folder).tables("nobody", kinds) == ()
 
 
@@ -169,18 +169,18 @@ def test_serving_and_leading_are_seen_from_the_player(library):
     served = season.search(SeasonFilter(player="iv", serving=True))
     received = season.search(SeasonFilter(player="iv", serving=False))
     assert served.total + received.total == 8
-    assert all(one.server == "iv" for one in served.rallies)
+    assert all(rally.server == "iv" for rally in served.rallies)
     ahead, behind = (season.search(SeasonFilter(player="iv", lead=sign)).rallies for sign in (1, -1))
-    assert all(one.points[one.players.index("iv")] > min(one.points) for one in ahead)
-    assert all(one.points[one.players.index("iv")] < max(one.points) for one in behind)
+    assert all(item.points[item.players.index("iv")] > min(item.points) for item in ahead)
+    assert all(item.points[item.players.index("iv")] < max(item.points) for item in behind)
     assert len(ahead) + len(behind) == 4
 
 
 def test_the_newest_day_comes_first_and_counts_are_of_all(library):
     read_again(library)
     found = Season(library.folder).search(SeasonFilter(), limit=5)
-    assert [one.match for one in found.rallies] == ["m1"] * 4 + ["m2"]
-    assert [one.n for one in found.rallies[:4]] == [1, 2, 3, 4]
+    assert [rally.match for rally in found.rallies] == ["m1"] * 4 + ["m2"]
+    assert [rally.n for rally in found.rallies[:4]] == [1, 2, 3, 4]
     assert (found.total, found.matches, found.decided, found.lets) == (8, 2, 8, 0)
     first = found.rallies[0]
     assert (first.start_s, first.end_s, first.call) == (0.0, 6.0, "1–love")
@@ -250,13 +250,13 @@ def test_others_may_search_while_one_brings_it_up_to_date(library):
                 wrong.append(repr(error))
 
     lookers = [threading.Thread(target=look) for _ in range(3)]
-    for one in lookers:
-        one.start()
+    for looker in lookers:
+        looker.start()
     for n in range(4):
         pen = EntryWriter("m1")
         pen.write("r0", EntryKind.NOTE, f"note {n}")
         library.append(pen.entries)
         assert read_again(library) == ["m1"]
-    for one in lookers:
-        one.join()
+    for looker in lookers:
+        looker.join()
     assert wrong == []

@@ -343,7 +343,7 @@ def test_stills_stand_on_the_page_with_their_words_in_both_files(tmp_path):
     for shade in (40, 120):  # both photographs are really there
         assert any(abs(r - shade) < 6 and abs(g - 30) < 6 and abs(b - 90) < 6 for r, g, b in colours)
     page = lxml_html.fromstring(made.html.read_bytes())
-    captions = [one.text_content() for one in page.iter("figcaption")]
+    captions = [item.text_content() for item in page.iter("figcaption")]
     assert captions == [f"Game {n}, 2–1. {EVIL}" for n in (1, 2)]
     assert made.html.read_text(encoding="utf-8").count("data:image/jpeg;base64,") == 2
 

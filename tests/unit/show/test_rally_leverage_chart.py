@@ -38,7 +38,7 @@ def tree(svg: str) -> etree._Element:
 
 def steps(svg: str) -> list[tuple[float, float, float]]:
     """Middle across, top and width of each step, in the order drawn."""
-    boxes = [one for one in tree(svg).iter("{*}rect") if one.get("pointer-events") is None]
+    boxes = [item for item in tree(svg).iter("{*}rect") if item.get("pointer-events") is None]
     return [
         (float(b.get("x")) + float(b.get("width")) / 2, float(b.get("y")), float(b.get("width")))
         for b in boxes
@@ -53,10 +53,10 @@ def test_each_rally_is_a_step_down_in_the_column_of_its_winner() -> None:
 
 
 def test_a_step_is_as_wide_as_its_swing_by_one_scale_for_all_games() -> None:
-    wide = [one for svg in turning_games(GAMES, NAMES, look=PAPER) for _, _, one in steps(svg)]
+    wide = [item for svg in turning_games(GAMES, NAMES, look=PAPER) for _, _, item in steps(svg)]
     least = 2.0
     swings = [0.2, 0.1, 0.25, 0.5]
-    assert [(one - least) / (wide[3] - least) for one in wide] == pytest.approx(
+    assert [(item - least) / (wide[3] - least) for item in wide] == pytest.approx(
         [swing / 0.5 for swing in swings], abs=0.01
     )
 
@@ -69,7 +69,9 @@ def test_a_hand_out_slants_and_a_held_serve_does_not() -> None:
 
 
 def test_the_score_stands_beside_a_turning_point_and_the_chance_below_each_game() -> None:
-    texts = ["".join(one.itertext()) for svg in turning_games(GAMES, NAMES) for one in tree(svg).iter("text")]
+    texts = [
+        "".join(item.itertext()) for svg in turning_games(GAMES, NAMES) for item in tree(svg).iter("text")
+    ]
     assert texts.count("1–1") == 1
     assert "1–0" not in texts
     assert {"chance 75%", "chance 25%", "Game 1", "2–1"} <= set(texts)
@@ -79,9 +81,9 @@ def test_scores_of_neighbours_do_not_run_into_each_other() -> None:
     close = PointGame("Game 1", "", tuple(PointStep(0, 0.3, f"{n}–0", turning=n < 3) for n in range(40)), 0.5)
     (svg,) = turning_games((close,), NAMES)
     ys = [
-        float(one.get("y"))
-        for one in tree(svg).iter("text")
-        if one.get("font-weight") or "b" in (one.get("class") or "")
+        float(item.get("y"))
+        for item in tree(svg).iter("text")
+        if item.get("font-weight") or "b" in (item.get("class") or "")
     ]
     labels = sorted(ys[1:])
     assert all(b - a >= 15 for a, b in itertools.pairwise(labels))
@@ -90,8 +92,8 @@ def test_scores_of_neighbours_do_not_run_into_each_other() -> None:
 def test_a_press_plays_the_rally_and_only_turning_points_take_the_focus() -> None:
     first, second = turning_games(GAMES, NAMES, play=lambda key: f"/show?rallies={key}&x=1")
     links = [*tree(first).iter("a"), *tree(second).iter("a")]
-    assert [one.get("href") for one in links] == [f"/show?rallies=k{n}&x=1" for n in range(4)]
-    assert [one.get("tabindex") for one in links] == ["-1", "-1", None, None]
+    assert [link.get("href") for link in links] == [f"/show?rallies=k{n}&x=1" for n in range(4)]
+    assert [link.get("tabindex") for link in links] == ["-1", "-1", None, None]
     assert links[2].get("aria-label") == "Game 1, 1–1: play the rally"
     assert tree(first).get("role") == "group"
     assert "<a " not in turning_games(GAMES, NAMES)[0]
@@ -105,10 +107,10 @@ def test_two_games_stand_beside_each_other_on_a_phone() -> None:
 def test_long_names_are_cut_before_they_meet() -> None:
     names = ("Bartholomea Featherstonehaugh", "Wilhelmina-Constance")
     (svg, _) = turning_games(GAMES, names)
-    texts = ["".join(one.itertext()) for one in tree(svg).iter("text")]
-    cut = [one for one in texts if one.endswith("…")]
+    texts = ["".join(item.itertext()) for item in tree(svg).iter("text")]
+    cut = [text for text in texts if text.endswith("…")]
     assert len(cut) == 2
-    assert all(width(one, 13) <= GAME_WIDE / 2 - 6 for one in cut)
+    assert all(width(item, 13) <= GAME_WIDE / 2 - 6 for item in cut)
 
 
 def test_on_paper_each_game_is_drawn_in_the_light_colours() -> None:

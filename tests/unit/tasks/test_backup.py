@@ -24,18 +24,18 @@ from goodlength.record.store import Library
 
 @pytest.fixture
 def library(tmp_path: Path):
-    with tasks.open_library(tmp_path / "old") as one:
-        a = tasks.add_player(one, "Imogen Vale", player_id="iv")
-        b = tasks.add_player(one, "Petra Lindqvist-Ode", player_id="plo")
-        tasks.new_match(one, (a.id, b.id), match_id="m1")
+    with tasks.open_library(tmp_path / "old") as item:
+        a = tasks.add_player(item, "Imogen Vale", player_id="iv")
+        b = tasks.add_player(item, "Petra Lindqvist-Ode", player_id="plo")
+        tasks.new_match(item, (a.id, b.id), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        (one.folder / "clips").mkdir(exist_ok=True)
-        (one.folder / "heard").mkdir(exist_ok=True)
-        (one.folder / "clips" / "c.mp4").write_bytes(b"film" * 1000)
-        (one.folder / "heard" / "h.json").write_text("{}")
-        one.save_clip(Clip("c", "m1", str(one.folder / "clips" / "c.mp4"), None, 0, 1, datetime.now(UTC)))
-        yield one
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        (item.folder / "clips").mkdir(exist_ok=True)
+        (item.folder / "heard").mkdir(exist_ok=True)
+        (item.folder / "clips" / "c.mp4").write_bytes(b"film" * 1000)
+        (item.folder / "heard" / "h.json").write_text("{}")
+        item.save_clip(Clip("c", "m1", str(item.folder / "clips" / "c.mp4"), None, 0, 1, datetime.now(UTC)))
+        yield item
 
 
 def test_what_goes_in_comes_back(library: Library, tmp_path: Path) -> None:
@@ -151,12 +151,12 @@ def test_what_a_killed_back_up_left_is_removed_and_hinders_nobody(library, tmp_p
         tmp_path / f".goodlength-{host}-{os.getpid()}-y",
         tmp_path / ".goodlength-elsewhere-1-z",
     ]
-    for one in left:
-        one.mkdir()
-        (one / "library.sqlite3").write_bytes(b"names")
+    for item in left:
+        item.mkdir()
+        (item / "library.sqlite3").write_bytes(b"names")
     made = tasks.back_up(library, tmp_path / "b.zip")
     assert Path(made.path).is_file()
-    assert [one.exists() for one in left] == [False, True, True]
+    assert [element.exists() for element in left] == [False, True, True]
 
 
 def test_a_back_up_with_a_spoilt_part_is_told_whichever_way_it_is_spoilt(library, tmp_path):
@@ -203,4 +203,4 @@ def test_a_back_up_is_written_where_only_open_for_writing_goes_to_disk(
 def test_a_library_moves_where_only_open_for_writing_goes_to_disk(library: Library, tmp_path: Path) -> None:
     tasks.move_library(library, tmp_path / "new")
     with tasks.open_library(tmp_path / "new") as moved:
-        assert [one.id for one in tasks.list_matches(moved)] == ["m1"]
+        assert [list_match.id for list_match in tasks.list_matches(moved)] == ["m1"]

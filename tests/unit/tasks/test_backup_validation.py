@@ -30,13 +30,13 @@ DATABASE = "library.sqlite3"
 def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A back-up of a library with one match."""
     folder = tmp_path_factory.mktemp("good")
-    with tasks.open_library(folder / "lib") as one:
+    with tasks.open_library(folder / "lib") as item:
         for name in ("iv", "pl"):
-            tasks.add_player(one, name, player_id=name)
-        tasks.new_match(one, ("iv", "pl"), match_id="m1")
+            tasks.add_player(item, name, player_id=name)
+        tasks.new_match(item, ("iv", "pl"), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        return Path(tasks.back_up(one, folder / "b.zip").path)
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        return Path(tasks.back_up(item, folder / "b.zip").path)
 
 
 def made(
@@ -232,16 +232,16 @@ def test_a_library_that_cannot_be_used_leaves_no_folder(good: Path, tmp_path: Pa
 
 
 def test_a_back_up_of_a_library_that_is_mostly_free_space_is_not_taken_for_a_bomb(tmp_path: Path) -> None:
-    with tasks.open_library(tmp_path / "lib") as one:
+    with tasks.open_library(tmp_path / "lib") as item:
         for name in ("iv", "pl"):
-            tasks.add_player(one, name, player_id=name)
-        tasks.new_match(one, ("iv", "pl"), match_id="m1")
+            tasks.add_player(item, name, player_id=name)
+        tasks.new_match(item, ("iv", "pl"), match_id="m1")
         long = [
             Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", EntryKind.NOTE, "x" * 1900) for n in range(200)
         ]
-        one.append(long)
-        one.remove_match("m1")
-        path = Path(tasks.back_up(one, tmp_path / "b.zip").path)
+        item.append(long)
+        item.remove_match("m1")
+        path = Path(tasks.back_up(item, tmp_path / "b.zip").path)
     with zipfile.ZipFile(path) as zipped:
         assert zipped.getinfo(DATABASE).file_size < 200_000 < (tmp_path / "lib" / DATABASE).stat().st_size
     assert tasks.restore(path, tmp_path / "new").players == 2

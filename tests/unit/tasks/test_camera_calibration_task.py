@@ -32,17 +32,17 @@ def films(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 @pytest.fixture
 def library(tmp_path: Path, films: list[Path]) -> Any:
-    with Library.open(tmp_path / "library") as one:
+    with Library.open(tmp_path / "library") as item:
         for player in ("a", "b"):
-            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
-        tasks.new_match(one, ("a", "b"), match_id="m1")
+            tasks.add_player(item, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(item, ("a", "b"), match_id="m1")
         for film in films:
-            tasks.add_footage(one, "m1", film)
-        yield one
+            tasks.add_footage(item, "m1", film)
+        yield item
 
 
 def ids(library: Library) -> list[str]:
-    return [one.id for one in library.footage("m1")]
+    return [item.id for item in library.footage("m1")]
 
 
 def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> None:
@@ -56,7 +56,9 @@ def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> No
     assert again is not None and again.clicked_us == 300_000
     assert np.allclose(again.camera.lens.place_m, [3.2, 13.0, 3.0], atol=0.15)
     plain = json.loads(camera_calibration.camera_file(library.folder, first).read_text())
-    assert {one["mark"] for one in plain["spans"][0]["camera"]["clicks"]} == {m["mark"] for m in marks_seen()}
+    assert {item["mark"] for item in plain["spans"][0]["camera"]["clicks"]} == {
+        m["mark"] for m in marks_seen()
+    }
     # The next file of the match has the same picture and none of its own: borrowed, and said so
     lent = camera_calibration.camera_at(library, second, 0)
     assert lent is not None and lent.borrowed and lent.footage_id == first
@@ -88,9 +90,9 @@ def test_residuals_are_told_in_px_and_cm_and_so_is_what_is_not_known(library: Li
     clicks = marks_seen()
     clicks[0]["u"] += 3.0
     form = camera_form(camera_calibration.solve_marks(library, first, clicks))
-    worst = max(form["residuals"], key=lambda one: one["px"])
+    worst = max(form["residuals"], key=lambda item: item["px"])
     assert worst["mark"] == clicks[0]["mark"] and worst["cm"] > 3.0
-    flat = [one for one in clicks[1:] if court_marks()[one["mark"]].on_floor]
+    flat = [click for click in clicks[1:] if court_marks()[click["mark"]].on_floor]
     told = camera_calibration.not_known(camera_calibration.solve_marks(library, first, flat))
     assert told[0].startswith("Heights and walls")
 

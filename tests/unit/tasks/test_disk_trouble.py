@@ -151,7 +151,7 @@ def test_the_report_of_a_mistake_has_a_name_nobody_could_lay_out_before(
     assert precious.read_text() == "mine"
     reports = [path for path in shared.iterdir() if not path.is_symlink()]
     assert len(reports) == 2
-    assert all(any(str(path) in one for one in told) for path in reports)
+    assert all(any(str(path) in item for item in told) for path in reports)
     assert all("planted" in path.read_text() for path in reports)
     if os.name == "posix":
         assert {path.stat().st_mode & 0o077 for path in reports} == {0}

@@ -43,10 +43,10 @@ def value(across: float, up: float, speed: float, off: tuple[float, float, float
 
 @pytest.fixture
 def library(tmp_path: Any) -> Iterator[Library]:
-    with tasks.open_library(tmp_path / "lib") as one:
+    with tasks.open_library(tmp_path / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-            tasks.add_player(one, name, player_id=player)
-        yield one
+            tasks.add_player(item, name, player_id=player)
+        yield item
 
 
 def serve(library: Library, match: str, n: int, kind: str, told: dict[str, Any], server: str = "a") -> None:

@@ -40,7 +40,7 @@ def test_ids_that_differ_in_capitals_only_are_refused(library, tmp_path: Path) -
         tasks.import_match(library, exported(library, tmp_path, match="M1", footage="g"))
     with pytest.raises(InputError, match="differs from 'f1' in capitals only"):
         tasks.import_match(library, exported(library, tmp_path, match="m2", footage="F1"))
-    assert [one.id for one in library.matches()] == ["m1"]
+    assert [match.id for match in library.matches()] == ["m1"]
     library.save_match(MatchInfo("m1", ("p1", "p2"), event="changed"))  # its own id is no other's
 
 

@@ -129,7 +129,9 @@ def test_a_move_brings_all_that_is_declared(library, tmp_path: Path) -> None:
     tasks.move_library(library, tmp_path / "new")
     have = {name for name in names(tmp_path / "new") if not name.startswith("library.sqlite3")}
     have -= MADE_BY_WRITING
-    assert have == {ONE_OF_EACH[one.name] for one in KINDS if one.moved and one.name not in MADE_BY_OPENING}
+    assert have == {
+        ONE_OF_EACH[item.name] for item in KINDS if item.moved and item.name not in MADE_BY_OPENING
+    }
 
 
 def test_a_moved_practice_recording_is_found_in_the_new_folder(library, tmp_path: Path) -> None:
@@ -163,14 +165,14 @@ def test_a_person_is_told_of_every_file(library, tmp_path: Path) -> None:
 def test_a_file_of_no_kind_is_named_by_the_check_and_refused_from_a_back_up(library, tmp_path: Path) -> None:
     (library.folder / "notes").mkdir()
     (library.folder / "notes" / "mine.txt").write_text("x")
-    assert any("notes/mine.txt" in one for one in tasks.library_check(library).problems)
+    assert any("notes/mine.txt" in problem for problem in tasks.library_check(library).problems)
     assert not library_layout.may_be_restored("notes/mine.txt")
     assert not library_layout.may_be_restored("season/rallies-1.duckdb")
 
 
 def test_what_was_typed_and_is_damaged_is_named_by_the_check(library) -> None:
     (library.folder / "bodies" / "m1.said.json").write_text('{"half')
-    assert any("m1.said.json" in one for one in tasks.library_check(library).problems)
+    assert any("m1.said.json" in problem for problem in tasks.library_check(library).problems)
 
 
 def test_no_other_module_makes_a_path_of_the_library() -> None:

@@ -87,7 +87,9 @@ def test_a_dry_run_changes_nothing_and_says_what_would_be_done(library, other, t
     tasks.export_match(library, "m1", path)
     brought = tasks.import_match(other, path, dry_run=True)
     assert (brought.written, brought.rallies) == (False, 2)
-    assert any("line 2" in one and "'Skid' is not in this library" in one for one in brought.problems)
+    assert any(
+        "line 2" in problem and "'Skid' is not in this library" in problem for problem in brought.problems
+    )
     assert (other.players(), other.matches()) == ((), ())
     lines = "\n".join(imported_lines(brought))
     assert "Would bring in: Imogen Vale v Petra Lindqvist-Ode" in lines
@@ -128,7 +130,9 @@ def test_a_table_with_a_problem_writes_nothing_unless_told_to(other, tmp_path):
 def test_a_table_that_names_nobody_takes_the_players_given(library, tmp_path):
     path = tmp_path / "t.csv"
     path.write_text("winner\na\nb\n")
-    assert any("does not name the players" in one for one in tasks.preview_import(library, path).problems)
+    assert any(
+        "does not name the players" in problem for problem in tasks.preview_import(library, path).problems
+    )
     brought = tasks.import_match(library, path, players=("pl", "iv"))
     assert library.match_info(brought.match).players == ("pl", "iv")
 

@@ -28,14 +28,16 @@ def library(tmp_path: Path):
 
 
 def words(library) -> str:
-    return "\n".join(one.words for one in tasks.erase_player(library, "p1").mentions)
+    return "\n".join(mention.words for mention in tasks.erase_player(library, "p1").mentions)
 
 
 def test_notes_of_other_matches_are_listed_and_stay(library) -> None:
     tasks.answer(library, "m2", "r1", EntryKind.NOTE, "play it as dana does")
     tasks.answer(library, "m2", "r2", EntryKind.NOTE, "bandanas")
     erased = tasks.erase_player(library, "p1")
-    assert [one.words for one in erased.mentions] == ["1 answer or note of the match Rosa Kell v Ivo Rell"]
+    assert [mention.words for mention in erased.mentions] == [
+        "1 answer or note of the match Rosa Kell v Ivo Rell"
+    ]
     assert "Rosa Kell v Ivo Rell" in erased.words
     account = Path(erased.account).read_text()
     assert "1 other places hold the name" in account
@@ -124,12 +126,12 @@ def test_every_pdf_that_cannot_be_searched_is_listed(library) -> None:
         ("m2-pack-2.zip", ("handout.pdf", "handout.html")),
     ):
         with zipfile.ZipFile(home / name, "w") as packed:
-            for one in inner:
-                packed.writestr(one, "nobody")
+            for item in inner:
+                packed.writestr(item, "nobody")
     binned = library.folder / "bin" / "0badc0de0bad" / "files" / "handouts" / "handout-m9.pdf"
     binned.parent.mkdir(parents=True)
     binned.write_text("nobody")
-    listed = {one.words for one in mentions(library, "Dana Whitmore", frozenset({"m1"}))}
+    listed = {mention.words for mention in mentions(library, "Dana Whitmore", frozenset({"m1"}))}
     assert listed == {
         "the file bin/0badc0de0bad/files/handouts/handout-m9.pdf, which cannot be searched",
         "the file handouts/handout-m2.v3.pdf, which cannot be searched",

@@ -88,7 +88,7 @@ def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library
     before = tasks.over_matches(library, "imogen")
     add_layer(library, "demo", helper_file(library, tmp_path), "helper")
     played = matches_of(library, IMOGEN)
-    by_name = {one.table.match: one.table for one in played.matches}
+    by_name = {match.table.match: match.table for match in played.matches}
     assert (by_name["demo"].left == -1).all()
     assert (by_name["demo-earlier"].left >= 0).any()
     assert played.notes == (
@@ -96,7 +96,7 @@ def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library
     )
     after = tasks.over_matches(library, "imogen")
     assert after.notes == played.notes
-    weak = [{row.measure: row for row in one.rows}["weak-drawn"].middle.of for one in (before, after)]
+    weak = [{row.measure: row for row in item.rows}["weak-drawn"].middle.of for item in (before, after)]
     assert weak[1] <= weak[0]
     assert tasks.brief_about(library, "imogen").notes == played.notes
 
@@ -118,12 +118,12 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
     assert left["value"] < 0.667
     assert left["interval"][0] < left["value"] < left["interval"][1]
     assert len(left["disagreements"]) == left["compared"] - round(left["agreed"] * left["compared"])
-    one = left["disagreements"][0]
-    assert one["first"] != one["second"]
+    item = left["disagreements"][0]
+    assert item["first"] != item["second"]
     rallies = {rally.key: rally for rally in tasks.show_match(library, "demo").rallies}
-    rally = rallies[one["rally"]["key"]]
-    assert one["rally"]["n"] == rally.n
-    assert one["rally"]["start_s"] == (None if rally.start_us is None else rally.start_us / 1e6)
+    rally = rallies[item["rally"]["key"]]
+    assert item["rally"]["n"] == rally.n
+    assert item["rally"]["start_s"] == (None if rally.start_us is None else rally.start_us / 1e6)
     lines = list(
         agree_lines(
             tasks.compare_observers(

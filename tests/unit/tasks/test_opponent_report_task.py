@@ -32,9 +32,9 @@ def test_rallies_of_the_brief_are_those_of_the_matches(library):
     }
     seen = 0
     for rallies in (*(habit["rallies"] for habit in form["habits"]), form["serve"]["rallies"]):
-        for one in rallies:
+        for item in rallies:
             seen += 1
-            assert numbers[one["match"], one["key"]] == (one["n"], one["game"])
+            assert numbers[item["match"], item["key"]] == (item["n"], item["game"])
     assert seen
 
 

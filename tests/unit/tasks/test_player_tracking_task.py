@@ -29,12 +29,12 @@ DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
 
 @pytest.fixture
 def library(tmp_path: Path) -> Any:
-    with Library.open(tmp_path / "library") as one:
+    with Library.open(tmp_path / "library") as item:
         for player in ("a", "b"):
-            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
-        tasks.new_match(one, ("a", "b"), match_id="m1")
-        one.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=100 * SECOND))
-        yield one
+            tasks.add_player(item, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(item, ("a", "b"), match_id="m1")
+        item.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+        yield item
 
 
 def heard(library: Library, count: int = 3) -> list[str]:
@@ -78,7 +78,7 @@ def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: 
 
 
 def kept(library: Library, tracks: list[RallyTrack]) -> None:
-    rallies = [track_form(one, TrackSpan(one.key, "f1", 0, 1)) for one in tracks]
+    rallies = [track_form(item, TrackSpan(item.key, "f1", 0, 1)) for item in tracks]
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
     path = player_tracking.track_files(library.folder, "m1")[0]
     path.parent.mkdir()
@@ -97,10 +97,10 @@ def recorded(library: Library, server: str = "a", box: str = "right") -> None:
 
 
 def test_paths_read_again_are_those_written() -> None:
-    one = track("h:x", 2.0)
-    again = track_from(json.loads(json.dumps(track_form(one, TrackSpan("h:x", "f1", 0, 1)))))
-    assert again.paths.xy == pytest.approx(one.paths.xy, abs=0.006)
-    assert again.paths.times_s == pytest.approx(one.paths.times_s, abs=1e-6)
+    item = track("h:x", 2.0)
+    again = track_from(json.loads(json.dumps(track_form(item, TrackSpan("h:x", "f1", 0, 1)))))
+    assert again.paths.xy == pytest.approx(item.paths.xy, abs=0.006)
+    assert again.paths.times_s == pytest.approx(item.paths.times_s, abs=1e-6)
     assert (again.key, again.sure, again.hidden) == ("h:x", 12.0, "")
 
 
@@ -126,7 +126,7 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
     )
     assert player_tracking.tracked_match(tasks.open_match(library, "m1")).told == ()
     found = player_tracking.name_players(tasks.open_match(library, "m1"), "a")
-    assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
+    assert (found.told_by, [item.key for item in found.told]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
     with pytest.raises(InputError, match="'a' or 'b'"):
         player_tracking.name_players(tasks.open_match(library, "m1"), "c")
@@ -134,9 +134,9 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
 
 def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
     ids = heard(library)
-    for one in ids:
-        tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
-    kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
+    for item in ids:
+        tasks.correct_rally(tasks.open_match(library, "m1"), item, seen="b-right", state="kept")
+    kept(library, [track(f"h:{element}", 20.0 * n + 2.0) for n, element in enumerate(ids)])
     found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
     assert len(found.told) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
@@ -144,9 +144,9 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
 
 def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
     ids = heard(library)
-    for one in ids:
-        tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
-    kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
+    for item in ids:
+        tasks.correct_rally(tasks.open_match(library, "m1"), item, seen="b-right", state="kept")
+    kept(library, [track(f"h:{element}", 20.0 * n + 2.0) for n, element in enumerate(ids)])
     wrong = player_tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
     assert "contradicts" not in " ".join(
@@ -159,7 +159,7 @@ def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     recorded(library)
     kept(library, [track(f"h:{ids[0]}", 2.0)])
     hits = player_tracking.hit_places(player_tracking.tracked_match(tasks.open_match(library, "m1")))
-    assert [one.by for one in hits] == ["a", "b", "a", "b"]
+    assert [hit.by for hit in hits] == ["a", "b", "a", "b"]
     assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
     assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
     stood = player_tracking.positions_at_opponent_strikes(
@@ -173,13 +173,13 @@ def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
 
 def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> None:
     ids = heard(library)
-    kept(library, [track(f"h:{one}", 20.0 * n + 2.0, serves=n % 2) for n, one in enumerate(ids)])
+    kept(library, [track(f"h:{item}", 20.0 * n + 2.0, serves=n % 2) for n, item in enumerate(ids)])
     player_tracking.name_players(tasks.open_match(library, "m1"), "a")
     feet = player_tracking.feet_at_serves(tasks.open_match(library, "m1"))
     assert set(feet) == set(ids)
     rallies = tasks.listed_rallies(tasks.open_match(library, "m1")).played
     looked = score_draft.observations_of(rallies, feet)
-    best = [max(range(4), key=one.likely.__getitem__) for one in looked]
+    best = [max(range(4), key=item.likely.__getitem__) for item in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
     told = tasks.correct_rally(tasks.open_match(library, "m1"), ids[0], seen="b-left").played
@@ -191,7 +191,7 @@ def test_everything_as_plain_values(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few frames")])
     form = json.loads(json.dumps(tracking_form(tasks.open_match(library, "m1"))))
-    assert [one["paths"] is None for one in form["rallies"]] == [False, True]
+    assert [item["paths"] is None for item in form["rallies"]] == [False, True]
     assert form["rallies"][1]["hidden"] == "too few frames"
 
 

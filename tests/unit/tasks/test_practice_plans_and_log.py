@@ -196,8 +196,8 @@ def test_distance_is_preferred_to_hits_where_places_are_logged() -> None:
 
 
 def test_places_without_an_aim_give_a_scatter_and_no_distance() -> None:
-    one = PracticeSet(date(2026, 11, 1), 1, 3, places=((1.0, 2.0), (1.2, 2.1), (1.1, 2.4)))
-    told = progress_of([one])
+    item = PracticeSet(date(2026, 11, 1), 1, 3, places=((1.0, 2.0), (1.2, 2.1), (1.1, 2.4)))
+    told = progress_of([item])
     assert told.distances == ()
     assert told.scatter is not None
     assert told.scatter.bias_m is None
@@ -232,7 +232,7 @@ def test_places_come_back_with_their_set(library) -> None:
         set_id="p1",
         today=TODAY,
     )
-    kept = next(one for one in tasks.sets_of(library, PLAYER)["lob-to-the-box"] if one.id == "p1")
+    kept = next(item for item in tasks.sets_of(library, PLAYER)["lob-to-the-box"] if item.id == "p1")
     assert [list(place) for place in kept.places] == places
     form = progress_form(tasks.practice_progress(library, PLAYER)["lob-to-the-box"])
     assert form["scatter"]["bias_m"] == pytest.approx([-0.05, -0.05])

@@ -32,9 +32,12 @@ def copy_match(library: Any, as_id: str, day: date, **changes: Any) -> None:
     library.append(
         [
             replace(
-                one, id=f"{as_id}-{one.id}", match=as_id, replaces=one.replaces and f"{as_id}-{one.replaces}"
+                entry,
+                id=f"{as_id}-{entry.id}",
+                match=as_id,
+                replaces=entry.replaces and f"{as_id}-{entry.replaces}",
             )
-            for one in library.entries("demo")
+            for entry in library.entries("demo")
         ]
     )
 
@@ -59,27 +62,27 @@ def test_without_a_plan_there_is_nothing_to_carry(library: Any) -> None:
 
 def test_without_a_match_after_it_is_said(planned: Any) -> None:
     told = tasks.practice_transfer(tasks.open_matches(planned, PLAYER))
-    assert {one.measure for one in told} >= {"repeat", "weak"}
-    assert all("no match after the practice yet" in one.words[0] for one in told)
+    assert {item.measure for item in told} >= {"repeat", "weak"}
+    assert all("no match after the practice yet" in item.words[0] for item in told)
     assert set(told[0].before) == {"demo", "demo-earlier", "demo-left"}
 
 
 def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20))
-    for one in tasks.practice_transfer(tasks.open_matches(planned, PLAYER)):
-        assert one.after == ("after",)
-        assert one.whole.low is not None
-        assert one.whole.low < 0 < one.whole.high
-        assert any("regression to the mean" in words for words in one.words)
-        assert one.clean is not None
-        assert any("one match afterwards says little" in words for words in one.words)
+    for item in tasks.practice_transfer(tasks.open_matches(planned, PLAYER)):
+        assert item.after == ("after",)
+        assert item.whole.low is not None
+        assert item.whole.low < 0 < item.whole.high
+        assert any("regression to the mean" in words for words in item.words)
+        assert item.clean is not None
+        assert any("one match afterwards says little" in words for words in item.words)
 
 
 def test_another_ball_is_not_like(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20), ball="single yellow")
     assert all(
-        "like-for-like" in one.words[0]
-        for one in tasks.practice_transfer(tasks.open_matches(planned, PLAYER))
+        "like-for-like" in item.words[0]
+        for item in tasks.practice_transfer(tasks.open_matches(planned, PLAYER))
     )
 
 

@@ -19,13 +19,13 @@ SECOND = 1_000_000
 
 @pytest.fixture
 def library(tmp_path: Path) -> Any:
-    with Library.open(tmp_path / "library") as one:
+    with Library.open(tmp_path / "library") as item:
         for player in ("a", "b"):
-            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
-        tasks.new_match(one, ("a", "b"), match_id="m1")
-        one.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=500_000, end_us=60_500_000))
-        one.save_footage(Footage("f2", "m1", "/two.mp4", 1, first_us=0, end_us=40 * SECOND))
-        yield one
+            tasks.add_player(item, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(item, ("a", "b"), match_id="m1")
+        item.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=500_000, end_us=60_500_000))
+        item.save_footage(Footage("f2", "m1", "/two.mp4", 1, first_us=0, end_us=40 * SECOND))
+        yield item
 
 
 def found(library: Library, *spans: tuple[float, float, bool]) -> None:
@@ -51,8 +51,8 @@ def found(library: Library, *spans: tuple[float, float, bool]) -> None:
 
 def spans(library: Library) -> list[tuple[float, float]]:
     return [
-        (one.start_us / SECOND, one.end_us / SECOND)
-        for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies
+        (rally.start_us / SECOND, rally.end_us / SECOND)
+        for rally in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies
     ]
 
 
@@ -72,7 +72,7 @@ def test_rallies_move_with_their_films_and_a_new_film_is_told(library: Library) 
     assert spans(library) == [(10, 20), (70, 80)]
     tasks.order_footage(library, "m1", ["f2", "f1"])
     assert spans(library) == [(10, 20), (50, 60)]
-    assert [one.doubtful for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies] == [
+    assert [rally.doubtful for rally in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies] == [
         True,
         False,
     ]
@@ -84,7 +84,7 @@ def test_rallies_move_with_their_films_and_a_new_film_is_told(library: Library) 
 
 def test_corrections_stay_with_their_rally(library: Library) -> None:
     found(library, (10, 20, False), (70, 80, True))
-    first, second = (one.id for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies)
+    first, second = (rally.id for rally in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies)
     tasks.correct_rally(
         tasks.open_match(library, "m1"), first, start_us=9 * SECOND, seen="b-left", state="kept"
     )
@@ -92,7 +92,11 @@ def test_corrections_stay_with_their_rally(library: Library) -> None:
     tasks.correct_rally(tasks.open_match(library, "m1"), second, state="out")
     tasks.add_rally(tasks.open_match(library, "m1"), 30 * SECOND, 35 * SECOND)
     heard = tasks.listed_rallies(tasks.open_match(library, "m1"))
-    assert [(one.state, one.seen) for one in heard.rallies] == [("kept", "b-left"), ("kept", ""), ("out", "")]
+    assert [(rally.state, rally.seen) for rally in heard.rallies] == [
+        ("kept", "b-left"),
+        ("kept", ""),
+        ("out", ""),
+    ]
     assert spans(library) == [(9, 22), (30, 35), (70, 80)]
     assert len(heard.played) == 2
     tasks.order_footage(library, "m1", ["f2", "f1"])
@@ -111,10 +115,10 @@ def test_corrections_stay_with_their_rally(library: Library) -> None:
 )
 def test_what_cannot_be_is_refused(library: Library, said: dict[str, Any], words: str) -> None:
     found(library, (10, 20, False))
-    one = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
+    item = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
     with pytest.raises(InputError, match=words):
-        tasks.correct_rally(tasks.open_match(library, "m1"), one.id, **said)
-    assert tasks.listed_rallies(tasks.open_match(library, "m1")).rallies == (one,)
+        tasks.correct_rally(tasks.open_match(library, "m1"), item.id, **said)
+    assert tasks.listed_rallies(tasks.open_match(library, "m1")).rallies == (item,)
 
 
 def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
@@ -129,8 +133,8 @@ def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
 
 def test_what_was_heard_goes_with_its_match_and_with_its_player(library: Library) -> None:
     found(library, (10, 20, False))
-    one = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
-    tasks.correct_rally(tasks.open_match(library, "m1"), one.id, state="kept")
+    item = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
+    tasks.correct_rally(tasks.open_match(library, "m1"), item.id, state="kept")
     (library.folder / "heard" / "f1.npz").write_bytes(b"impacts")
     assert len(list((library.folder / "heard").glob("[!.]*"))) == 3
     tasks.remove_footage(library, "f1")

@@ -50,7 +50,7 @@ def library(tmp_path: Path):
 def state(library) -> tuple[object, ...]:
     files = {n: p.read_text() for n, p, k in library_layout.files_in(library.folder) if k and k.erased}
     return (
-        [entry_to_plain(one) for one in library.entries("m1")],
+        [entry_to_plain(entry) for entry in library.entries("m1")],
         library.match_info("m1"),
         library.footage("m1"),
         library.clips("m1"),
@@ -125,12 +125,12 @@ def test_a_copied_in_video_is_not_lost_when_it_is_removed(library) -> None:
 def test_a_video_waits_in_the_bin_for_its_match(library) -> None:
     tasks.remove_footage(library, "f1")
     tasks.remove_match(library, "m1")
-    match, video = sorted(tasks.bin_items(library), key=lambda one: one.kind)
+    match, video = sorted(tasks.bin_items(library), key=lambda item: item.kind)
     with pytest.raises(ConsentMissing, match="Put the match back first"):
         tasks.take_from_bin(library, video.id)
     tasks.take_from_bin(library, match.id)
     tasks.take_from_bin(library, video.id)
-    assert [one.id for one in library.footage("m1")] == ["f1"]
+    assert [item.id for item in library.footage("m1")] == ["f1"]
 
 
 def test_the_bin_is_emptied_after_thirty_days_or_by_hand(library) -> None:

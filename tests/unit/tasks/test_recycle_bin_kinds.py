@@ -94,8 +94,8 @@ def test_a_clip_goes_to_the_bin_and_comes_back(library, jobs, by: str) -> None:
     item = only_item(library)
     assert (item.kind, item.files, item.players) == ("clip", 2, ("p1", "p2"))
     tasks.take_from_bin(library, item.id)
-    assert [one.id for one in library.clips("m1")] == ["c1"]
-    assert [one.path for one in tasks.exports_of(tasks.open_match(library, "m1"), jobs)] == [str(path)]
+    assert [clip.id for clip in library.clips("m1")] == ["c1"]
+    assert [export.path for export in tasks.exports_of(tasks.open_match(library, "m1"), jobs)] == [str(path)]
 
 
 def test_a_clip_saved_elsewhere_stays_there(library, jobs, tmp_path: Path) -> None:
@@ -105,7 +105,7 @@ def test_a_clip_saved_elsewhere_stays_there(library, jobs, tmp_path: Path) -> No
     tasks.remove_clip(library, jobs, "m1", "c1")
     assert (mine.read_text(), library.clips("m1")) == ("mine", ())
     tasks.take_from_bin(library, only_item(library).id)
-    assert [one.path for one in library.clips("m1")] == [str(mine)]
+    assert [clip.path for clip in library.clips("m1")] == [str(mine)]
 
 
 def test_a_clip_of_another_match_is_not_removed(library, jobs) -> None:
@@ -126,8 +126,8 @@ def test_what_practice_holds_is_removed_and_comes_back(library, kind: str) -> No
         return len(tasks.plans_of(library, "p1") if kind == "plan" else sets.get("six-corners", ()))
 
     if kind == "plan":
-        one = tasks.save_plan(library, "p1", {"items": [], "sessions": 2})
-        tasks.remove_plan(library, "p1", one)
+        element = tasks.save_plan(library, "p1", {"items": [], "sessions": 2})
+        tasks.remove_plan(library, "p1", element)
     else:
         tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
         tasks.undo_set(library, "p1", "s1")
@@ -136,8 +136,8 @@ def test_what_practice_holds_is_removed_and_comes_back(library, kind: str) -> No
     for _ in range(2):  # again and again
         tasks.take_from_bin(library, only_item(library).id)
         assert standing() == 1
-        one = tasks.plans_of(library, "p1")[0][0] if kind == "plan" else "s1"
-        (tasks.remove_plan if kind == "plan" else tasks.undo_set)(library, "p1", one)
+        element = tasks.plans_of(library, "p1")[0][0] if kind == "plan" else "s1"
+        (tasks.remove_plan if kind == "plan" else tasks.undo_set)(library, "p1", element)
         assert standing() == 0
     tasks.undo_set(library, "p1", "s1")  # what is removed already is not removed twice
     assert len(tasks.bin_items(library)) == 1
@@ -169,7 +169,7 @@ def test_a_recording_goes_to_the_bin_and_comes_back(library, jobs) -> None:
     item = only_item(library)
     assert (item.kind, item.title, item.files) == ("recording", "solo.mov", 3)
     tasks.take_from_bin(library, item.id)
-    assert [one.id for one in tasks.recordings_of(jobs, "p1")] == ["ab12"]
+    assert [recording.id for recording in tasks.recordings_of(jobs, "p1")] == ["ab12"]
     assert all(path.exists() for path in made)
 
 
@@ -231,10 +231,10 @@ def test_all_kinds_of_items_are_held_by_a_withdrawal(library, jobs) -> None:
     tasks.forget_recording(library, jobs, "p1", "ab12")
     tasks.withdraw_consent(library, "p1")
     items = tasks.bin_items(library)
-    assert {one.kind for one in items} == {"clip", "set", "plan", "recording"}
-    for one in items:
+    assert {element.kind for element in items} == {"clip", "set", "plan", "recording"}
+    for item in items:
         with pytest.raises(ConsentMissing, match="withdrew consent"):
-            tasks.take_from_bin(library, one.id)
+            tasks.take_from_bin(library, item.id)
     tasks.erase_player(library, "p1")
     assert tasks.bin_items(library) == ()
 
@@ -266,13 +266,13 @@ def test_damage_is_said_goes_into_the_bin_and_comes_back_as_damage(library, tabl
     tasks.answer(library, "m1", "r1", EntryKind.NOTE, "a note")
     damaged(library, table, change)
     with tasks.open_library(library.folder) as again:
-        before = [(one.id, one.what, one.value) for one in again.entries("m1")]
+        before = [(entry.id, entry.what, entry.value) for entry in again.entries("m1")]
         found = library_check(again).problems
         assert found
         tasks.remove_match(again, "m1")
         assert only_item(again).damaged == 1
         tasks.take_from_bin(again, only_item(again).id)
-        assert sorted((one.id, one.what, one.value) for one in again.entries("m1")) == sorted(before)
+        assert sorted((entry.id, entry.what, entry.value) for entry in again.entries("m1")) == sorted(before)
         assert sorted(library_check(again).problems) == sorted(found)
 
 
@@ -311,7 +311,7 @@ def test_a_full_disk_on_the_way_into_the_bin_loses_nothing(library, monkeypatch,
         with pytest.raises(NoSpace, match="Nothing was removed"):
             tasks.remove_match(library, "m1")
     assert files(library) == before
-    assert [one.id for one in library.matches()] == ["m1"]
+    assert [match.id for match in library.matches()] == ["m1"]
     assert tasks.bin_items(library) == ()
 
 
@@ -356,7 +356,7 @@ def test_the_export_of_a_person_names_what_lies_in_the_bin(library, tmp_path: Pa
     tasks.remove_match(library, "m1")
     library.save_player(Player("p3", "Una"))
     told = json.loads(tasks.export_player(library, "p1", tmp_path / "p1.json").read_text())
-    assert [(one["kind"], one["title"]) for one in told["bin"]] == [("match", only_item(library).title)]
+    assert [(item["kind"], item["title"]) for item in told["bin"]] == [("match", only_item(library).title)]
     assert "a note to be told" in json.dumps(told["bin"])
     assert json.loads(tasks.export_player(library, "p3", tmp_path / "p3.json").read_text())["bin"] == []
 
@@ -386,4 +386,4 @@ def test_a_prepared_item_deletes_no_line_of_another_player(library) -> None:
         item.parent.mkdir(exist_ok=True)
         tasks.empty_bin(library)
         item.parent.mkdir(exist_ok=True)
-    assert [one.id for one in library.practice("p2")] == ["of-p2"]
+    assert [element.id for element in library.practice("p2")] == ["of-p2"]

@@ -149,7 +149,7 @@ def test_the_usual_back_up_holds_the_record_of_a_removed_match(library, tmp_path
     tasks.restore(tmp_path / "b.zip", tmp_path / "new")
     with tasks.open_library(tmp_path / "new") as restored:
         tasks.take_from_bin(restored, tasks.bin_items(restored)[0].id)
-        assert [one.value for one in restored.entries("m2")] == ["written by the coach"]
+        assert [entry.value for entry in restored.entries("m2")] == ["written by the coach"]
 
 
 @pytest.mark.parametrize("what", ["video", "match"])

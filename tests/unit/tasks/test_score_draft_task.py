@@ -23,17 +23,17 @@ SECOND = 1_000_000
 
 @pytest.fixture
 def library(tmp_path: Path) -> Any:
-    with Library.open(tmp_path / "library") as one:
+    with Library.open(tmp_path / "library") as item:
         for player in ("a", "b"):
-            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
-        tasks.new_match(one, ("a", "b"), match_id="m1")
-        yield one
+            tasks.add_player(item, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(item, ("a", "b"), match_id="m1")
+        yield item
 
 
 def played(library: Library, seed: int = 3, blind: int = 7) -> tuple[list[Any], str]:
     """A whole invented match heard, its servers seen but for each seventh; truth and scores."""
     match = play_match(np.random.default_rng(seed), let_share=0.0, conduct_share=0.0)
-    events = [one for one in match.events if isinstance(one, Outcome)]
+    events = [event for event in match.events if isinstance(event, Outcome)]
     length = len(events) * 20 * SECOND
     library.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=length))
     films = [{"id": "f1", "path": "/one.mp4", "starts_us": 0, "first_us": 0, "end_us": length}]
@@ -68,9 +68,9 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     recorded = tasks.accept_draft(tasks.open_match(library, "m1")).match
     assert [f.words for f in recorded.faults] == [] and recorded.next is None
     assert " ".join(f"{g.points[0]}-{g.points[1]}" for g in recorded.games) == scores
-    right = [one.winner is event.winner for one, event in zip(recorded.rallies, events, strict=True)]
+    right = [item.winner is event.winner for item, event in zip(recorded.rallies, events, strict=True)]
     assert np.mean(right) > 0.9
-    assert {one.span_how for one in recorded.rallies} == {"heard"}
+    assert {rally.span_how for rally in recorded.rallies} == {"heard"}
     with pytest.raises(InputError, match="already on the sheet"):
         tasks.draft_match(tasks.open_match(library, "m1"))
     assert tasks.rallies_in_draft(tasks.open_match(library, "m1")) == len(events)
@@ -101,8 +101,8 @@ def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Libr
 def test_what_the_coach_says_stands(library: Library) -> None:
     _, scores = played(library)
     drafted = tasks.draft_match(tasks.open_match(library, "m1"), scores)
-    one = drafted.sheet.proposals[6]  # type: ignore[union-attr]
-    tasks.correct_rally(tasks.open_match(library, "m1"), one.key, told="let")
+    item = drafted.sheet.proposals[6]  # type: ignore[union-attr]
+    tasks.correct_rally(tasks.open_match(library, "m1"), item.key, told="let")
     form = draft_form(tasks.draft_match(tasks.open_match(library, "m1")))
     assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
     assert form["lost"]  # the score needs the point that was given away

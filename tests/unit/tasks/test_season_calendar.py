@@ -56,7 +56,7 @@ def test_plans_and_consents_fall_due(library: Any) -> None:
     tasks.save_plan(library, IMOGEN, plan)
     tasks.consent(library, IMOGEN, given_by="Imogen Vale", when=date(2025, 1, 1), until=date(2025, 10, 10))
     due = tasks.calendar_month(library, TODAY, today=TODAY).due
-    told = {one.words: one.days_left for one in due}
+    told = {item.words: item.days_left for item in due}
     assert told["Imogen Vale: review the plan"] == 4
     assert told["Imogen Vale: consent has run out"] == -5
 
@@ -77,7 +77,7 @@ def test_the_practice_log_goes_out_and_away_with_the_player(library: Any, tmp_pa
     tasks.set_group(library, IMOGEN, "Tuesday squad")
     tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=date(2025, 10, 13), set_id="s1")
     held = json.loads(tasks.export_player(library, IMOGEN, tmp_path / "imogen.json").read_text("utf-8"))
-    assert [one["what"] for one in held["practice"]] == ["group", "set"]
+    assert [item["what"] for item in held["practice"]] == ["group", "set"]
     tasks.erase_player(library, IMOGEN)
     with pytest.raises(NotFound):
         library.practice(IMOGEN)

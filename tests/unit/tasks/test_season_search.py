@@ -125,7 +125,7 @@ def test_a_search_finds_what_plain_reading_finds(library, replayed, asked):
 
 def test_rows_carry_call_time_and_number_as_the_record_page_says_them(library, replayed):
     found = search(library, SeasonQuestion(match="demo"))
-    match = next(one for one in replayed if one.info.id == "demo")
+    match = next(item for item in replayed if item.info.id == "demo")
     assert [row.call for row in found.rows] == [rally.call for rally in match.rallies]
     assert [row.n for row in found.rows] == [rally.n for rally in match.rallies]
     for row, rally in zip(found.rows, match.rallies, strict=True):
@@ -223,7 +223,7 @@ def test_demo_matches_stay_out_unless_asked_for_or_alone(mixed):
 
 def test_a_new_name_stands_in_the_calls_at_once(mixed):
     search(mixed, SeasonQuestion())
-    player = next(one for one in mixed.players() if one.id == IMOGEN)
+    player = next(item for item in mixed.players() if item.id == IMOGEN)
     tasks.change_player(mixed, IMOGEN, name="Ines Vale")
     rows = search(mixed, SeasonQuestion(player=IMOGEN)).rows
     assert all("Imogen" not in row.call and "\ue00a" not in row.call for row in rows)
@@ -243,18 +243,20 @@ def test_erasing_a_player_takes_the_columns_along(mixed):
 
 def test_matches_of_a_player_are_those_findings_read(library):
     found = matches_of(library, PETRA).matches
-    assert [(one.table.match, one.side, one.opponent) for one in found] == [
+    assert [(item.table.match, item.side, item.opponent) for item in found] == [
         ("demo-earlier", "b", "Imogen Vale"),
         ("demo", "b", "Imogen Vale"),
     ]
     table = rally_table(tasks.show_match(library, "demo"), library.kinds())
     assert found[1].table.key == table.key
     assert (found[1].table.winner == table.winner).all()
-    assert [one.table.match for one in matches_of(library, IMOGEN, opponent=OONA).matches] == ["demo-left"]
-    assert [one.table.match for one in matches_of(library, IMOGEN, since=date(2025, 10, 5)).matches] == [
+    assert [match.table.match for match in matches_of(library, IMOGEN, opponent=OONA).matches] == [
+        "demo-left"
+    ]
+    assert [match.table.match for match in matches_of(library, IMOGEN, since=date(2025, 10, 5)).matches] == [
         "demo"
     ]
-    assert [one.table.match for one in matches_of(library, IMOGEN, until=date(2025, 10, 1)).matches] == [
+    assert [match.table.match for match in matches_of(library, IMOGEN, until=date(2025, 10, 1)).matches] == [
         "demo-earlier"
     ]
     assert matches_of(library, IMOGEN, with_demo=False).matches == ()

@@ -24,10 +24,10 @@ from goodlength.tasks.findings import serve_anticipation_cues
 
 @pytest.fixture
 def library(tmp_path: Any) -> Iterator[Library]:
-    with tasks.open_library(tmp_path / "lib") as one:
+    with tasks.open_library(tmp_path / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-            tasks.add_player(one, name, player_id=player)
-        yield one
+            tasks.add_player(item, name, player_id=player)
+        yield item
 
 
 def matches_of(library: Library, whose: str = "coached") -> tasks.OpenMatches:
@@ -37,7 +37,7 @@ def matches_of(library: Library, whose: str = "coached") -> tasks.OpenMatches:
 def form(uv: Any, times_s: Any) -> dict[str, Any]:
     """A kept movement with these joints, contact at two seconds."""
     at_us = 2_000_000
-    joints = [Pose(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in uv]
+    joints = [Pose(item, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for item in uv]
     made = PoseSequence(tuple(at_us + round(1e6 * t) for t in times_s), (None,) * len(uv), tuple(joints))
     return {**pose_sequence_form(made), "at_us": at_us, "footage": "f"}
 
@@ -62,7 +62,7 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
 
 def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
     fill(library, 24)
-    told = {one.kind: one for one in serve_anticipation_cues.disguise_of(matches_of(library))}
+    told = {item.kind: item for item in serve_anticipation_cues.disguise_of(matches_of(library))}
     assert set(told) == {"lob", "hard"}
     found = told["lob"].found
     assert isinstance(found, DisguiseResult)
@@ -73,23 +73,23 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
     rows = serve_anticipation_cues.pressure_of(matches_of(library))
-    assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
-    assert all(one.serves == 24 for one in rows)
+    assert {(row.kind, row.angle) for row in rows} >= {("lob", "knee"), ("hard", "trunk")}
+    assert all(row.serves == 24 for row in rows)
     assert rows[0].low_deg == rows[0].high_deg  # the same body each time
     assert any("24 serves" in line for line in pressure_words(rows, {}))
 
 
 def test_few_serves_and_none_say_so(library: Library) -> None:
     fill(library, 4)
-    (one,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
-    assert one.found == TooFewServes(4, 4)
-    assert disguise_form(one)["enough"] is False
+    (item,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
+    assert item.found == TooFewServes(4, 4)
+    assert disguise_form(item)["enough"] is False
     assert serve_anticipation_cues.pressure_of(matches_of(library)) == []
     assert "Not enough data" in pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
-    (one,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
-    assert (one.found, one.without_joints) == (TooFewServes(0, 0), 4)
+    (item,) = serve_anticipation_cues.disguise_of(matches_of(library), "lob")
+    assert (item.found, item.without_joints) == (TooFewServes(0, 0), 4)
 
 
 def test_what_was_not_asked_right_is_told(library: Library) -> None:
@@ -104,7 +104,7 @@ def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(InputError, match="has a time yet"):
         serve_anticipation_cues.find_joints(tasks.open_match(library, "m0"))
-    (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
+    (key,) = (rally.key for rally in tasks.show_match(library, "m0").rallies[:1])
     tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="no video"):
         serve_anticipation_cues.find_joints(tasks.open_match(library, "m0"))

@@ -19,13 +19,13 @@ ANGLE = {"kind": "angle", "points": [[0.1, 0.2], [0.3, 0.4], [0.5, 0.1]]}
 
 @pytest.fixture(scope="module")
 def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
-    with tasks.open_library(tmp_path_factory.mktemp("beside") / "lib") as one:
+    with tasks.open_library(tmp_path_factory.mktemp("beside") / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-            tasks.add_player(one, name, player_id=player)
-        tasks.new_match(one, ("iv", "plo"), match_id="m1")
+            tasks.add_player(item, name, player_id=player)
+        tasks.new_match(item, ("iv", "plo"), match_id="m1")
         for n in range(4):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        yield one
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        yield item
 
 
 def test_what_was_set_comes_back_for_that_pair_alone(library: Library) -> None:

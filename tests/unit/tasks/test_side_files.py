@@ -178,7 +178,7 @@ def test_no_change_by_the_coach_overwrites_a_damaged_file(
     with pytest.raises(GoodlengthError, match="cannot be read"):
         CHANGES[change](opened)
     assert file.path.read_bytes() == damaged
-    assert any(file.path.name in one for one in tasks.library_check(opened.library).problems)
+    assert any(file.path.name in problem for problem in tasks.library_check(opened.library).problems)
 
 
 def test_detecting_again_refuses_damaged_corrections(tmp_path: Path) -> None:

@@ -37,11 +37,11 @@ def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
         return PoseSequence((at_us,), (PersonDetection(*feet, 200.0, 300.0, 0.9),), (joints,))
 
     monkeypatch.setattr(found_in, "pose_sequence", found)
-    with Library.open(tmp_path / "library") as one:
+    with Library.open(tmp_path / "library") as item:
         for player in ("a", "b"):
-            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
-        tasks.new_match(one, ("a", "b"), match_id="m1")
-        tasks.add_footage(one, "m1", draw(tmp_path / "one.mp4", Recipe(tuple(range(60)), sound="")))
+            tasks.add_player(item, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(item, ("a", "b"), match_id="m1")
+        tasks.add_footage(item, "m1", draw(tmp_path / "one.mp4", Recipe(tuple(range(60)), sound="")))
         span = {"start_us": SECOND // 2, "end_us": SECOND, "how": "marked"}
         for what, value in (
             (EntryKind.SPAN, span),
@@ -49,8 +49,8 @@ def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
             (EntryKind.BOX, "left"),
             (EntryKind.WINNER, "a"),
         ):
-            tasks.answer(one, "m1", "r1", what, value)
-        yield one
+            tasks.answer(item, "m1", "r1", what, value)
+        yield item
 
 
 def knee(found: strike_pose_correction.StrikeBody) -> dict[str, Any]:

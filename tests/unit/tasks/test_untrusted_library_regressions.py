@@ -25,13 +25,13 @@ ROW = "INSERT INTO sqlite_master(type,name,tbl_name,rootpage,sql) VALUES"
 @pytest.fixture(scope="module")
 def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("good")
-    with tasks.open_library(folder / "lib") as one:
+    with tasks.open_library(folder / "lib") as item:
         for name in ("iv", "pl"):
-            tasks.add_player(one, name, player_id=name)
-        tasks.new_match(one, ("iv", "pl"), match_id="m1")
+            tasks.add_player(item, name, player_id=name)
+        tasks.new_match(item, ("iv", "pl"), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        return Path(tasks.back_up(one, folder / "b.zip").path)
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        return Path(tasks.back_up(item, folder / "b.zip").path)
 
 
 def archived(
@@ -48,8 +48,8 @@ def archived(
         file.write_bytes(old.read(DATABASE))
     with closing(sqlite3.connect(file)) as raw:
         raw.execute("PRAGMA writable_schema=ON")
-        for one in statements:
-            raw.execute(one)
+        for statement in statements:
+            raw.execute(statement)
         raw.commit()
     held = {DATABASE: file.read_bytes(), **more}
     plain["sha256"] = {name: hashlib.sha256(data).hexdigest() for name, data in held.items()}

@@ -39,29 +39,30 @@ def films(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     folder = tmp_path_factory.mktemp("films")
     ticks = (tuple(range(120)), tuple(range(100)))
     return [
-        draw(folder / f"{n}.mp4", Recipe(one, base=Fraction(1, 10), sound="")) for n, one in enumerate(ticks)
+        draw(folder / f"{n}.mp4", Recipe(item, base=Fraction(1, 10), sound=""))
+        for n, item in enumerate(ticks)
     ]
 
 
 @pytest.fixture(scope="module")
 def agreed(tmp_path_factory: pytest.TempPathFactory, films: list[Path]) -> Iterator[Library]:
     """A match with two files and seven rallies, the last without a time; in "shy" nobody agreed to clips."""
-    with tasks.open_library(tmp_path_factory.mktemp("library") / "lib") as one:
+    with tasks.open_library(tmp_path_factory.mktemp("library") / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode"), ("rn", "Ruth Nairn")):
-            tasks.add_player(one, name, player_id=player)
-        tasks.consent(one, "iv", given_by="Imogen Vale")
-        tasks.consent(one, "plo", given_by="Petra Lindqvist-Ode")
-        tasks.new_match(one, ("iv", "plo"), match_id="m1", played_on=date(2026, 3, 7))
-        tasks.new_match(one, ("iv", "rn"), match_id="shy", played_on=date(2026, 3, 8))
+            tasks.add_player(item, name, player_id=player)
+        tasks.consent(item, "iv", given_by="Imogen Vale")
+        tasks.consent(item, "plo", given_by="Petra Lindqvist-Ode")
+        tasks.new_match(item, ("iv", "plo"), match_id="m1", played_on=date(2026, 3, 7))
+        tasks.new_match(item, ("iv", "rn"), match_id="shy", played_on=date(2026, 3, 8))
         for film in films:
-            tasks.add_footage(one, "m1", film)
+            tasks.add_footage(item, "m1", film)
         for match, count in (("m1", 7), ("shy", 2)):
             for n in range(count):
                 if n < 6:
                     span = {"start_us": (1 + 3 * n) * SECOND, "end_us": (2 + 3 * n) * SECOND, "how": "marked"}
-                    tasks.answer(one, match, f"r{n}", EntryKind.SPAN, span)
-                tasks.answer(one, match, f"r{n}", EntryKind.WINNER, "a")
-        yield one
+                    tasks.answer(item, match, f"r{n}", EntryKind.SPAN, span)
+                tasks.answer(item, match, f"r{n}", EntryKind.WINNER, "a")
+        yield item
 
 
 def spans(args: dict[str, Any]) -> list[tuple[str, int, int]]:
@@ -93,7 +94,7 @@ def test_with_every_head_covered_nobody_need_have_agreed(agreed: Library) -> Non
     tasks.start_stills(tasks.open_match(agreed, "m1"), ["r0"], jobs, None, covered=True)
     clip, reel, pair, stills = (args for _, _, args in jobs.calls)
     made = [*clip["pieces"], *reel["pieces"], pair["left"], pair["right"], *stills["rows"]]
-    assert all(one["heads_covered"] for one in made)
+    assert all(item["heads_covered"] for item in made)
     for player in agreed.match_info("m1").players:
         tasks.consent(agreed, player, given_by="given again")
 
@@ -178,6 +179,6 @@ def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> 
     rows = [{"rally": "r3", "role": "good", "cue": "like this"}]
     save_review_list(tasks.open_match(agreed, "m1"), rows, None)
     tasks.start_pack(tasks.open_match(agreed, "m1"), [], tmp_path / "page.html", "Title", jobs)
-    (one,) = jobs.calls[1][2]["clips"]
-    assert one["cue"] == "like this"
+    (item,) = jobs.calls[1][2]["clips"]
+    assert item["cue"] == "like this"
     save_review_list(tasks.open_match(agreed, "m1"), [], None)

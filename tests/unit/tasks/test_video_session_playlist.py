@@ -28,13 +28,13 @@ DAY = date(2026, 12, 24)
 
 @pytest.fixture
 def library(tmp_path: Any) -> Iterator[Library]:
-    with tasks.open_library(tmp_path / "lib") as one:
+    with tasks.open_library(tmp_path / "lib") as item:
         for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-            tasks.add_player(one, name, player_id=player)
-        tasks.new_match(one, ("iv", "plo"), match_id="m1", played_on=date(2026, 11, 20))
+            tasks.add_player(item, name, player_id=player)
+        tasks.new_match(item, ("iv", "plo"), match_id="m1", played_on=date(2026, 11, 20))
         for n in range(12):
-            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
-        yield one
+            tasks.answer(item, "m1", f"r{n}", EntryKind.WINNER, "a")
+        yield item
 
 
 def row(rally: str, role: str = "good", cue: str = "") -> dict[str, str]:
@@ -45,7 +45,7 @@ def test_what_is_kept_comes_back_in_order(library: Library) -> None:
     rows = [row("r3", cue="high finish"), row("r1", "fix", "hips to the side wall"), row("r0")]
     made = save_review_list(tasks.open_match(library, "m1"), rows, DAY)
     assert review_list(tasks.open_match(library, "m1")) == made
-    assert [one.rally for one in made.items] == ["r3", "r1", "r0"]
+    assert [item.rally for item in made.items] == ["r3", "r1", "r0"]
     assert made.advice == ()
 
 
@@ -61,7 +61,7 @@ def test_what_is_kept_comes_back_in_order(library: Library) -> None:
 )
 def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date | None, said: str) -> None:
     made = ReviewList(tuple(ReviewItem(f"r{n}", role, "one thing") for n, role in enumerate(items)), again)
-    assert any(said in one for one in made.advice), made.advice
+    assert any(said in item for item in made.advice), made.advice
 
 
 @pytest.mark.parametrize(
@@ -76,7 +76,7 @@ def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date
 )
 def test_one_cue_a_clip(cue: str, said: str | None) -> None:
     made = ReviewList((ReviewItem("r0", "good"), ReviewItem("r1", "fix", cue), ReviewItem("r2", "good")), DAY)
-    assert (said is None and made.advice == ()) or any(str(said) in one for one in made.advice)
+    assert (said is None and made.advice == ()) or any(str(said) in item for item in made.advice)
 
 
 def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) -> None:
@@ -89,7 +89,7 @@ def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) 
     assert reviews_due(library, date(2026, 12, 23)) == []
     assert reviews_due(library, DAY) == [("m1", DAY)]
     book = tasks.calendar_month(library, date(2026, 12, 1), today=DAY)
-    assert any("follow up the player review" in one.words for one in book.due)
+    assert any("follow up the player review" in item.words for item in book.due)
     save_review_list(tasks.open_match(library, "m1"), [row("r2")], DAY)
     assert review_list(tasks.open_match(library, "m1")).talks == made.talks, "a new list keeps what was shown"
 

@@ -50,14 +50,14 @@ def shape_faults(kind: Any, value: Any, where: str = "answer") -> list[str]:
     if is_typeddict(kind):
         return dict_faults(kind, value, where)
     if origin in (Union, types.UnionType):
-        tried = [shape_faults(one, value, where) for one in args]
+        tried = [shape_faults(arg, value, where) for arg in args]
         return [] if [] in tried else tried[0]
     if origin is tuple and isinstance(value, list) and len(value) == len(args):
-        return [f for n, one in enumerate(args) for f in shape_faults(one, value[n], f"{where}[{n}]")]
+        return [f for n, item in enumerate(args) for f in shape_faults(item, value[n], f"{where}[{n}]")]
     if origin is list and isinstance(value, list):
-        return [f for n, one in enumerate(value) for f in shape_faults(args[0], one, f"{where}[{n}]")]
+        return [f for n, item in enumerate(value) for f in shape_faults(args[0], item, f"{where}[{n}]")]
     if origin in (dict, Mapping) and isinstance(value, dict):
-        return [f for key, one in value.items() for f in shape_faults(args[1], one, f"{where}.{key}")]
+        return [f for key, item in value.items() for f in shape_faults(args[1], item, f"{where}.{key}")]
     if origin is Literal:
         return [] if value in args else [f"{where} is {value!r}, not one of {args}"]
     return plain_faults(kind, value, where)
@@ -84,7 +84,7 @@ def plain_faults(kind: Any, value: Any, where: str) -> list[str]:
     if kind is Any:
         return []
     if isinstance(kind, type) and issubclass(kind, Enum):
-        return [] if value in {one.value for one in kind} else [f"{where} is {value!r}, no {kind.__name__}"]
+        return [] if value in {item.value for item in kind} else [f"{where} is {value!r}, no {kind.__name__}"]
     wanted = (int, float) if kind is float else kind
     fits = (
         isinstance(value, wanted) and isinstance(value, bool) == (kind is bool)
@@ -121,8 +121,8 @@ def open_client() -> Callable[..., TestClient]:
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """The page of a fresh library, asked by the name a browser would use."""
-    with CheckedClient(create_app(tmp_path / "library"), base_url=ADDRESS, follow_redirects=False) as one:
-        yield one
+    with CheckedClient(create_app(tmp_path / "library"), base_url=ADDRESS, follow_redirects=False) as checked:
+        yield checked
 
 
 @pytest.fixture
@@ -154,7 +154,7 @@ Say = Callable[..., Any]
 def say(client: TestClient, match_id: str) -> Say:
     """Send one answer as the page would; gives the sheet it makes."""
 
-    def one(
+    def send_answer(
         rally: str, what: str, value: Any, *, tab: str = "t1", replaces: str | None = None, **more: Any
     ) -> Any:
         entry = {
@@ -171,7 +171,7 @@ def say(client: TestClient, match_id: str) -> Say:
         assert answer.status_code == 200, answer.text
         return answer.json()["sheet"]
 
-    return one
+    return send_answer
 
 
 class Cost:

@@ -25,7 +25,7 @@ def test_marks_are_solved_and_kept_only_when_asked(client: TestClient, match_id:
     assert tried["cameras"] == [] and len(tried["residuals"]) == len(marks_seen())
     assert tried["strokes"] and tried["not_known"] and tried["front_wall"]["median_cm"] > 0
     kept = client.post(path, json={"at_us": 100_000, "clicks": marks_seen(), "keep": True}).json()
-    assert [one["holds"] for one in kept["cameras"]] == ["From the start to the end"]
+    assert [item["holds"] for item in kept["cameras"]] == ["From the start to the end"]
     page = client.get(f"/matches/{match_id}/camera").text
     assert "Still unknown" in page and "Save the calibration" in page
     assert "positions and serves can be measured" in client.get(f"/matches/{match_id}/footage").text
@@ -37,9 +37,9 @@ def test_marks_are_solved_and_kept_only_when_asked(client: TestClient, match_id:
 
 def test_pictures_are_those_of_the_original(client: TestClient, film: str) -> None:
     starts = client.get(f"/api/footage/{film}/times?from_us=0&until_us=400000").json()["starts_us"]
-    one = client.get(f"/api/footage/{film}/picture?us={starts[3] + 5}")
-    assert one.headers["content-type"] == "image/jpeg" and int(one.headers["x-picture-us"]) == starts[3]
-    assert client.get(f"/api/footage/{film}/picture?us={starts[3]}").content == one.content
+    item = client.get(f"/api/footage/{film}/picture?us={starts[3] + 5}")
+    assert item.headers["content-type"] == "image/jpeg" and int(item.headers["x-picture-us"]) == starts[3]
+    assert client.get(f"/api/footage/{film}/picture?us={starts[3]}").content == item.content
 
 
 def test_what_cannot_be_is_told(client: TestClient, library: Any, match_id: str, film: str) -> None:

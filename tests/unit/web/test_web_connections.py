@@ -44,18 +44,18 @@ def listening(monkeypatch: pytest.MonkeyPatch) -> Iterator[Listening]:
 def half_sent(port: int, many: int, address: str) -> list[socket.socket]:
     made = []
     for _ in range(many):
-        one = socket.create_connection(("127.0.0.1", port), timeout=5, source_address=(address, 0))
-        made.append(one)
-        one.sendall(HALF)
+        item = socket.create_connection(("127.0.0.1", port), timeout=5, source_address=(address, 0))
+        made.append(item)
+        item.sendall(HALF)
     return made
 
 
 def still_open(made: list[socket.socket]) -> int:
     count = 0
-    for one in made:
-        one.setblocking(False)
+    for item in made:
+        item.setblocking(False)
         try:
-            count += one.recv(1) != b""
+            count += item.recv(1) != b""
         except BlockingIOError:
             count += 1
         except OSError:
@@ -85,17 +85,17 @@ def test_half_sent_requests_are_counted_and_closed_and_this_machine_is_answered(
         assert still_open(again) == 1  # and their places are free again
         made += again
     finally:
-        for one in made:
-            one.close()
+        for item in made:
+            item.close()
 
 
 def test_a_second_request_half_sent_is_closed_too(listening: Listening) -> None:
-    with socket.create_connection(listening.getsockname(), timeout=5) as one:
-        one.sendall(HALF + b"\r\n")
-        assert b"200 OK" in one.recv(1000)
-        one.sendall(HALF)
+    with socket.create_connection(listening.getsockname(), timeout=5) as item:
+        item.sendall(HALF + b"\r\n")
+        assert b"200 OK" in item.recv(1000)
+        item.sendall(HALF)
         began = time.monotonic()
-        while one.recv(1000):
+        while item.recv(1000):
             pass
         assert time.monotonic() - began < 2.0
 

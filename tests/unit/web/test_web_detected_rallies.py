@@ -22,9 +22,9 @@ from goodlength.synthetic.numbered_frame_video import Recipe, draw
 def heard(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> str:
     """A match with a second of film in which two rallies were heard; gives the id of the first."""
     film = draw(tmp_path / "one.mp4", Recipe(tuple(range(30)), sound=""))
-    one = tasks.add_footage(library, match_id, film)
+    item = tasks.add_footage(library, match_id, film)
     films = [
-        {"id": one.id, "path": str(film), "starts_us": 0, "first_us": one.first_us, "end_us": one.end_us}
+        {"id": item.id, "path": str(film), "starts_us": 0, "first_us": item.first_us, "end_us": item.end_us}
     ]
     rallies = [
         {"start_us": a, "end_us": b, "hits_us": [a, b], "doubtful": doubtful, "why": "faint hits"}
@@ -122,10 +122,10 @@ def test_rallies_are_looked_through_and_nothing_is_recorded(
     page = client.get(f"/matches/{match_id}/rallies").text
     assert "Who serves, and from which box?" in page and "Nothing is logged yet" in page
     said = client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-left"})
-    assert [one["seen"] for one in said.json()["rallies"]] == ["a-left", ""]
+    assert [item["seen"] for item in said.json()["rallies"]] == ["a-left", ""]
     assert said.json()["short"] == {"a": "Imogen", "b": "Petra"}
     marked = client.post(f"/api/matches/{match_id}/heard", json={"start_us": 450_000, "end_us": 550_000})
-    assert [one["start_us"] for one in marked.json()["rallies"]] == [100_000, 450_000, 600_000]
+    assert [item["start_us"] for item in marked.json()["rallies"]] == [100_000, 450_000, 600_000]
     assert client.get(f"/api/matches/{match_id}/heard").json() == marked.json()
     assert library.entries(match_id) == ()
 
@@ -149,9 +149,9 @@ def test_the_sheet_offers_what_no_recorded_rally_has_taken(
 ) -> None:
     path = f"/api/matches/{match_id}/sheet"
     offered = client.get(path).json()["proposed"]
-    assert [(one["start_us"], one["doubtful"]) for one in offered] == [(100_000, False), (600_000, True)]
+    assert [(item["start_us"], item["doubtful"]) for item in offered] == [(100_000, False), (600_000, True)]
     sheet = say("r1", "span", {"start_us": 100_000, "end_us": 400_000, "how": "heard"})
-    assert [one["start_us"] for one in sheet["proposed"]] == [600_000]
+    assert [item["start_us"] for item in sheet["proposed"]] == [600_000]
     second = tasks.listed_rallies(tasks.open_match(library, match_id)).rallies[1].id
     client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "out"})
     assert client.get(path).json()["proposed"] == []
@@ -173,6 +173,6 @@ def test_a_draft_on_the_page_is_told_written_and_taken_back(
     assert library.entries(match_id) == ()
     written = client.post(f"{draft}/accept").json()
     assert (written["written"], written["words"]) == (2, "All detected rallies are already on the sheet.")
-    assert [one.winner.value for one in tasks.show_match(library, match_id).rallies] == ["b", "a"]  # type: ignore[union-attr]
+    assert [rally.winner.value for rally in tasks.show_match(library, match_id).rallies] == ["b", "a"]  # type: ignore[union-attr]
     assert client.post(f"{draft}/take-back").json()["written"] == 0
     assert tasks.show_match(library, match_id).rallies == ()

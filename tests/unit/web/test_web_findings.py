@@ -43,12 +43,14 @@ def test_every_finding_and_every_share_opens_rallies_of_the_match(
 
 def test_a_finding_led_by_none_links_to_what_it_is_held_against(library: Any, told: str) -> None:
     found = tasks.find(library, "demo", "coached")
-    none = next(one for one in found.all if not one.rallies and one.against and one.against.rallies)
+    none = next(item for item in found.all if not item.rallies and item.against and item.against.rallies)
     assert routes.rallies_behind(none, ("x",)) == (
         none.against.rallies,
         f"Show the {len(none.against.rallies)} clips it is compared with",
     )
-    lonely = next(one for one in found.all if not one.rallies and not (one.against and one.against.rallies))
+    lonely = next(
+        item for item in found.all if not item.rallies and not (item.against and item.against.rallies)
+    )
     assert routes.rallies_behind(lonely, ("x", "y")) == (("x", "y"), "Show the 2 clips served")
     assert routes.rallies_behind(lonely, ()) == ((), "")
     assert "clips it is compared with" in told
@@ -61,7 +63,7 @@ def test_the_line_the_assumption_and_its_test_stand_on_the_page(told: str) -> No
     assert "Nothing in this match contradicts that." in section  # the test of independence, printed
     assert section.count('tabindex="-1"') > 20  # every other step plays too, without a stop of its own
     focused = [
-        one for one in re.findall(r"<a href=[^>]*play the rally[^>]*>", section) if "tabindex" not in one
+        item for item in re.findall(r"<a href=[^>]*play the rally[^>]*>", section) if "tabindex" not in item
     ]
     assert len(focused) == 3
     assert "not a forecast" in section
@@ -158,7 +160,7 @@ def test_last_shots_with_names_and_the_time_before_each(told: str) -> None:
     times = re.findall(r"<th scope=\"row\">(Imogen|Petra)</th><td class=\"num tab\">(\d+)</td>", section)
     assert [who for who, _ in times] == ["Imogen", "Petra"]
     assert all(int(hits) > 20 for _, hits in times)
-    one = Sequences(
+    item = Sequences(
         2,
         (SequenceRow("drive by loser, then drop by winner", Share(4, 6, 0.3, 0.9, ("k",) * 4), 1.2),),
         (
@@ -167,7 +169,7 @@ def test_last_shots_with_names_and_the_time_before_each(told: str) -> None:
         ),
         0,
     )
-    won, lost = routes.ends([one], "Imogen", "Petra")
+    won, lost = routes.ends([item], "Imogen", "Petra")
     assert (won["result"], won["words"]) == ("Won", "Drive by Petra, then drop by Imogen")
     assert won["expected"] == "about 1"
     assert (lost["words"], lost["expected"]) == ("Boast by Petra, then kill by Imogen", "fewer than one")

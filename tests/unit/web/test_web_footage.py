@@ -48,15 +48,15 @@ def test_a_file_is_added_by_its_path_and_served_in_pieces(
 ) -> None:
     answer = client.post(f"/matches/{match_id}/footage", data={"path": str(film)})
     assert answer.status_code == 303
-    (one,) = library.footage(match_id)
-    assert one.path == str(film)
+    (item,) = library.footage(match_id)
+    assert item.path == str(film)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "12:30 100% #1.mp4" in page
     assert "160 × 120" in page
-    part = client.get(f"/api/footage/{one.id}/media", headers={"range": "bytes=4-7"})
+    part = client.get(f"/api/footage/{item.id}/media", headers={"range": "bytes=4-7"})
     assert (part.status_code, part.content) == (206, b"ftyp")
     assert part.headers["content-type"] == "video/mp4"
-    table = client.get(f"/api/footage/{one.id}/frames").json()
+    table = client.get(f"/api/footage/{item.id}/frames").json()
     assert table["n"] == 30
     films = client.get(f"/api/matches/{match_id}/films").json()
     assert films["parts"][0]["end_us"] - films["parts"][0]["first_us"] == pytest.approx(1_000_000, abs=1)
@@ -94,9 +94,9 @@ def test_a_file_is_copied_in_and_goes_with_the_match(
         f"/api/matches/{match_id}/footage/upload", params={"name": ODD_NAME}, content=film.read_bytes()
     )
     assert answer.status_code == 200, answer.text
-    (one,) = library.footage(match_id)
-    assert one.copied
-    copy = Path(one.path)
+    (item,) = library.footage(match_id)
+    assert item.copied
+    copy = Path(item.path)
     assert copy.parent == library.folder / "uploads"
     assert copy.read_bytes() == film.read_bytes()
     client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
@@ -169,14 +169,14 @@ def test_files_change_places_and_leave_the_list(
     second_id = tasks.add_footage(library, match_id, second).id
     base = f"/matches/{match_id}/footage"
     client.post(f"{base}/{second_id}/earlier")
-    assert [one.id for one in library.footage(match_id)] == [second_id, first_id]
+    assert [item.id for item in library.footage(match_id)] == [second_id, first_id]
     client.post(f"{base}/{second_id}/earlier")  # already first: nothing to do
     client.post(f"{base}/{second_id}/later")
-    assert [one.id for one in library.footage(match_id)] == [first_id, second_id]
+    assert [item.id for item in library.footage(match_id)] == [first_id, second_id]
     parts = client.get(f"/api/matches/{match_id}/films").json()["parts"]
     assert parts[1]["starts_us"] == parts[0]["end_us"] - parts[0]["first_us"]
     client.post(f"{base}/{first_id}/remove")
-    assert [one.id for one in library.footage(match_id)] == [second_id]
+    assert [item.id for item in library.footage(match_id)] == [second_id]
     assert film.exists()
 
 
@@ -197,10 +197,10 @@ def test_footage_that_is_gone_is_said_and_the_record_stays(
 ) -> None:
     moved = tmp_path / "moved.mp4"
     moved.write_bytes(film.read_bytes())
-    one = tasks.add_footage(library, match_id, moved)
+    item = tasks.add_footage(library, match_id, moved)
     say("r1", "winner", "a")
     moved.unlink()
-    answer = client.get(f"/api/footage/{one.id}/media")
+    answer = client.get(f"/api/footage/{item.id}/media")
     assert answer.status_code == 410
     assert "The match log is safe" in answer.json()["error"]["words"]
     assert "cannot be found" in client.get(f"/matches/{match_id}/footage").text
@@ -271,9 +271,9 @@ def test_clips_made_before_consent_was_withdrawn_are_held_back(
     jobs = client.app.state.jobs
     del jobs.start
     client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
-    (one,) = jobs.states()
-    jobs.wait(one.id)
-    file = f"/matches/{match_id}/made/{one.id}"
+    (item,) = jobs.states()
+    jobs.wait(item.id)
+    file = f"/matches/{match_id}/made/{item.id}"
     assert client.get(file).status_code == 200
     assert f'href="{file}"' in client.get(f"/matches/{match_id}/show").text
     tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode", purposes=("record",))
@@ -284,7 +284,7 @@ def test_clips_made_before_consent_was_withdrawn_are_held_back(
     page = client.get(f"/matches/{match_id}/show").text
     assert "Held back: Petra Lindqvist-Ode" in page and f'"{file}"' not in page
     client.post(f"/matches/{match_id}/clips", data={"rally": "r1", "covered": "1"})
-    (again,) = [job for job in jobs.states() if job.id != one.id]
+    (again,) = [job for job in jobs.states() if job.id != item.id]
     jobs.wait(again.id)
     assert client.get(f"/matches/{match_id}/made/{again.id}").status_code == 200  # every head is covered
     tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode")
@@ -310,7 +310,7 @@ def two_files(client: TestClient, library: Any, match_id: str, film: Path, tmp_p
     other = draw(tmp_path / "second.mp4", Recipe(tuple(range(30, 60)), sound=""))
     for path in (film, other):
         assert client.post(f"/matches/{match_id}/footage", data={"path": str(path)}).status_code == 303
-    return [one.id for one in library.footage(match_id)]
+    return [item.id for item in library.footage(match_id)]
 
 
 def test_a_later_file_is_placed_where_filming_went_on(
@@ -345,9 +345,9 @@ def test_files_are_seen_and_what_to_mind_when_filming(
 ) -> None:
     page = client.get(f"/matches/{match_id}/footage").text
     assert "Before you film" in page
-    for one in two_files:
-        at = page.split(f"/api/footage/{one}/picture?us=")[1].split('"')[0]
-        picture = client.get(f"/api/footage/{one}/picture", params={"us": at})
+    for two_file in two_files:
+        at = page.split(f"/api/footage/{two_file}/picture?us=")[1].split('"')[0]
+        picture = client.get(f"/api/footage/{two_file}/picture", params={"us": at})
         assert picture.content[:2] == b"\xff\xd8"
 
 
@@ -359,11 +359,11 @@ def test_the_date_in_the_file_is_offered_for_the_match(
         Recipe(tuple(range(10)), sound="", metadata={"creation_time": "2025-10-03T12:00:00.000000Z"}),
     )
     client.post(f"/matches/{match_id}/footage", data={"path": str(path)})
-    (one,) = library.footage(match_id)
+    (item,) = library.footage(match_id)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "the time zone is a guess" in page
     assert "Use 3 October 2025 as the match's date" in page
-    answer = client.post(f"/matches/{match_id}/footage/{one.id}/date")
+    answer = client.post(f"/matches/{match_id}/footage/{item.id}/date")
     assert answer.status_code == 303
     assert library.match_info(match_id).played_on == date(2025, 10, 3)
     assert "as the match's date" not in client.get(f"/matches/{match_id}/footage").text
@@ -386,8 +386,8 @@ def test_bare_pictures_are_offered_a_rate_and_packed(
     assert "frames per second, such as 30" in answer.text.replace("&#39;", "'")
     answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare), "rate": "60"})
     assert answer.status_code == 303
-    (one,) = library.footage(match_id)
-    assert (one.copied, one.end_us) == (True, 500_000)
+    (item,) = library.footage(match_id)
+    assert (item.copied, item.end_us) == (True, 500_000)
 
 
 def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> None:
@@ -402,12 +402,12 @@ def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id:
                 new.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="rgb24")))
             new.mux(stream.encode(None))
     client.post(f"/matches/{match_id}/footage", data={"path": str(path)})
-    (one,) = library.footage(match_id)
+    (item,) = library.footage(match_id)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "Passed over: picture 1 (64 × 48" in page
-    where = f"/matches/{match_id}/footage/{one.id}/tracks"
+    where = f"/matches/{match_id}/footage/{item.id}/tracks"
     assert "picture 9" not in page
     assert "there is not a number 9" in client.post(where, data={"track": "picture-9"}).text
     assert "Choose a video or sound track" in client.post(where, data={"track": "../x"}).text
     assert client.post(where, data={"track": "picture-1"}).status_code == 303
-    assert library.footage_file(one.id).look["width"] == 64
+    assert library.footage_file(item.id).look["width"] == 64

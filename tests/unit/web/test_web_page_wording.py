@@ -32,7 +32,7 @@ def test_a_refusal_without_consent_shows_no_command_and_no_id(library: Any, matc
     said = str(told.value)
     assert "goodlength player" not in said
     assert "--" not in said
-    assert not [one for one in info.players if one in said]
+    assert not [player for player in info.players if player in said]
     assert "--given-by NAME --for clips" in told.value.command
 
 

@@ -323,7 +323,7 @@ def test_extra_questions_come_into_the_script(client: TestClient, match_id: str)
         data={"part": "recording", "observer": "coach", "lead_s": "2", "extras": ["ending.stroke"]},
     )
     script = client.get(f"/api/matches/{match_id}/sheet").json()["script"]
-    assert [one["id"] for one in script["questions"] if one["extra"]] == ["ending.stroke"]
+    assert [item["id"] for item in script["questions"] if item["extra"]] == ["ending.stroke"]
 
 
 def test_kinds_of_serve_are_renamed_added_and_retired(client: TestClient, library: Any) -> None:

@@ -198,8 +198,8 @@ def test_every_route_is_in_the_table_of_the_network_or_refused(
     monkeypatch.setattr(app.state.sharing, "may_ask", lambda _client: True)
     inside = entered(far)
     routes = every_route(app)
-    refused = {one for one in routes if not may_over_network(*one)}
-    removing = {one for one in refused if one[1].endswith(("/remove", "/forget", "/retire", "/erase"))}
+    refused = {route for route in routes if not may_over_network(*route)}
+    removing = {item for item in refused if item[1].endswith(("/remove", "/forget", "/retire", "/erase"))}
     assert len(removing) >= 4
     for method, path in refused:
         got = inside.request(method, path, headers={"origin": AT})
@@ -334,7 +334,7 @@ def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: py
     assert found.let_in == []
     assert found.tried == found.refused > 4 * found.routes > 200
     monkeypatch.setattr(passcode_sessions, "OPEN_PATHS", (*passcode_sessions.OPEN_PATHS, "/players"))
-    assert any("GET /players" in one for one in access_control_and_load.try_doors().let_in)
+    assert any("GET /players" in item for item in access_control_and_load.try_doors().let_in)
 
 
 @pytest.mark.parametrize("where", ["film", "copy", "clip"])

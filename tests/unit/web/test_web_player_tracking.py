@@ -27,9 +27,9 @@ LIGHT = np.array([90, 128, 128, 155, 145, 181, 39, 129, 127, 90, 128, 128], dtyp
 def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> str:
     """A match in which two rallies were heard and followed, the second poorly; gives the first one's key."""
     film = draw(tmp_path / "one.mp4", Recipe(tuple(range(30)), sound=""))
-    one = tasks.add_footage(library, match_id, film)
+    item = tasks.add_footage(library, match_id, film)
     films = [
-        {"id": one.id, "path": str(film), "starts_us": 0, "first_us": one.first_us, "end_us": one.end_us}
+        {"id": item.id, "path": str(film), "starts_us": 0, "first_us": item.first_us, "end_us": item.end_us}
     ]
     rallies = [
         {"start_us": a, "end_us": b, "hits_us": [a, b], "doubtful": False, "why": ""}
@@ -48,7 +48,7 @@ def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) ->
         paths = Tracks(times, xy, 0.2 * full, full > 0, full > 0, np.stack([DARK, LIGHT]), np.ones(12), 0.97)
         hidden = "feet were seen at only 20 of 100 places" if n else ""
         kept.append(
-            track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), TrackSpan(key, one.id, 0, 1))
+            track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), TrackSpan(key, item.id, 0, 1))
         )
     path = player_tracking.track_files(library.folder, match_id)[0]
     path.parent.mkdir()

@@ -65,7 +65,7 @@ def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> N
 
 
 def test_sets_from_the_court_are_stored_once(page: TestClient) -> None:
-    one = {
+    item = {
         "id": "s1",
         "drill": "lob-to-the-box",
         "hits": 9,
@@ -74,11 +74,11 @@ def test_sets_from_the_court_are_stored_once(page: TestClient) -> None:
         "on": "2026-11-01",
     }
     for _ in range(2):
-        told = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [one]})
+        told = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [item]})
         assert told.status_code == 200
         assert told.json()["stored"] == ["s1"]
     assert "9 of 15" in told.json()["words"]["lob-to-the-box"]
-    refused = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [{**one, "id": "s2", "hits": 16}]})
+    refused = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [{**item, "id": "s2", "hits": 16}]})
     assert refused.status_code == 422
     assert "16 hits in 15" in refused.text
 

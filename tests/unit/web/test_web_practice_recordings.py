@@ -58,9 +58,9 @@ def test_a_recording_taken_off_leaves_the_film(
 ) -> None:
     client.post(f"/practice/{player}/recordings", data={"path": str(solo), "drill": "lob-to-the-box"})
     jobs = client.app.state.jobs  # type: ignore[attr-defined]
-    one = tasks.recordings_of(jobs, player)[0]
-    jobs.wait(one.id)
-    assert client.post(f"/practice/{player}/recordings/{one.id}/forget").status_code == 303
+    item = tasks.recordings_of(jobs, player)[0]
+    jobs.wait(item.id)
+    assert client.post(f"/practice/{player}/recordings/{item.id}/forget").status_code == 303
     assert tasks.recordings_of(jobs, player) == ()
     assert not list((library.folder / "proxies").glob("practice-*"))
     assert solo.is_file()

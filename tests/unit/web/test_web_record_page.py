@@ -31,7 +31,7 @@ def test_a_fresh_match_has_a_sheet_that_says_what_comes_next(client: TestClient,
     assert sheet["next"]["server"] == "a"
     assert sheet["next"]["points"] == [0, 0]
     assert sheet["next_key"] == 1
-    assert [one["id"] for one in sheet["script"]["questions"] if not one["when"]] == [
+    assert [item["id"] for item in sheet["script"]["questions"] if not item["when"]] == [
         "serve.kind",
         "return.how",
         "return.left",
@@ -61,7 +61,7 @@ def test_a_rally_written_down_comes_back_with_its_call(say: Any) -> None:
         "set_choice": False,
         "opening": "",
     }
-    assert [one["what"] for one in sheet["log"]] == list(rally["answers"])
+    assert [item["what"] for item in sheet["log"]] == list(rally["answers"])
 
 
 def test_the_same_entry_sent_again_changes_nothing(client: TestClient, match_id: str) -> None:
@@ -128,7 +128,7 @@ def test_two_tabs_that_answer_differently_are_shown_with_both_answers(say: Any) 
     sheet = say("r1", "serve.kind", "hard", tab="t2", id="second")
     (clash,) = sheet["clashes"]
     assert (clash["rally"], clash["what"], clash["standing"]) == ("r1", "serve.kind", "second")
-    assert [one["words"] for one in clash["answers"]] == ["Lob", "Hard"]
+    assert [item["words"] for item in clash["answers"]] == ["Lob", "Hard"]
     settled = say("r1", "serve.kind", "lob", tab="t1", replaces="second")
     assert settled["clashes"] == []
     assert settled["rallies"][0]["answers"]["serve.kind"] == "lob"

@@ -43,7 +43,7 @@ def test_the_footage_page_says_what_goes_before_it_removes(client, library, matc
     assert "only its name is known" in text  # and the page offers to add it
     assert "Take off the list" not in text
     client.post(f"/matches/{match_id}/footage/f1/remove")
-    assert [one.title for one in tasks.bin_items(library)] == ["game 1.mp4"]
+    assert [bin_item.title for bin_item in tasks.bin_items(library)] == ["game 1.mp4"]
 
 
 def test_settings_lead_to_the_bin(client) -> None:
@@ -78,11 +78,11 @@ def test_plans_and_sets_ask_and_are_undone(client, library) -> None:
         done = client.post(f"/practice/{player}/{way}", data=form)
         assert "You can undo this in the bin" in client.get(done.headers["location"]).text
     assert tasks.plans_of(library, player) == ()
-    kinds = {one.kind: one.id for one in tasks.bin_items(library)}
+    kinds = {bin_item.kind: bin_item.id for bin_item in tasks.bin_items(library)}
     assert set(kinds) == {"plan", "set"}
     for item in kinds.values():
         client.post(f"/bin/{item}/put-back")
-    assert [one for one, _ in tasks.plans_of(library, player)] == [first]
+    assert [element for element, _ in tasks.plans_of(library, player)] == [first]
     assert client.post(f"/practice/{player}/plans/none/remove").status_code == 404
 
 

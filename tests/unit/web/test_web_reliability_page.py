@@ -14,9 +14,9 @@ def test_every_link_to_the_page_lands_on_a_section(client: TestClient) -> None:
     page = client.get("/trust")
     assert page.status_code == 200
     wanted = {
-        one
+        item
         for path in TEMPLATES.rglob("*.html")
-        for one in re.findall(r'"/trust#([a-z]+)"', path.read_text("utf-8"))
+        for item in re.findall(r'"/trust#([a-z]+)"', path.read_text("utf-8"))
     }
     assert len(wanted) >= 6
     assert wanted <= set(re.findall(r'<h2 id="([a-z]+)"', page.text))

@@ -36,7 +36,7 @@ def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: s
         tasks.answer(library, match_id, f"r{n}", EntryKind.BOX, "left" if box[n] else "right")
         tasks.answer(library, match_id, f"r{n}", EntryKind.KIND, "lob" if lob else "hard")
         tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
-        seen = [Pose(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in joints[n]]
+        seen = [Pose(joint, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for joint in joints[n]]
         times = tuple(2_000_000 + round(1e6 * t) for t in simulated_poses.TIMES_S)
         made = pose_sequence_form(PoseSequence(times, (None,) * len(seen), tuple(seen)))
         kept[f"r{n}/1/a"] = {**made, "at_us": 2_000_000, "footage": "f"}

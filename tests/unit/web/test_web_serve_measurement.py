@@ -48,7 +48,7 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def filmed(library: Any, match_id: str, film: Path) -> Any:
     """A serve with its time, and the camera known."""
-    one = tasks.add_footage(library, match_id, film)
+    item = tasks.add_footage(library, match_id, film)
     for key, start in (("r0", 4_000_000), ("r1", None)):
         if start is not None:
             span = {"start_us": start, "end_us": start + 1_500_000, "how": "marked"}
@@ -61,7 +61,7 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
         u, v = seen(mark.at)
         if 0 <= u <= 640 and 0 <= v <= 360:
             clicks.append({"mark": mark.name, "u": u, "v": v})
-    camera_calibration.save_camera(library, one.id, 1_000_000, clicks)
+    camera_calibration.save_camera(library, item.id, 1_000_000, clicks)
     return library
 
 
@@ -74,7 +74,7 @@ def clicks(count: int = 3) -> list[dict[str, Any]]:
 
 
 def marks() -> list[MarkValue]:
-    return [MarkValue(**one) for one in clicks()]
+    return [MarkValue(**click) for click in clicks()]
 
 
 def begun(page: str) -> dict[str, Any]:
@@ -89,7 +89,7 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     assert begun(page)["rally"] == "r0"
     told = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()}).json()
     assert [name for name, _, _ in told["lines"]][:2] == ["Speed off the racket", "Launch angle"]
-    low, high = (float(one) for one in told["lines"][0][2].split(" to "))
+    low, high = (float(element) for element in told["lines"][0][2].split(" to "))
     assert low < 3.6 * SPEED_M_S < high
     assert len(told["marks"]) == 3
     assert sum(len(part) for part in told["path"]) > 50
@@ -102,12 +102,12 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     assert value.speed_m_s[1] < SPEED_M_S < value.speed_m_s[2]
     assert "1 of 2 measured" in client.get(f"/matches/{match_id}/footage").text
     again = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
-    assert [one["what"] for one in begun(again)["marks"]] == ["strike", "front", "left"]
+    assert [element["what"] for element in begun(again)["marks"]] == ["strike", "front", "left"]
     assert "km/h" in again
-    one = client.get(f"/players/{filmed.match_info(match_id).players[0]}").text
-    assert "Measured serves" in one
-    assert "1 serve, 1 match." in one
-    assert "First bounces:" in one
+    item = client.get(f"/players/{filmed.match_info(match_id).players[0]}").text
+    assert "Measured serves" in item
+    assert "1 serve, 1 match." in item
+    assert "First bounces:" in item
     assert client.post(f"/api/matches/{match_id}/serves/r0/forget").json() == {"kept": False}
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None
 
@@ -146,7 +146,7 @@ def test_marks_clicked_again_are_saved_and_tell_the_click_error(
     client: TestClient, filmed: Any, match_id: str
 ) -> None:
     """Exactly clicked twice: narrower on the front wall than once. The match's other serves learn it too."""
-    near = [{**one, "again": (one["u"] + 0.4, one["v"] - 0.3)} for one in clicks()]
+    near = [{**click, "again": (click["u"] + 0.4, click["v"] - 0.3)} for click in clicks()]
     widths = []
     for told in (clicks(), near):
         answer = client.post(f"/api/matches/{match_id}/serves/r0/keep", json={"marks": told})
@@ -204,8 +204,8 @@ def test_the_command_measures_from_a_file_of_clicks(
     marks.write_text(
         json.dumps(
             [
-                {**{k: v for k, v in one.items() if k != "at_us"}, "at_s": one["at_us"] / 1e6}
-                for one in clicks()
+                {**{k: v for k, v in click.items() if k != "at_us"}, "at_s": click["at_us"] / 1e6}
+                for click in clicks()
             ]
         )
     )
@@ -269,9 +269,9 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
 
     def seek(_path: Any, wanted: Any, *, table: Any) -> list[predicted_ball_search.BallDetection]:
         found = []
-        for n, one in enumerate(wanted):
+        for n, item in enumerate(wanted):
             off = (25.0, -25.0) if n == 0 else rng.normal(size=2) * 0.3
-            found.append(predicted_ball_search.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
+            found.append(predicted_ball_search.BallDetection(item.us, item.u + off[0], item.v + off[1], 9.0))
         return found
 
     monkeypatch.setattr(predicted_ball_search, "search_ball", seek)

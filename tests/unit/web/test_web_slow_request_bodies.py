@@ -91,7 +91,7 @@ def test_a_broken_off_body_is_no_mistake_of_ours(port: int, caplog, path: str) -
         for length in ("Content-Length: 100", "Transfer-Encoding: chunked"):
             begun(port, path, length, b"6\r\nname=A\r\n").close()
         time.sleep(0.5)
-    assert [(one.name, one.getMessage()) for one in caplog.records] == []
+    assert [(record.name, record.getMessage()) for record in caplog.records] == []
 
 
 def test_a_body_over_the_limit_without_a_length_is_no_mistake_of_ours(port: int, caplog) -> None:

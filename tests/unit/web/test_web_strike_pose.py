@@ -45,7 +45,9 @@ def filmed(
 
 
 def left_knee(form: dict[str, Any]) -> float | None:
-    return next(one["degrees"] for one in form["angles"] if (one["name"], one["side"]) == ("knee", "left"))
+    return next(
+        item["degrees"] for item in form["angles"] if (item["name"], item["side"]) == ("knee", "left")
+    )
 
 
 def test_joints_are_found_at_clicked_feet_moved_and_taken_back(
@@ -56,7 +58,7 @@ def test_joints_are_found_at_clicked_feet_moved_and_taken_back(
     base = {"rally": filmed, "who": "a"}
     first = client.post(f"/api/matches/{match_id}/body/feet", json={**base, "u": 100, "v": 100}).json()
     assert left_knee(first) == 90.0
-    assert sum(one["seen"] for one in first["joints"]) == 3
+    assert sum(item["seen"] for item in first["joints"]) == 3
     moved = {**base, "at_us": first["at_us"], "joint": ANKLE, "u": 0, "v": 200}
     after = client.post(f"/api/matches/{match_id}/body/joint", json=moved).json()
     assert (left_knee(after), after["joints"][ANKLE]["by_hand"], after["corrected"]) == (180.0, True, 1)

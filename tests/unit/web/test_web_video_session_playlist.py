@@ -63,7 +63,7 @@ def test_a_list_is_kept_advised_on_shown_and_written_down(
     assert 'value="2026-12-24"' in page
     view = client.get(f"/matches/{match_id}/talk/show").text
     began = json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', view)[1]))  # type: ignore[index]
-    assert [(one["start_us"], one["role"], one["cue"]) for one in began["items"]] == [
+    assert [(item["start_us"], item["role"], item["cue"]) for item in began["items"]] == [
         (900_000, "fix", "higher & slower"),
         (0, "good", ""),
     ]

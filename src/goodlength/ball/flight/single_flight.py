@@ -232,17 +232,17 @@ def fly(
     ['front-wall', 'floor', 'left-side-wall', 'floor']
     """
     coefficients = how if isinstance(how, Coefficients) else (how or PlayConditions()).coefficients()
-    one = launches_of(launch)[:1]
-    flight = _flown(one, coefficients, bounces, -1)
+    array = launches_of(launch)[:1]
+    flight = _flown(array, coefficients, bounces, -1)
     corner = next((k for k, t in enumerate(flight.contacts) if t.also is not None), None)
     if corner is None:
         return flight
-    other = _flown(one, coefficients, bounces, corner)
+    other = _flown(array, coefficients, bounces, corner)
     return BallFlight(flight.launch, coefficients, flight.contacts, flight.ended, flight.top_m, other)
 
 
-def _flown(one: Floats, coefficients: Coefficients, bounces: int, swap: int) -> BallFlight:
-    found = fly_contacts(one, [coefficients.row()], bounces=bounces, swaps=[swap])
+def _flown(array: Floats, coefficients: Coefficients, bounces: int, swap: int) -> BallFlight:
+    found = fly_contacts(array, [coefficients.row()], bounces=bounces, swaps=[swap])
     touches = []
     for row in found.rows[0, : found.counts[0]]:
         near = int(row[at.CORNER])
@@ -261,7 +261,7 @@ def _flown(one: Floats, coefficients: Coefficients, bounces: int, swap: int) -> 
                 nick_chance=float(row[at.NICK]),
             )
         )
-    launch = tuple(float(x) for x in one[0])
+    launch = tuple(float(x) for x in array[0])
     return BallFlight(
         launch, coefficients, tuple(touches), _ENDS[int(found.ended[0])], float(found.tops_m[0])
     )

@@ -67,7 +67,7 @@ def bench_survival(seed: int = 20261207, matches: int = 200) -> SurvivalRates:
     return SurvivalRates(
         seed,
         matches,
-        {way: one.false_by_question for way, one in found.items()},
-        {way: one.false_clear_by_question for way, one in found.items()},
-        {way: one.fingerprint for way, one in found.items()},
+        {way: rates.false_by_question for way, rates in found.items()},
+        {way: rates.false_clear_by_question for way, rates in found.items()},
+        {way: rates.fingerprint for way, rates in found.items()},
     )

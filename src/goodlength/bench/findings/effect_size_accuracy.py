@@ -56,7 +56,7 @@ class GapSizes:
 def gap_sizes(gaps: Sequence[GradedGap]) -> GapSizes:
     """Return the sizes of these graded differences."""
     seen, shown, recorded, true = (
-        np.array([getattr(one, name) for one in gaps]) for name in ("seen", "shown", "recorded", "true")
+        np.array([getattr(gap, name) for gap in gaps]) for name in ("seen", "shown", "recorded", "true")
     )
     ratio = _over(shown, true)
     return GapSizes(
@@ -115,7 +115,7 @@ def bench_gap_sizes(worlds: Mapping[str, World], seed: int, matches: int) -> dic
         for number, (name, world) in enumerate(worlds.items())
     }
     each = {name: gap_sizes(gaps) for name, gaps in found.items()}
-    return {**each, "all": gap_sizes([one for gaps in found.values() for one in gaps])}
+    return {**each, "all": gap_sizes([gap for gaps in found.values() for gap in gaps])}
 
 
 def graded_gaps(rng: np.random.Generator, world: World, matches: int) -> Iterator[GradedGap]:
@@ -126,16 +126,18 @@ def graded_gaps(rng: np.random.Generator, world: World, matches: int) -> Iterato
         high, low = (float(np.clip(MIDDLE + half, 0.05, 0.95)) for half in (gap / 2, -gap / 2))
         planted = replace(world, mix=HALF, weak=(high, low))
         graded = [
-            one
-            for one in judge_all(RallyMasks(invent_match(rng, planted, 0.5, 11).table))
-            if one.ask is Question.WEAK and one.grade in GRADED
+            question_result
+            for question_result in judge_all(RallyMasks(invent_match(rng, planted, 0.5, 11).table))
+            if question_result.ask is Question.WEAK and question_result.grade in GRADED
         ]
         recorded = recorded_gap(replays, planted) if graded else 0.0
-        for one in graded:
-            turned = TURNED.get(one.kinds, 0)
-            sign = 1 if one.gap > 0 else -1
+        for result in graded:
+            turned = TURNED.get(result.kinds, 0)
+            sign = 1 if result.gap > 0 else -1
             truth = sign * turned
-            yield GradedGap(sign * one.gap, sign * likely_gap_of(one), truth * recorded, truth * (high - low))
+            yield GradedGap(
+                sign * result.gap, sign * likely_gap_of(result), truth * recorded, truth * (high - low)
+            )
 
 
 def recorded_gap(rng: np.random.Generator, world: World, matches: int = REPLAYS) -> float:
@@ -151,8 +153,8 @@ def recorded_gap(rng: np.random.Generator, world: World, matches: int = REPLAYS)
     return risk_difference(strata) or 0.0
 
 
-def likely_gap_of(one: QuestionResult) -> float:
+def likely_gap_of(result: QuestionResult) -> float:
     """Return the gap a finding shows as the likely one, drawn in."""
-    stratified = one.within_matches or one.within_boxes or (None, None)
-    likely = likely_gap(one.first, one.second, *stratified) if one.second is not None else None
-    return one.gap if likely is None else likely.gap
+    stratified = result.within_matches or result.within_boxes or (None, None)
+    likely = likely_gap(result.first, result.second, *stratified) if result.second is not None else None
+    return result.gap if likely is None else likely.gap

@@ -156,12 +156,12 @@ def false_rates(name: str, seed: int, matches: int) -> FalseRates:
     held: list[bool] = []
     for _ in range(matches):
         asked = judge(rng, way.world)
-        wrong = [one for one in asked if one.ask not in way.true and one.grade in GRADED]
-        clear_ones = {str(one.ask) for one in wrong if one.grade is Grade.CLEAR}
+        wrong = [result for result in asked if result.ask not in way.true and result.grade in GRADED]
+        clear_ones = {str(result.ask) for result in wrong if result.grade is Grade.CLEAR}
         false_clear.update(clear_ones)
         clear += bool(clear_ones)
         leaning += bool(wrong)
-        false.update({str(one.ask) for one in wrong})
+        false.update({str(result.ask) for result in wrong})
         held += _coverage(way, asked)
     return FalseRates(
         clear / matches,
@@ -176,21 +176,23 @@ def false_rates(name: str, seed: int, matches: int) -> FalseRates:
 def fingerprint(name: str, seed: int) -> float:
     """Return the sum of every p in the first matches of a way."""
     rng = np.random.default_rng([seed, list(WAYS).index(name)])
-    asked = [one for _ in range(OF_FINGERPRINT) for one in judge(rng, WAYS[name].world)]
-    return round(sum(one.p + one.checked_p for one in asked if one.p is not None), 3)
+    asked = [result for _ in range(OF_FINGERPRINT) for result in judge(rng, WAYS[name].world)]
+    return round(sum(result.p + result.checked_p for result in asked if result.p is not None), 3)
 
 
 def _coverage(way: MatchWay, asked: Sequence[QuestionResult]) -> list[bool]:
     """Return whether each range of a difference holds the true one, where the truth is known."""
     return [
-        one.effect.low <= _true_gap(way, one) <= one.effect.high
-        for one in asked
-        if one.effect is not None and one.p is not None and (one.ask not in way.true or one.ask in way.gaps)
+        result.effect.low <= _true_gap(way, result) <= result.effect.high
+        for result in asked
+        if result.effect is not None
+        and result.p is not None
+        and (result.ask not in way.true or result.ask in way.gaps)
     ]
 
 
-def _true_gap(way: MatchWay, one: QuestionResult) -> float:
-    return way.gaps.get(one.ask, 0.0)
+def _true_gap(way: MatchWay, result: QuestionResult) -> float:
+    return way.gaps.get(result.ask, 0.0)
 
 
 def power_in(rng: np.random.Generator, world: World, matches: int) -> dict[str, float]:
@@ -203,7 +205,7 @@ def seen(rng: np.random.Generator, world: World, ask: Question, matches: int) ->
     """Return how often a question is graded, either player's counting, of even pairs to 11."""
     clear = leaning = 0
     for _ in range(matches):
-        grades = {one.grade for one in judge(rng, world, even=True) if one.ask is ask}
+        grades = {result.grade for result in judge(rng, world, even=True) if result.ask is ask}
         clear += Grade.CLEAR in grades
         leaning += bool(grades & set(GRADED))
     return {"clear": clear / matches, "leaning": leaning / matches}

@@ -49,10 +49,10 @@ def null_rates(rng: np.random.Generator, matches: int = 400) -> NullRates:
         share_a = float(rng.uniform(0.4, 0.6))
         table = null_match(rng, share_a, int(rng.choice((11, 11, 15))), 3)
         found = judge_all(RallyMasks(table))
-        grades = {one.grade for one in found}
+        grades = {result.grade for result in found}
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})
-        asked += sum(one.p is not None for one in found)
+        asked += sum(result.p is not None for result in found)
     p, q = clear / matches, leaning / matches
     return NullRates(
         matches,

@@ -118,12 +118,12 @@ def bench_finding_grades(
         sheets_any_clear=sheets_clear,
         sheets_any_leaning=sheets_leaning,
         search_10000_s=searched if search_matches == SEARCH_MATCHES else None,
-        power=PowerTable(_row(one) for one in power_table()),
+        power=PowerTable(_row(power) for power in power_table()),
     )
 
 
-def _row(one: Power) -> dict[str, Json]:
-    return asdict(one)
+def _row(power: Power) -> dict[str, Json]:
+    return asdict(power)
 
 
 def _median_time_s(work: Callable[[], object], times: int = 5) -> float:

@@ -179,11 +179,11 @@ def transfer_coverage(
         first = [_one_match(rng, rates, before, days) for _ in range(matches)]
         since = [_one_match(rng, rates + 0.1, after, days) for _ in range(matches)]
         told = carried_over(
-            {k: (int(sum(one[k] for one in first)), before * matches) for k in range(parts)},
-            {k: (int(sum(one[k] for one in since)), after * matches) for k in range(parts)},
+            {k: (int(sum(array[k] for array in first)), before * matches) for k in range(parts)},
+            {k: (int(sum(array[k] for array in since)), after * matches) for k in range(parts)},
             matches=(
-                [(int(one.sum()), before * parts) for one in first],
-                [(int(one.sum()), after * parts) for one in since],
+                [(int(array.sum()), before * parts) for array in first],
+                [(int(array.sum()), after * parts) for array in since],
             ),
         )
         held += told.low is not None and told.high is not None and told.low <= 0.1 <= told.high

@@ -38,11 +38,11 @@ def bench_settling(seed: int = 20261129, matches: int = 60) -> dict[str, tuple[f
     for _ in range(matches):
         world = World(serving=float(rng.uniform(0.0, 0.25)), long=float(rng.uniform(0.0, 0.1)))
         table = invent_match(rng, world, float(rng.uniform(0.4, 0.6))).table
-        for one, listed in _with_more(find(table, SIDES[0], NAMES).all):
-            found = _settled(rng, one, CLEAR_Q / (LISTED_FACTOR * listed))
+        for finding, listed in _with_more(find(table, SIDES[0], NAMES).all):
+            found = _settled(rng, finding, CLEAR_Q / (LISTED_FACTOR * listed))
             if found is not None:
-                settled.setdefault(one.question, []).append(found)
-    return {ask: (float(np.mean(one)), len(one)) for ask, one in sorted(settled.items())}
+                settled.setdefault(finding.question, []).append(found)
+    return {ask: (float(np.mean(answers)), len(answers)) for ask, answers in sorted(settled.items())}
 
 
 def _with_more(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, int]]:
@@ -54,34 +54,36 @@ def _with_more(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, int]]:
             yield finding, 2 * listed  # both players are asked
 
 
-def _settled(rng: np.random.Generator, one: Finding, level: float) -> bool | None:
+def _settled(rng: np.random.Generator, finding: Finding, level: float) -> bool | None:
     """Return whether the question is settled; None for those that are not drawn anew."""
-    if one.against is None or one.more is None:
+    if finding.against is None or finding.more is None:
         return None
-    if one.question == Question.SERVE_EDGE:
-        return _serving_settled(rng, one, level)
-    sides = [(share.count, share.of) for share in (one, one.against)]
-    if one.question == Question.DRIFT:
-        if one.more + max(of for _, of in sides) > MOST_SERVES:
+    if finding.question == Question.SERVE_EDGE:
+        return _serving_settled(rng, finding, level)
+    sides = [(share.count, share.of) for share in (finding, finding.against)]
+    if finding.question == Question.DRIFT:
+        if finding.more + max(of for _, of in sides) > MOST_SERVES:
             return None
-        early, late = (_serves(rng, count, of, one.more) for count, of in sides)
+        early, late = (_serves(rng, count, of, finding.more) for count, of in sides)
         return drift_p(early, late) <= level
-    (a, n), (c, m) = ((count + int(rng.binomial(one.more, count / of)), of + one.more) for count, of in sides)
+    (a, n), (c, m) = (
+        (count + int(rng.binomial(finding.more, count / of)), of + finding.more) for count, of in sides
+    )
     return fisher(a, n, c, m).mid_p <= level
 
 
 def _serves(rng: np.random.Generator, count: int, of: int, more: int) -> list[bool]:
     """Return serves seen and as many more, in a chance order."""
     every = [True] * count + [False] * (of - count) + (rng.random(more) < count / of).tolist()
-    return [bool(one) for one in rng.permutation(every)]
+    return [bool(item) for item in rng.permutation(every)]
 
 
-def _serving_settled(rng: np.random.Generator, one: Finding, level: float) -> bool | None:
-    assert one.against is not None
-    assert one.more is not None
-    gap = one.count / one.of - one.against.count / one.against.of
-    rallies = one.of + one.against.of + 2 * one.more
-    middle = (one.count + one.against.count) / (one.of + one.against.of)
+def _serving_settled(rng: np.random.Generator, finding: Finding, level: float) -> bool | None:
+    assert finding.against is not None
+    assert finding.more is not None
+    gap = finding.count / finding.of - finding.against.count / finding.against.of
+    rallies = finding.of + finding.against.of + 2 * finding.more
+    middle = (finding.count + finding.against.count) / (finding.of + finding.against.of)
     world = World(serving=gap / 2)
     view = RallyMasks(
         invent_match(rng, world, float(np.clip(middle, 0.3, 0.7)), games_to=rallies // MATCH + 1).table

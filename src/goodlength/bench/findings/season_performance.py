@@ -110,7 +110,8 @@ def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
         grades: set[Grade | None] = set()
         for looks, game in enumerate(np.unique(table.game), 1):
             grades |= {
-                grade_after_looks(one, looks) for one in judge_all(RallyMasks(rallies_upto(table, int(game))))
+                grade_after_looks(result, looks)
+                for result in judge_all(RallyMasks(rallies_upto(table, int(game))))
             }
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})

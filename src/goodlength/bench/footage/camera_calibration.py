@@ -180,20 +180,20 @@ def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: C
 def _check_outlier_named(rng: np.random.Generator, tally: _Tally, clicks: list[Click]) -> None:
     """Move one click by 25 px, inside the picture, and see whether it is named first."""
     at = int(rng.integers(len(clicks)))
-    one = clicks[at]
+    click = clicks[at]
     for _ in range(50):
         way = rng.uniform(0.0, 2.0 * math.pi)
-        u, v = one.u + BLUNDER_PX * math.cos(way), one.v + BLUNDER_PX * math.sin(way)
+        u, v = click.u + BLUNDER_PX * math.cos(way), click.v + BLUNDER_PX * math.sin(way)
         if 0.0 <= u <= WIDTH and 0.0 <= v <= HEIGHT:
             break
-    moved = [*clicks[:at], Click(one.mark, u, v), *clicks[at + 1 :]]
+    moved = [*clicks[:at], Click(click.mark, u, v), *clicks[at + 1 :]]
     tally.blunders += 1
     try:
         camera = calibrate_camera(moved, WIDTH, HEIGHT)
     except CalibrationError as error:
-        tally.named += one.mark in str(error)
+        tally.named += click.mark in str(error)
         return
-    tally.named += bool(camera.suspects) and camera.suspects[0].mark == one.mark
+    tally.named += bool(camera.suspects) and camera.suspects[0].mark == click.mark
 
 
 def _rates(setting: CameraSetting, cameras: int, tally: _Tally) -> CameraRates:

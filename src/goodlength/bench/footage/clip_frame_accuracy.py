@@ -122,8 +122,8 @@ def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
     )
     ours = _timed(partial(reel, pieces, folder / "reel.mp4"))
     clips = []
-    for n, one in enumerate(pieces):
-        encode_clip(path, one.from_us or 0, one.to_us or 0, folder / f"clip{n}.mp4")
+    for n, reel_piece in enumerate(pieces):
+        encode_clip(path, reel_piece.from_us or 0, reel_piece.to_us or 0, folder / f"clip{n}.mp4")
         clips.append(ReelPiece(str(folder / f"clip{n}.mp4")))
     joined = _timed(partial(reel, clips, folder / "joined.mp4"))
     alone = [read_card(luma) for clip in clips for luma in lumas(Path(clip.src))]

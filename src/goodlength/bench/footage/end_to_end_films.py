@@ -57,20 +57,22 @@ def try_films(folder: str | Path) -> dict[str, object]:
         The folder is not there or empty.
     """
     where = Path(folder)
-    files = sorted(one for one in where.iterdir() if one.is_file()) if where.is_dir() else []
+    files = sorted(path for path in where.iterdir() if path.is_file()) if where.is_dir() else []
     if not files:
         raise InputError(f"{folder} holds no file. Name a folder of films.")
     films = [try_film(file) for file in files]
     played = [film for film in films if film.pictures]
-    compared = [one for one in played if one.peer_pictures is not None]
+    compared = [outcome for outcome in played if outcome.peer_pictures is not None]
     return {
         "files": len(films),
         "refused_in_words": len(films) - len(played),
-        "all_steps_done": sum(all(v == "done" for v in one.steps.values()) for one in played),
+        "all_steps_done": sum(all(v == "done" for v in outcome.steps.values()) for outcome in played),
         "unchanged": sum(film.unchanged for film in films),
         "compared": len(compared),
-        "same_count": sum(one.pictures == one.peer_pictures for one in compared),
-        "same_times": sum(one.peer_apart_s is not None and one.peer_apart_s < 0.001 for one in compared),
+        "same_count": sum(outcome.pictures == outcome.peer_pictures for outcome in compared),
+        "same_times": sum(
+            outcome.peer_apart_s is not None and outcome.peer_apart_s < 0.001 for outcome in compared
+        ),
         "films": [vars(film) for film in films],
     }
 

@@ -68,8 +68,8 @@ def bench_footage(
         "draft_offered": rates.offered,
         "draft_offered_right": rates.offered_right,
         "conditions": [_plain(asdict(condition)) for condition in found.conditions],
-        "cameras": [_plain(asdict(one)) for one in solved],
-        "serves": [_plain(asdict(one)) for one in measured],
+        "cameras": [_plain(asdict(camera_rates)) for camera_rates in solved],
+        "serves": [_plain(asdict(serve_rates)) for serve_rates in measured],
         "people": player_tracking.bench_player_tracking(seed, rallies, walkers) if rallies else {},
     }
 

@@ -63,7 +63,7 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
         ahead: list[tuple[PersonDetection, list[Picture]]] = []
         for person in alone:
             cut = _cut(picture, mask, person)
-            same = [one for one in going if _near(one[0], person)]
+            same = [pair for pair in going if _near(pair[0], person)]
             if cut is None:
                 continue
             steps = same[0][1] if len(same) == 1 else []
@@ -72,30 +72,30 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
         done += [steps for _, steps in going if not any(steps is s for _, s in ahead)]
         going = ahead
     done += [steps for _, steps in going]
-    good = sorted((one for one in done if len(one) >= LEAST_STEPS), key=len, reverse=True)
+    good = sorted((steps for steps in done if len(steps) >= LEAST_STEPS), key=len, reverse=True)
     if len(good) < 2:
         raise InputError(
             f"{Path(path).name} shows {len(good)} people walking alone for long enough; two are needed. "
             "Choose a film of walkers from a camera that stands still."
         )
-    return tuple(Walker(tuple(one[:MOST_STEPS])) for one in good[:most])
+    return tuple(Walker(tuple(steps[:MOST_STEPS])) for steps in good[:most])
 
 
 def _alone(people: Sequence[PersonDetection], picture: Picture) -> list[PersonDetection]:
     """Return those whole in the picture and apart from all others."""
     high, wide = picture.shape[:2]
     return [
-        one
-        for one in people
-        if one.height >= LEAST_PX
-        and one.left > 3
-        and one.top > 3
-        and one.right < wide - 3
-        and one.bottom < high - 3
+        detection
+        for detection in people
+        if detection.height >= LEAST_PX
+        and detection.left > 3
+        and detection.top > 3
+        and detection.right < wide - 3
+        and detection.bottom < high - 3
         and all(
-            other is one
-            or max(other.left - one.right, one.left - other.right) > 6
-            or max(other.top - one.bottom, one.top - other.bottom) > 6
+            other is detection
+            or max(other.left - detection.right, detection.left - other.right) > 6
+            or max(other.top - detection.bottom, detection.top - other.bottom) > 6
             for other in people
         )
     ]
@@ -131,11 +131,11 @@ class Pasted:
     """Frames of a game of the demo with walkers in place of its drawn players."""
 
     def __init__(
-        self, filmed: Filmed, camera: PinholeCamera, one: Walker, two: Walker, rng: np.random.Generator
+        self, filmed: Filmed, camera: PinholeCamera, walker: Walker, two: Walker, rng: np.random.Generator
     ) -> None:
         self.pictures = FrameRenderer(filmed, camera)
         self.camera, self.rng = camera, rng
-        self.walkers = {Side.A: one, Side.B: two}
+        self.walkers = {Side.A: walker, Side.B: two}
         self.court = empty_court(camera)
         self.grain = [rng.normal(0.0, NOISE, self.court.shape).astype(np.float32) for _ in range(5)]
 

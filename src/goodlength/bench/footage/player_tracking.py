@@ -96,7 +96,7 @@ def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = N
             made, heads["walkers"] = _with_walkers(walkers, Path(folder), camera, filmed, many, rng)
             found += made
     return {
-        "films": [vars(one) for one in found],
+        "films": [vars(figures) for figures in found],
         "moved_camera_hidden": 1.0 - moved.shown / moved.rallies,
         "heads_covered": {name: {"middle": m, "whole": w} for name, (m, w) in heads.items()},
         **_joints(drawn, rng),
@@ -181,8 +181,10 @@ def _followed(
 ) -> TrackingFigures:
     played = filmed.rallies[:many]
     spans = [
-        TrackSpan(str(k), "f", round(1e6 * max(0.0, one.start_s - LEAD_S)), round(1e6 * (one.end_s + TAIL_S)))
-        for k, one in enumerate(played)
+        TrackSpan(
+            str(k), "f", round(1e6 * max(0.0, rally.start_s - LEAD_S)), round(1e6 * (rally.end_s + TAIL_S))
+        )
+        for k, rally in enumerate(played)
     ]
     log = CameraLog((CameraSpan(camera),))
     before = os.times()

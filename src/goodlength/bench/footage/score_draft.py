@@ -124,8 +124,8 @@ def draft_rates(
 
 def _drafted(heard: list[SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
     """Return the draft, after the coach has answered so many of the rallies first in line."""
-    sightings = [one.sighting for one in heard]
-    truth = {one.sighting.key: one.winner for one in heard}
+    sightings = [observation.sighting for observation in heard]
+    truth = {observation.sighting.key: observation.winner for observation in heard}
     told: list[CoachAnswer] = []
     while True:
         sheet = draft_scores(Format(), Start(), sightings, scores, told)
@@ -137,10 +137,10 @@ def _drafted(heard: list[SimulatedObservation], scores: Scores, answers: int) ->
 
 def _count(tally: _Tally, sheet: ScoreDraft, heard: list[SimulatedObservation]) -> None:
     """Hold a draft against the truth."""
-    for n, (one, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
-        tally.chance.append(one.chance)
-        tally.right.append(one.winner is truth.winner)
-        tally.offered.append(one.offered)
+    for n, (proposal, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
+        tally.chance.append(proposal.chance)
+        tally.right.append(proposal.winner is truth.winner)
+        tally.offered.append(proposal.offered)
         tally.decided.append(truth.winner is not None)
         after = heard[n + 1].seen if n + 1 < len(heard) else truth.winner
         tally.plain.append(0.5 if after is None else float(after is truth.winner))

@@ -55,7 +55,7 @@ def bench_serve_disguise(
         len(late),
         float(np.median(late)) if late else float("nan"),
         float(np.quantile(np.abs(late), 0.9)) if late else float("nan"),
-        sum(one < -0.02 for one in late),
+        sum(value < -0.02 for value in late),
         count,
     )
 

@@ -210,9 +210,9 @@ def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
     tally.hold("front", found.front_x_m, x)
     tally.hold("front", found.front_z_m, z)
     tally.hold("up", found.front_z_m, z)
-    one, two = (serve.touch(what) for what in (MarkKind.FLOOR, MarkKind.SECOND))
-    if one is not None and found.bounce_x_m and found.bounce_y_m:
-        x, y, _ = serve.places[one]
+    number, two = (serve.touch(what) for what in (MarkKind.FLOOR, MarkKind.SECOND))
+    if number is not None and found.bounce_x_m and found.bounce_y_m:
+        x, y, _ = serve.places[number]
         tally.note("bounce", math.hypot(found.bounce_x_m.middle - x, found.bounce_y_m.middle - y))
         tally.hold("bounce", found.bounce_x_m, x)
         tally.hold("bounce", found.bounce_y_m, y)

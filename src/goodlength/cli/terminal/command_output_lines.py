@@ -83,11 +83,12 @@ def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
 
 def draft_lines(drafted: MatchDraft) -> Iterator[str]:
     """A draft, one rally a line, the doubtful ones marked."""
-    for n, one in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
-        winner = "no point" if one.winner is None else ("first", "second")[one.winner.place]
-        doubt = "" if one.offered else f"  doubtful, {100 * round(one.chance, 4):.0f}% sure"
-        score = f"{one.before[0]}-{one.before[1]}"
+    for n, item in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
+        winner = "no point" if item.winner is None else ("first", "second")[item.winner.place]
+        doubt = "" if item.offered else f"  doubtful, {100 * round(item.chance, 4):.0f}% sure"
+        score = f"{item.before[0]}-{item.before[1]}"
         yield (
-            f"{n:>4}  game {one.game}  {score:>5}  {one.server.value.upper()} from the {one.box.value} box  "
+            f"{n:>4}  game {item.game}  {score:>5}  "
+            f"{item.server.value.upper()} from the {item.box.value} box  "
             f"won by: {winner}{doubt}"
         )

@@ -45,9 +45,9 @@ _BY_WINNER = frozenset({Ending.WINNER, Ending.STROKE, Ending.CONDUCT})
 
 
 def _grade_of(asked: Sequence[QuestionResult], asks: tuple[Question, ...], kind: int | None = None) -> Grade:
-    for one in asked:
-        if one.ask in asks and (kind is None or kind in one.kinds):
-            return one.grade
+    for result in asked:
+        if result.ask in asks and (kind is None or kind in result.kinds):
+            return result.grade
     return Grade.TOO_FEW
 
 
@@ -57,15 +57,15 @@ def _kind_rows(
     table, own = view.table, view.served(side) & view.kind_known
     rows, part = [], view.independent_part(side)
     for kind in view.kinds_by_use(side):
-        one = table.kind == kind
+        item = table.kind == kind
         rows.append(
             KindRow(
                 table.kinds[kind],
                 label(table.kinds[kind], kind_words),
-                tuple(view.share(one, own & (table.game == g), part) for g in view.games),
-                view.share(one, own & (table.box == 0), part),
-                view.share(one, own & (table.box == 1), part),
-                view.share(one, own, part),
+                tuple(view.share(item, own & (table.game == g), part) for g in view.games),
+                view.share(item, own & (table.box == 0), part),
+                view.share(item, own & (table.box == 1), part),
+                view.share(item, own, part),
                 _grade_of(asked, (Question.DRIFT, Question.KIND_DRIFT), kind),
             )
         )
@@ -120,12 +120,12 @@ def _repeat_rows(
     view: RallyMasks, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> tuple[RepeatRow, ...]:
     rows = []
-    for one in asked:
-        if one.ask in (Question.REPEAT, Question.AFTER) and one.luck:
-            kind = view.table.kinds[one.kinds[0]] if one.kinds else None
+    for result in asked:
+        if result.ask in (Question.REPEAT, Question.AFTER) and result.luck:
+            kind = view.table.kinds[result.kinds[0]] if result.kinds else None
             said = "Any serve" if kind is None else f"After {noun(kind, kind_words).with_article}"
-            mean, low, high = one.luck
-            rows.append(RepeatRow(kind, said, one.first, low, high, mean, one.grade))
+            mean, low, high = result.luck
+            rows.append(RepeatRow(kind, said, result.first, low, high, mean, result.grade))
     return tuple(rows)
 
 
@@ -209,7 +209,7 @@ def _to_rows(view: RallyMasks, server: int) -> tuple[ToRow, ...]:
     made = view.served(server) & view.told(view.table.return_to) & (view.return_made != NOT_MADE)
     rows = []
     for to in RETURN_TO:
-        this = np.array([one == to for one in view.table.return_to], dtype=bool)
+        this = np.array([text == to for text in view.table.return_to], dtype=bool)
         if not this.any() or not (this & made).any():
             continue
         weak = _known(view.share(view.weak, made & this & view.return_known))
@@ -262,7 +262,7 @@ def tables(
             names,
             kind_words,
             _grade_of(asked, (Question.REPEAT,)),
-            any(one.box_explains for one in asked),
+            any(result.box_explains for result in asked),
         ),
         lengths=(
             _length_row(view, "All rallies, lets excluded", view.decided),

@@ -67,21 +67,21 @@ def two(
     )
 
 
-def strata(groups: Groups, counted: Mask, one: Mask, other: Mask) -> list[exact_tests.Stratum]:
+def strata(groups: Groups, counted: Mask, array: Mask, other: Mask) -> list[exact_tests.Stratum]:
     """Wins and sizes of two sets of rallies, group by group (boxes, matches, both)."""
     out = []
     for group in np.unique(groups):
         here = groups == group
-        hit, a, b = counted & here, one & here, other & here
+        hit, a, b = counted & here, array & here, other & here
         out.append((int((hit & a).sum()), int(a.sum()), int((hit & b).sum()), int(b.sum())))
     return out
 
 
-def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
+def within(groups: Groups, counted: Mask, array: Mask, other: Mask) -> float:
     """Return the same comparison inside each group: p of a gap that is not the groups' doing."""
-    parts = strata(groups, counted, one, other)
+    parts = strata(groups, counted, array, other)
     pooled = exact_tests.risk_difference(parts)
-    crude = (counted & one).sum() * other.sum() - (counted & other).sum() * one.sum()
+    crude = (counted & array).sum() * other.sum() - (counted & other).sum() * array.sum()
     if pooled is None or pooled * float(crude) < 0:
         return 1.0  # nothing to compare inside a group, or the groups say the opposite
     return exact_tests.stratified_exact(parts).mid_p
@@ -108,11 +108,11 @@ def _by_kind(
 ) -> Iterator[QuestionResult]:
     """Weak returns and rallies won: one kind against the next commonest, or against all others."""
     own = view.served(side) & view.kind_known
-    one = own & (view.table.kind == kinds[0])
-    other = own & (view.table.kind == kinds[1]) if len(kinds) > 1 else own & ~one
+    item = own & (view.table.kind == kinds[0])
+    other = own & (view.table.kind == kinds[1]) if len(kinds) > 1 else own & ~item
     figures = ((view.weak, view.return_known), (view.won(side), view.decided))
     for ask, (counted, known) in zip(asks, figures, strict=True):
-        a, b = one & known, other & known
+        a, b = item & known, other & known
         asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
         if asked.p is not None:
             boxes = within(view.table.box, counted, a, b)
@@ -323,7 +323,7 @@ def _counted_in(view: RallyMasks, used: Mask) -> tuple[tuple[int, ...], tuple[in
 def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
     """Questions of the match as a whole, said of one player; the chances are the same for both."""
     used = serve_advantage.in_used_games(view)
-    serving, receiving = (view.decided & used & view.served(one) for one in (side, 1 - side))
+    serving, receiving = (view.decided & used & view.served(number) for number in (side, 1 - side))
     plain, won = serve_advantage.serve_edge(view), view.won(side)
     if plain is not None and plain.variance > 0:
         first, second = view.share(won, serving), view.share(won, receiving)
@@ -363,13 +363,13 @@ def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tup
     """
     asked = list(match_questions(view, 0))
     for side in (0, 1):
-        asked += [one for one in _of_side(view, side) if one is not None]
+        asked += [question_result for question_result in _of_side(view, side) if question_result is not None]
     seldom = {side: unwritten(view, SIDES.index(side)) for side in SIDES}
-    for i, one in enumerate(asked):
-        doubted = RESTS_ON[one.ask] & unreliable
-        missing = RESTS_ON[one.ask] & seldom[one.side] if one.p is not None else frozenset[str]()
+    for i, result in enumerate(asked):
+        doubted = RESTS_ON[result.ask] & unreliable
+        missing = RESTS_ON[result.ask] & seldom[result.side] if result.p is not None else frozenset[str]()
         if doubted or missing:
-            asked[i] = replace(one, p=None, within=None, doubted=doubted, unwritten=missing)
+            asked[i] = replace(result, p=None, within=None, doubted=doubted, unwritten=missing)
     return graded(asked)
 
 
@@ -397,24 +397,24 @@ def _seldom(view: RallyMasks, known: Mask, among: Mask) -> bool:
 
 def graded(asked: Sequence[QuestionResult]) -> tuple[QuestionResult, ...]:
     """Return the same questions with their p adjusted over all of them, and their grades."""
-    tested = [i for i, one in enumerate(asked) if one.p is not None]
-    p = [one.p for one in asked if one.p is not None]
+    tested = [i for i, result in enumerate(asked) if result.p is not None]
+    p = [result.p for result in asked if result.p is not None]
     adjusted = joint(p, [asked[i].listed for i in tested])
     out = list(asked)
     for i, q in zip(tested, adjusted, strict=True):
         out[i] = replace(out[i], q=float(q))
-    return tuple(replace(one, grade=grade(evidence(one))) for one in out)
+    return tuple(replace(result, grade=grade(evidence(result))) for result in out)
 
 
-def evidence(one: QuestionResult) -> GradeEvidence:
+def evidence(result: QuestionResult) -> GradeEvidence:
     return GradeEvidence(
-        one.q,
-        one.smaller_side,
-        one.direction,
-        one.listed,
-        one.within,
-        one.checked_p,
-        one.same_sign_share,
-        one.matches,
-        reliable=not one.doubted,
+        result.q,
+        result.smaller_side,
+        result.direction,
+        result.listed,
+        result.within,
+        result.checked_p,
+        result.same_sign_share,
+        result.matches,
+        reliable=not result.doubted,
     )

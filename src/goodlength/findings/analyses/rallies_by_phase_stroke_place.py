@@ -95,7 +95,7 @@ def by_place(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
     known = np.array([place is not None for place in placed], dtype=bool)
     rows = []
     for place in sorted({place for place in placed if place}):
-        this = np.array([one == place for one in placed], dtype=bool)
+        this = np.array([text == place for text in placed], dtype=bool)
         rows.append(_ended(view, side, place.replace("-", " ").capitalize(), this, known))
     return tuple(rows)
 

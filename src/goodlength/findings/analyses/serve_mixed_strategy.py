@@ -322,7 +322,9 @@ def _stances(view: RallyMasks, own: Mask) -> tuple[tuple[str, ...], list[Mask]]:
     column = view.table.receiver_place
     if not column:
         return (), [everywhere]
-    masks = [(place, np.array([one == place for one in column], dtype=np.bool_)) for place in RECEIVER_PLACES]
+    masks = [
+        (place, np.array([text == place for text in column], dtype=np.bool_)) for place in RECEIVER_PLACES
+    ]
     known = own & view.kind_known
     often = [(place, mask) for place, mask in masks if int((mask & known).sum()) >= STANCE_LEAST]
     if len(often) < 2:

@@ -136,10 +136,10 @@ def time_between_hits(rallies: Sequence[ShotRally]) -> tuple[TimeRow, TimeRow]:
     """
     gaps: dict[Side, list[float]] = {Side.A: [], Side.B: []}
     for rally in rallies:
-        for one, two in zip(rally.shots[:-1], rally.shots[1:], strict=True):
-            if one.at_us is None or two.at_us is None or one.by is two.by or two.n != one.n + 1:
+        for shot, two in zip(rally.shots[:-1], rally.shots[1:], strict=True):
+            if shot.at_us is None or two.at_us is None or shot.by is two.by or two.n != shot.n + 1:
                 continue
-            gap = (two.at_us - one.at_us) / 1e6
+            gap = (two.at_us - shot.at_us) / 1e6
             if 0 < gap <= LONGEST_GAP_S:
                 gaps[two.by].append(gap)
     return _time_row(Side.A, gaps[Side.A]), _time_row(Side.B, gaps[Side.B])

@@ -174,23 +174,29 @@ def _graded(
     """Return what has a grade after so many looks, the surest first, said no more surely than that grade."""
     view = RallyMasks(table)
     found = judge_all(view, frozenset(unreliable))
-    asked = sum(one.p is not None for one in found)
+    asked = sum(question_result.p is not None for question_result in found)
     scope = "in game 1" if looks == 1 else f"over {looks} games"
     lines: list[BetweenGamesLine] = []
     seen: set[tuple[str, SideKey]] = set()
-    standing = [(one, grade) for one in found if (grade := grade_after_looks(one, looks)) is not None]
-    for one, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
-        said = _SAME.get(one.ask, one.ask)
-        finding = finding_of(view, replace(one, grade=grade), names, kind_words, asked, scope)
-        line = _line(finding, one, grade, _other(view, one, kind_words), to_player=finding.about == side)
+    standing = [
+        (question_result, grade)
+        for question_result in found
+        if (grade := grade_after_looks(question_result, looks)) is not None
+    ]
+    for result, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
+        said = _SAME.get(result.ask, result.ask)
+        finding = finding_of(view, replace(result, grade=grade), names, kind_words, asked, scope)
+        line = _line(
+            finding, result, grade, _other(view, result, kind_words), to_player=finding.about == side
+        )
         short_enough = len(line.words) + len(grade.words) + 2 <= LONGEST
-        if short_enough and (said, one.side) not in seen and len(lines) < GRADED:
-            seen.add((said, one.side))
+        if short_enough and (said, result.side) not in seen and len(lines) < GRADED:
+            seen.add((said, result.side))
             lines.append(line)
     return lines
 
 
-def grade_after_looks(one: QuestionResult, looks: int) -> Grade | None:
+def grade_after_looks(result: QuestionResult, looks: int) -> Grade | None:
     """The grade a question may carry on a sheet that is looked at after each of `looks` games; None: none.
 
     Source
@@ -198,31 +204,31 @@ def grade_after_looks(one: QuestionResult, looks: int) -> Grade | None:
     Computed here: with q times (looks + 1), 1.0 in 100 null matches showed any Clear and 16 any Leaning on
     any of their sheets (700 matches); with q as it is, 7 and 41.
     """
-    if one.grade not in (Grade.CLEAR, Grade.LEANING) or one.q is None:
+    if result.grade not in (Grade.CLEAR, Grade.LEANING) or result.q is None:
         return None
-    q = max(one.q, one.checked_p) * (looks + 1)
-    if one.grade is Grade.CLEAR and q <= CLEAR_Q:
+    q = max(result.q, result.checked_p) * (looks + 1)
+    if result.grade is Grade.CLEAR and q <= CLEAR_Q:
         return Grade.CLEAR
     return Grade.LEANING if q <= LEANING_Q else None
 
 
-def _other(view: RallyMasks, one: QuestionResult, kind_words: Mapping[str, str]) -> Noun | None:
+def _other(view: RallyMasks, result: QuestionResult, kind_words: Mapping[str, str]) -> Noun | None:
     """Return the kind that two kinds were held against each other for, where the question is one of those."""
-    if one.ask not in (Question.WEAK, Question.WON) or len(one.kinds) != 2:
+    if result.ask not in (Question.WEAK, Question.WON) or len(result.kinds) != 2:
         return None
-    code = one.kinds[1] if one.gap >= 0 else one.kinds[0]  # the sentence leads with the higher share
+    code = result.kinds[1] if result.gap >= 0 else result.kinds[0]  # the sentence leads with the higher share
     return noun(view.table.kinds[code], kind_words)
 
 
 def _line(
-    finding: Finding, one: QuestionResult, grade: Grade, other: Noun | None, *, to_player: bool
+    finding: Finding, result: QuestionResult, grade: Grade, other: Noun | None, *, to_player: bool
 ) -> BetweenGamesLine:
     figures = f"{finding.count} of {finding.of}"
     against = finding.against
     if against is not None:
         figures += f" against {other.count(against) if other else f'{against.count} of {against.of}'}"
-    elif one.luck is not None:
-        figures += f", by chance about {round(one.luck[0] * finding.of)}"
+    elif result.luck is not None:
+        figures += f", by chance about {round(result.luck[0] * finding.of)}"
     about = f"{finding.headline.rstrip('.')}: {figures}."
     to = f"{finding.you_headline.rstrip('.')}: {figures}." if to_player else about
     return BetweenGamesLine(

@@ -120,16 +120,16 @@ def _compared(
     groups: Groups,
     ask: Question,
     counted: Mask,
-    one: Mask,
+    array: Mask,
     other: Mask,
     kinds: tuple[int, ...] = (),
 ) -> QuestionResult:
     """Return two sets of rallies compared within each match."""
-    parts = strata(groups, counted, one, other)
+    parts = strata(groups, counted, array, other)
     usable = [part for part in parts if part[1] and part[3]]
     test = exact_tests.stratified_exact(usable)
     gap = exact_tests.risk_difference(usable)
-    first, second = view.share(counted, one), view.share(counted, other)
+    first, second = view.share(counted, array), view.share(counted, other)
     gaps = [a / n - c / m for a, n, c, m in usable]
     boxed = (groups * 3 + view.table.box + 1).astype(np.int16)
     asked = two(
@@ -139,7 +139,7 @@ def _compared(
         second,
         p=test.mid_p if test.variance > 0 else 1.0,
         kinds=kinds,
-        checked_p=_within_boxes(strata(boxed, counted, one, other), gap),
+        checked_p=_within_boxes(strata(boxed, counted, array, other), gap),
     )
     smaller = min(sum(part[1] for part in usable), sum(part[3] for part in usable)) if usable else 0
     return replace(
@@ -184,12 +184,12 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
     table, own = view.table, view.served(0) & view.kind_known
     kinds = view.kinds_by_use(0)
     if len(kinds) > 1:
-        one, other = own & (table.kind == kinds[0]), own & (table.kind == kinds[1])
+        item, other = own & (table.kind == kinds[0]), own & (table.kind == kinds[1])
         for ask, counted, known in (
             (Question.WEAK, view.weak, view.return_known),
             (Question.WON, view.won(0), view.decided),
         ):
-            yield _compared(view, groups, ask, counted, one & known, other & known, kinds[:2])
+            yield _compared(view, groups, ask, counted, item & known, other & known, kinds[:2])
         yield _changed(matches)
     repeated = repeat(view, 0)
     if repeated is not None:
@@ -208,7 +208,7 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
 
 
 def _by_match(whole: QuestionResult, single: Sequence[QuestionResult | None]) -> QuestionResult:
-    gaps = [one.gap for one in single if one is not None]
+    gaps = [result.gap for result in single if result is not None]
     return replace(whole, matches=len(gaps), same_sign_share=_same_sign(gaps, whole.gap))
 
 
@@ -218,17 +218,17 @@ def _changed(matches: Sequence[SeasonMatch]) -> QuestionResult:
     names = [f"{m.table.match}/" for m in matches]
     single = [change_of_serve([pair]) for pair in pairs]
     after_change = [
-        name + key for name, one in zip(names, single, strict=True) for key in one.changed.rallies
+        name + key for name, effect in zip(names, single, strict=True) for key in effect.changed.rallies
     ]
     after_repeat = [
-        name + key for name, one in zip(names, single, strict=True) for key in one.repeated.rallies
+        name + key for name, effect in zip(names, single, strict=True) for key in effect.repeated.rallies
     ]
     changed = jeffreys_share(found.changed.count, found.changed.of, after_change)
     repeated = jeffreys_share(found.repeated.count, found.repeated.of, after_repeat)
     p = found.test.mid_p if found.test.variance > 0 else 1.0
     asked = two(Question.CHANGE, "a", changed, repeated, p=p)
     asked = _stratified(asked, found.strata, found.difference, p)
-    gaps = [one.difference for one in single if one.difference is not None]
+    gaps = [effect.difference for effect in single if effect.difference is not None]
     return replace(asked, matches=len(gaps), same_sign_share=_same_sign(gaps, found.difference or 0.0))
 
 
@@ -269,8 +269,8 @@ def find_season(
     names = Names(name, opponents[0] if len(opponents) == 1 else SEVERAL, pronoun, None)
     found = graded(list(_questions(matches, view, groups)))
     scope = "in this match" if len(matches) == 1 else f"over {len(matches)} matches"
-    asked = sum(one.p is not None for one in found)
-    every = [finding_of(view, one, names, kind_words or {}, asked, scope) for one in found]
+    asked = sum(result.p is not None for result in found)
+    every = [finding_of(view, result, names, kind_words or {}, asked, scope) for result in found]
     every.sort(key=in_order)
     return SeasonFindings(
         name,

@@ -103,13 +103,14 @@ def find(
     view, own_words = RallyMasks(table), kind_words or {}
     found = judge_all(view, frozenset(unreliable))
     me = SIDES.index(side)
-    mine = [one for one in found if one.side == side and one.ask not in _OF_MATCH]
-    mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
+    mine = [result for result in found if result.side == side and result.ask not in _OF_MATCH]
+    mine = [result for result in mine if result.ask not in _BOTH or result.smaller_side]
     mine += _seen_from(view, found, me)
-    asked = sum(one.p is not None and one.listed for one in found)
-    looked_at = sum(one.p is not None and not one.listed for one in found)
+    asked = sum(result.p is not None and result.listed for result in found)
+    looked_at = sum(result.p is not None and not result.listed for result in found)
     findings = [
-        finding_of(view, one, names, own_words, asked + (0 if one.listed else looked_at)) for one in mine
+        finding_of(view, result, names, own_words, asked + (0 if result.listed else looked_at))
+        for result in mine
     ]
     findings.sort(key=in_order)
     return Findings(
@@ -129,7 +130,7 @@ def find(
 
 def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> list[QuestionResult]:
     """Return the questions of the match, said of this player, with the chances already worked out."""
-    judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
+    judged_by_ask = {result.ask: result for result in found if result.ask in _OF_MATCH}
     return [
         replace(
             match_question,
@@ -143,36 +144,38 @@ def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> 
     ]
 
 
-def _more(view: RallyMasks, one: QuestionResult, asked: int) -> int | None:
+def _more(view: RallyMasks, result: QuestionResult, asked: int) -> int | None:
     """About how many more would settle it; None where it is settled, out of reach, or never to be settled.
 
     Only a question of the declared list can become Clear. Serves that come in runs count for less, and a
     gap of serving must be wider than runs of winners would make it.
     """
-    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not one.first.of or not one.listed:
+    if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not result.first.of or not result.listed:
         return None
-    if one.luck is None:
-        if one.second is None or not one.second.of:
+    if result.luck is None:
+        if result.second is None or not result.second.of:
             return None
-        a, b = one.first, one.second
-        if one.ask is Question.SERVE_EDGE and one.gap > 0:
+        a, b = result.first, result.second
+        if result.ask is Question.SERVE_EDGE and result.gap > 0:
             return _more_against_runs(a, b, asked)
         more = more_needed(a.count, a.of, b.count, b.of, asked)
-        if more is None or one.ask is not Question.DRIFT:
+        if more is None or result.ask is not Question.DRIFT:
             return more
         of = min(a.of, b.of)
-        more = math.ceil((more + of) / view.independent_part(SIDES.index(one.side))) - of
+        more = math.ceil((more + of) / view.independent_part(SIDES.index(result.side))) - of
         return more if more <= MOST_MORE else None
-    seen = (one.first.count + 1) / (one.first.of + 2)
+    seen = (result.first.count + 1) / (result.first.of + 2)
     # Against luck there is one sample, not two: half the variance of a difference.
-    luck_of = max(one.first.of, 1)
-    both = more_needed(round(seen * luck_of), luck_of, round(one.luck[0] * luck_of), luck_of, asked, most=800)
-    return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - one.smaller_side)
+    luck_of = max(result.first.of, 1)
+    both = more_needed(
+        round(seen * luck_of), luck_of, round(result.luck[0] * luck_of), luck_of, asked, most=800
+    )
+    return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - result.smaller_side)
 
 
 def _more_against_runs(serving: Share, receiving: Share, asked: int) -> int | None:
     """Return the same of serving: the gap, drawn in, less what the strongest run allowed would make of it."""
-    p, q = ((one.count + 1) / (one.of + 2) for one in (serving, receiving))
+    p, q = ((share.count + 1) / (share.of + 2) for share in (serving, receiving))
     beyond = p - q - 2 * ASSUMED_RUN
     if beyond <= MATTERS:
         return None
@@ -185,7 +188,7 @@ def _more_against_runs(serving: Share, receiving: Share, asked: int) -> int | No
 
 def finding_of(
     view: RallyMasks,
-    one: QuestionResult,
+    result: QuestionResult,
     names: Names,
     kind_words: Mapping[str, str],
     asked: int,
@@ -194,15 +197,15 @@ def finding_of(
     """Return one graded question as a finding, in words; `asked` is how many questions it was judged
     beside.
     """
-    more = _more(view, one, asked)
-    first, second = one.first, one.second
-    if second is not None and one.ask in (Question.WEAK, Question.WON) and one.gap < 0:
+    more = _more(view, result, asked)
+    first, second = result.first, result.second
+    if second is not None and result.ask in (Question.WEAK, Question.WON) and result.gap < 0:
         first, second = second, first  # the sentence leads with the higher share
-    likely = _likely(one, first, second)
-    used = view.kinds_by_use(SIDES.index(one.side))
+    likely = _likely(result, first, second)
+    used = view.kinds_by_use(SIDES.index(result.side))
     scene = finding_sentences.SentenceContext(
         names,
-        one.side,
+        result.side,
         view.table.kinds,
         used,
         kind_words,
@@ -211,51 +214,53 @@ def finding_of(
         more,
         asked,
         scope,
-        likely_words(likely, first, second, counts_hide_gap(one) and one.ask is not Question.SERVE_EDGE),
+        likely_words(
+            likely, first, second, counts_hide_gap(result) and result.ask is not Question.SERVE_EDGE
+        ),
     )
-    said = finding_sentences.say_result(one, scene)
-    effect = one.effect
-    if effect is not None and first is not one.first:
+    said = finding_sentences.say_result(result, scene)
+    effect = result.effect
+    if effect is not None and first is not result.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
     return Finding(
-        key="-".join([one.side, one.ask, *(view.table.kinds[k] for k in one.kinds)]),
-        question=str(one.ask),
+        key="-".join([result.side, result.ask, *(view.table.kinds[k] for k in result.kinds)]),
+        question=str(result.ask),
         headline=said.headline,
         words=said.text,
         you_headline=said.you_headline,
         you_words=said.you_text,
         parent_words=said.parents,
-        grade=one.grade,
-        listed=one.listed,
-        about=one.side,
+        grade=result.grade,
+        listed=result.listed,
+        about=result.side,
         count=first.count,
         of=first.of,
         interval=(first.low, first.high),
         against=second,
-        p=one.p,
-        q=one.q,
+        p=result.p,
+        q=result.q,
         effect=effect,
-        smaller_side=one.smaller_side,
+        smaller_side=result.smaller_side,
         more=more,
         rallies=first.rallies,
         scope=scope,
-        doubted=tuple(sorted(one.doubted)),
+        doubted=tuple(sorted(result.doubted)),
         likely=likely,
-        survives=survives(one),
+        survives=survives(result),
     )
 
 
-def _likely(one: QuestionResult, first: Share, second: Share | None) -> LikelyGap | None:
+def _likely(result: QuestionResult, first: Share, second: Share | None) -> LikelyGap | None:
     """Return how wide the gap likely is, in the order of the sentence; None without a grade."""
-    if one.grade not in (Grade.CLEAR, Grade.LEANING):
+    if result.grade not in (Grade.CLEAR, Grade.LEANING):
         return None
     if second is None:
-        return None if one.luck is None else likely_beyond_chance(first, one.luck[0])
-    stratified = one.within_matches or one.within_boxes
+        return None if result.luck is None else likely_beyond_chance(first, result.luck[0])
+    stratified = result.within_matches or result.within_boxes
     if stratified is None:
         return likely_gap(first, second)
     gap, error = stratified
-    return likely_gap(first, second, gap if first is one.first else -gap, error)
+    return likely_gap(first, second, gap if first is result.first else -gap, error)
 
 
 def _longer_than(view: RallyMasks) -> str:
@@ -304,22 +309,22 @@ def _worth_a_try(finding: Finding) -> bool:
 def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """At most three to talk about, the surest first; no two that say the same of the same serves."""
     top: list[Finding] = []
-    for one in findings:
+    for finding in findings:
         told = {f.question for f in top}
         if (
             len(top) < TOP
-            and one.of
-            and one.grade is not Grade.TOO_FEW
-            and _SAME.get(one.question) not in told
+            and finding.of
+            and finding.grade is not Grade.TOO_FEW
+            and _SAME.get(finding.question) not in told
         ):
-            top.append(one)
+            top.append(finding)
     tries = sorted((f for f in findings if _worth_a_try(f)), key=lambda f: (-f.count / f.of, -f.of))
     listed = [f for f in findings if f.listed and f.of and not f.doubted and (f.p is not None or not top)]
     seen = {f.key for f in top}
-    for one in (*tries[:1], *listed):
-        if len(top) < TOP and one.key not in seen:
-            top.append(one)
-            seen.add(one.key)
+    for finding in (*tries[:1], *listed):
+        if len(top) < TOP and finding.key not in seen:
+            top.append(finding)
+            seen.add(finding.key)
     return tuple(top)
 
 

@@ -190,13 +190,13 @@ def _row(
     words: str,
     rng: np.random.Generator,
 ) -> VariableRow:
-    one, labels = _coded(first, name)
+    array, labels = _coded(first, name)
     two, labels_2 = _coded(second, name)
     if labels_2 != labels:  # kinds may be listed differently in the two layers
         extra = [label for label in labels_2 if label not in labels]
         labels = labels + extra
         two = np.array([labels.index(labels_2[c]) if c >= 0 else -1 for c in two], dtype=np.int64)
-    both = [(i, j) for i, j in pairs if one[i] >= 0 and two[j] >= 0]
+    both = [(i, j) for i, j in pairs if array[i] >= 0 and two[j] >= 0]
     if not both:
         said = reliability_words(words, 0, 0, ReliabilityGrade.TOO_FEW)
         return VariableRow(
@@ -216,7 +216,7 @@ def _row(
             (),
             said,
         )
-    a, b = np.array([one[i] for i, _ in both]), np.array([two[j] for _, j in both])
+    a, b = np.array([array[i] for i, _ in both]), np.array([two[j] for _, j in both])
     table = confusion(a.tolist(), b.tolist(), len(labels))
     used = (table.sum(axis=0) + table.sum(axis=1)) > 0
     table = table[np.ix_(used, used)]
@@ -225,9 +225,9 @@ def _row(
     value, low, high = _with_range(a, b, measure, len(labels), rng)
     trust = _trust(value, len(both), agreed(table))
     differ = tuple(
-        Disagreement(first.key[i], second.key[j], labels[one[i]], labels[two[j]])
+        Disagreement(first.key[i], second.key[j], labels[array[i]], labels[two[j]])
         for i, j in both
-        if one[i] != two[j]
+        if array[i] != two[j]
     )
     return VariableRow(
         name,
@@ -280,9 +280,9 @@ def _with_range(
     drawn = []
     for _ in range(RESAMPLES):
         again = rng.integers(0, a.size, a.size)
-        one = _measured(a[again], b[again], measure, labels)
-        if one is not None:
-            drawn.append(one)
+        item = _measured(a[again], b[again], measure, labels)
+        if item is not None:
+            drawn.append(item)
     if len(drawn) < RESAMPLES // 2:
         return value, None, None
     low, high = np.quantile(drawn, [0.025, 0.975])

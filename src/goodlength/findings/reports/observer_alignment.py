@@ -135,18 +135,18 @@ def _by_play(first: RallyTable, second: RallyTable) -> tuple[Pair, ...]:
     ------
     Alignment of sequences by dynamic programming (Needleman and Wunsch); from memory.
     """
-    one, two = len(first.key), len(second.key)
-    alike = np.zeros((one, two))
+    number, two = len(first.key), len(second.key)
+    alike = np.zeros((number, two))
     for column in ("server", "winner", "let"):
         left, right = np.asarray(getattr(first, column)), np.asarray(getattr(second, column))
         alike += np.where(left[:, None] == right[None, :], _SAME, _OTHER)
-    best = np.zeros((one + 1, two + 1))
-    best[:, 0], best[0, :] = _GAP * np.arange(one + 1), _GAP * np.arange(two + 1)
-    for i in range(one):
+    best = np.zeros((number + 1, two + 1))
+    best[:, 0], best[0, :] = _GAP * np.arange(number + 1), _GAP * np.arange(two + 1)
+    for i in range(number):
         for j in range(two):
             best[i + 1, j + 1] = max(best[i, j] + alike[i, j], best[i, j + 1] + _GAP, best[i + 1, j] + _GAP)
     pairs: list[Pair] = []
-    i, j = one, two
+    i, j = number, two
     while i and j:
         if best[i, j] == best[i - 1, j - 1] + alike[i - 1, j - 1]:
             pairs.append((i - 1, j - 1))

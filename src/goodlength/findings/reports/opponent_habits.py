@@ -105,10 +105,18 @@ def brief(
     habits = tuple(f for f in season.all if f.question in _HABIT and f.of and f.p is not None)[:HABITS]
     serves = _serves_against(RallyMasks(season.table), kind_words or {})
     # a serve logged as "other" is no serve to advise
-    usable = [one for one in serves if one.weak.of >= LEANING_SIDE and one.kind != "other"]
-    serve = max(usable, key=lambda one: one.weak_shrunk.mean, default=None)
-    attacked = [one for one in usable if one.attacked.count and one is not serve]
-    avoid = max(attacked, key=lambda one: one.attacked_shrunk.mean, default=None)
+    usable = [
+        opponent_serve
+        for opponent_serve in serves
+        if opponent_serve.weak.of >= LEANING_SIDE and opponent_serve.kind != "other"
+    ]
+    serve = max(usable, key=lambda serve: serve.weak_shrunk.mean, default=None)
+    attacked = [
+        opponent_serve
+        for opponent_serve in usable
+        if opponent_serve.attacked.count and opponent_serve is not serve
+    ]
+    avoid = max(attacked, key=lambda serve: serve.attacked_shrunk.mean, default=None)
     days = [match.played_on for match in matches if match.played_on is not None]
     last = max(days, default=None)
     me = short(Names(name, SEVERAL), "a")
@@ -142,7 +150,7 @@ def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[Op
         weak = view.share(view.weak, here)
         rows.append((int(cell), weak, view.share(view.return_made == _ATTACKED, here)))
     weak_in = pooled_shares([weak.count for _, weak, _ in rows], [weak.of for _, weak, _ in rows])
-    attacked_in = pooled_shares([one.count for _, _, one in rows], [one.of for _, _, one in rows])
+    attacked_in = pooled_shares([share.count for _, _, share in rows], [share.of for _, _, share in rows])
     found = [
         OpponentServe(
             table.kinds[cell // 2],
@@ -155,7 +163,7 @@ def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[Op
         )
         for (cell, weak, attacked), weak_drawn, attacked_drawn in zip(rows, weak_in, attacked_in, strict=True)
     ]
-    return tuple(sorted(found, key=lambda one: (-one.weak_shrunk.mean, one.kind, one.box)))
+    return tuple(sorted(found, key=lambda serve: (-serve.weak_shrunk.mean, serve.kind, serve.box)))
 
 
 def _lines(
@@ -186,5 +194,5 @@ def _lines(
     return tuple(capital(line) for line in lines)
 
 
-def _serve_sentence(one: OpponentServe, kind_words: Mapping[str, str]) -> str:
-    return f"the {noun(one.kind, kind_words).one} from the {one.box} box"
+def _serve_sentence(serve: OpponentServe, kind_words: Mapping[str, str]) -> str:
+    return f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"

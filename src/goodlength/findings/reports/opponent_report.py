@@ -247,18 +247,22 @@ def _judged(
     table = view.table
     against: Mask = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
     counted = {"serve": view.weak, "avoid": np.asarray(view.return_made == _ATTACKED)}
-    usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
+    usable = [candidate for candidate in serves if candidate.weak.of >= LEANING_SIDE]
     asked: list[_Asked] = []
-    for place, one in enumerate(usable):
-        box = ("right", "left").index(one.box)
-        this = against & (table.kind == table.kinds.index(one.kind)) & (table.box == box)
+    for place, opponent_serve in enumerate(usable):
+        box = ("right", "left").index(opponent_serve.box)
+        this = against & (table.kind == table.kinds.index(opponent_serve.kind)) & (table.box == box)
         rest = against & ~this
         for what, hit in counted.items():
             parts = strata(groups, hit, this, rest)
             asked.append(_Asked(place, what, view.share(hit, this), view.share(hit, rest), tuple(parts)))
-    cells = [_Cell(one, {}) for one in usable]
+    cells = [_Cell(serve_item, {}) for serve_item in usable]
     # not on the declared list: as strictly as everything looked at beside it, see `grades.joint`
-    adjusted = np.minimum(1.0, OUTSIDE_FACTOR * holm([one.p for one in asked])) if asked else np.zeros(0)
+    adjusted = (
+        np.minimum(1.0, OUTSIDE_FACTOR * holm([asked_item.p for asked_item in asked]))
+        if asked
+        else np.zeros(0)
+    )
     for row, q in zip(asked, adjusted, strict=True):
         serve = cells[row.place].serve
         said = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"

@@ -199,13 +199,13 @@ def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[MeasureChange, ..
             "Choose another day, or enter the dates of the matches."
         )
     found = [(measure, before_after(before, after, measure)) for measure in MEASURES]
-    asked = [one.p for _, one in found if one.difference is not None]
+    asked = [candidate.p for _, candidate in found if candidate.difference is not None]
     adjusted = iter(holm(asked)) if asked else iter(())
     out = []
-    for measure, one in found:
-        q = float(next(adjusted)) if one.difference is not None else None
-        grade = _graded(q, min(one.before.of, one.after.of))
-        out.append(MeasureChange(measure, one, q, grade, _change_words(measure, one, grade)))
+    for measure, comparison in found:
+        q = float(next(adjusted)) if comparison.difference is not None else None
+        grade = _graded(q, min(comparison.before.of, comparison.after.of))
+        out.append(MeasureChange(measure, comparison, q, grade, _change_words(measure, comparison, grade)))
     return tuple(out)
 
 
@@ -216,27 +216,31 @@ def _graded(q: float | None, smaller: int) -> Grade:
     )
 
 
-def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
+def _change_words(measure: str, comparison: BeforeAfter, grade: Grade) -> str:
     """Return the sentence of before and after, no surer than its grade."""
-    if grade is Grade.LEANING and one.difference is not None:
-        risen = "risen" if one.difference > 0 else "fallen"
-        points = round(abs(100 * one.difference))
+    if grade is Grade.LEANING and comparison.difference is not None:
+        risen = "risen" if comparison.difference > 0 else "fallen"
+        points = round(abs(100 * comparison.difference))
         seems = f"It seems to have {risen}, by about {points} percentage {plural(points, 'point', 'points')}."
-        together = one.after.count / max(one.after.of, 1) - one.before.count / max(one.before.of, 1)
-        if turned_by_mix(one.difference, together):
+        together = comparison.after.count / max(comparison.after.of, 1) - comparison.before.count / max(
+            comparison.before.of, 1
+        )
+        if turned_by_mix(comparison.difference, together):
             seems += " That is opponent by opponent: the counts together hide it."
     else:
         seems = "We cannot say whether it changed."
-    low, high = (None, None) if one.difference is None else (-1.0, 1.0)  # the sentence that claims nothing
+    low, high = (
+        (None, None) if comparison.difference is None else (-1.0, 1.0)
+    )  # the sentence that claims nothing
     words = before_after_words(
         MEASURES[measure][0],
-        one.before,
-        one.after,
-        one.difference,
+        comparison.before,
+        comparison.after,
+        comparison.difference,
         low,
         high,
-        len(one.opponents),
-        len(one.left_out),
+        len(comparison.opponents),
+        len(comparison.left_out),
     )
     if " That is opponent by opponent" in seems:
         words = words.replace(f" {COUNTS_SUGGEST_MORE}", "")
@@ -248,36 +252,38 @@ def _with_judged_trends(
 ) -> tuple[tuple[ProfileRow, ...], tuple[KindAcross, ...]]:
     """Trends with words no surer than all of them asked together allow."""
     trends = [*(row.trend for row in rows), *(kind.trend for kind in kinds)]
-    asked = [trend_p(one) for one in trends if one is not None and one.estimable]
+    asked = [trend_p(candidate) for candidate in trends if candidate is not None and candidate.estimable]
     adjusted = iter(holm(asked) if asked else ())
 
-    def judged(one: Trend | None, words: str) -> Trend | None:
-        if one is None or not one.estimable:
-            return one
-        return replace(one, words=_trend_words(words, one, float(next(adjusted))))
+    def judged(player_trend: Trend | None, words: str) -> Trend | None:
+        if player_trend is None or not player_trend.estimable:
+            return player_trend
+        return replace(player_trend, words=_trend_words(words, player_trend, float(next(adjusted))))
 
     told = tuple(replace(row, trend=judged(row.trend, row.words)) for row in rows)
     said = tuple(replace(kind, trend=judged(kind.trend, f"{kind.words}: share of serves")) for kind in kinds)
     return told, said
 
 
-def trend_p(one: Trend) -> float:
+def trend_p(player_trend: Trend) -> float:
     """Return the p that belongs to a trend's range, by the t distribution it was made with."""
-    half = (one.high - one.low) / 2
+    half = (player_trend.high - player_trend.low) / 2
     if half <= 0:
         return 1.0
-    t = abs(one.per_match) * float(stdtrit(one.matches - 2, 0.975)) / half
-    return min(1.0, 2 * float(stdtr(one.matches - 2, -t)))
+    t = abs(player_trend.per_match) * float(stdtrit(player_trend.matches - 2, 0.975)) / half
+    return min(1.0, 2 * float(stdtr(player_trend.matches - 2, -t)))
 
 
-def _trend_words(words: str, one: Trend, q: float) -> str:
-    if _graded(q, one.smaller_side) is not Grade.LEANING:
-        return trend_words(words, 0.0, min(one.low, 0.0), max(one.high, 0.0), one.matches)
-    way = "rise" if one.per_match > 0 else "fall"
-    ends = f"from {100 * one.low:+.1f} to {100 * one.high:+.1f}".replace("-", "−")
+def _trend_words(words: str, player_trend: Trend, q: float) -> str:
+    if _graded(q, player_trend.smaller_side) is not Grade.LEANING:
+        return trend_words(
+            words, 0.0, min(player_trend.low, 0.0), max(player_trend.high, 0.0), player_trend.matches
+        )
+    way = "rise" if player_trend.per_match > 0 else "fall"
+    ends = f"from {100 * player_trend.low:+.1f} to {100 * player_trend.high:+.1f}".replace("-", "−")
     return (
-        f"{words}: seems to {way} by about {abs(100 * one.per_match):.1f} percentage points per match "
-        f"({ends}), over {one.matches} matches."
+        f"{words}: seems to {way} by about {abs(100 * player_trend.per_match):.1f} percentage points "
+        f"per match ({ends}), over {player_trend.matches} matches."
     )
 
 
@@ -362,9 +368,9 @@ def _won(matches: Sequence[SeasonMatch], *, on_serve: bool) -> Share:
     keys: list[str] = []
     for match in matches:
         view, me = RallyMasks(match.table), SIDES.index(match.side)
-        one = view.share(view.won(me), view.decided & view.served(me if on_serve else 1 - me))
-        count, of = count + one.count, of + one.of
-        keys += [f"{match.table.match}/{key}" for key in one.rallies]
+        share = view.share(view.won(me), view.decided & view.served(me if on_serve else 1 - me))
+        count, of = count + share.count, of + share.of
+        keys += [f"{match.table.match}/{key}" for key in share.rallies]
     return jeffreys_share(count, of, keys)
 
 

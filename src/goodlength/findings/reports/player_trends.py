@@ -116,10 +116,10 @@ def match_figure(match: SeasonMatch, measure: str) -> MatchFigure:
     """Return one measure of one match; see `MEASURES` for the names."""
     view = RallyMasks(match.table)
     counted, among = MEASURES[measure][1](view, SIDES.index(match.side))
-    one = view.share(counted, among)
-    keys = tuple(f"{match.table.match}/{key}" for key in one.rallies)
+    share = view.share(counted, among)
+    keys = tuple(f"{match.table.match}/{key}" for key in share.rallies)
     return MatchFigure(
-        match.table.match, match.opponent, match.played_on, jeffreys_share(one.count, one.of, keys)
+        match.table.match, match.opponent, match.played_on, jeffreys_share(share.count, share.of, keys)
     )
 
 
@@ -232,10 +232,10 @@ def trend(count: Sequence[int], of: Sequence[int], words: str = "The share") -> 
 
 def _separated(y: NDArray[np.float64], n: NDArray[np.float64]) -> bool:
     """Return whether one sort comes only up to some match, and the other only from that match on."""
-    one, other = np.flatnonzero(y > 0), np.flatnonzero(n - y > 0)
-    if not one.size or not other.size:
+    array, other = np.flatnonzero(y > 0), np.flatnonzero(n - y > 0)
+    if not array.size or not other.size:
         return True
-    return bool(one[-1] <= other[0] or other[-1] <= one[0])
+    return bool(array[-1] <= other[0] or other[-1] <= array[0])
 
 
 @dataclass(frozen=True)
@@ -286,7 +286,9 @@ def before_after(before: Sequence[SeasonMatch], after: Sequence[SeasonMatch], me
     low, high, p = None, None, test.mid_p
     if difference is not None:
         pairs = [(_matches_of(old, name), _matches_of(new, name)) for name in both]
-        with_form = difference_with_form(pairs, difference, form_of([one for pair in pairs for one in pair]))
+        with_form = difference_with_form(
+            pairs, difference, form_of([matches for pair in pairs for matches in pair])
+        )
         low, high, p = with_form.low, with_form.high, max(p, with_form.p)
     words = before_after_words(
         MEASURES[measure][0], parts[0], parts[1], difference, low, high, len(both), len(alone)

@@ -95,7 +95,7 @@ def form_of(groups: Sequence[Sequence[Counts]]) -> DayForm:
     for group in groups:
         known = [(y, n) for y, n in group if n]
         if len(known) > 1:
-            log = log + np.array([_log_likelihood(known, one) for one in sd])
+            log = log + np.array([_log_likelihood(known, item) for item in sd])
     weight = np.exp(log - log.max())
     return DayForm(sd, weight / weight.sum())
 
@@ -152,5 +152,5 @@ def _variances(pairs: Sequence[tuple[Sequence[Counts], Sequence[Counts]]]) -> tu
         for side, of in ((before, n), (after, m)):
             p = (sum(y for y, _ in side) + 1) / (of + 2)
             counting += w * w * p * (1 - p) / of
-            days += w * w * sum(one * one for _, one in side) / of**2
+            days += w * w * sum(number * number for _, number in side) / of**2
     return (counting / weight**2, days / weight**2) if weight else (0.25, 2.0)

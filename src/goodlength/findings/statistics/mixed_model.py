@@ -49,7 +49,7 @@ class MixedModelFit:
 
     def level(self, factor: str, name: str) -> FactorLevel:
         """Return one level by name."""
-        return next(one for one in self.levels if (one.factor, one.level) == (factor, name))
+        return next(level for level in self.levels if (level.factor, level.level) == (factor, name))
 
 
 @dataclass(frozen=True)
@@ -186,9 +186,9 @@ def _read(
     mean = weight @ modes
     levels = []
     for i, (number, level) in enumerate(labels):
-        one = np.zeros(mean.size)
-        one[[0, 1 + i]] = 1
-        at, error = _moments(one, modes, covariances, weight)
+        array = np.zeros(mean.size)
+        array[[0, 1 + i]] = 1
+        at, error = _moments(array, modes, covariances, weight)
         effect = np.zeros(mean.size)
         effect[1 + i] = 1
         size, size_error = _moments(effect, modes, covariances, weight)
@@ -210,9 +210,9 @@ def _read(
     return MixedModelFit(int(cells.tries.sum()), float(expit(mean[0])), tuple(levels), wide)
 
 
-def _moments(one: Floats, modes: Floats, covariances: list[Floats], weight: Floats) -> tuple[float, float]:
+def _moments(array: Floats, modes: Floats, covariances: list[Floats], weight: Floats) -> tuple[float, float]:
     """Return mean and sd of one linear combination, over the grid of spreads."""
-    at = modes @ one
-    within = np.array([one @ covariance @ one for covariance in covariances])
+    at = modes @ array
+    within = np.array([array @ covariance @ array for covariance in covariances])
     mean = float(weight @ at)
     return mean, float(np.sqrt(weight @ (within + (at - mean) ** 2)))

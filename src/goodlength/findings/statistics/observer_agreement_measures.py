@@ -124,11 +124,11 @@ def percentage_error(first: ArrayLike, second: ArrayLike) -> float:
     >>> round(percentage_error([79, 42], [80, 41]), 4)
     0.0165
     """
-    one, two = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
-    total = float((one + two).sum() / 2)
-    if one.shape != two.shape or total <= 0:
+    array, two = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    total = float((array + two).sum() / 2)
+    if array.shape != two.shape or total <= 0:
         raise OutOfRange("Percentage error needs the same counts of both observers, not all zero.")
-    return float(np.abs(one - two).sum() / total)
+    return float(np.abs(array - two).sum() / total)
 
 
 def alpha(ratings: Sequence[Sequence[float | None]], level: str = "nominal") -> float | None:
@@ -224,15 +224,15 @@ def match_times(first_s: ArrayLike, second_s: ArrayLike, within_s: float = 0.5) 
     >>> match_times([1.0, 5.0], [1.2, 9.0]).pairs
     ((0, 0),)
     """
-    one, two = np.asarray(first_s, dtype=float), np.asarray(second_s, dtype=float)
-    gap = np.abs(one[:, None] - two[None, :])
+    array, two = np.asarray(first_s, dtype=float), np.asarray(second_s, dtype=float)
+    gap = np.abs(array[:, None] - two[None, :])
     near = gap <= within_s  # false for NaN: an event without a time matches none
     # a pair too far apart costs more than any set of near pairs, so matches come first, then closeness
-    cost = np.where(near, gap, (within_s + 1.0) * (min(one.size, two.size) + 1))
+    cost = np.where(near, gap, (within_s + 1.0) * (min(array.size, two.size) + 1))
     rows, columns = linear_sum_assignment(cost) if cost.size else (np.zeros(0, int), np.zeros(0, int))
     pairs = tuple((int(i), int(j)) for i, j in zip(rows, columns, strict=True) if near[i, j])
     return Matched(
         pairs,
-        tuple(i for i in range(one.size) if i not in {p[0] for p in pairs}),
+        tuple(i for i in range(array.size) if i not in {p[0] for p in pairs}),
         tuple(j for j in range(two.size) if j not in {p[1] for p in pairs}),
     )

@@ -52,8 +52,8 @@ def log_marginal(count: ArrayLike, of: ArrayLike, mu: ArrayLike, kappa: ArrayLik
     if y.size > FEW and not (y % 1).any() and not (n % 1).any():
         return np.asarray(_rising(y, a) + _rising(n - y, b) - _rising(n, a + b))
     out = np.zeros(a.shape)
-    for one, total in zip(y, n, strict=True):
-        out = out + betaln(a + one, b + total - one) - betaln(a, b)
+    for item, total in zip(y, n, strict=True):
+        out = out + betaln(a + item, b + total - item) - betaln(a, b)
     return np.asarray(out)
 
 

@@ -138,11 +138,11 @@ def _after_chances(size: int, others: int) -> Floats:
     return table
 
 
-def _joined(one: Floats, two: Floats) -> Floats:
+def _joined(array: Floats, two: Floats) -> Floats:
     """Return chances of sums of two independent pairs of numbers."""
-    out = np.zeros((one.shape[0] + two.shape[0] - 1, one.shape[1] + two.shape[1] - 1))
-    for i, j in np.argwhere(one > 0):
-        out[i : i + two.shape[0], j : j + two.shape[1]] += one[i, j] * two
+    out = np.zeros((array.shape[0] + two.shape[0] - 1, array.shape[1] + two.shape[1] - 1))
+    for i, j in np.argwhere(array > 0):
+        out[i : i + two.shape[0], j : j + two.shape[1]] += array[i, j] * two
     return out
 
 
@@ -163,7 +163,7 @@ def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterKindNull:
     chances = np.ones((1, 1))
     repeated = followed = 0
     for stretch in stretches:
-        size = sum(one == kind for one in stretch)
+        size = sum(hashable == kind for hashable in stretch)
         if len(stretch) < 2 or not size:
             continue
         repeated += sum(a == kind == b for a, b in itertools.pairwise(stretch))

@@ -22,16 +22,16 @@ FIRST_SERVERS = ("winner", "alternate", "loser")
 
 
 def _rates(a: ArrayLike, b: ArrayLike) -> tuple[Values, Values]:
-    one, two = np.broadcast_arrays(np.asarray(a), np.asarray(b))
-    kind = np.result_type(one, two, float)
-    one, two = one.astype(kind), two.astype(kind)
-    bad = ~((one.real > 0) & (one.real < 1) & (two.real > 0) & (two.real < 1))
+    array, two = np.broadcast_arrays(np.asarray(a), np.asarray(b))
+    kind = np.result_type(array, two, float)
+    array, two = array.astype(kind), two.astype(kind)
+    bad = ~((array.real > 0) & (array.real < 1) & (two.real > 0) & (two.real < 1))
     if bad.any():
         raise OutOfRange(
-            f"Chances of a rally must lie between 0 and 1; got a = {one[bad].flat[0].real:g}, "
+            f"Chances of a rally must lie between 0 and 1; got a = {array[bad].flat[0].real:g}, "
             f"b = {two[bad].flat[0].real:g}. Draw them in a little: nobody wins every rally."
         )
-    return one, two
+    return array, two
 
 
 @dataclass(frozen=True)
@@ -200,10 +200,10 @@ def game_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None) -> GameTab
     0.6941802495
     """
     fmt = fmt or Format()
-    one, two = _rates(a, b)
-    if one.ndim == 0 and one.dtype == float:
-        return _cached(float(one), float(two), fmt)
-    return _game_table(one, two, fmt)
+    array, two = _rates(a, b)
+    if array.ndim == 0 and array.dtype == float:
+        return _cached(float(array), float(two), fmt)
+    return _game_table(array, two, fmt)
 
 
 @dataclass(frozen=True)

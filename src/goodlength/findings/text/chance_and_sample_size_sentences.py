@@ -41,71 +41,75 @@ _COLUMNS = {
 }
 
 
-def doubted_words(one: QuestionResult) -> str:
-    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
+def doubted_words(result: QuestionResult) -> str:
+    return listing([_COLUMNS[name] for name in sorted(result.doubted)])
 
 
-def unwritten_words(one: QuestionResult) -> str:
-    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
+def unwritten_words(result: QuestionResult) -> str:
+    names = [_COLUMNS[name] for name in sorted(result.unwritten)]
     return f"{listing(names)} {plural(len(names), 'was', 'were')}"
 
 
-def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
+def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
-    if one.grade is Grade.CLEAR:
+    if result.grade is Grade.CLEAR:
         return "A gap this big is very unlikely to be chance."
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
-    if one.doubted:
-        return f"Two observers disagreed on {doubted_words(one)} too often, so this gets no grade."
-    if one.unwritten:
-        return f"{capital(unwritten_words(one))} logged too seldom, so this gets no grade."
-    if one.runs_explain:
+    if result.doubted:
+        return f"Two observers disagreed on {doubted_words(result)} too often, so this gets no grade."
+    if result.unwritten:
+        return f"{capital(unwritten_words(result))} logged too seldom, so this gets no grade."
+    if result.runs_explain:
         return (
-            f"Chance alone gives a gap like this {frequency_in_words(one.p or 1.0)}. Where points come in "
+            f"Chance alone gives a gap like this {frequency_in_words(result.p or 1.0)}. Where points come in "
             "runs, such a gap is common, because the winner of a rally serves next."
         )
-    if one.p is None or one.q is None:
-        return _too_few_words(one)
-    if one.grade is Grade.LEANING:
+    if result.p is None or result.q is None:
+        return _too_few_words(result)
+    if result.grade is Grade.LEANING:
         of = "one match" if scope == "in this match" else scope.removeprefix("over ")
-        if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
-            return f"Where points come in runs, a gap like this may come {frequency_in_words(one.checked_p)}."
-        reason = _why_not_clear(one)
+        if result.ask is Question.SERVE_EDGE and result.checked_p > result.q:
+            return (
+                f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
+            )
+        reason = _why_not_clear(result)
         if reason:
-            return f"Chance alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
-        often = frequency_in_words(one.q)
+            return f"Chance alone gives a gap like this {frequency_in_words(result.q)}, but {reason}."
+        often = frequency_in_words(result.q)
         return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
-    if _shows_no_gap(one):
-        return _EQUAL if one.second else "That is about what chance alone would give."
-    said = f"{_given(one)} gives a gap like this {frequency_in_words(one.p)}"
-    if one.p >= NOTEWORTHY or asked <= 1:
+    if _shows_no_gap(result):
+        return _EQUAL if result.second else "That is about what chance alone would give."
+    said = f"{_given(result)} gives a gap like this {frequency_in_words(result.p)}"
+    if result.p >= NOTEWORTHY or asked <= 1:
         return f"{said}."
     checked = f"we checked {number_in_words(asked)} things"
-    if not one.listed and one.p * asked <= LEANING_Q:  # so many things by themselves do not explain it
+    if not result.listed and result.p * asked <= LEANING_Q:  # so many things by themselves do not explain it
         return f"{said}, but {checked}, and this was not a planned question."
     return f"{said}, but {checked}."
 
 
-def _too_few_words(one: QuestionResult) -> str:
+def _too_few_words(result: QuestionResult) -> str:
     """Return what a question is worth that had too few rallies to be asked."""
-    if one.first.of == 0:
+    if result.first.of == 0:
         return ""
-    n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
-    if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
+    n = result.first.of if not result.second else min(result.first.of, result.second.of) or result.first.of
+    if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
         return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
-    order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
+    order = (
+        result.luck is not None and result.luck[1] < result.luck[2]
+    )  # another order could have been served
     if n < 10 or order:
         return "There is too little to be sure."
-    if never_together(one):
+    if never_together(result):
         return _NEVER_TOGETHER
-    return _EQUAL if one.second is not None and _same_share(one.first, one.second) else ""
+    return _EQUAL if result.second is not None and _same_share(result.first, result.second) else ""
 
 
-def never_together(one: QuestionResult) -> bool:
+def never_together(result: QuestionResult) -> bool:
     """Return whether no match has both sides, so that nothing could be compared within a match."""
-    pair = one.ask in (Question.WEAK, Question.WON) and one.second is not None and one.second.of > 0
-    return pair and one.first.of > 0 and one.p is None and one.effect is None
+    pair = result.ask in (Question.WEAK, Question.WON) and result.second is not None and result.second.of > 0
+    return pair and result.first.of > 0 and result.p is None and result.effect is None
 
 
 def seldom_so_many(first: Share, second: Share) -> float:
@@ -145,10 +149,10 @@ _ALLOWING |= {
 }
 
 
-def _given(one: QuestionResult) -> str:
+def _given(result: QuestionResult) -> str:
     """Return "Chance alone", with what is allowed for where the counts by themselves look surer."""
-    if one.plain_p is not None and one.p is not None and 1.5 * one.plain_p <= one.p:
-        return _ALLOWING.get(one.ask, "Chance alone")
+    if result.plain_p is not None and result.p is not None and 1.5 * result.plain_p <= result.p:
+        return _ALLOWING.get(result.ask, "Chance alone")
     return "Chance alone"
 
 
@@ -156,53 +160,60 @@ def _same_share(first: Share, second: Share) -> bool:
     return first.of > 0 and first.count * second.of == second.count * first.of and second.of > 0
 
 
-def _shows_no_gap(one: QuestionResult) -> bool:
+def _shows_no_gap(result: QuestionResult) -> bool:
     """Return whether the counts, as they are said, show no gap that chance would have to explain."""
-    if one.p is None or one.p < NOTEWORTHY or one.within_matches is not None:
+    if result.p is None or result.p < NOTEWORTHY or result.within_matches is not None:
         return False
-    if one.second is not None:
-        return _same_share(one.first, one.second)
-    expected = one.luck[0] * one.first.of if one.luck else 0.0
-    if one.first.count == 0 and expected < 1:
+    if result.second is not None:
+        return _same_share(result.first, result.second)
+    expected = result.luck[0] * result.first.of if result.luck else 0.0
+    if result.first.count == 0 and expected < 1:
         return True  # none, where fewer than one was expected
-    return about_expected(expected) == f"about {one.first.count}"
+    return about_expected(expected) == f"about {result.first.count}"
 
 
-def _why_not_clear(one: QuestionResult) -> str:
+def _why_not_clear(result: QuestionResult) -> str:
     """Return why a question of the list is not Clear though luck would seldom do it; "" where luck is
     the reason.
     """
-    if not one.listed or one.q is None or one.q > CLEAR_Q:
+    if not result.listed or result.q is None or result.q > CLEAR_Q:
         return ""
-    if one.matches > 1 and one.same_sign_share < SAME_SIGN:
-        return f"only about {number_in_words(round(10 * one.same_sign_share))} in ten of the matches show it"
-    if one.smaller_side < CLEAR_SIDE:
-        if one.second is None:
+    if result.matches > 1 and result.same_sign_share < SAME_SIGN:
+        return (
+            f"only about {number_in_words(round(10 * result.same_sign_share))} in ten of the matches show it"
+        )
+    if result.smaller_side < CLEAR_SIDE:
+        if result.second is None:
             return "it rests on few serves"
-        return f"one of the two counts is out of only {number_in_words(one.smaller_side)}"
-    return "it is less sure within each box" if one.checked_p > CLEAR_Q else ""
+        return f"one of the two counts is out of only {number_in_words(result.smaller_side)}"
+    return "it is less sure within each box" if result.checked_p > CLEAR_Q else ""
 
 
-def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
+def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
     """Return what would settle it."""
-    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
+    if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or result.first.of == 0 or result.unwritten:
         return ""
-    if one.grade is Grade.LEANING and not one.listed:
+    if result.grade is Grade.LEANING and not result.listed:
         return "This was not a planned question, so look for it again in another match."
-    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
+    if result.first.of < 10 and result.ask in (Question.KIND_WEAK, Question.KIND_WON) and not result.doubted:
         return "Ten more would help, but not settle it."
-    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
+    if result.p is None or result.doubted or not result.listed or result.runs_explain or result.box_explains:
         return ""
     if scope.startswith("over") and "match" in scope:
-        if one.ask is Question.SERVE_EDGE and one.gap > 0 and more is None and one.grade is Grade.TOO_FEW:
+        if (
+            result.ask is Question.SERVE_EDGE
+            and result.gap > 0
+            and more is None
+            and result.grade is Grade.TOO_FEW
+        ):
             return "More matches would not settle it: a run of points looks the same."
         return "More matches would show whether it lasts."
     if more is None:
-        if one.ask is Question.SERVE_EDGE and one.gap > 0:
+        if result.ask is Question.SERVE_EDGE and result.gap > 0:
             return "More rallies would not settle it: a run of points looks the same."
         return "It would take several hundred more to be sure."
-    unit = _UNITS.get(one.ask, ("serve", "serves"))
-    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    unit = _UNITS.get(result.ask, ("serve", "serves"))
+    each = "" if result.luck else f" {_EACH.get(result.ask, 'of each')}"
     more = about_many(more)
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
     return f"If the gap is as big as it looks, about {many} would probably settle it."
@@ -217,28 +228,28 @@ _EACH = {
 }
 
 
-def counts_hide_gap(one: QuestionResult) -> bool:
+def counts_hide_gap(result: QuestionResult) -> bool:
     """Return whether all counts together hide, or turn, a graded gap that is there within each match."""
-    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+    if result.within_matches is None or result.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
         return False
-    if one.grade is Grade.NO_DIFFERENCE:
-        return abs(one.gap_together) >= MATTERS
-    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
+    if result.grade is Grade.NO_DIFFERENCE:
+        return abs(result.gap_together) >= MATTERS
+    return result.gap_together * result.gap <= 0 or abs(result.gap_together) < abs(result.gap) / 2
 
 
-def match_by_match(one: QuestionResult) -> str:
+def match_by_match(result: QuestionResult) -> str:
     """Return what the counts of all together hide: the gap within matches, or that winners serve more."""
-    if one.ask is Question.SERVE_EDGE:
-        return _winners_serve_more(one)
-    if not counts_hide_gap(one) and not _counts_overstate_gap(one):
+    if result.ask is Question.SERVE_EDGE:
+        return _winners_serve_more(result)
+    if not counts_hide_gap(result) and not _counts_overstate_gap(result):
         return ""
-    size = round(abs(100 * one.gap))
+    size = round(abs(100 * result.gap))
     points = (
         f"about {size} percentage {plural(size, 'point', 'points')}"
         if size
         else "less than a percentage point"
     )
-    turned = one.gap * one.gap_together < 0
+    turned = result.gap * result.gap_together < 0
     return (
         "The totals of all matches mislead here, because the mix differed between matches. Within matches "
         f"the average gap is {points}{', the other way round' if turned and size else ''}."
@@ -251,32 +262,39 @@ def _crude_p(first: Share, second: Share) -> float:
     return float(2 * ndtr(-abs(gap) / pooled_error(first.count, first.of, second.count, second.of)))
 
 
-def _winners_serve_more(one: QuestionResult) -> str:
+def _winners_serve_more(result: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
-    if one.server_won is None or one.second is None or one.p is None:
+    if result.server_won is None or result.second is None or result.p is None:
         return ""
-    crude = _crude_p(one.first, one.second)
-    surer = one.grade is Grade.TOO_FEW and one.p >= HARDLY_EVER and crude <= min(LOOKS_SURE, one.p / 2)
-    if not surer and not counts_hide_gap(one):
+    crude = _crude_p(result.first, result.second)
+    surer = (
+        result.grade is Grade.TOO_FEW and result.p >= HARDLY_EVER and crude <= min(LOOKS_SURE, result.p / 2)
+    )
+    if not surer and not counts_hide_gap(result):
         return ""
-    won, by_luck, of = one.server_won
+    won, by_luck, of = result.server_won
     return (
         "A player who wins more rallies also serves more often. In all, the server won "
         f"{won} of {of} rallies; the same scores in another order would give about {round(by_luck)}."
     )
 
 
-def _counts_overstate_gap(one: QuestionResult) -> bool:
+def _counts_overstate_gap(result: QuestionResult) -> bool:
     """Return whether an ungraded gap over matches looks much surer, or wider, in the counts of all
     together.
     """
-    if one.within_matches is None or one.second is None or one.p is None or one.grade is not Grade.TOO_FEW:
+    if (
+        result.within_matches is None
+        or result.second is None
+        or result.p is None
+        or result.grade is not Grade.TOO_FEW
+    ):
         return False
-    if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:
+    if abs(result.gap_together) >= 2 * abs(result.gap) + MATTERS:
         return True
-    crude, apart = _crude_p(one.first, one.second), abs(one.gap_together - one.gap)
-    if apart >= MATTERS and one.gap * one.gap_together < 0:
+    crude, apart = _crude_p(result.first, result.second), abs(result.gap_together - result.gap)
+    if apart >= MATTERS and result.gap * result.gap_together < 0:
         return True
     if crude <= LOOKS_SURE:
-        return apart >= 0.01 and (crude <= one.p / 2 or one.gap * one.gap_together <= 0)
-    return apart >= APART and one.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that
+        return apart >= 0.01 and (crude <= result.p / 2 or result.gap * result.gap_together <= 0)
+    return apart >= APART and result.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that

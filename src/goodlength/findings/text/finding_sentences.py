@@ -140,15 +140,15 @@ class SentenceContext:
 Said = tuple[str, str]  # headline, facts
 
 
-def _sizes(one: QuestionResult) -> tuple[int, int]:
-    first, second = two_of(one)
+def _sizes(result: QuestionResult) -> tuple[int, int]:
+    first, second = two_of(result)
     return first.of, second.of
 
 
-def two_of(one: QuestionResult) -> tuple[Share, Share]:
+def two_of(result: QuestionResult) -> tuple[Share, Share]:
     """Return both shares of a question that compares two."""
-    assert one.second is not None
-    return one.first, one.second
+    assert result.second is not None
+    return result.first, result.second
 
 
 def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
@@ -163,12 +163,12 @@ def _seems_to(grade: Grade, plain: str, third: str) -> str:
     return f"seems to {plain}" if grade is Grade.LEANING else third
 
 
-def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    assert one.second is not None
-    first, second, a, b = _pair(one, s)
-    if len(one.kinds) == 1 and not first.of:
+def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert result.second is not None
+    first, second, a, b = _pair(result, s)
+    if len(result.kinds) == 1 and not first.of:
         return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
-    if len(one.kinds) == 1:
+    if len(result.kinds) == 1:
         only = weak_words(v.opponents, (first, a, "")).removesuffix(".")
         end = "" if first.of == 1 else ", the only kind of serve logged"
         return f"Only {a.many}: nothing to compare yet.", f"{only}{end}, so there is nothing to compare."
@@ -176,35 +176,35 @@ def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
     seen = weak_words(v.opponents, (first, a, ""), (second, b, ""))
     facts = " ".join(part for part in (seen, nothing) if part)
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.own} {a.one} draws weak returns about as often as the {b.one}.", facts
-    if one.grade is Grade.TOO_FEW:
+    if result.grade is Grade.TOO_FEW:
         return f"Which draws weak returns more often, the {a.one} or the {b.one}?", facts
-    draws = _seems_to(one.grade, "draw", "draws")
+    draws = _seems_to(result.grade, "draw", "draws")
     return f"{v.own} {a.one} {draws} weak returns more often than the {b.one}.", facts
 
 
-def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
+def _pair(result: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
     """Return both shares and nouns, the higher share first."""
-    assert one.second is not None
-    a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
-    return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
+    assert result.second is not None
+    a, b = s.noun(result.kinds[0]), s.noun(result.kinds[-1])
+    return (result.first, result.second, a, b) if result.gap >= 0 else (result.second, result.first, b, a)
 
 
-def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    first, second, a, b = _pair(one, s)
-    if len(one.kinds) == 1:
+def _won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    first, second, a, b = _pair(result, s)
+    if len(result.kinds) == 1:
         facts = won_words(v, (first, RALLIES, f"on the {a.one}")).replace(
             ", lets excluded.", ", the only kind logged."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
     facts = won_words(v, (first, RALLIES, f"on the {a.one}"), (second, RALLIES, f"on the {b.one}"))
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
         return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
-    if one.grade is Grade.TOO_FEW:
+    if result.grade is Grade.TOO_FEW:
         return f"Which wins more often, the {a.one} or the {b.one}?", facts
-    return f"{v.subject} {_wins(one.grade, v)} on the {a.one} than on the {b.one}.", facts
+    return f"{v.subject} {_wins(result.grade, v)} on the {a.one} than on the {b.one}.", facts
 
 
 def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
@@ -212,8 +212,8 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
     return f"{_seems(grade, v, 'win', 'wins')} {often}"
 
 
-def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
+def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    share, (mean, low, high) = result.first, result.luck or (0.0, 0.0, 1.0)
     n = share.of
     were = plural(share.count, "was", "were")
     same = f"{share.count} of {n} serves {were} of the same kind as the one before."
@@ -224,24 +224,24 @@ def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     least, most = round(low * n), round(high * n)
     luck = about_expected(mean * n) + (f" ({least} to {most})" if least < most else "")
     facts = same if n == 1 else f"{same} By chance alone we would expect {luck}."
-    facts += _by_box(one, s)
-    if one.grade in (Grade.CLEAR, Grade.LEANING):
-        does = ("repeat", "repeats") if one.gap >= 0 else ("change", "changes")
-        what = "the same serve" if one.gap >= 0 else "the serve"
-        verb = _seems(one.grade, v, *does)
+    facts += _by_box(result, s)
+    if result.grade in (Grade.CLEAR, Grade.LEANING):
+        does = ("repeat", "repeats") if result.gap >= 0 else ("change", "changes")
+        what = "the same serve" if result.gap >= 0 else "the serve"
+        verb = _seems(result.grade, v, *does)
         return f"{v.subject} {verb} {what} more often than chance would explain.", facts
-    if one.box_explains:
+    if result.box_explains:
         return f"{v.own} serves follow the box; there is no habit beyond that.", facts
     return f"Does one of {v.own} serves give away the next?", facts
 
 
-def _by_box(one: QuestionResult, s: SentenceContext) -> str:
+def _by_box(result: QuestionResult, s: SentenceContext) -> str:
     """Return the commonest kind from each box, where the box explains an order that chance would seldom
     give.
     """
-    if not one.box_explains or one.by_box is None:
+    if not result.box_explains or result.by_box is None:
         return ""
-    right, left = one.by_box
+    right, left = result.by_box
     many = s.noun(s.used[0]).many
     return (
         f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, "
@@ -250,93 +250,93 @@ def _by_box(one: QuestionResult, s: SentenceContext) -> str:
     )
 
 
-def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    assert one.second is not None and one.games is not None
-    kind = s.noun(one.kinds[0])
-    less = "less often" if one.gap >= 0 else "more often"
+def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert result.second is not None and result.games is not None
+    kind = s.noun(result.kinds[0])
+    less = "less often" if result.gap >= 0 else "more often"
     early, late = (
-        (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(one), one.games, strict=True)
+        (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(result), result.games, strict=True)
     )
     first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
-    few = min(_sizes(one)) < 2
+    few = min(_sizes(result)) < 2
     facts = f"{first}; {second}." if few else f"{first}, {so_many(late, unit=False)}."
-    if one.grade in (Grade.CLEAR, Grade.LEANING):
-        used = f"{v.verb('seem', 'seems')} to have used" if one.grade is Grade.LEANING else "used"
+    if result.grade in (Grade.CLEAR, Grade.LEANING):
+        used = f"{v.verb('seem', 'seems')} to have used" if result.grade is Grade.LEANING else "used"
         return f"{v.subject} {used} the {kind.one} {less} as the match went on.", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.subject} used the {kind.one} about as often throughout the match.", facts
     return f"Did {v.own} use of the {kind.one} change during the match?", facts
 
 
-def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
-    assert one.second is not None
+def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert result.second is not None
     won = won_words(
-        v, (one.first, RALLIES, "after changing the serve"), (one.second, RALLIES, "after repeating it")
+        v, (result.first, RALLIES, "after changing the serve"), (result.second, RALLIES, "after repeating it")
     )
     facts = (
         f"Comparing the same kind of serve from the same box, {won}"
-        if one.first.of and one.second.of
+        if result.first.of and result.second.of
         else won
     )
-    if one.grade is Grade.TOO_FEW:
+    if result.grade is Grade.TOO_FEW:
         return "Does changing the serve pay?", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return "It makes no real difference whether the serve is changed or repeated.", facts
-    which, other = ("changing", "repeating") if one.gap >= 0 else ("repeating", "changing")
-    return f"{v.subject} {_wins(one.grade, v)} after {which} the serve than after {other} it.", facts
+    which, other = ("changing", "repeating") if result.gap >= 0 else ("repeating", "changing")
+    return f"{v.subject} {_wins(result.grade, v)} after {which} the serve than after {other} it.", facts
 
 
-def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
-    assert one.second is not None
-    facts = won_words(v, (one.first, RALLIES, "serving"), (one.second, RALLIES, "receiving"))
-    if one.games is not None and one.games[0]:
-        counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
+def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert result.second is not None
+    facts = won_words(v, (result.first, RALLIES, "serving"), (result.second, RALLIES, "receiving"))
+    if result.games is not None and result.games[0]:
+        counted = f"{games(result.games[0])} {plural(len(result.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
-    if one.matches > 1 and one.gap > 0 and one.grade is not Grade.TOO_FEW:
+    if result.matches > 1 and result.gap > 0 and result.grade is not Grade.TOO_FEW:
         facts += " A run of points would look the same."
-    if one.runs_explain:
-        these = "one match" if one.matches == 1 else "these matches"
+    if result.runs_explain:
+        these = "one match" if result.matches == 1 else "these matches"
         return f"Serving, or a run of points? {capital(these)} cannot tell.", facts
-    if one.grade is Grade.TOO_FEW:
+    if result.grade is Grade.TOO_FEW:
         return "Does serving help?", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.subject} {v.verb('win', 'wins')} about as often serving as receiving.", facts
-    better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
-    return f"{v.subject} {_wins(one.grade, v)} {better} than {other}.", facts
+    better, other = ("serving", "receiving") if result.gap >= 0 else ("receiving", "serving")
+    return f"{v.subject} {_wins(result.grade, v)} {better} than {other}.", facts
 
 
-def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    assert one.second is not None
+def _long(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert result.second is not None
     longer = Noun("longer rally", "longer rallies"), f"(over about {s.longer_than})"
     shorter = Noun("shorter one", "shorter ones"), ""
-    facts = won_words(v, (one.first, *longer), (one.second, *shorter)).replace(
+    facts = won_words(v, (result.first, *longer), (result.second, *shorter)).replace(
         "lets excluded.", f"lets excluded{s.length_of}."
     )
-    if one.grade is Grade.TOO_FEW:
+    if result.grade is Grade.TOO_FEW:
         return "Who gains from long rallies?", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return "Rally length makes no real difference.", facts
-    which, other = ("longer", "shorter") if one.gap >= 0 else ("shorter", "longer")
-    win = _seems(one.grade, v, "win", "wins")
+    which, other = ("longer", "shorter") if result.gap >= 0 else ("shorter", "longer")
+    win = _seems(result.grade, v, "win", "wins")
     return f"{v.subject} {win} {which} rallies more often than {other} ones.", facts
 
 
-def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    assert one.second is not None
-    kind, first = s.noun(one.kinds[0]), one.first
+def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert result.second is not None
+    kind, first = s.noun(result.kinds[0]), result.first
     if not first.of:
         nothing = f"No return of {v.own} {kind.many} is logged."
         return f"Does the {kind.one} draw weak returns?", nothing
-    facts = weak_words(v.opponents, (first, kind, ""), (one.second, _others(s.kinds[one.kinds[0]]), ""))
-    if one.grade is Grade.LEANING:
-        often = "more often" if one.gap >= 0 else "less often"
+    facts = weak_words(v.opponents, (first, kind, ""), (result.second, _others(s.kinds[result.kinds[0]]), ""))
+    if result.grade is Grade.LEANING:
+        often = "more often" if result.gap >= 0 else "less often"
         said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
         return said, facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
         return said, facts
-    p = seldom_so_many(first, one.second) if one.p is None else one.p
-    stands_out = one.gap > 0 and p < NOTEWORTHY
+    p = seldom_so_many(first, result.second) if result.p is None else result.p
+    stands_out = result.gap > 0 and p < NOTEWORTHY
     if stands_out and first.count * 2 > first.of > 1:
         return f"Does the {kind.one} draw weak returns? Worth another look.", facts
     return f"Does the {kind.one} draw weak returns?", facts
@@ -350,38 +350,38 @@ def _others(kind: str) -> Noun:
     return _NAMED if kind == "other" else Noun("other serve", "other serves")
 
 
-def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    assert one.second is not None
-    kind = s.noun(one.kinds[0])
+def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert result.second is not None
+    kind = s.noun(result.kinds[0])
     facts = won_words(
         v,
-        (one.first, RALLIES, f"on the {kind.one}"),
-        (one.second, RALLIES, f"on {_others(s.kinds[one.kinds[0]]).many}"),
+        (result.first, RALLIES, f"on the {kind.one}"),
+        (result.second, RALLIES, f"on {_others(s.kinds[result.kinds[0]]).many}"),
     )
-    if one.grade is Grade.LEANING:
-        win = _wins(one.grade, v, "more often" if one.gap >= 0 else "less often")
+    if result.grade is Grade.LEANING:
+        win = _wins(result.grade, v, "more often" if result.gap >= 0 else "less often")
         return f"{v.subject} {win} on the {kind.one} than on other serves.", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
         return f"{v.subject} {win} about as often on the {kind.one} as on other serves.", facts
     return f"Does the {kind.one} win rallies?", facts
 
 
-def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    kind = s.noun(one.kinds[0])
-    mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
-    n = one.first.of
+def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    kind = s.noun(result.kinds[0])
+    mean, _low, _high = result.luck or (0.0, 0.0, 1.0)
+    n = result.first.of
     if n == 1:
-        again = "the same again" if one.first.count else "something else"
+        again = "the same again" if result.first.count else "something else"
         facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
     else:
         facts = (
-            f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times. "
+            f"After {kind.with_article} {v.subject} served the same again {result.first.count} of {n} times. "
             f"By chance alone we would expect {about_expected(mean * n)}."
         )
-    if one.grade is Grade.LEANING:
+    if result.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
-        often = "more often" if one.gap >= 0 else "less often"
+        often = "more often" if result.gap >= 0 else "less often"
         said = (
             f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than chance "
             "would explain."
@@ -390,39 +390,42 @@ def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"What follows {kind.with_article}?", facts
 
 
-def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
-    assert one.second is not None
+def _box(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert result.second is not None
     boxes = "from the right box", "from the left"
-    right, left = ((share, SERVES, box) for share, box in zip(two_of(one), boxes, strict=True))
-    if one.ask is Question.BOX_WEAK:
+    right, left = ((share, SERVES, box) for share, box in zip(two_of(result), boxes, strict=True))
+    if result.ask is Question.BOX_WEAK:
         facts = weak_words(v.opponents, right, left)
     else:
         served = Noun("rally served", "rallies served")
         facts = won_words(v, (right[0], served, right[2]), (left[0], served, left[2]))
-    if one.grade is Grade.LEANING:
-        box, other = ("right", "left") if one.gap >= 0 else ("left", "right")
-        if one.ask is Question.BOX_WEAK:
+    if result.grade is Grade.LEANING:
+        box, other = ("right", "left") if result.gap >= 0 else ("left", "right")
+        if result.ask is Question.BOX_WEAK:
             said = f"{v.own} serves from the {box} box seem to draw weak returns more often."
             return said, facts
-        return f"{v.subject} {_wins(one.grade, v)} serving from the {box} box than from the {other}.", facts
-    if one.grade is Grade.NO_DIFFERENCE:
+        return (
+            f"{v.subject} {_wins(result.grade, v)} serving from the {box} box than from the {other}.",
+            facts,
+        )
+    if result.grade is Grade.NO_DIFFERENCE:
         return "The service box makes no real difference.", facts
     return "Does one service box work better?", facts
 
 
-def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
-    assert one.second is not None
+def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert result.second is not None
     ones = Noun("volleyed one", "volleyed ones"), Noun("one taken later", "taken later")
-    volleyed, later = ((share, noun, "") for share, noun in zip(two_of(one), ones, strict=True))
+    volleyed, later = ((share, noun, "") for share, noun in zip(two_of(result), ones, strict=True))
     first, second = were_words(volleyed, "loose"), were_words(later, "loose")
     facts = f"Of the returns made, {first}, against {so_many(later)}."
-    if min(_sizes(one)) < 2:
+    if min(_sizes(result)) < 2:
         facts = f"Of the returns made, {first}; {second}."
-    if one.grade is Grade.LEANING:
-        one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
+    if result.grade is Grade.LEANING:
+        one_way, other = ("volleyed", "later") if result.gap >= 0 else ("later", "volleyed")
         said = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."
         return said, facts
-    if one.grade is Grade.NO_DIFFERENCE:
+    if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.opponent} returns about as well on the volley as later.", facts
     return f"Is it better to make {v.opponent} volley?", facts
 
@@ -453,19 +456,19 @@ _FOR_PARENTS = {
 }
 
 
-def _for_parents(one: QuestionResult, scene: SentenceContext) -> str:
+def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
     """Return what the counts are worth, in one sentence; "" where there is nothing to compare."""
-    asks_kinds = one.ask in (Question.WEAK, Question.WON)
-    if (asks_kinds and len(one.kinds) == 1) or (one.ask is Question.REPEAT and len(scene.used) == 1):
+    asks_kinds = result.ask in (Question.WEAK, Question.WON)
+    if (asks_kinds and len(result.kinds) == 1) or (result.ask is Question.REPEAT and len(scene.used) == 1):
         return ""
-    if one.runs_explain:
+    if result.runs_explain:
         return "A run of points would look the same, so we cannot be sure."
-    if never_together(one):
+    if never_together(result):
         return "They were never used in the same match, so they cannot be compared."
-    return _FOR_PARENTS[one.grade]
+    return _FOR_PARENTS[result.grade]
 
 
-def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
+def say_result(result: QuestionResult, scene: SentenceContext) -> Words:
     """Return one finding in words: about the player, to the player, and to parents.
 
     Parameters
@@ -478,20 +481,20 @@ def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     out: list[str] = []
     parents = ""
     for voice in voices(scene.names, scene.side):
-        headline, facts = _SAY[one.ask](one, voice, scene)
-        if one.doubted:
-            headline = f"Not judged: two observers disagreed on {doubted_words(one)}."
-        elif one.unwritten:
-            headline = f"Not judged: {unwritten_words(one)} logged too seldom."
-        elif counts_hide_gap(one):
+        headline, facts = _SAY[result.ask](result, voice, scene)
+        if result.doubted:
+            headline = f"Not judged: two observers disagreed on {doubted_words(result)}."
+        elif result.unwritten:
+            headline = f"Not judged: {unwritten_words(result)} logged too seldom."
+        elif counts_hide_gap(result):
             headline = f"Match by match, {headline}"
-        facts = " ".join(part for part in (capital(facts), match_by_match(one), scene.likely) if part)
-        parents = parents or f"{facts} {_for_parents(one, scene)}".rstrip()
+        facts = " ".join(part for part in (capital(facts), match_by_match(result), scene.likely) if part)
+        parents = parents or f"{facts} {_for_parents(result, scene)}".rstrip()
         parts = (
             facts,
-            luck_words(one, scene.scope, scene.asked),
-            survives_words(one),
-            settle_words(one, scene.more, scene.scope),
+            luck_words(result, scene.scope, scene.asked),
+            survives_words(result),
+            settle_words(result, scene.more, scene.scope),
         )
         out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(out[0], out[1], out[2], out[3], parents)

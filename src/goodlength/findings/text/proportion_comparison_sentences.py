@@ -99,9 +99,9 @@ def were_words(side: Side, predicate: str, predicate_of_one: str | None = None) 
     >>> were_words((Share(0, 1, 0, 1), SERVES, "in game 1"), "lobs", "a lob")
     'the only serve in game 1 was not a lob'
     """
-    share, one = side[0], predicate_of_one or predicate
+    share, text = side[0], predicate_of_one or predicate
     if not share.of:
         return f"no {side[1].one} {side[2]} is logged"
     if share.of == 1:
-        return f"{so_many(side)} was {'' if share.count else 'not '}{one}"
-    return f"{so_many(side)} {plural(share.count, f'was {one}', f'were {predicate}')}"
+        return f"{so_many(side)} was {'' if share.count else 'not '}{text}"
+    return f"{so_many(side)} {plural(share.count, f'was {text}', f'were {predicate}')}"

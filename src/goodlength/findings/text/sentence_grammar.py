@@ -37,7 +37,7 @@ def number_in_words(n: int) -> str:
     return _NUMBERS[n] if 0 <= n < len(_NUMBERS) else str(n)
 
 
-def plural(n: int, one: str, many: str) -> str:
+def plural(n: int, text: str, many: str) -> str:
     """Return the word that fits the count.
 
     Examples
@@ -45,7 +45,7 @@ def plural(n: int, one: str, many: str) -> str:
     >>> plural(1, "rally", "rallies")
     'rally'
     """
-    return one if n == 1 else many
+    return text if n == 1 else many
 
 
 def listing(items: Sequence[object]) -> str:

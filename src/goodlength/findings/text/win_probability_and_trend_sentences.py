@@ -262,9 +262,9 @@ def before_after_words(
         told += " That is opponent by opponent: the counts together hide it."
     elif abs(together) >= abs(difference) + MATTERS:
         told += f" {COUNTS_SUGGEST_MORE}"
-    one = plural(left_out, "is", "are")
+    text = plural(left_out, "is", "are")
     rest = (
-        f" {capital(number_in_words(left_out))} met only before or only after {one} left out."
+        f" {capital(number_in_words(left_out))} met only before or only after {text} left out."
         if left_out
         else ""
     )

@@ -98,7 +98,7 @@ def drops_in(onsets: Onsets) -> list[Numbers]:
     above = level - float(np.quantile(level, QUIET_SHARE))
     clear = np.flatnonzero(heard.rise_db >= FIRST_RISE_DB)
     begun = sorted(
-        (found for i in clear.tolist() if (found := _series(t, level, above, i))), key=lambda one: -one[0]
+        (found for i in clear.tolist() if (found := _series(t, level, above, i))), key=lambda pair: -pair[0]
     )
     taken: list[list[int]] = []
     for _, series in begun:
@@ -186,7 +186,7 @@ def detect_bounces(
         for times in drops_in(onsets)
     )
     hits = tuple(
-        WallTest(media(at), tuple(media(one) for one in after), doubtful)
+        WallTest(media(at), tuple(media(value) for value in after), doubtful)
         for at, after, doubtful in hits_in(onsets, drops_in(onsets))
     )
     count = sum(len(drop.thuds_us) for drop in drops)

@@ -238,20 +238,20 @@ def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[De
     return tuple(_detected_rally(rally, start_us) for rally in found.rallies)
 
 
-def _detected_rally(one: RecognisedRally, start_us: int) -> DetectedRally:
+def _detected_rally(rally: RecognisedRally, start_us: int) -> DetectedRally:
     def told(impact: NamedImpact) -> tuple[int, str, float]:
         return _us(impact.time_s, start_us), impact.surface, impact.chance
 
-    hits = tuple(_us(at, start_us) for at in one.strikes_s.tolist())
+    hits = tuple(_us(at, start_us) for at in rally.strikes_s.tolist())
     return DetectedRally(
         start_us=hits[0],
         end_us=hits[-1],
         hits_us=hits,
-        doubtful=one.doubtful,
-        why=one.why,
-        chance=one.chance,
-        strikes=tuple(told(impact) for impact in one.impacts),
-        clip_end_us=_us(one.clip_end_s, start_us),
+        doubtful=rally.doubtful,
+        why=rally.why,
+        chance=rally.chance,
+        strikes=tuple(told(impact) for impact in rally.impacts),
+        clip_end_us=_us(rally.clip_end_s, start_us),
     )
 
 

@@ -65,7 +65,7 @@ def detected_rally_id(timeline: Timeline, start_us: int) -> str | None:
 
 def corrected_ids(said: Mapping[str, Mapping[str, Mapping[str, object]]]) -> set[str]:
     """Return the ids of the rallies that the coach has confirmed or changed in any way."""
-    return {key for key, one in said.get("rallies", {}).items() if any(one.values())}
+    return {key for key, fields in said.get("rallies", {}).items() if any(fields.values())}
 
 
 def sound_searched(to: Path, films: Sequence[StoredFilm]) -> bool:

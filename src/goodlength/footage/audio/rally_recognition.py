@@ -178,11 +178,12 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = list(zip(decoded, chances, strict=True))
-    spans = [RallySpan(one.start_s, one.end_s, chance >= SURE, chance) for one, chance in pairs]
+    spans = [RallySpan(rally.start_s, rally.end_s, chance >= SURE, chance) for rally, chance in pairs]
     notes = (*step, *recording_notes(sound.frames, impacts, spans))
-    chances = [unsure_chance(notes, one, chance) for one, chance in pairs]
+    chances = [unsure_chance(notes, rally, chance) for rally, chance in pairs]
     rallies = tuple(
-        _recognised(one, chance, impacts, sound.onsets) for one, chance in zip(decoded, chances, strict=True)
+        _recognised(rally, chance, impacts, sound.onsets)
+        for rally, chance in zip(decoded, chances, strict=True)
     )
     usable = sum(chances) >= USABLE
     return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, busy is not None, notes)
@@ -227,8 +228,8 @@ def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[f
 
     Where the whole recording sounds like a warm-up, none is sure that they do not bear out.
     """
-    spans = [(one.start_s, one.end_s) for one in decoded]
-    others = [(one.start_s, one.end_s) for one in plain]
+    spans = [(decoded_rally.start_s, decoded_rally.end_s) for decoded_rally in decoded]
+    others = [(run.start_s, run.end_s) for run in plain]
     shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
         len(spans), len(others)
     )
@@ -236,26 +237,26 @@ def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[f
     theirs = shares.max(axis=0) if spans else np.zeros(len(others))
     alike = bool(spans and others) and min((mine >= SAME_SPAN).mean(), (theirs >= SAME_SPAN).mean()) >= AGREED
     out = []
-    for one, share in zip(decoded, mine.tolist(), strict=True):
+    for rally, share in zip(decoded, mine.tolist(), strict=True):
         enough = SURE_AGREED if alike else SURE_WITNESSED
-        sure = share >= SAME_SPAN and one.chance >= enough
-        most = UNWITNESSED if one.like_warm_up and share < SAME_SPAN else 1.0
-        out.append(max(one.chance, SURE) if sure else min(one.chance, most))
+        sure = share >= SAME_SPAN and rally.chance >= enough
+        most = UNWITNESSED if rally.like_warm_up and share < SAME_SPAN else 1.0
+        out.append(max(rally.chance, SURE) if sure else min(rally.chance, most))
     return out
 
 
-def _recognised(one: DecodedRally, chance: float, impacts: Impacts, onsets: Onsets) -> RecognisedRally:
-    doubtful = chance < (SURE_SHORT if len(one.strikes_s) <= SHORT else SURE)
-    strikes = exact_moments(one.strikes_s, onsets.time_s)
-    after = impacts.where((impacts.time_s > one.end_s) & (impacts.time_s < one.end_s + AFTER_S))
+def _recognised(rally: DecodedRally, chance: float, impacts: Impacts, onsets: Onsets) -> RecognisedRally:
+    doubtful = chance < (SURE_SHORT if len(rally.strikes_s) <= SHORT else SURE)
+    strikes = exact_moments(rally.strikes_s, onsets.time_s)
+    after = impacts.where((impacts.time_s > rally.end_s) & (impacts.time_s < rally.end_s + AFTER_S))
     return RecognisedRally(
         strikes_s=strikes,
-        strike_chance=one.strike_chance,
+        strike_chance=rally.strike_chance,
         chance=chance,
         doubtful=doubtful,
-        why=_why(one) if doubtful else "",
-        impacts=named_impacts(impacts, strikes, one.strike_chance),
-        clip_end_s=_clip_end(one.end_s, after),
+        why=_why(rally) if doubtful else "",
+        impacts=named_impacts(impacts, strikes, rally.strike_chance),
+        clip_end_s=_clip_end(rally.end_s, after),
     )
 
 
@@ -276,11 +277,11 @@ def exact_moments(strikes_s: Numbers, onsets_s: Numbers) -> Numbers:
     return moved if (np.diff(moved) > 0).all() else strikes_s
 
 
-def _why(one: DecodedRally) -> str:
+def _why(rally: DecodedRally) -> str:
     """Return what is doubtful about a span, in words for the coach."""
-    if len(one.strikes_s) == 1:
+    if len(rally.strikes_s) == 1:
         return "a single hit: an ace, a fault, or a ball sent back"
-    if one.chance < 0.4:
+    if rally.chance < 0.4:
         return "hits that may be no rally: a warm-up, another court, or a ball sent back"
     return "faint hits, or its beginning or end is not clear"
 

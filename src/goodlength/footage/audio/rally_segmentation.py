@@ -113,7 +113,7 @@ def segment_rallies(onsets: Onsets) -> Segmentation:
         doubtful += [c for c in lenient if not any(_touch(c, other) for other in known)]
     filling = [c for c in doubtful if _fills_a_pause(c, [*rest, *warm])]
     rest = sorted([*rest, *filling], key=lambda c: c.start_s)
-    doubtful = sorted((c for c in doubtful if not any(c is one for one in filling)), key=lambda c: c.start_s)
+    doubtful = sorted((c for c in doubtful if not any(c is run for run in filling)), key=lambda c: c.start_s)
     return Segmentation(tuple(rest), tuple(doubtful), tuple(warm), usable)
 
 

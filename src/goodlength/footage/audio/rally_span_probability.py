@@ -100,7 +100,7 @@ def _row(
     return {
         "time before": float(np.log(min(before, FAR_S))),
         "time after": float(np.log(min(after, FAR_S))),
-        "found generously": max((share_of_spans(span, one) for one in generous), default=0.0),
+        "found generously": max((share_of_spans(span, pair) for pair in generous), default=0.0),
         **_odds(found, state, path),
         **_names(found, path),
         **_shape(found, path),

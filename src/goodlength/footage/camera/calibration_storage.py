@@ -34,7 +34,7 @@ def camera_to_json(camera: CameraCalibration) -> dict[str, Json]:
         "height": lens.height,
         "tin": camera.tin,
         "clicks": [_click_to_json(click) for click in camera.clicks],
-        "left_out": [_click_to_json(one) for one in camera.left_out],
+        "left_out": [_click_to_json(click) for click in camera.left_out],
         "solved": {
             "place_m": [round(float(x), 5) for x in lens.place_m],
             "axes": [[round(float(x), 8) for x in row] for row in lens.axes],
@@ -92,14 +92,14 @@ def camera_from_json(data: JsonObject) -> CameraCalibration:
         raise InputError(
             f"The saved camera calibration is damaged: {error!s} Click the marks again."
         ) from error
-    clicks = [Click(one.mark, one.u, one.v) for one in (*stored.clicks, *stored.left_out)]
-    left_out = [one.mark for one in stored.left_out]
+    clicks = [Click(click.mark, click.u, click.v) for click in (*stored.clicks, *stored.left_out)]
+    left_out = [click.mark for click in stored.left_out]
     return calibrate_camera(clicks, stored.width, stored.height, stored.tin, left_out)
 
 
-def _click_to_json(one: Click) -> dict[str, Json]:
+def _click_to_json(click: Click) -> dict[str, Json]:
     """Return one click."""
-    return {"mark": one.mark, "u": one.u, "v": one.v}
+    return {"mark": click.mark, "u": click.u, "v": click.v}
 
 
 def _number(value: float) -> float | None:
@@ -173,6 +173,6 @@ class CameraLog:
         return CameraLog(
             tuple(
                 CameraSpan(camera_from_json(span.camera), span.from_us, span.until_us)
-                for span in (read_as(_StoredSpan, one, "kept camera") for one in data)
+                for span in (read_as(_StoredSpan, fields, "kept camera") for fields in data)
             )
         )

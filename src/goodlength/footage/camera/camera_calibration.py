@@ -241,12 +241,13 @@ def _camera(
     front_only = on_front_wall(points)
     if front_only and not front.median_m < WALL_ERROR_M:
         raise CalibrationError(
-            f"These {len(used)} marks ({', '.join(one.mark for one in used)}) leave even the front wall, on "
+            f"These {len(used)} marks ({', '.join(click.mark for click in used)}) leave "
+            f"even the front wall, on "
             "which they lie, unsure. Click marks further apart, and four on the floor for the whole court."
         )
     if not front_only and (not floor.seen or floor.median_m > FLOOR_ERROR_M):
         raise CalibrationError(
-            f"These {len(used)} marks ({', '.join(one.mark for one in used)}) leave the floor unsure by "
+            f"These {len(used)} marks ({', '.join(click.mark for click in used)}) leave the floor unsure by "
             f"{100 * floor.median_m:.0f} cm: they lie too near together or along one line. "
             "Click marks further apart, some near and some far."
         )
@@ -259,8 +260,8 @@ def _camera(
         clicks=used,
         left_out=left_out,
         residuals=tuple(
-            ClickResidual(one.mark, -float(r[0]), -float(r[1]))
-            for one, r in zip(used, fit.residuals, strict=True)
+            ClickResidual(click.mark, -float(r[0]), -float(r[1]))
+            for click, r in zip(used, fit.residuals, strict=True)
         ),
         suspects=suspects,
         floor_only=floor_only,
@@ -279,20 +280,20 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
             break
         apart = _floor_distance_m(best.lens, other.lens)
         if apart > FLOOR_ERROR_M:
-            one, two = (f"{fit.lens.place_m[2]:.1f} m" for fit in (best, other))
+            text, two = (f"{fit.lens.place_m[2]:.1f} m" for fit in (best, other))
             raise CalibrationError(
                 f"These {len(used)} marks ({', '.join(c.mark for c in used)}) fit two cameras equally well, "
-                f"one {one} above the floor and one {two}, and their floors are {100 * apart:.0f} cm apart. "
+                f"one {text} above the floor and one {two}, and their floors are {100 * apart:.0f} cm apart. "
                 "Click one or two marks more, far from these, best on the front wall."
             )
 
 
-def _floor_distance_m(one: CameraModel, two: CameraModel) -> float:
+def _floor_distance_m(model: CameraModel, two: CameraModel) -> float:
     """Return median distance between the places two cameras give to the same picture points of the floor."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 7)
     grid = np.array([(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 9)])
-    uv, shown = one.project(grid)
-    here = shown & one.inside(uv)
+    uv, shown = model.project(grid)
+    here = shown & model.inside(uv)
     if not here.any():
         return math.inf
     rays = two.rays(uv[here])

@@ -161,9 +161,9 @@ def patches_from_json(data: Sequence[JsonObject]) -> tuple[ImagePatch, ...]:
         If a patch is not whole.
     """
     patches = []
-    for one in data:
+    for fields in data:
         try:
-            stored = _StoredPatch.model_validate(one)
+            stored = _StoredPatch.model_validate(fields)
             grey = np.frombuffer(b64decode(stored.grey), dtype=np.uint8).reshape(stored.side, stored.side)
             patches.append(ImagePatch(stored.mark, stored.u, stored.v, grey))
         except ValueError as error:
@@ -235,9 +235,9 @@ def _agreeing(lens: CameraModel, points: Floats, shifts: Floats) -> NDArray[np.b
     slopes = _turn_slopes(lens, points)
     limit = 3.0 * PATCH_ERROR_PX + 0.05 * float(np.median(np.hypot(*shifts.T)))
     best = np.zeros(len(points), dtype=bool)
-    for one in range(len(points)):
-        for two in range(one + 1, len(points)):
-            pair = [one, two]
+    for number in range(len(points)):
+        for two in range(number + 1, len(points)):
+            pair = [number, two]
             turn = np.linalg.lstsq(slopes[pair].reshape(-1, 3), shifts[pair].ravel(), rcond=1e-3)[0]
             near = np.hypot(*(shifts - slopes @ turn).T) < limit
             if near.sum() > best.sum():

@@ -88,7 +88,7 @@ def all_fits(points: Floats, clicks: Floats, width: int, height: int) -> list[Ca
             found.append(fit)
         elif found[int(np.argmin(apart))].cost > fit.cost:
             found[int(np.argmin(apart))] = fit
-    return sorted(found, key=lambda one: one.cost)
+    return sorted(found, key=lambda fit: fit.cost)
 
 
 def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> list[CameraModel]:
@@ -118,7 +118,7 @@ def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> li
             uv, seen = lens.project(points)
             if seen.all():
                 found.append((float(((uv - clicks) ** 2).sum()), lens))
-    found.sort(key=lambda one: one[0])
+    found.sort(key=lambda pair: pair[0])
     few = flat_marks or len(points) < SURE_MARKS
     return [lens for _, lens in found[: 12 if few else 4]]
 

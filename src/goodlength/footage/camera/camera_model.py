@@ -133,9 +133,10 @@ class CameraModel:
             ],
             axis=1,
         )
-        zero, one = np.zeros_like(x), 1.0 / depth
+        zero, array = np.zeros_like(x), 1.0 / depth
         flat_by_eye = np.stack(
-            [np.stack([one, zero, -x * one], axis=-1), np.stack([zero, one, -y * one], axis=-1)], axis=1
+            [np.stack([array, zero, -x * array], axis=-1), np.stack([zero, array, -y * array], axis=-1)],
+            axis=1,
         )
         by_eye = by_flat @ flat_by_eye
         # A turn by a small vector w moves the point in the camera's frame by w × eye.
@@ -164,9 +165,9 @@ class CameraModel:
 
     def _by_middle(self, count: int) -> tuple[Floats, Floats]:
         """Slopes of picture points by u0 and by v0."""
-        one = np.zeros((count, 2))
-        one[:, 0] = self.long_px
-        return one, one[:, ::-1]
+        array = np.zeros((count, 2))
+        array[:, 0] = self.long_px
+        return array, array[:, ::-1]
 
     def moved(self, step: Floats) -> CameraModel:
         """Return the lens after a small step of the twelve unknowns."""

@@ -100,13 +100,13 @@ def _together(
         fall = float((fit.residuals**2).sum() - (without.residuals**2).sum())
         ratio = fall / (2 * out * doubt.click_px**2)
         chance = math.comb(n, out) * MOST_SUSPECTS * float(fdtrc(2 * out, doubt.freedom, ratio))
-        best = min(best, (chance, chosen, without), key=lambda one: one[0])
+        best = min(best, (chance, chosen, without), key=lambda triple: triple[0])
     chance, chosen, clean = best
     if chance > CHANCE:
         return ()
     uv, _, _ = clean.lens.slopes(points[list(chosen)])
     found = [_suspect(clean, clicks[at], expected, tin) for at, expected in zip(chosen, uv, strict=True)]
-    return tuple(sorted(found, key=lambda one: -one.off_px))
+    return tuple(sorted(found, key=lambda mark: -mark.off_px))
 
 
 def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
@@ -125,7 +125,7 @@ def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
     falls = np.einsum(
         "sk,sk->s", off, np.linalg.solve(inner + 1e-9 * np.eye(2 * out), off[..., None])[..., 0]
     )
-    return tuple(int(one) for one in sets[int(np.argmax(falls))])
+    return tuple(int(item) for item in sets[int(np.argmax(falls))])
 
 
 def _suspect(fit: CameraFit, click: Click, expected: Floats, tin: str) -> OutlierMark:
@@ -176,7 +176,7 @@ def _worst(fit: CameraFit, points: Floats, picture: Floats) -> tuple[int, Floats
         odds.append((float(fdtrc(2, doubt.freedom, ratio)), at, uv[0], without))
     if not odds:
         return None
-    chance, at, expected, without = min(odds, key=lambda one: one[0])
+    chance, at, expected, without = min(odds, key=lambda row: row[0])
     if chance * len(points) > CHANCE:
         return None
     return at, expected, without
@@ -255,10 +255,10 @@ def _mix_up(
     pairs = []
     off = np.zeros(len(clicks)) if fit is None else np.hypot(*fit.residuals.T)
     combined = itertools.combinations(range(len(clicks)), 2)
-    for one, two in sorted(combined, key=lambda pair: -float(off[pair[0]] + off[pair[1]])):
-        rms_px = _rms_exchanged(points, picture, size, one, two)
+    for number, two in sorted(combined, key=lambda pair: -float(off[pair[0]] + off[pair[1]])):
+        rms_px = _rms_exchanged(points, picture, size, number, two)
         if rms_px <= good:
-            pairs.append((rms_px, clicks[one].mark, clicks[two].mark))
+            pairs.append((rms_px, clicks[number].mark, clicks[two].mark))
             if rms_px <= good / 2.0:
                 break
     if not pairs:
@@ -279,23 +279,23 @@ def _swapped(
     clicks.
     """
     names = [click.mark for click in clicks]
-    one, two = (names.index(suspect.mark) for suspect in suspects)
-    if _rms_exchanged(points, picture, size, one, two) > GOOD_ERRORS * sigma:
+    number, two = (names.index(suspect.mark) for suspect in suspects)
+    if _rms_exchanged(points, picture, size, number, two) > GOOD_ERRORS * sigma:
         return ""
-    return _exchanged_words(names[one], names[two])
+    return _exchanged_words(names[number], names[two])
 
 
-def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], one: int, two: int) -> float:
+def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], number: int, two: int) -> float:
     """Return how well all marks fit with two names exchanged."""
     order = np.arange(len(points))
-    order[[one, two]] = two, one
+    order[[number, two]] = two, number
     fit = fit_lens(points[order], picture, *size)
     return math.inf if fit is None else fit.rms_px
 
 
-def _exchanged_words(one: str, two: str) -> str:
+def _exchanged_words(text: str, two: str) -> str:
     """Return what to tell the coach of two exchanged names."""
     return (
-        f"{one} and {two} seem exchanged: with their names swapped all marks fit. "
+        f"{text} and {two} seem exchanged: with their names swapped all marks fit. "
         "Exchange these two, or click them again."
     )

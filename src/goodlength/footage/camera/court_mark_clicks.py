@@ -32,8 +32,8 @@ def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[F
     """Court points (n, 3) and picture points (n, 2) of the clicks."""
     marks = court_marks(tin)
     return (
-        np.array([marks[one.mark].at for one in clicks], dtype=float),
-        np.array([(one.u, one.v) for one in clicks], dtype=float),
+        np.array([marks[click.mark].at for click in clicks], dtype=float),
+        np.array([(click.u, click.v) for click in clicks], dtype=float),
     )
 
 
@@ -50,7 +50,7 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
             page="The frame is too small to mark a court in. Use a video with a larger frame.",
         )
     _each(clicks, width, height, tin)
-    names = [one.mark for one in clicks]
+    names = [click.mark for click in clicks]
     points, _ = points_and_clicks(clicks, tin)
     on_floor = [name for name in names if mark_named(name, tin).on_floor]
     if len(names) < FLOOR_MARKS_NEEDED or (len(on_floor) < FLOOR_MARKS_NEEDED and len(names) < MARKS_NEEDED):
@@ -77,31 +77,34 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
 def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
     """Every click by itself, and against the ones before it."""
     before: dict[str, Click] = {}
-    for one in clicks:
-        mark_named(one.mark, tin)
-        if one.mark in before:
-            raise CalibrationError(f"The mark {one.mark!r} is clicked twice. Delete one of the clicks.")
-        if not (math.isfinite(one.u) and math.isfinite(one.v)):
-            raise CalibrationError(f"The click on {one.mark!r} has no position in the frame. Click it again.")
-        if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
+    for click in clicks:
+        mark_named(click.mark, tin)
+        if click.mark in before:
+            raise CalibrationError(f"The mark {click.mark!r} is clicked twice. Delete one of the clicks.")
+        if not (math.isfinite(click.u) and math.isfinite(click.v)):
             raise CalibrationError(
-                f"The click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the frame of "
+                f"The click on {click.mark!r} has no position in the frame. Click it again."
+            )
+        if not (0.0 <= click.u <= width and 0.0 <= click.v <= height):
+            raise CalibrationError(
+                f"The click on {click.mark!r} at ({click.u:g}, {click.v:g}) lies outside the frame of "
                 f"{width} by {height}. Click only marks that can be seen, in the upright frame."
             )
         for other in before.values():
-            if math.hypot(one.u - other.u, one.v - other.v) < 1.0 and not _neighbours(one, other, tin):
+            if math.hypot(click.u - other.u, click.v - other.v) < 1.0 and not _neighbours(click, other, tin):
                 raise CalibrationError(
-                    f"{other.mark!r} and {one.mark!r} are clicked at the same place ({one.u:g}, {one.v:g}), "
+                    f"{other.mark!r} and {click.mark!r} are clicked "
+                    f"at the same place ({click.u:g}, {click.v:g}), "
                     "yet they are two places of the court. Click one of them again."
                 )
-        before[one.mark] = one
+        before[click.mark] = click
 
 
-def _neighbours(one: Click, other: Click, tin: str) -> bool:
+def _neighbours(click: Click, other: Click, tin: str) -> bool:
     """Return whether two marks lie so near on the court, as the two sides of a line do, that far off
     they merge.
     """
-    apart = np.subtract(mark_named(one.mark, tin).at, mark_named(other.mark, tin).at)
+    apart = np.subtract(mark_named(click.mark, tin).at, mark_named(other.mark, tin).at)
     return bool(np.linalg.norm(apart) <= NEIGHBOURS_M)
 
 
@@ -109,14 +112,14 @@ def _distinct(clicks: Sequence[Click], short_side: int) -> None:
     """Marks so near together in the picture that click errors could exchange them count as one."""
     apart: list[Click] = []
     near: tuple[str, str] | None = None
-    for one in clicks:
+    for click in clicks:
         close = [
-            c for c in apart if math.hypot(c.u - one.u, c.v - one.v) < COUNT_ONCE_PX * short_side / 1080.0
+            c for c in apart if math.hypot(c.u - click.u, c.v - click.v) < COUNT_ONCE_PX * short_side / 1080.0
         ]
         if close:
-            near = (close[0].mark, one.mark)
+            near = (close[0].mark, click.mark)
         else:
-            apart.append(one)
+            apart.append(click)
     if near is not None and len(apart) < FLOOR_MARKS_NEEDED:
         raise CalibrationError(
             f"{near[0]} and {near[1]} are so close together in the frame that they count as one mark, which "

@@ -95,15 +95,15 @@ def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggesti
             f"clicked in; got one of shape {picture.shape}."
         )
     redness = _redness(picture)
-    clicked = {one.mark for one in (*camera.clicks, *camera.left_out)}
+    clicked = {click.mark for click in (*camera.clicks, *camera.left_out)}
     found = []
     for mark in court_marks(camera.tin).values():
         edges = edges_at(mark.name)
         if mark.name in clicked or not edges or all(map(camera.why_not, mark.surfaces)):
             continue
-        one = _find_mark(lens, redness, mark.name, np.array(mark.at), edges)
-        if one is not None:
-            found.append(one)
+        suggestion = _find_mark(lens, redness, mark.name, np.array(mark.at), edges)
+        if suggestion is not None:
+            found.append(suggestion)
     return tuple(found)
 
 
@@ -171,7 +171,7 @@ def _edge(
     if across < 1.5:
         return None, 0, len(uv)  # the line is too thin here to have two edges
     reach = min(LOOK_PX * max(1.0, min(lens.width, lens.height) / 1080.0), 0.8 * across + 3.0)
-    steps = np.array([_step(redness, one, normal, reach) for one in uv])
+    steps = np.array([_step(redness, item, normal, reach) for item in uv])
     good = np.isfinite(steps)
     if good.sum() < FEWEST:
         return None, int(good.sum()), len(uv)

@@ -125,10 +125,10 @@ def _strokes(
 def subdivided(corners: Floats, step_m: float) -> Floats:
     """Return points along a broken line, at most `step_m` apart."""
     pieces = [corners[:1]]
-    for one, two in pairwise(corners):
-        count = max(1, int(np.ceil(float(np.linalg.norm(two - one)) / step_m)))
+    for item, two in pairwise(corners):
+        count = max(1, int(np.ceil(float(np.linalg.norm(two - item)) / step_m)))
         share = np.arange(1, count + 1)[:, None] / count
-        pieces.append(one + share * (two - one))
+        pieces.append(item + share * (two - item))
     return np.vstack(pieces)
 
 

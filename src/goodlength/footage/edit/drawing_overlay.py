@@ -65,9 +65,9 @@ def angle_deg(
     >>> round(angle_deg((0.0, 0.5), (0.5, 0.5), (1.0, 0.5), 160, 90))
     180
     """
-    one = ((a[0] - corner[0]) * wide, (a[1] - corner[1]) * high)
+    pair = ((a[0] - corner[0]) * wide, (a[1] - corner[1]) * high)
     two = ((b[0] - corner[0]) * wide, (b[1] - corner[1]) * high)
-    turn = math.atan2(one[0] * two[1] - one[1] * two[0], one[0] * two[0] + one[1] * two[1])
+    turn = math.atan2(pair[0] * two[1] - pair[1] * two[0], pair[0] * two[0] + pair[1] * two[1])
     return abs(math.degrees(turn))
 
 
@@ -98,8 +98,8 @@ def burn_in(picture: Picture, lines: Sequence[OverlayLine], font: str | None = N
                 box, begin, end = _arc(points, ARC * scale)
                 pen.arc(box, begin, end, fill=colour, width=thick)
         if line.kind == "angle":
-            one, corner, two = line.points
-            words = f"{angle_deg(one, corner, two, wide, high):.0f}°"
+            pair, corner, two = line.points
+            words = f"{angle_deg(pair, corner, two, wide, high):.0f}°"
             x, y = points[1]
             at = (
                 min(max(4.0, x + ARC * scale), wide - 3.0 * size),
@@ -125,7 +125,7 @@ def _arc(
 ) -> tuple[tuple[float, float, float, float], float, float]:
     """Return the box and both ends, in degrees clockwise from the right, of the smaller arc at the corner."""
     (ax, ay), (x, y), (bx, by) = points
-    one, two = (math.degrees(math.atan2(v - y, u - x)) % 360 for u, v in ((ax, ay), (bx, by)))
-    if (two - one) % 360 > 180:
-        one, two = two, one
-    return (x - radius, y - radius, x + radius, y + radius), one, one + (two - one) % 360
+    value, two = (math.degrees(math.atan2(v - y, u - x)) % 360 for u, v in ((ax, ay), (bx, by)))
+    if (two - value) % 360 > 180:
+        value, two = two, value
+    return (x - radius, y - radius, x + radius, y + radius), value, value + (two - value) % 360

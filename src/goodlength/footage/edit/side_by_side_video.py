@@ -97,14 +97,14 @@ def side_by_side(
         raise OutOfRange("Up to 10 s before and after contact, and 1, 2, 4 or 8 times slower.")
     target = absolute(dst)
     with (
-        open_video(absolute(left.src), with_sound=False) as one,
+        open_video(absolute(left.src), with_sound=False) as file,
         open_video(absolute(right.src), with_sound=False) as two,
         atomic_write(target) as part,
     ):
-        rate = min(Fraction(MOST_RATE), max(rate_of(one), rate_of(two)))
+        rate = min(Fraction(MOST_RATE), max(rate_of(file), rate_of(two)))
         count = round((before_s + after_s) * rate)
         strike = round(before_s * rate)
-        views = [_View(film, s, before_s, after_s) for film, s in ((one, left), (two, right))]
+        views = [_View(film, s, before_s, after_s) for film, s in ((file, left), (two, right))]
         wide = sum(view.width for view in views) + PAIR_GAP
         wide += wide % 2
         step = rate.denominator * slower
@@ -208,9 +208,9 @@ def pair_job(
     cancel: Cancel,
 ) -> dict[str, Json]:
     """`side_by_side` for a job; `match` stays with the job's note."""
-    one, two = (
+    clip, two = (
         StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
     )
-    made = side_by_side(one, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
+    made = side_by_side(clip, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}

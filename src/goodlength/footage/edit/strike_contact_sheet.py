@@ -123,6 +123,6 @@ def sheet_job(
 ) -> dict[str, Json]:
     """`still_sheet` for a job; `match` stays with the job's note."""
     plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
-    still_sheet([StillRow(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
+    still_sheet([StillRow(**fields) for fields in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": dst, "match": match, "words": f"Stills of {len(rows)} serves."}

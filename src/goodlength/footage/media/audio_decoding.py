@@ -58,7 +58,7 @@ def sound_stream_of(path: Path) -> SoundStream | None:
         begins = None
         if first is not None and first.pts is not None and first.time_base is not None:
             begins = round(float(first.pts * first.time_base), 6)
-        track = 1 + [one.index for one in film.container.streams.audio].index(film.audio.index)
+        track = 1 + [stream.index for stream in film.container.streams.audio].index(film.audio.index)
         return SoundStream(context.name, context.channels, context.sample_rate, begins, track)
 
 

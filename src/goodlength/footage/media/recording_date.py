@@ -45,9 +45,9 @@ def recorded_in(tags: Sequence[Mapping[str, str]], now: datetime | None = None) 
     latest = (now or datetime.now(UTC)) + AHEAD
     plain = [{key.lower(): value for key, value in tag.items()} for tag in tags]
     for names, wants_offset in ((WITH_OFFSET, True), (WITH_OFFSET + IN_UTC, False)):
-        for one in plain:
+        for fields in plain:
             for name in names:
-                when = _moment(one.get(name, ""))
+                when = _moment(fields.get(name, ""))
                 if when is None or (wants_offset and (when.tzinfo is None or name in IN_UTC)):
                     continue
                 moment = when if when.tzinfo is not None else when.replace(tzinfo=UTC)

@@ -311,10 +311,10 @@ def _sound_words(stream: AudioStream, level_db: float) -> str:
 def passed_over(name: str, tracks: Sequence[Track], kind: str) -> str:
     """Return a sentence on the tracks of a kind that were not used; empty where there is but one."""
     of_kind = [track for track in tracks if track.kind == kind]
-    used = next((one for one in of_kind if one.used), None)
+    used = next((track for track in of_kind if track.used), None)
     if len(of_kind) < 2 or used is None:
         return ""
-    others = "; ".join(f"{kind} {one.number} ({one.words})" for one in of_kind if not one.used)
+    others = "; ".join(f"{kind} {track.number} ({track.words})" for track in of_kind if not track.used)
     verb = "Listened to" if kind == "sound" else "Looked at"
     return (
         f"{name} holds {len(of_kind)} {kind} tracks. {verb}: {kind} {used.number} ({used.words}). "

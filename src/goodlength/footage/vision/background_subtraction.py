@@ -109,7 +109,7 @@ def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
 
 def nearest_background(courts: Sequence[Background], us: int) -> Background:
     """Return the empty court nearest in time."""
-    return min(courts, key=lambda one: abs(one.at_us - us))
+    return min(courts, key=lambda background: abs(background.at_us - us))
 
 
 def foreground_mask(picture: Picture, empty: Background) -> Picture:

@@ -68,7 +68,7 @@ class HeadDetections:
 def detect_heads(picture: Picture) -> HeadDetections:
     """People in a picture and the patches that cover their heads, or all of them where unsure."""
     people = detect_people(picture, LEAST_SURE)
-    heads = tuple(patch for one in people for patch in _head(picture, one, people))
+    heads = tuple(patch for detection in people for patch in _head(picture, detection, people))
     return HeadDetections(people, heads)
 
 
@@ -201,9 +201,9 @@ def head_regions_of(
         In the order shown.
     """
     if own is None:
-        near = [one for one in (*before[-1:], *ahead[:1]) if one is not None]
-        patches = [patch.grown(0.1) for one in near for patch in one.heads]
-        known = [person for one in near for person in one.people]
+        near = [detections for detections in (*before[-1:], *ahead[:1]) if detections is not None]
+        patches = [patch.grown(0.1) for detections in near for patch in detections.heads]
+        known = [person for detections in near for person in detections.people]
     else:
         patches, known = list(own.heads), list(own.people)
     for others in (before[::-1], ahead):
@@ -213,7 +213,9 @@ def head_regions_of(
                 patches.append(gone)
                 # He may stand behind somebody near: of whoever that is all is covered.
                 about = gone.grown(BESIDE)
-                patches += [_whole(one).grown(WIDER) for one in known if _within(one, about)]
+                patches += [
+                    _whole(detection).grown(WIDER) for detection in known if _within(detection, about)
+                ]
     return list(dict.fromkeys(patches))
 
 
@@ -241,9 +243,9 @@ def lost(
             continue
         reach = (0.3 + STRIDE * steps) * person.height
         near = [
-            (math.dist(_middle(person), _middle(one)), k)
-            for k, one in enumerate(free)
-            if 0.5 < (one.height + 1.0) / (person.height + 1.0) < 2.0
+            (math.dist(_middle(person), _middle(detection)), k)
+            for k, detection in enumerate(free)
+            if 0.5 < (detection.height + 1.0) / (person.height + 1.0) < 2.0
         ]
         best = min(near, default=(math.inf, -1))
         if best[0] <= reach:

@@ -116,16 +116,22 @@ def _nearest(
     """Whoever is nearest to where the person was, or to the place given; None where nobody is near."""
     if last is None:
         people = detect_people(picture, SURE)
-        near = [(math.dist(one.feet, feet), one) for one in people]
+        near = [(math.dist(detection.feet, feet), detection) for detection in people]
         best = min(near, key=lambda pair: pair[0], default=None)
         return best[1] if best is not None and best[0] <= NEAR * best[1].height else None
     u, v = (last.left + last.right) / 2.0, (last.top + last.bottom) / 2.0
     reach = AROUND * max(last.height, last.width)
     part = tuple(round(x) for x in (u - reach, v - reach, u + reach, v + reach))
     people = detect_people(picture, SURE, part)  # type: ignore[arg-type]
-    alike = [one for one in people if 0.6 < one.height / last.height < 1.6]
+    alike = [detection for detection in people if 0.6 < detection.height / last.height < 1.6]
     near = [
-        (math.dist(((one.left + one.right) / 2, (one.top + one.bottom) / 2), (u, v)), one) for one in alike
+        (
+            math.dist(
+                ((detection.left + detection.right) / 2, (detection.top + detection.bottom) / 2), (u, v)
+            ),
+            detection,
+        )
+        for detection in alike
     ]
     best = min(near, key=lambda pair: pair[0], default=None)
     return best[1] if best is not None and best[0] <= NEAR * last.height else None
@@ -152,15 +158,20 @@ def with_hands(found: PoseSequence, by_hand: ByHand) -> PoseSequence:
 def pose_sequence_form(found: PoseSequence) -> dict[str, Json]:
     """As plain values: places to a tenth of a pixel."""
 
-    def plain(one: Pose | None) -> list[list[float | None]] | None:
-        if one is None:
+    def plain(pose: Pose | None) -> list[list[float | None]] | None:
+        if pose is None:
             return None
-        rows = np.column_stack([one.uv, one.score, one.error_px])
+        rows = np.column_stack([pose.uv, pose.score, pose.error_px])
         return [[None if not np.isfinite(x) else round(x, 2) for x in row] for row in rows.tolist()]
 
     boxes = [
-        None if one is None else [round(x, 1) for x in (one.left, one.top, one.right, one.bottom, one.score)]
-        for one in found.people
+        None
+        if detection is None
+        else [
+            round(x, 1)
+            for x in (detection.left, detection.top, detection.right, detection.bottom, detection.score)
+        ]
+        for detection in found.people
     ]
     return {
         "times_us": list(found.times_us),

@@ -72,12 +72,12 @@ def search_ball(
     held = [(us, _grey(picture)) for us, picture in frames_in(path, max(0, first), last, table=table)]
     times = np.array([us for us, _ in held])
     found = []
-    for one in wanted:
-        at = int(np.argmin(np.abs(times - one.us))) if len(times) else -1
-        if at < 0 or abs(int(times[at]) - one.us) > 2_000:
+    for window in wanted:
+        at = int(np.argmin(np.abs(times - window.us))) if len(times) else -1
+        if at < 0 or abs(int(times[at]) - window.us) > 2_000:
             continue
         around = [held[at + k][1] for n in NEAR for k in (-n, n) if 0 <= at + k < len(held)]
-        if len(around) >= 4 and (seen := _in_picture(held[at][1], around, one)) is not None:
+        if len(around) >= 4 and (seen := _in_picture(held[at][1], around, window)) is not None:
             found.append(seen)
     return found
 
@@ -87,18 +87,18 @@ def _grey(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def _in_picture(
-    picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one: SearchWindow
+    picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], window: SearchWindow
 ) -> BallDetection | None:
     """Return the spot that stands out most for its distance from where the ball is expected."""
     high, wide = picture.shape
-    reach = int(np.ceil(one.radius_px + 2.0 * one.size_px + 4.0))
-    x0, x1 = max(0, int(one.u) - reach), min(wide, int(one.u) + reach + 1)
-    y0, y1 = max(0, int(one.v) - reach), min(high, int(one.v) + reach + 1)
+    reach = int(np.ceil(window.radius_px + 2.0 * window.size_px + 4.0))
+    x0, x1 = max(0, int(window.u) - reach), min(wide, int(window.u) + reach + 1)
+    y0, y1 = max(0, int(window.v) - reach), min(high, int(window.v) + reach + 1)
     if x1 - x0 < 8 or y1 - y0 < 8:
         return None
     now = picture[y0:y1, x0:x1].astype(np.float32)
     still = np.median(np.stack([each[y0:y1, x0:x1] for each in around]), axis=0).astype(np.float32)
-    away = cv2.GaussianBlur(np.abs(now - still), (0, 0), max(0.6, 0.35 * one.size_px))
+    away = cv2.GaussianBlur(np.abs(now - still), (0, 0), max(0.6, 0.35 * window.size_px))
     noise = float(np.median(away)) + 0.5
     high_enough = away > max(LEAST_CONTRAST, TIMES_NOISE * noise) * 0.5
     count, labels, stats, _ = cv2.connectedComponentsWithStats(high_enough.astype(np.uint8), connectivity=8)
@@ -107,17 +107,19 @@ def _in_picture(
         long = max(int(stats[n, cv2.CC_STAT_WIDTH]), int(stats[n, cv2.CC_STAT_HEIGHT]))
         inside = labels == n
         peak = float(away[inside].max())
-        if peak < max(LEAST_CONTRAST, TIMES_NOISE * noise) or long > MOST_TIMES_SIZE * max(one.size_px, 3.0):
+        if peak < max(LEAST_CONTRAST, TIMES_NOISE * noise) or long > MOST_TIMES_SIZE * max(
+            window.size_px, 3.0
+        ):
             continue
         weight = np.where(inside, away, 0.0)
         ys, xs = np.mgrid[y0:y1, x0:x1]
         # a click counts from the picture's edge, so the middle of a pixel is half one further
         u = float((weight * xs).sum() / weight.sum()) + 0.5
         v = float((weight * ys).sum() / weight.sum()) + 0.5
-        far = np.hypot(u - one.u, v - one.v) / max(one.radius_px, 1.0)
+        far = np.hypot(u - window.u, v - window.v) / max(window.radius_px, 1.0)
         if far > 1.0:
             continue
         score = peak / noise * 0.5 ** (FAR_COST * far)
         if best is None or score > best[0]:
-            best = (score, BallDetection(one.us, u, v, peak / noise))
+            best = (score, BallDetection(window.us, u, v, peak / noise))
     return None if best is None else best[1]

@@ -113,7 +113,7 @@ def odds_of_films(
     profiles: Sequence[MotionProfile], length_s: float, spans: Sequence[LikelySpan]
 ) -> Numbers | None:
     """Return the log-odds of several films on one time line, each measured by itself; None without any."""
-    found = [odds for one in profiles if (odds := motion_odds(one, length_s, spans)) is not None]
+    found = [odds for profile in profiles if (odds := motion_odds(profile, length_s, spans)) is not None]
     return np.sum(found, axis=0) if found else None
 
 

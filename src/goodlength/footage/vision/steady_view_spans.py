@@ -174,7 +174,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
         if skip[k] or not np.isfinite(corners[k]).all():
             place[k] = now if not skip[k] else max(now, 0)
             continue
-        near = [m for m, one in enumerate(known) if _corner_shift_px(corners[k], one) <= SHIFT_PX]
+        near = [m for m, array in enumerate(known) if _corner_shift_px(corners[k], array) <= SHIFT_PX]
         if near:
             now = near[0]
             place[k] = now
@@ -191,8 +191,8 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
     return place
 
 
-def _corner_shift_px(one: Floats, other: Floats) -> float:
+def _corner_shift_px(array: Floats, other: Floats) -> float:
     """Return how far two places of the camera put the corners of the picture apart, px; the farthest
     counts.
     """
-    return float(np.hypot(*(one - other).T).max())
+    return float(np.hypot(*(array - other).T).max())

@@ -164,11 +164,11 @@ def agree_lines(found: Agreement) -> Iterator[str]:
             between = "" if low is None else f" (95% range {low:.2f} to {high:.2f})"
             yield f"  {row['measure']} {row['value']:.2f}{between}"
         yield from _differing(row["disagreements"])
-    for one in form["weighed"]:
+    for rated in form["weighed"]:
         yield ""
-        kappa = one["kappa"]
-        weighed = "" if kappa is None else f"; kappa {kappa:.2f}, weighted {one['weights']}"
-        yield f"{one['words'].capitalize()}: the same in {one['count']} of {one['of']}{weighed}"
+        kappa = rated["kappa"]
+        weighed = "" if kappa is None else f"; kappa {kappa:.2f}, weighted {rated['weights']}"
+        yield f"{rated['words'].capitalize()}: the same in {rated['count']} of {rated['of']}{weighed}"
     yield ""
     yield LIMIT_WORDS
 

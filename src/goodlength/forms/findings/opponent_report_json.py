@@ -81,21 +81,21 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
     yield from page.notes
 
 
-def _advice(one: Advice) -> dict[str, Json]:
+def _advice(advice: Advice) -> dict[str, Json]:
     return {
-        "words": one.words,
-        "kind": None if one.serve is None else one.serve.kind,
-        "box": None if one.serve is None else one.serve.box,
-        "count": one.count,
-        "of": one.of,
-        "others": None if one.others is None else {"count": one.others.count, "of": one.others.of},
+        "words": advice.words,
+        "kind": None if advice.serve is None else advice.serve.kind,
+        "box": None if advice.serve is None else advice.serve.box,
+        "count": advice.count,
+        "of": advice.of,
+        "others": None if advice.others is None else {"count": advice.others.count, "of": advice.others.of},
         "likely": None
-        if one.likely is None
-        else {"first": one.likely.first, "second": one.likely.second, "gap": one.likely.gap},
-        "q": one.q,
-        "grade": one.grade.value,
-        "grade_words": one.grade.words,
-        "rallies": _rallies(one.rallies),
+        if advice.likely is None
+        else {"first": advice.likely.first, "second": advice.likely.second, "gap": advice.likely.gap},
+        "q": advice.q,
+        "grade": advice.grade.value,
+        "grade_words": advice.grade.words,
+        "rallies": _rallies(advice.rallies),
     }
 
 
@@ -111,7 +111,7 @@ def _where(rallies: Sequence[RallyAt]) -> str:
     if not rallies:
         return "No rally shows it."
     newest = rallies[::-1]
-    named = ", ".join(f"{one.match} {one.n}" for one in newest[:SHOWN])
+    named = ", ".join(f"{at.match} {at.n}" for at in newest[:SHOWN])
     day = max((rally.day for rally in rallies if rally.day is not None), default=None)
     last = f"Last seen {day_words(day)}. " if day else ""
     more = f" and {len(newest) - SHOWN} more" if len(newest) > SHOWN else ""

@@ -24,8 +24,8 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
     form = plain(found)
     for name in ("first_played", "last_played", "change_on"):
         form[name] = _day(form[name])
-    for row, one in zip(form["findings"], found.findings, strict=True):
-        row["grade_words"] = one.grade.words
+    for row, finding in zip(form["findings"], found.findings, strict=True):
+        row["grade_words"] = finding.grade.words
     for row in form["rows"]:
         row["out_of"] = OUT_OF[row["measure"]]
         for figure in row["figures"]:
@@ -66,12 +66,17 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
             yield f"    {kind.trend.words}"
     yield ""
     yield "Opponents (rallies won, lets excluded)"
-    for one in found.opponents:
-        last = f", the last on {day_words(one.last_played)}" if one.last_played else ""
-        many = "one match" if one.matches == 1 else f"{one.matches} matches"
+    for opponent in found.opponents:
+        last = f", the last on {day_words(opponent.last_played)}" if opponent.last_played else ""
+        many = "one match" if opponent.matches == 1 else f"{opponent.matches} matches"
         yield (
-            f"  {one.name}: {many}{last}; serving {_of(one.serving)}, receiving {_of(one.receiving)}"
-            + (f"; {_chance(one.chance.chance, one.chance.low, one.chance.high)}" if one.chance else "")
+            f"  {opponent.name}: {many}{last}; "
+            f"serving {_of(opponent.serving)}, receiving {_of(opponent.receiving)}"
+            + (
+                f"; {_chance(opponent.chance.chance, opponent.chance.low, opponent.chance.high)}"
+                if opponent.chance
+                else ""
+            )
         )
     if found.change_on is not None:
         yield ""
@@ -85,9 +90,10 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
 def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
     from goodlength.findings.reports.player_across_matches import OUT_OF
 
-    for words, one in (("serving", found.serving), ("receiving", found.receiving)):
+    for words, won_row in (("serving", found.serving), ("receiving", found.receiving)):
         yield (
-            f"  Rallies won {words}: {_of(one.decided)} excluding lets, {_of(one.with_lets)} with lets "
+            f"  Rallies won {words}: {_of(won_row.decided)} excluding lets, "
+            f"{_of(won_row.with_lets)} with lets "
             "counted as not won"
         )
     for row in found.rows:

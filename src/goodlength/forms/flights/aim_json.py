@@ -46,12 +46,12 @@ def aim_form(answer: AimAnswer) -> dict[str, Json]:
         if best is None
         else [
             {
-                "scatter_times": one.factor,
-                "front_wall": {"x_m": one.aim.across_m, "z_m": one.aim.up_m},
-                "speed_m_s": one.aim.speed_m_s,
-                "worth": one.worth,
+                "scatter_times": move.factor,
+                "front_wall": {"x_m": move.aim.across_m, "z_m": move.aim.up_m},
+                "speed_m_s": move.aim.speed_m_s,
+                "worth": move.worth,
             }
-            for one in best.moved
+            for move in best.moved
         ],
         "window": {
             "share": answer.window.share,

@@ -140,7 +140,7 @@ def _second(flight: BallFlight) -> dict[str, float] | None:
 def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = None) -> dict[str, Json]:
     """`serve inverse --json`: every way with its flight, or none with the nearest."""
 
-    def one(way: Way) -> dict[str, Json]:
+    def way_form_of(way: Way) -> dict[str, Json]:
         head: dict[str, Json] = {
             "front_wall": {"x_m": way.front_x_m, "z_m": way.front_z_m},
             "lofted": way.lofted,
@@ -152,7 +152,7 @@ def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = N
 
     return {
         "words": ways.words,
-        "ways": [one(way) for way in ways.ways],
-        "nearest": None if ways.ways or ways.nearest is None else one(ways.nearest),
+        "ways": [way_form_of(way) for way in ways.ways],
+        "nearest": None if ways.ways or ways.nearest is None else way_form_of(ways.nearest),
         "assumed": _assumed(how),
     }

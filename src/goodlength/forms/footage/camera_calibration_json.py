@@ -110,8 +110,13 @@ def camera_form(camera: CameraCalibration) -> CameraJson:
             for suspect in camera.suspects
         ],
         "strokes": [
-            {"what": one.what, "name": one.name, "closed": one.closed, "uv": [list(uv) for uv in one.uv]}
-            for one in court_over(camera)
+            {
+                "what": polyline.what,
+                "name": polyline.name,
+                "closed": polyline.closed,
+                "uv": [list(uv) for uv in polyline.uv],
+            }
+            for polyline in court_over(camera)
         ],
     }
 
@@ -125,10 +130,10 @@ def _span(span: ErrorSpan) -> ErrorSpanJson:
 
 def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:
     """Return the same in lines for a terminal."""
-    lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
-    for one in form["residuals"]:
-        cm = "" if one["cm"] is None else f" {one['cm']:5.1f} cm"
-        lines.append(f"  {one['mark']:<18} {one['px']:5.1f} px{cm}")
+    lines = [*form["words"], "Not known:", *(f"  {text}" for text in form["not_known"]), "Clicks off by:"]
+    for residual in form["residuals"]:
+        cm = "" if residual["cm"] is None else f" {residual['cm']:5.1f} cm"
+        lines.append(f"  {residual['mark']:<18} {residual['px']:5.1f} px{cm}")
     if form["borrowed"]:
         lines.append("This is the camera of the file before; whether it was moved between them is not known.")
     moved = form.get("moved")
@@ -186,7 +191,7 @@ def _clicks_in(path: Path) -> list[JsonObject]:
             '{"mark": "short-left", "u": 402, "v": 640}.'
         ) from error
     listed = plain.get("clicks") if isinstance(plain, dict) else plain
-    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+    if not isinstance(listed, list) or not all(isinstance(item, dict) for item in listed):
         raise InputError(
             f'{path.name} should hold a list of marks, each {{"mark": "short-left", "u": 402, "v": 640}}.'
         )

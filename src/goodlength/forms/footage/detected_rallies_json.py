@@ -15,5 +15,5 @@ if TYPE_CHECKING:
 def rallies_form(found: ListedRallies) -> dict[str, Json]:
     """Return the same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = asdict(found)
-    plain["rallies"] = [{**one, "hits_us": list(one["hits_us"])} for one in plain["rallies"]]
+    plain["rallies"] = [{**item, "hits_us": list(item["hits_us"])} for item in plain["rallies"]]
     return plain

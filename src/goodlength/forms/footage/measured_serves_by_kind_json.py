@@ -11,19 +11,19 @@ if TYPE_CHECKING:
     pass
 
 
-def kind_form(one: KindMeasured) -> dict[str, Json]:
+def kind_form(kind_statistics: KindMeasured) -> dict[str, Json]:
     """Return the same as plain values."""
     return {
-        "kind": one.kind or None,
-        "box": one.box,
-        "serves": one.serves,
-        "matches": one.matches,
+        "kind": kind_statistics.kind or None,
+        "box": kind_statistics.box,
+        "serves": kind_statistics.serves,
+        "matches": kind_statistics.matches,
         "speed_m_s": {
-            "median": round(one.speed_m_s, 2),
-            "slowest": round(one.slowest_m_s, 2),
-            "fastest": round(one.fastest_m_s, 2),
-            "error_of_one": round(one.off_m_s, 2),
+            "median": round(kind_statistics.speed_m_s, 2),
+            "slowest": round(kind_statistics.slowest_m_s, 2),
+            "fastest": round(kind_statistics.fastest_m_s, 2),
+            "error_of_one": round(kind_statistics.off_m_s, 2),
         },
-        "front_wall_m": [[round(v, 3) for v in place] for place in one.fronts],
-        "first_bounce_m": [[round(v, 3) for v in place] for place in one.bounces],
+        "front_wall_m": [[round(v, 3) for v in place] for place in kind_statistics.fronts],
+        "first_bounce_m": [[round(v, 3) for v in place] for place in kind_statistics.bounces],
     }

@@ -76,30 +76,30 @@ def tracking_form(opened: OpenMatch, found: TrackedMatch | None = None) -> Track
         "work": {
             side: {
                 "rallies": len(done),
-                "way_m": round(sum(one.way_m for one in done), 1),
-                "seconds": round(sum(one.seconds for one in done), 1),
-                "away_s": round(sum(one.away_s for one in done), 1),
+                "way_m": round(sum(work.way_m for work in done), 1),
+                "seconds": round(sum(work.seconds for work in done), 1),
+                "away_s": round(sum(work.away_s for work in done), 1),
             }
             for side, done in work_done(found).items()
         },
     }
 
 
-def _rally_form(one: TrackedRally) -> TrackedRallyJson:
-    paths = one.track.paths
+def _rally_form(tracked_rally: TrackedRally) -> TrackedRallyJson:
+    paths = tracked_rally.track.paths
     form: TrackedRallyJson = {
-        "key": one.key,
-        "rally": None if one.rally is None else one.rally.n,
-        "game": None if one.rally is None else one.rally.game,
-        "start_s": one.start_us / MICROSECONDS,
-        "end_s": one.end_us / MICROSECONDS,
-        "hidden": one.track.hidden,
-        "partial": one.track.partial,
-        "told": one.track.told,
+        "key": tracked_rally.key,
+        "rally": None if tracked_rally.rally is None else tracked_rally.rally.n,
+        "game": None if tracked_rally.rally is None else tracked_rally.rally.game,
+        "start_s": tracked_rally.start_us / MICROSECONDS,
+        "end_s": tracked_rally.end_us / MICROSECONDS,
+        "hidden": tracked_rally.track.hidden,
+        "partial": tracked_rally.track.partial,
+        "told": tracked_rally.track.told,
         "found": round(paths.found, 3),
         "paths": None,
     }
-    if one.shown:
+    if tracked_rally.shown:
         form["paths"] = {
             "times_s": [round(t, 3) for t in paths.times_s.tolist()],
             "first": [[round(x, 2), round(y, 2)] for x, y in paths.xy[:, 0].tolist()],
@@ -112,18 +112,18 @@ def _rally_form(one: TrackedRally) -> TrackedRallyJson:
 def tracking_lines(form: TrackingJson) -> list[str]:
     """Return the same in lines for a terminal."""
     lines = list(form["words"])
-    for one in form["rallies"]:
-        name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"
+    for rally in form["rallies"]:
+        name = f"game {rally['game']}, rally {rally['rally']}" if rally["rally"] else "heard only"
         said = (
-            f"not shown: {one['hidden']}"
-            if one["hidden"]
+            f"not shown: {rally['hidden']}"
+            if rally["hidden"]
             else ""
-            if one["told"]
+            if rally["told"]
             else "which player is which: not known"
         )
-        if one["partial"] and not one["hidden"]:
-            said = f"only in part: {one['partial']}. {said}".rstrip()
-        lines.append(f"  {one['start_s']:8.1f} s  {name:<20} {said}".rstrip())
+        if rally["partial"] and not rally["hidden"]:
+            said = f"only in part: {rally['partial']}. {said}".rstrip()
+        lines.append(f"  {rally['start_s']:8.1f} s  {name:<20} {said}".rstrip())
     for side, name in zip(("a", "b"), form["names"], strict=True):
         done = form["work"][side]
         if done["rallies"]:

@@ -39,8 +39,13 @@ def draft_form(drafted: MatchDraft) -> dict[str, Json]:
             for proposal in sheet.proposals
         ],
         "lost": [
-            {"after": one.after, "game": one.game, "before": list(one.before), "winner": one.winner.value}
-            for one in sheet.lost
+            {
+                "after": rally.after,
+                "game": rally.game,
+                "before": list(rally.before),
+                "winner": rally.winner.value,
+            }
+            for rally in sheet.lost
         ],
         "first": list(sheet.first),
         "expected_right": round(sheet.expected_right, 4),

@@ -32,10 +32,14 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
     ]
 
 
-def disguise_form(one: KindDisguise) -> dict[str, Json]:
+def disguise_form(kind_disguise: KindDisguise) -> dict[str, Json]:
     """Return plain values: the words, counts, moments and scores."""
-    form: dict[str, Json] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
-    found = one.found
+    form: dict[str, Json] = {
+        "kind": kind_disguise.kind,
+        "words": list(kind_disguise.words),
+        "without_joints": kind_disguise.without_joints,
+    }
+    found = kind_disguise.found
     if isinstance(found, TooFewServes):
         return {
             **form,

@@ -89,11 +89,11 @@ def read_clicks(path: Path) -> list[MarkValue]:
         raise InputError(f"{path.name} cannot be read as JSON ({error}).") from error
     if not isinstance(told, list) or not told:
         raise InputError(f'{path.name} should hold a list of clicks: [{{"what", "at_s", "u", "v"}}, ...].')
-    return [_click(n, one) for n, one in enumerate(told, 1)]
+    return [_click(n, item) for n, item in enumerate(told, 1)]
 
 
-def _click(n: int, one: object) -> MarkValue:
-    said = read_as(_ClickIn, one, f"click {n}")
+def _click(n: int, item: object) -> MarkValue:
+    said = read_as(_ClickIn, item, f"click {n}")
     found = {"found": True} if said.found is True else {}
     again = {} if said.again is None else {"again": said.again}
     plain = {"what": said.what, "at_us": round(said.at_s * 1e6), "u": said.u, "v": said.v}
@@ -130,13 +130,15 @@ def measured_words(form: MeasuredForm) -> list[str]:
     """Return the same as lines."""
     lines = []
     for name, words, unit in FIGURES:
-        one = form.get(name)
-        if isinstance(one, dict):
-            lines.append(f"{words:<34} {one['middle']:.2f} {unit} ({one['low']:.2f} to {one['high']:.2f})")
+        fields = form.get(name)
+        if isinstance(fields, dict):
+            lines.append(
+                f"{words:<34} {fields['middle']:.2f} {unit} ({fields['low']:.2f} to {fields['high']:.2f})"
+            )
     lines.append(
         f"{100 * form['range_holds']:.0f}% ranges, allowing for click error, timing, ball and court."
     )
     if form.get("kind_proposed"):
         lines.append(f"Looks like {form['kind_proposed']}. Not logged until you accept it.")
-    lines += [f"“{one['what']}” does not fit the rest." for one in form.get("off", []) if one["doubted"]]
+    lines += [f"“{item['what']}” does not fit the rest." for item in form.get("off", []) if item["doubted"]]
     return lines

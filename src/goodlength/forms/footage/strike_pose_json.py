@@ -127,13 +127,14 @@ def _plain(values: Any) -> list[float | None]:
 def body_lines(form: BodyJson) -> list[str]:
     """Return the angles at contact in lines for a terminal."""
     lines = [f"Body points found in {round(100 * form['found'])}% of the frames around contact."]
-    for one in form["angles"]:
-        name = f"{one['side']} {one['name']}".strip()
-        if one["degrees"] is None or one["error_degrees"] is None:
-            lines.append(f"  {name:<15} not given: {one['why']}")
+    for angle in form["angles"]:
+        name = f"{angle['side']} {angle['name']}".strip()
+        if angle["degrees"] is None or angle["error_degrees"] is None:
+            lines.append(f"  {name:<15} not given: {angle['why']}")
         else:
             lines.append(
-                f"  {name:<15} {one['degrees']:5.0f} degrees, ± {2 * one['error_degrees']:.0f} (95% range)"
+                f"  {name:<15} {angle['degrees']:5.0f} degrees, "
+                f"± {2 * angle['error_degrees']:.0f} (95% range)"
             )
     lines.append("Angles are measured in the image: limbs pointing at the camera look shorter than they are.")
     return lines

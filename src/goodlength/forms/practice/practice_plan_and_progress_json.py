@@ -21,38 +21,44 @@ if TYPE_CHECKING:
 
 def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
     """Return what each drill's progress says, in sentences."""
-    return {key: progress_sentences(one, _target_words(library, key)) for key, one in told.items()}
-
-
-def progress_form(one: Progress) -> dict[str, Json]:
-    """Progress of one drill as JSON values; shares 0 to 1."""
     return {
-        "told": one.told,
-        "evidence": one.evidence,
-        "more_attempts": one.more,
-        "sessions": [
-            {"on": day.isoformat(), "hits": hits, "of": of, "interval": [rate.low, rate.high]}
-            for day, (hits, of), rate in one.sessions
-        ],
-        "now": {"rate": one.now.rate, "interval": [one.now.low, one.now.high]},
-        "by_order": {
-            each.order.value: {"first": each.first, "since": each.since, "told": each.told}
-            for each in one.by_order
-        },
-        "distances": {order.value: asdict(seen) for order, seen in one.distances},
-        "scatter": scatter_form(one),
-        "curve": one.curve.shape if one.curve else None,
+        key: progress_sentences(drill_progress, _target_words(library, key))
+        for key, drill_progress in told.items()
     }
 
 
-def scatter_form(one: Progress) -> dict[str, Json] | None:
+def progress_form(drill_progress: Progress) -> dict[str, Json]:
+    """Progress of one drill as JSON values; shares 0 to 1."""
+    return {
+        "told": drill_progress.told,
+        "evidence": drill_progress.evidence,
+        "more_attempts": drill_progress.more,
+        "sessions": [
+            {"on": day.isoformat(), "hits": hits, "of": of, "interval": [rate.low, rate.high]}
+            for day, (hits, of), rate in drill_progress.sessions
+        ],
+        "now": {
+            "rate": drill_progress.now.rate,
+            "interval": [drill_progress.now.low, drill_progress.now.high],
+        },
+        "by_order": {
+            each.order.value: {"first": each.first, "since": each.since, "told": each.told}
+            for each in drill_progress.by_order
+        },
+        "distances": {order.value: asdict(seen) for order, seen in drill_progress.distances},
+        "scatter": scatter_form(drill_progress),
+        "curve": drill_progress.curve.shape if drill_progress.curve else None,
+    }
+
+
+def scatter_form(drill_progress: Progress) -> dict[str, Json] | None:
     """Return bias and spread of one drill, metres; None with too few places."""
-    seen = one.scatter
+    seen = drill_progress.scatter
     if seen is None:
         return None
     return {
         "n": seen.n,
-        "aim_m": one.aim,
+        "aim_m": drill_progress.aim,
         "middle_m": seen.middle_m,
         "bias_m": seen.bias_m,
         "covariance_m2": seen.covariance_m2.tolist(),
@@ -70,7 +76,7 @@ def plan_form(plan: Plan) -> PracticePlanJson:
     """
     items: dict[str, PlanItemJson] = {}
     for item in plan.items:
-        one = items.setdefault(
+        plan_item = items.setdefault(
             item.drill.id,
             {
                 "drill": item.drill.id,
@@ -92,7 +98,7 @@ def plan_form(plan: Plan) -> PracticePlanJson:
                 "mixed_in": [],
             },
         )
-        one["mixed_in" if item.order is PracticeOrder.MIXED else "same_in"] += list(item.sessions)
+        plan_item["mixed_in" if item.order is PracticeOrder.MIXED else "same_in"] += list(item.sessions)
     return {
         "items": list(items.values()),
         "sessions": plan.sessions,

@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     pass
 
 
-def transfer_form(one: TransferResult) -> dict[str, Json]:
+def transfer_form(result: TransferResult) -> dict[str, Json]:
     """Return one measure as JSON values; shares 0 to 1."""
     return {
-        **asdict(one),
-        "interval": None if one.whole.low is None else [one.whole.low, one.whole.high],
+        **asdict(result),
+        "interval": None if result.whole.low is None else [result.whole.low, result.whole.high],
     }

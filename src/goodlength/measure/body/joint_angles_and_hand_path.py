@@ -77,14 +77,14 @@ def _angle(joints: Pose, name: str, side: str, a: int, middle: int, b: int) -> A
     """Return the angle at a joint, and its error from the errors of three places."""
     if not joints.seen[[a, middle, b]].all():
         return NoAngle(name, side, "not all of its body points are seen")
-    one, two = joints.uv[a] - joints.uv[middle], joints.uv[b] - joints.uv[middle]
+    item, two = joints.uv[a] - joints.uv[middle], joints.uv[b] - joints.uv[middle]
     errors = joints.error_px[[a, middle, b]]
-    long = np.array([np.linalg.norm(one), np.linalg.norm(two)])
+    long = np.array([np.linalg.norm(item), np.linalg.norm(two)])
     if (long < SHORTEST * np.hypot(errors[[0, 2]], errors[1])).any():
         return NoAngle(name, side, "a limb points at the camera or is too short in the image")
-    angle = abs(math.atan2(float(one[0] * two[1] - one[1] * two[0]), float(one @ two)))
+    angle = abs(math.atan2(float(item[0] * two[1] - item[1] * two[0]), float(item @ two)))
     # The angle moves by 1/length for a step across a limb's end; the middle joint moves both.
-    by_one, by_two = _across(one) / long[0], _across(two) / long[1]
+    by_one, by_two = _across(item) / long[0], _across(two) / long[1]
     by_middle = by_two - by_one
     error = math.sqrt(
         float(

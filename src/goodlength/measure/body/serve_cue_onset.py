@@ -211,8 +211,8 @@ def _shuffled(
 ) -> NDArray[np.bool_]:
     """Labels shuffled within what is alike, shape (count, n)."""
     out = np.repeat(labels[None], count, axis=0)
-    for one in np.unique(alike):
-        at = np.flatnonzero(alike == one)
+    for item in np.unique(alike):
+        at = np.flatnonzero(alike == item)
         order = chance.random((count, len(at))).argsort(axis=1)
         out[:, at] = labels[at][order]
     return out
@@ -296,20 +296,20 @@ def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], 
     >>> disguise_words(TooFewServes(12, 31), ("lob", "lobs"), "Imogen")[0].partition(": ")[2]
     '12 lobs and 31 other serves have body points; 20 of each are needed.'
     """
-    one, many = kind
+    text, many = kind
     if isinstance(found, TooFewServes):
         return [
-            f"Not enough data for {name}’s {one}: {found.of_kind} {many} and {found.others} "
+            f"Not enough data for {name}’s {text}: {found.of_kind} {many} and {found.others} "
             f"other serves have body points; {found.needed} of each are needed."
         ]
     counts = f"{found.of_kind} {many} compared with {found.others} other serves"
     if found.tell_s is None:
-        said = [f"Nothing that was checked gives {name}’s {one} away before contact; {counts}."]
+        said = [f"Nothing that was checked gives {name}’s {text} away before contact; {counts}."]
     elif found.tell_s > -0.03:
-        said = [f"{name}’s {one} can be read only at contact; {counts}."]
+        said = [f"{name}’s {text} can be read only at contact; {counts}."]
     else:
         said = [
-            f"{name}’s {one} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
+            f"{name}’s {text} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
             "With more serves it may show earlier.",
         ]
         if found.range_s is not None:

@@ -93,8 +93,8 @@ def hat_matrices(seen: Floats, fold: Ints) -> Floats:
     kernel = scaled @ scaled.transpose(0, 2, 1)
     ridge = ASSUMED_SHRINK * np.einsum("tii->t", kernel) / seen.shape[1] + 1e-12
     out = np.zeros_like(kernel)
-    for one in np.unique(fold):
-        asked, known = np.flatnonzero(fold == one), np.flatnonzero(fold != one)
+    for item in np.unique(fold):
+        asked, known = np.flatnonzero(fold == item), np.flatnonzero(fold != item)
         m = len(known)
         middle = np.eye(m) - 1.0 / m
         inner = middle @ kernel[:, known][:, :, known] @ middle

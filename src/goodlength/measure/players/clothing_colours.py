@@ -34,8 +34,8 @@ def clothing_of(rallies: Sequence[Tracks]) -> ClothingColours | None:
     usable = [rally for rally in rallies if np.isfinite(rally.colours).all()]
     if not usable:
         return None
-    pairs = np.array([one.colours for one in usable])
-    varied = np.maximum(LEAST_SPREAD, np.median([one.varied for one in usable], axis=0))
+    pairs = np.array([tracks.colours for tracks in usable])
+    varied = np.maximum(LEAST_SPREAD, np.median([tracks.varied for tracks in usable], axis=0))
     best: tuple[float, Floats] | None = None
     # Begun from the rallies in which the two differ most; the best end is taken.
     apart = np.linalg.norm((pairs[:, 0] - pairs[:, 1]) / varied, axis=1)

@@ -84,8 +84,13 @@ def detect_players(
             scale = size[0] / picture.shape[1]
         if len(found) % CHECK_EVERY == 0:
             boxes = tuple(
-                (one.left * scale, one.top * scale, one.right * scale, one.bottom * scale)
-                for one in detect_people(picture, CHECK_SURE)
+                (
+                    detection.left * scale,
+                    detection.top * scale,
+                    detection.right * scale,
+                    detection.bottom * scale,
+                )
+                for detection in detect_people(picture, CHECK_SURE)
             )
             seen.append(FrameDetections(us / MICROSECONDS, boxes))
         moving = foreground_mask(picture, nearest_background(courts, us))
@@ -104,16 +109,16 @@ def detect_players(
             np.empty((0, k, 12)),
         )
         return nothing, (), Steady((), "", 0)
-    uv = np.array([one.uv for one in found]).reshape(-1, 2)
+    uv = np.array([candidates.uv for candidates in found]).reshape(-1, 2)
     xy, error = floor_positions(camera, uv, FOOT_PX * scale)
     watched_all = Detections(
         np.array(times),
         xy.reshape(n, k, 2),
         error.reshape(n, k),
-        np.array([one.pair for one in found]),
-        np.array([one.feet_seen for one in found]),
-        np.array([one.feet_hidden for one in found]),
-        np.array([one.colours for one in found]),
+        np.array([candidates.pair for candidates in found]),
+        np.array([candidates.feet_seen for candidates in found]),
+        np.array([candidates.feet_hidden for candidates in found]),
+        np.array([candidates.colours for candidates in found]),
     )
     return watched_all, tuple(seen), steady_parts(watched_all.times_s, views, floor.largest if floor else 0.0)
 

@@ -91,7 +91,7 @@ def identify_tracks(
     clothing : Clothing or None
     """
     first = [track_rally(watched) for _, watched in spans]
-    clothing = clothing_of([one for one in first if _poor(one, 1.0) == ""])
+    clothing = clothing_of([candidate for candidate in first if _poor(candidate, 1.0) == ""])
     tells = clothing is not None and clothing.apart >= CLOTHES_ALIKE
     tracks = []
     for n, ((key, watched), before) in enumerate(zip(spans, first, strict=True)):
@@ -176,21 +176,27 @@ def named(
     and one without a serve recorded stays unnamed.
     """
     odds = [
-        0.0 if one.hidden else _server_odds(one, *serve) for one, serve in zip(tracks, serves, strict=True)
+        0.0 if track.hidden else _server_odds(track, *serve)
+        for track, serve in zip(tracks, serves, strict=True)
     ]
     by_clothes = any(track.sure > 0.0 for track in tracks)
-    told = [own for own, one in zip(odds, tracks, strict=True) if one.sure >= SURE]
+    told = [own for own, track in zip(odds, tracks, strict=True) if track.sure >= SURE]
     together = float(np.clip(told, -4.0, 4.0).sum())  # one rally alone never decides against all others
     if by_clothes and first_is is not None:
         together = 20.0 if first_is is Side.A else -20.0
     out = []
-    for one, own in zip(tracks, odds, strict=True):
+    for rally_track, own in zip(tracks, odds, strict=True):
         if by_clothes:
-            turn, sure = together < 0.0, min(one.sure, abs(together))
+            turn, sure = together < 0.0, min(rally_track.sure, abs(together))
         else:
             turn, sure = own < 0.0, abs(own)
         out.append(
-            replace(one, paths=one.paths.swapped() if turn else one.paths, named=sure > 0.0, sure=sure)
+            replace(
+                rally_track,
+                paths=rally_track.paths.swapped() if turn else rally_track.paths,
+                named=sure > 0.0,
+                sure=sure,
+            )
         )
     return tuple(out)
 
@@ -208,12 +214,12 @@ def served_against(
         As for `named`.
     """
     odds = [
-        _server_odds(one, *serve)
-        for one, serve in zip(tracks, serves, strict=True)
-        if not one.hidden and one.named
+        _server_odds(track, *serve)
+        for track, serve in zip(tracks, serves, strict=True)
+        if not track.hidden and track.named
     ]
     clear = [odd for odd in odds if abs(odd) > CLEAR_ODDS]
-    return sum(one < 0.0 for one in clear), len(clear)
+    return sum(value < 0.0 for value in clear), len(clear)
 
 
 def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box | None) -> float:
@@ -223,8 +229,8 @@ def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box
         return 0.0
     likely = dict(zip(TRUTHS, observe_from_feet(track.key, a, b, swapped_doubt=0.0).likely, strict=True))
     boxes = (Box.RIGHT, Box.LEFT) if box is None else (box,)
-    straight = sum(likely[server, one] for one in boxes)
-    crossed = sum(likely[server.other, one] for one in boxes)
+    straight = sum(likely[server, box_item] for box_item in boxes)
+    crossed = sum(likely[server.other, box_item] for box_item in boxes)
     return float(np.clip(math.log((straight + 1e-9) / (crossed + 1e-9)), -8.0, 8.0))
 
 

@@ -87,10 +87,10 @@ def track_match(
     """
     found: list[tuple[TrackSpan, Detections, tuple[FrameDetections, ...], CameraCalibration]] = []
     held: dict[str, ReliableSpan] = {}
-    done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
+    done, whole = 0.0, max(1, sum(track_span.until_us - track_span.from_us for track_span in spans))
     for n, film in enumerate(films):
-        own = [one for one in spans if one.footage == film.id]
-        mine = [(one, camera) for one in own if (camera := _camera(film.cameras, one))]
+        own = [track_span for track_span in spans if track_span.footage == film.id]
+        mine = [(track_span, camera) for track_span in own if (camera := _camera(film.cameras, track_span))]
         if not mine:
             continue
         courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
@@ -124,7 +124,14 @@ def track_match(
 
 
 def _camera(log: CameraLog, span: TrackSpan) -> CameraCalibration | None:
-    return next((one.camera for one in log.spans if one.holds((span.from_us + span.until_us) // 2)), None)
+    return next(
+        (
+            camera_span.camera
+            for camera_span in log.spans
+            if camera_span.holds((span.from_us + span.until_us) // 2)
+        ),
+        None,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,7 +213,7 @@ def track_job(
         for film in films
     ]
     tracks, clothing, followed = track_match(
-        plain_films, [TrackSpan(**one) for one in spans], progress, cancel
+        plain_films, [TrackSpan(**span) for span in spans], progress, cancel
     )
     form = {
         "format": FORMAT,
@@ -219,7 +226,7 @@ def track_job(
         part.write_text(json.dumps(form), encoding="utf-8")
     words = words_of(tracks, clothing)
     progress(1.0, words)
-    return {"words": words, "rallies": len(tracks), "hidden": sum(bool(one.hidden) for one in tracks)}
+    return {"words": words, "rallies": len(tracks), "hidden": sum(bool(track.hidden) for track in tracks)}
 
 
 def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> str:

@@ -224,18 +224,18 @@ def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer
     if len(set(keys)) < len(keys):
         twice = next(key for key in keys if keys.count(key) > 1)
         raise InputError(f"Rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
-    for one in told:
-        if one.key not in set(keys):
+    for answer in told:
+        if answer.key not in set(keys):
             raise InputError(
-                f"There is an entry for rally {one.key!r}, which is not among the sightings.",
+                f"There is an entry for rally {answer.key!r}, which is not among the sightings.",
                 page="One of the answers belongs to a rally that is no longer in the list. Reload the page.",
             )
-        if one.no_point and one.winner is not None:
+        if answer.no_point and answer.winner is not None:
             raise InputError(
-                f"Rally {one.key!r} is entered as won and as without a point. Choose one of the two.",
+                f"Rally {answer.key!r} is entered as won and as without a point. Choose one of the two.",
                 page="One rally is entered as won and as without a point. Choose one of the two.",
             )
-    return {one.key: one for one in told}
+    return {coach_answer.key: coach_answer for coach_answer in told}
 
 
 def _trellis(
@@ -250,8 +250,8 @@ def _trellis(
     likely /= likely.max(axis=1, keepdims=True)
     allowed = np.ones((len(sightings), 3))
     masks: dict[int, Floats] = {}
-    for k, one in enumerate(sightings):
-        said = told.get(one.key)
+    for k, observation in enumerate(sightings):
+        said = told.get(observation.key)
         if said is None:
             continue
         if said.winner is not None:
@@ -303,12 +303,15 @@ def _drafted(
 ) -> ScoreDraft:
     """Return the path in words a sheet can show."""
     made = [
-        _proposal(states, one.key, told.get(one.key), chances, path, k) for k, one in enumerate(sightings)
+        _proposal(states, observation.key, told.get(observation.key), chances, path, k)
+        for k, observation in enumerate(sightings)
     ]
-    limit = _limit([one.chance for one in made if not one.told])
-    proposals = tuple(replace(one, offered=one.told or one.chance >= limit) for one in made)
+    limit = _limit([proposal.chance for proposal in made if not proposal.told])
+    proposals = tuple(
+        replace(proposal, offered=proposal.told or proposal.chance >= limit) for proposal in made
+    )
     doubtful = sorted(
-        (proposal for proposal in proposals if not proposal.offered), key=lambda one: one.chance
+        (proposal for proposal in proposals if not proposal.offered), key=lambda proposal: proposal.chance
     )
     keys: list[str | None] = [None, *(sighting.key for sighting in sightings)]
     lost = tuple(
@@ -319,7 +322,7 @@ def _drafted(
     return ScoreDraft(
         proposals=proposals,
         lost=lost,
-        first=tuple(one.key for one in doubtful),
+        first=tuple(proposal.key for proposal in doubtful),
         expected_right=float(np.mean([proposal.chance for proposal in proposals])),
         over=path.end == states.over,
     )

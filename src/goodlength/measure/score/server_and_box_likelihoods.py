@@ -167,7 +167,8 @@ def observe_from_feet(
         raise OutOfRange(f"The value swapped_doubt is a chance from 0 to 0.5; got {swapped_doubt:g}.")
     straight, crossed = _four(a, b), _four(b, a)
     both = [
-        (1.0 - swapped_doubt) * one + swapped_doubt * two for one, two in zip(straight, crossed, strict=True)
+        (1.0 - swapped_doubt) * value + swapped_doubt * two
+        for value, two in zip(straight, crossed, strict=True)
     ]
     top = max(both)
     a_right, a_left, b_right, b_left = (x / top for x in both)

@@ -100,6 +100,6 @@ def joined_evidence(first: ClickEvidence, second: ClickEvidence | None) -> Click
     """
     if second is None:
         return first
-    both = [(px, one + other) for (px, one), (_, other) in zip(first, second, strict=True)]
+    both = [(px, value + other) for (px, value), (_, other) in zip(first, second, strict=True)]
     best = max(value for _, value in both)
     return tuple((px, round(value - best, 4)) for px, value in both)

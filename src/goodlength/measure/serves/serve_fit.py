@@ -47,14 +47,17 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
     cost = (model.residuals(starts) ** 2).sum(axis=1)
     chosen: list[Floats] = []
     for k in np.argsort(cost):
-        if all(np.linalg.norm((starts[k] - one)[:9]) > 0.5 for one in chosen):
+        if all(np.linalg.norm((starts[k] - array)[:9]) > 0.5 for array in chosen):
             chosen.append(starts[k])
         if len(chosen) >= REFINED_STARTS:
             break
     modes: list[PosteriorMode] = []
     for start in chosen:
         mode = _descend(model, start)
-        if all(np.linalg.norm((mode.unknowns - one.unknowns)[:9]) > MODE_SEPARATION for one in modes):
+        if all(
+            np.linalg.norm((mode.unknowns - posterior_mode.unknowns)[:9]) > MODE_SEPARATION
+            for posterior_mode in modes
+        ):
             modes.append(mode)
         else:
             same = next(
@@ -64,8 +67,8 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
             )
             if mode.cost < modes[same].cost:
                 modes[same] = mode
-    modes.sort(key=lambda one: one.cost)
-    return [one for one in modes if one.cost <= modes[0].cost + RIVAL]
+    modes.sort(key=lambda mode: mode.cost)
+    return [posterior_mode for posterior_mode in modes if posterior_mode.cost <= modes[0].cost + RIVAL]
 
 
 def _descend(model: ServeModel, start: Floats) -> PosteriorMode:

@@ -139,7 +139,7 @@ class ServeModel:
 
     def _feet(self) -> tuple[Floats, Floats] | None:
         """Place of the feet and the inverse root of how far from it the ball may be struck."""
-        mark = next((one for one in self.marks if one.what is MarkKind.FEET), None)
+        mark = next((serve_mark for serve_mark in self.marks if serve_mark.what is MarkKind.FEET), None)
         if mark is None:
             return None
         place = self.camera.place(CourtSurface.FLOOR, mark.u, mark.v, ASSUMED_FEET_PX * self.scale)
@@ -199,8 +199,8 @@ class ServeModel:
         if self.feet is not None:
             middle, root = self.feet
             parts.append((launches[:, :2] - middle) @ root.T)
-        feet = [one for one in self.marks if one.what is MarkKind.FEET]
-        parts += [(when - one.at_s)[:, None] / self.time_s(one) for one in feet]
+        feet = [serve_mark for serve_mark in self.marks if serve_mark.what is MarkKind.FEET]
+        parts += [(when - serve_mark.at_s)[:, None] / self.time_s(serve_mark) for serve_mark in feet]
         return np.hstack([*parts, unknowns])
 
     @staticmethod
@@ -221,9 +221,9 @@ class ServeModel:
                 if mark.heard_s is not None:
                     found.append((n, "sound"))
         if self.feet is not None:
-            feet = next(n for n, one in enumerate(self.marks) if one.what is MarkKind.FEET)
+            feet = next(n for n, serve_mark in enumerate(self.marks) if serve_mark.what is MarkKind.FEET)
             found += [(feet, "place"), (feet, "place")]
-        feet_marks = [n for n, one in enumerate(self.marks) if one.what is MarkKind.FEET]
+        feet_marks = [n for n, serve_mark in enumerate(self.marks) if serve_mark.what is MarkKind.FEET]
         return found + [(n, "time") for n in feet_marks]
 
     def clicked(self) -> NDArray[np.bool_]:

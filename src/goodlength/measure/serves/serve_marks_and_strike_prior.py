@@ -108,7 +108,7 @@ def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
                 "0.0005 to 0.5 s is accepted."
             )
     if MarkKind.FRONT not in seen or len(seen) < LEAST_MARKS:
-        have = ", ".join(WORDS[one] for one in MarkKind if one in seen) or "none"
+        have = ", ".join(WORDS[kind] for kind in MarkKind if kind in seen) or "none"
         raise InputError(
             "A serve is measured from at least two marks, the front wall among them; marked so far: "
             f"{have}. "

@@ -173,7 +173,7 @@ def measure_serve(
     offs = _mark_residuals(model, modes[0])
     mean = float(np.mean([min(off.sigmas, 50.0) ** 2 for off in offs]))
     if mean > HOPELESS:
-        worst = max(offs, key=lambda one: one.sigmas)
+        worst = max(offs, key=lambda residual: residual.sigmas)
         raise UnclearError(
             f"No serve flies through these marks; “{worst.what}” is furthest off. Check the frame and "
             "surface of each mark, and whether the camera belongs to this video."

@@ -69,12 +69,12 @@ def serve_path(camera: CameraCalibration, launch: Floats, row: Floats) -> ServeP
     seen = _seen(camera, places)
     touches = tuple(
         PathTouch(
-            SURFACES[int(one[at.SURFACE])],
-            float(one[at.TIME]),
-            (float(one[at.X]), float(one[at.Y]), float(one[at.Z])),
+            SURFACES[int(item[at.SURFACE])],
+            float(item[at.TIME]),
+            (float(item[at.X]), float(item[at.Y]), float(item[at.Z])),
             None if np.isnan(uv).any() else (float(uv[0]), float(uv[1])),
         )
-        for one, uv in zip(rows, seen, strict=True)
+        for item, uv in zip(rows, seen, strict=True)
     )
     return ServePath(points, _seen(camera, points[:, 1:]), touches)
 

@@ -75,9 +75,9 @@ def own_drill(given: object, taken: Sequence[str] = ()) -> Drill:
     value = read_as(_DrillValue, given, "drill").model_dump()
     faults: list[str] = []
     texts = {key: _text(value, key, words, most, faults) for key, words, most in _TEXTS}
-    theme = _one_of(value, "theme", [one.value for one in Theme], faults)
-    company = _one_of(value, "company", [one.value for one in Company], faults)
-    sets, attempts, rest_s, minutes = (_whole(value, *one, faults) for one in _DOSE)
+    theme = _one_of(value, "theme", [theme_item.value for theme_item in Theme], faults)
+    company = _one_of(value, "company", [company_item.value for company_item in Company], faults)
+    sets, attempts, rest_s, minutes = (_whole(value, *row, faults) for row in _DOSE)
     spots = _spots(value.get("spots") or (), faults)
     box = _box(value.get("box"), faults)
     place = str(value.get("place") or "") or ("front-wall" if box else None)
@@ -86,7 +86,7 @@ def own_drill(given: object, taken: Sequence[str] = ()) -> Drill:
     if box and place == "back-quarter":
         faults.append("A taped box is on the front wall; a target in the back quarter has none. Choose one.")
     drill_id = str(value.get("id") or _id_of(texts["name"]))
-    if drill_id in taken or any(one.id == drill_id for one in DRILLS):
+    if drill_id in taken or any(drill.id == drill_id for drill in DRILLS):
         faults.append(f"There is a drill {drill_id!r} already. Give yours another name.")
     if faults:
         raise InputError(" ".join(faults))
@@ -110,7 +110,7 @@ def own_drill(given: object, taken: Sequence[str] = ()) -> Drill:
     )
 
 
-def drill_value(one: Drill) -> dict[str, Json]:
+def drill_value(drill: Drill) -> dict[str, Json]:
     """Return a drill as plain values, as `own_drill` reads them.
 
     Examples
@@ -120,24 +120,24 @@ def drill_value(one: Drill) -> dict[str, Json]:
     >>> own_drill({**drill_value(lob), "id": "my-lob"}).counts == lob.counts
     True
     """
-    box = one.box
+    box = drill.box
     return {
-        "id": one.id,
-        "name": one.name,
-        "theme": one.theme.value,
-        "company": one.company.value,
-        "do": one.do,
-        "counts": one.counts,
-        "changes": one.changes,
-        "spots": [{"words": s.words, "x_m": s.x_m, "y_m": s.y_m} for s in one.spots],
-        "place": one.place,
-        "sets": one.dose.sets,
-        "attempts": one.dose.attempts,
-        "rest_s": one.dose.rest_s,
-        "minutes": one.minutes,
-        "kinds": list(one.kinds),
-        "body_target": one.body_target,
-        "mixed": one.mixed,
+        "id": drill.id,
+        "name": drill.name,
+        "theme": drill.theme.value,
+        "company": drill.company.value,
+        "do": drill.do,
+        "counts": drill.counts,
+        "changes": drill.changes,
+        "spots": [{"words": s.words, "x_m": s.x_m, "y_m": s.y_m} for s in drill.spots],
+        "place": drill.place,
+        "sets": drill.dose.sets,
+        "attempts": drill.dose.attempts,
+        "rest_s": drill.dose.rest_s,
+        "minutes": drill.minutes,
+        "kinds": list(drill.kinds),
+        "body_target": drill.body_target,
+        "mixed": drill.mixed,
         "box": None
         if box is None
         else {
@@ -193,12 +193,12 @@ def _spots(given: Any, faults: list[str]) -> tuple[DrillSpot, ...]:
     if len(given) > MOST_SPOTS:
         faults.append(f"At most {MOST_SPOTS} places can be drawn; got {len(given)}.")
     spots = []
-    for one in list(given)[:MOST_SPOTS]:
-        x, y, words = _number(one.get("x_m")), _number(one.get("y_m")), str(one.get("words") or "").strip()
+    for item in list(given)[:MOST_SPOTS]:
+        x, y, words = _number(item.get("x_m")), _number(item.get("y_m")), str(item.get("words") or "").strip()
         if x is None or y is None or not (0 <= x <= wide and 0 <= y <= long):
             faults.append(
                 f"The place {words or 'without a name'!r} is off the court: across from 0 to {wide:g} m, "
-                f"from the front wall 0 to {long:g} m; got {one.get('x_m')} and {one.get('y_m')}."
+                f"from the front wall 0 to {long:g} m; got {item.get('x_m')} and {item.get('y_m')}."
             )
         else:
             spots.append(DrillSpot(words[:40] or "player", x, y))

@@ -345,17 +345,17 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
     >>> drill("lob-to-the-box").name
     'Lobs to the taped box'
     """
-    for one in (*own, *DRILLS):
-        if one.id == drill_id:
-            return one
-    some = ", ".join(one.id for one in DRILLS[:4])
+    for drill_item in (*own, *DRILLS):
+        if drill_item.id == drill_id:
+            return drill_item
+    some = ", ".join(item.id for item in DRILLS[:4])
     raise NotFound(
         f"There is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page.",
         page="That drill is not in the list. Choose one on the Drills page.",
     )
 
 
-def dose_for(one: Drill, level: DrillLevel, junior: bool) -> Dose:
+def dose_for(drill_item: Drill, level: DrillLevel, junior: bool) -> Dose:
     """Return the drill's dose for a level and an age; juniors do fewer sets and rest longer.
 
     Limits
@@ -367,7 +367,7 @@ def dose_for(one: Drill, level: DrillLevel, junior: bool) -> Dose:
     >>> dose_for(drill("lob-to-the-box"), DrillLevel.NEW, junior=True)
     Dose(sets=1, attempts=10, rest_s=75)
     """
-    sets, attempts, rest = one.dose.sets, one.dose.attempts, one.dose.rest_s
+    sets, attempts, rest = drill_item.dose.sets, drill_item.dose.attempts, drill_item.dose.rest_s
     if level is DrillLevel.NEW:
         sets, attempts, rest = max(1, sets - 1), max(1, attempts * 2 // 3), rest + 15
     elif level is DrillLevel.COUNTY:

@@ -172,24 +172,27 @@ def propose(
     Blocked order first and mixed order later is common practice with some support in the study of motor
     learning (from memory); how many sessions of each is ours.
     """
-    _refuse_bad_time([*needs, *(by_hand(one) for one in chosen)], time)
+    _refuse_bad_time([*needs, *(by_hand(drill_item) for drill_item in chosen)], time)
     sessions = time.sessions_a_week * time.weeks
     items: list[PlanItem] = []
     left_out: list[str] = []
     minutes_left = time.minutes
     served = sorted(needs, key=lambda n: _ORDER.get(n.grade, 9))
-    wanted = [*((by_hand(one), one) for one in chosen), *((need, None) for need in served)]
+    wanted = [
+        *((by_hand(drill_item), drill_item) for drill_item in chosen),
+        *((need, None) for need in served),
+    ]
     for need, given in wanted:
         used = {item.drill.id for item in items}
-        one = given or _drill_for(need, time.company, own, used)
-        dose = dose_for(one, level, junior) if one else None
-        minutes = _minutes(one, dose) if one and dose else 0
-        if one is None or dose is None or minutes > minutes_left or len(used) == MOST_DRILLS:
-            why = "no drill for who is on court" if one is None else "no time"
+        drill = given or _drill_for(need, time.company, own, used)
+        dose = dose_for(drill, level, junior) if drill else None
+        minutes = _minutes(drill, dose) if drill and dose else 0
+        if drill is None or dose is None or minutes > minutes_left or len(used) == MOST_DRILLS:
+            why = "no drill for who is on court" if drill is None else "no time"
             left_out.append(f"{need.words} ({why})")
             continue
         minutes_left -= minutes
-        items.extend(_items(one, need, dose, minutes, sessions, (hit_rates or {}).get(one.id)))
+        items.extend(_items(drill, need, dose, minutes, sessions, (hit_rates or {}).get(drill.id)))
     drills = tuple(item.drill for item in items)
     return Plan(
         tuple(items),
@@ -201,10 +204,10 @@ def propose(
     )
 
 
-def by_hand(one: Drill) -> Need:
+def by_hand(drill: Drill) -> Need:
     """Return the need of a drill the coach chose without a finding."""
-    measure = "the goal of the drill: " + one.changes[:1].lower() + one.changes[1:].rstrip(".")
-    return Need("", f"Your choice: {one.name}", "chosen", one.theme, measure)
+    measure = "the goal of the drill: " + drill.changes[:1].lower() + drill.changes[1:].rstrip(".")
+    return Need("", f"Your choice: {drill.name}", "chosen", drill.theme, measure)
 
 
 def target_hits(seen: tuple[int, int] | None, attempts: int) -> int | None:
@@ -237,26 +240,26 @@ def _refuse_bad_time(needs: Sequence[Need], time: Time) -> None:
 
 def _drill_for(need: Need, company: Company, own: tuple[Drill, ...], used: set[str]) -> Drill | None:
     fitting = [
-        one
-        for one in (*own, *DRILLS)
-        if one.theme is need.theme and one.company in _ALLOWED[company] and one.id not in used
+        drill
+        for drill in (*own, *DRILLS)
+        if drill.theme is need.theme and drill.company in _ALLOWED[company] and drill.id not in used
     ]
-    special = [one for one in fitting if set(one.kinds) & set(need.kinds)]
-    general = [one for one in fitting if not one.kinds]
+    special = [drill for drill in fitting if set(drill.kinds) & set(need.kinds)]
+    general = [drill for drill in fitting if not drill.kinds]
     choice = [*special, *general, *([] if need.kinds else fitting)]
     return choice[0] if choice else None
 
 
-def _minutes(one: Drill, dose: Dose) -> int:
-    usual = one.dose.sets * one.dose.attempts
-    return max(4, round(one.minutes * dose.sets * dose.attempts / usual))
+def _minutes(drill: Drill, dose: Dose) -> int:
+    usual = drill.dose.sets * drill.dose.attempts
+    return max(4, round(drill.minutes * dose.sets * dose.attempts / usual))
 
 
 def _items(
-    one: Drill, need: Need, dose: Dose, minutes: int, sessions: int, seen: tuple[int, int] | None
+    drill: Drill, need: Need, dose: Dose, minutes: int, sessions: int, seen: tuple[int, int] | None
 ) -> list[PlanItem]:
-    alike = 0 if one.mixed else sessions // 2
+    alike = 0 if drill.mixed else sessions // 2
     blocked, mixed = tuple(range(1, alike + 1)), tuple(range(alike + 1, sessions + 1))
     aim = target_hits(seen, dose.attempts)
     parts = ((blocked, PracticeOrder.BLOCKED), (mixed, PracticeOrder.MIXED))
-    return [PlanItem(one, need, dose, minutes, when, order, aim) for when, order in parts if when]
+    return [PlanItem(drill, need, dose, minutes, when, order, aim) for when, order in parts if when]

@@ -104,7 +104,7 @@ BEGIN = {"flat": ([0.0],), "straight": ([0.0, 0.0],), "curved": ([1.0, -1.0, 0.0
 
 
 def _name(shape: Callable[[Floats, Floats], Floats]) -> str:
-    return next(name for name, one in SHAPES.items() if one is shape)
+    return next(name for name, function in SHAPES.items() if function is shape)
 
 
 def _loss(rates: Floats, made: Floats, tried: Floats) -> float:

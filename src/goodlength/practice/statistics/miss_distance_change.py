@@ -69,14 +69,14 @@ def distance_change(first_m: ArrayLike, since_m: ArrayLike) -> DistanceChange:
     >>> round(told.change_m, 2), told.high_m < 0
     (-0.3, True)
     """
-    first, since = (np.asarray(one, dtype=float).ravel() for one in (first_m, since_m))
-    for one in (first, since):
-        if one.size < FEWEST:
+    first, since = (np.asarray(item, dtype=float).ravel() for item in (first_m, since_m))
+    for array in (first, since):
+        if array.size < FEWEST:
             raise InputError(
-                f"{one.size} places are too few to compare distances: at least {FEWEST} before and after "
+                f"{array.size} places are too few to compare distances: at least {FEWEST} before and after "
                 "are needed. Go on marking where the ball goes."
             )
-        if not (np.isfinite(one).all() and (one >= 0).all()):
+        if not (np.isfinite(array).all() and (array >= 0).all()):
             raise InputError("A distance from the aim is a number of metres from zero up. Mark it again.")
     low, high = welch_range(first, since)
     return DistanceChange(

@@ -123,10 +123,12 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
     """
     if not sets:
         raise InputError("Nothing has been logged for this drill yet. Log a set first.")
-    for one in sets:
-        input_validation.counts(one.hits, one.attempts)
-    ordered = sorted(sets, key=lambda one: one.on)
-    days = [(day, _added(of_day)) for day, of_day in groupby(ordered, key=lambda one: one.on)]
+    for practice_set in sets:
+        input_validation.counts(practice_set.hits, practice_set.attempts)
+    ordered = sorted(sets, key=lambda practice_set: practice_set.on)
+    days = [
+        (day, _added(of_day)) for day, of_day in groupby(ordered, key=lambda practice_set: practice_set.on)
+    ]
     by_order = tuple(
         _compared(order, ordered) for order in PracticeOrder if any(s.order is order for s in ordered)
     )
@@ -136,7 +138,7 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
     return Progress(
         tuple((day, pair, hit_rate(*pair)) for day, pair in days),
         _added(ordered),
-        hit_rate_of_sets([(one.hits, one.attempts) for one in ordered]),
+        hit_rate_of_sets([(set_item.hits, set_item.attempts) for set_item in ordered]),
         by_order,
         evidence,
         told,
@@ -151,14 +153,16 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
 
 def _added(sets: Iterable[PracticeSet]) -> Counts:
     chosen = list(sets)
-    return sum(one.hits for one in chosen), sum(one.attempts for one in chosen)
+    return sum(practice_set.hits for practice_set in chosen), sum(
+        practice_set.attempts for practice_set in chosen
+    )
 
 
 def _split(
     order: PracticeOrder, ordered: Sequence[PracticeSet]
 ) -> tuple[list[PracticeSet], list[PracticeSet]]:
     """Return sets of one order: those of its first day, and the later ones."""
-    like = [one for one in ordered if one.order is order]
+    like = [practice_set for practice_set in ordered if practice_set.order is order]
     return [s for s in like if s.on == like[0].on], [s for s in like if s.on > like[0].on]
 
 
@@ -173,7 +177,7 @@ def _compared(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> OrderComp
 def _by_day(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
     """Return counts of one order day by day: those of its first day, and the later ones."""
     first, later = (
-        [_added(of_day) for _, of_day in groupby(part, key=lambda one: one.on)]
+        [_added(of_day) for _, of_day in groupby(part, key=lambda practice_set: practice_set.on)]
         for part in _split(order, ordered)
     )
     return first, later
@@ -199,15 +203,15 @@ def _judged(
     Each factor is fair by itself, and no set is in two of them: over orders their product is fair too. Hits
     and distances are of the same balls: their mean is fair, whatever hangs together.
     """
-    comparable = [one for one in by_order if one.since[1]]
+    comparable = [comparison for comparison in by_order if comparison.since[1]]
     if not comparable:
         return ("unlike" if days > 1 else "one-session"), 1.0
-    by_hits = min(math.prod(one.evidence for one in comparable), _MOST)
-    gap = sum(_gap(one.first, one.since) * one.since[1] for one in comparable)
+    by_hits = min(math.prod(comparison.evidence for comparison in comparable), _MOST)
+    gap = sum(_gap(comparison.first, comparison.since) * comparison.since[1] for comparison in comparable)
     if not distances:
         return _verdict(by_hits, gap, True), by_hits
-    by_distance = min(math.prod(one.evidence for _, one in distances), _MOST)
-    nearer = -sum(one.change_m * one.since for _, one in distances)
+    by_distance = min(math.prod(change.evidence for _, change in distances), _MOST)
+    nearer = -sum(change.change_m * change.since for _, change in distances)
     evidence = (by_hits + by_distance) / 2
     return _verdict(evidence, nearer if by_distance >= by_hits else gap, True), evidence
 
@@ -222,11 +226,11 @@ def _more(by_order: Sequence[OrderComparison], ordered: Sequence[PracticeSet]) -
     On further days as long as those so far, in the order that has the most attempts; None where even
     `MOST_ATTEMPTS_NAMED` would not be enough.
     """
-    one = max((c for c in by_order if c.since[1]), key=lambda c: c.since[1])
-    others = math.prod(c.evidence for c in by_order if c is not one)
-    first, later = _by_day(one.order, ordered)
-    each = max(5, round(one.since[1] / len(later)))
-    day = (round(each * one.since[0] / one.since[1]), each)
+    comparison = max((c for c in by_order if c.since[1]), key=lambda c: c.since[1])
+    others = math.prod(c.evidence for c in by_order if c is not comparison)
+    first, later = _by_day(comparison.order, ordered)
+    each = max(5, round(comparison.since[1] / len(later)))
+    day = (round(each * comparison.since[0] / comparison.since[1]), each)
     for days in range(1, min(MOST_ATTEMPTS_NAMED // each, MOST_DAYS_NAMED) + 1):
         if others * evidence_over_days(first, [*later, *[day] * days]) >= ENOUGH:
             return days * each
@@ -237,13 +241,17 @@ def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, Dis
     """Return distances from the aim in each order that has enough of them: like with like."""
     found = []
     for order in PracticeOrder:
-        marked = [one for one in ordered if one.places and one.aim and one.order is order]
+        marked = [
+            practice_set
+            for practice_set in ordered
+            if practice_set.places and practice_set.aim and practice_set.order is order
+        ]
         if not marked:
             continue
         days = [
             [
-                np.concatenate([_offsets(one) for one in day])
-                for _, day in groupby(part, key=lambda one: one.on)
+                np.concatenate([_offsets(practice_set) for practice_set in day])
+                for _, day in groupby(part, key=lambda practice_set: practice_set.on)
             ]
             for part in _split(order, marked)
         ]
@@ -254,11 +262,16 @@ def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, Dis
     return tuple(found)
 
 
-def _offsets(one: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    return distances_m(one.places, one.aim or (0.0, 0.0))
+def _offsets(practice_set: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    return distances_m(practice_set.places, practice_set.aim or (0.0, 0.0))
 
 
 def _places(ordered: Sequence[PracticeSet]) -> tuple[tuple[Place, ...], Place | None]:
     """Return every place of the newest aim; places without an aim only where no set has one."""
-    aim = next((one.aim for one in reversed(ordered) if one.aim and one.places), None)
-    return tuple(place for one in ordered if one.aim == aim for place in one.places), aim
+    aim = next(
+        (practice_set.aim for practice_set in reversed(ordered) if practice_set.aim and practice_set.places),
+        None,
+    )
+    return tuple(
+        place for practice_set in ordered if practice_set.aim == aim for place in practice_set.places
+    ), aim

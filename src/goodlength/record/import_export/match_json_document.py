@@ -59,7 +59,9 @@ def used_kinds(entries: Iterable[Entry], kinds: Sequence[KindOfServe]) -> tuple[
     """Return the kinds that a log speaks of, by id; whether one is retired is the library's own affair."""
     used = {entry.value for entry in entries if entry.what is EntryKind.KIND and isinstance(entry.value, str)}
     return tuple(
-        KindOfServe(kind.id, kind.words) for kind in sorted(kinds, key=lambda one: one.id) if kind.id in used
+        KindOfServe(kind.id, kind.words)
+        for kind in sorted(kinds, key=lambda serve: serve.id)
+        if kind.id in used
     )
 
 
@@ -128,8 +130,8 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
     info = info_from_plain(plain.get("match"))
     require_free_name(require_plain_id(info.id, "the match"), "the match")
     players = _players(plain.get("players"), info)
-    kinds = tuple(_kind(one) for one in _list(plain, "kinds"))
-    footage = tuple(_footage(one, info.id) for one in _list(plain, "footage"))
+    kinds = tuple(_kind(item) for item in _list(plain, "kinds"))
+    footage = tuple(_footage(item, info.id) for item in _list(plain, "footage"))
     entries, faults = _entries(_list(plain, "entries"), info.id)
     problems += faults
     if problems and not keep_going:
@@ -212,7 +214,7 @@ def _list(plain: dict[str, Any], name: str) -> list[Any]:
 
 
 def _players(plain: Any, info: MatchInfo) -> tuple[Player, Player]:
-    players = [player_from_plain(one) for one in (plain if isinstance(plain, list) else [])]
+    players = [player_from_plain(item) for item in (plain if isinstance(plain, list) else [])]
     if [player.id for player in players] != list(info.players):
         raise InputError(
             f"The file should name the players {info.players[0]!r} and {info.players[1]!r} in that order; "
@@ -270,9 +272,9 @@ def _entries(plain: list[Any], match: str) -> tuple[tuple[Entry, ...], list[str]
     entries: list[Entry] = []
     problems: list[str] = []
     seen: set[str] = set()
-    for n, one in enumerate(plain, 1):
+    for n, item in enumerate(plain, 1):
         try:
-            entry = entry_from_plain(one, match, f"entry {n}")
+            entry = entry_from_plain(item, match, f"entry {n}")
             require_plain_id(entry.id, f"entry {n}")
         except InputError as error:
             problems.append(str(error).rstrip("."))

@@ -56,7 +56,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
         damaged.row_factory = sqlite3.Row
         damaged.execute(f"PRAGMA {sqlite.TRUST_NOTHING}")
         try:
-            there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
+            there = {item[0] for item in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise NotOurLibrary(
                 f"Nothing can be read of {file}: its list of tables is damaged ({error}). Restore a back-up.",
@@ -119,7 +119,7 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
                 saved[table.name] = len(kept)
     engine.dispose()
     if apart:
-        lines = "".join(json.dumps(one, ensure_ascii=False, default=repr) + "\n" for one in apart)
+        lines = "".join(json.dumps(fields, ensure_ascii=False, default=repr) + "\n" for fields in apart)
         (folder / BESIDE).write_text(lines, encoding="utf-8")
     return Salvaged(saved, {name: n for name, n in gaps.items() if n}, len(apart), lost_names)
 
@@ -129,8 +129,8 @@ def _missing_players(rows: dict[str, list[dict[str, Any]]]) -> list[dict[str, An
     known = {row.get("id") for row in rows.get("players", [])}
     wanted = {row.get(side) for row in rows.get("matches", []) for side in ("player_a", "player_b")}
     return [
-        {"id": one, "name": LOST_NAME, "hand": "right", "born_year": None, "junior": True, "notes": ""}
-        for one in sorted(str(one) for one in wanted - known if one)
+        {"id": text, "name": LOST_NAME, "hand": "right", "born_year": None, "junior": True, "notes": ""}
+        for text in sorted(str(item) for item in wanted - known if item)
     ]
 
 
@@ -169,9 +169,9 @@ def _with_sum(table: sa.Table, row: dict[str, Any]) -> dict[str, Any]:
 
 def _plain_match(row: dict[str, Any]) -> dict[str, Any] | None:
     named = [row.get(name) for name in ("id", "player_a", "player_b")]
-    if not all(isinstance(one, str) and one for one in named):
+    if not all(isinstance(text, str) and text for text in named):
         return None
-    match_id, a, b = (str(one) for one in named)
+    match_id, a, b = (str(item) for item in named)
     info = json.dumps(info_to_plain(MatchInfo(match_id, (a, b))))
     return {
         "id": match_id,

@@ -54,9 +54,9 @@ def restore(connection: sa.Connection, match_id: str, rows: Sequence[DamagedRowJ
     KeyError, TypeError, ValueError
         What is given is no row of a match.
     """
-    for one in rows:
-        table, of = _TABLES[one["table"]]
-        row = {column.name: _typed(column, one["row"].get(column.name)) for column in table.c}
+    for fields in rows:
+        table, of = _TABLES[fields["table"]]
+        row = {column.name: _typed(column, fields["row"].get(column.name)) for column in table.c}
         if row[of.name] != match_id:
             raise ValueError(f"a damaged row of another match, {row[of.name]!r:.60}")
         if table is t.entries:

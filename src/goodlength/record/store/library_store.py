@@ -397,7 +397,7 @@ class Library:
         if len(found) > MOST_TOLD:
             more = f"{len(found) - MOST_TOLD} more like these: goodlength library check names them all."
             found = (*found[:MOST_TOLD], more)
-        self.problems = (*self.problems, *(one for one in found if one not in self.problems))
+        self.problems = (*self.problems, *(text for text in found if text not in self.problems))
 
     def clean(self) -> None:
         """Leave nothing of deleted rows in the file, or in the server's tables."""

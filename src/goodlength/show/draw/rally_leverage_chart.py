@@ -152,10 +152,10 @@ def _half(step: PointStep, scale: _Scale) -> float:
 def _hand_outs(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
     """Return a slanting line wherever the other player wins the next rally, as on the sheet."""
     lines = ""
-    for n, (one, after) in enumerate(zip(game.steps, game.steps[1:], strict=False), start=1):
-        if one.winner != after.winner:
+    for n, (step, after) in enumerate(zip(game.steps, game.steps[1:], strict=False), start=1):
+        if step.winner != after.winner:
             y = _TOP + n * scale.row
-            lines += f"M{num(_TRACKS[one.winner])} {num(y - _GAP)}L{num(_TRACKS[after.winner])} {num(y)}"
+            lines += f"M{num(_TRACKS[step.winner])} {num(y - _GAP)}L{num(_TRACKS[after.winner])} {num(y)}"
     return path(look, lines, stroke="rule-strong", thick=1) if lines else ""
 
 

@@ -120,15 +120,15 @@ def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
     }
 
 
-def _still(one: HandoutStill) -> Contents:
+def _still(still: HandoutStill) -> Contents:
     """Return a photograph inside a drawing, as both PDF and HTML take it."""
-    held = b64encode(one.jpeg).decode("ascii")
-    size = f'width="{one.wide}" height="{one.high}"'
+    held = b64encode(still.jpeg).decode("ascii")
+    size = f'width="{still.wide}" height="{still.high}"'
     svg = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {one.wide} {one.high}" {size}>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {still.wide} {still.high}" {size}>'
         f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
     )
-    return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
+    return {"svg": Picture(svg), "alt": f"Still: {still.words}", "words": still.words}
 
 
 def _turning(turning: HandoutTurningPoints, look: DrawingTheme) -> Contents:

@@ -63,18 +63,18 @@ def _later(span: WorldSpan, by_s: float) -> WorldSpan:
     return replace(span, start_s=span.start_s + by_s, end_s=span.end_s + by_s, last_strike_s=last)
 
 
-def _two_balls(one: WorldRecording, two: WorldRecording) -> WorldRecording:
+def _two_balls(recording: WorldRecording, two: WorldRecording) -> WorldRecording:
     """Return four players who warm up with two balls, and then the match of the first two."""
-    rate = one.rate
+    rate = recording.rate
     until = min(
-        (s.end_s for w in (one, two) for s in w.spans if s.activity is Activity.WARM_UP), default=60.0
+        (s.end_s for w in (recording, two) for s in w.spans if s.activity is Activity.WARM_UP), default=60.0
     )
     other = signal.resample_poly(two.samples[0], rate, two.rate).astype(np.float32)[: round(until * rate)]
-    samples = one.samples[:1].copy()
+    samples = recording.samples[:1].copy()
     samples[0, : len(other)] += other
-    contacts = (*one.contacts, *(contact for contact in two.contacts if contact.time_s < until))
+    contacts = (*recording.contacts, *(contact for contact in two.contacts if contact.time_s < until))
     ordered = tuple(sorted(contacts, key=lambda contact: contact.time_s))
-    return replace(one, condition="two balls", samples=0.7 * samples, contacts=ordered)
+    return replace(recording, condition="two balls", samples=0.7 * samples, contacts=ordered)
 
 
 def _no_squash(rng: np.random.Generator, kind: str, seconds: float) -> WorldRecording:

@@ -254,7 +254,7 @@ class PlainPicture:
         setting = self._setting
         canvas = self._base.copy()
         k = min(len(self.paths[0]) - 1, round(at_s / STEP_S))
-        for who in sorted((0, 1), key=lambda one: self.paths[one][k][1]):
+        for who in sorted((0, 1), key=lambda number: self.paths[number][k][1]):
             self._figure(canvas, self.paths[who][k], setting.shirt_grey[who], at_s, who)
         for begin, way in self._passers:
             if 0 <= at_s - begin < 6:

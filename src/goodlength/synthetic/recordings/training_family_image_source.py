@@ -96,10 +96,10 @@ class ImageRoom:
 
     def body(self, surface: Surface) -> Wave:
         """Return an impact of a surface: two of its variants mixed."""
-        one, other = self.rng.choice(len(self.bodies[surface]), 2)
+        item, other = self.rng.choice(len(self.bodies[surface]), 2)
         share = float(self.rng.random())
         wave = self.bodies[surface]
-        return np.asarray(share * wave[int(one)] + (1 - share) * wave[int(other)], np.float32)
+        return np.asarray(share * wave[int(item)] + (1 - share) * wave[int(other)], np.float32)
 
     def strike(self, out: Wave, send: Wave, impact: Impact, gain_db: float) -> float:
         """Add an impact with its early echoes; when its direct sound comes to the microphone."""

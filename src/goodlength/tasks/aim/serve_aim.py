@@ -157,13 +157,19 @@ def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
 
     groups = measured_by_kind(matches)
     (across, up, speed), balls = true_spread(
-        [[(one.across_m, one.up_m, one.speed_m_s) for one in group] for group in groups.values()],
-        [[one.errors for one in group] for group in groups.values()],
+        [
+            [
+                (measured_place.across_m, measured_place.up_m, measured_place.speed_m_s)
+                for measured_place in group
+            ]
+            for group in groups.values()
+        ],
+        [[measured_place.errors for measured_place in group] for group in groups.values()],
     )
     if balls < FEWEST_BALLS:
         return None
-    used = [one for group in groups.values() if len(group) > 1 for one in group]
-    measured_in = len({one.match for one in used})
+    used = [measured_place for group in groups.values() if len(group) > 1 for measured_place in group]
+    measured_in = len({measured_place.match for measured_place in used})
     return AimScatter(
         min(max(across, 0.02), 1.5),
         min(max(up, 0.02), 1.5),
@@ -186,11 +192,11 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatt
     for drill_id, sets in sets_of(library, player_id).items():
         if surface_of(drill_named(library, drill_id)) != WALL:
             continue
-        for one in sets:
-            if one.aim is None:
-                groups.append(one.places)
+        for practice_set in sets:
+            if practice_set.aim is None:
+                groups.append(practice_set.places)
             else:
-                aimed += [(x - one.aim[0], z - one.aim[1]) for x, z in one.places]
+                aimed += [(x - practice_set.aim[0], z - practice_set.aim[1]) for x, z in practice_set.places]
     marked = sum(len(group) for group in groups if len(group) >= 2) + len(aimed)
     preset = AimScatter.of_level(level)
     across, up, balls = spread_of([*groups, aimed])

@@ -168,15 +168,15 @@ def player_called(people: Collection[Player], said: str) -> Player:
     """Return the player of this id or name; a part of a name will do where only one has it."""
     wanted = said.strip().casefold()
     for fits in (
-        lambda one: one.id == said.strip(),
-        lambda one: one.name.casefold() == wanted,
-        lambda one: wanted and wanted in one.name.casefold(),
+        lambda item: item.id == said.strip(),
+        lambda item: item.name.casefold() == wanted,
+        lambda item: wanted and wanted in item.name.casefold(),
     ):
-        found = [one for one in people if fits(one)]
+        found = [player for player in people if fits(player)]
         if len(found) == 1:
             return found[0]
         if found:
-            listed = ", ".join(f"{one.name} ({one.id})" for one in found)
+            listed = ", ".join(f"{player.name} ({player.id})" for player in found)
             raise UnclearError(f"{said!r} can be {listed}. Name one by the id in brackets.")
     raise NotFound(f"Nobody in this library is called {said!r}.", command="goodlength player list")
 
@@ -230,22 +230,22 @@ def matches_of(
     names = _unique_names(library.players())
     kinds = [kind.id for kind in library.kinds()]
     played = up_to_date(library, progress).tables(player_id, kinds)
-    if with_demo is False or (with_demo is None and not all(one.demo for one in played)):
-        played = tuple(one for one in played if not one.demo)
+    if with_demo is False or (with_demo is None and not all(table_item.demo for table_item in played)):
+        played = tuple(candidate for candidate in played if not candidate.demo)
     out: list[SeasonMatch] = []
     notes: list[str] = []
-    for one in played:
-        side = one.players.index(player_id)
-        against, day = one.players[1 - side], one.day
+    for played_table in played:
+        side = played_table.players.index(player_id)
+        against, day = played_table.players[1 - side], played_table.day
         if opponent is not None and against != opponent:
             continue
         if (since is not None and (day is None or day < since)) or (
             until is not None and (day is None or day > until)
         ):
             continue
-        if one.doubted:
-            notes.append(_disagreement_words(one.match, one.doubted))
-        table = _without(one.table, one.doubted)
+        if played_table.doubted:
+            notes.append(_disagreement_words(played_table.match, played_table.doubted))
+        table = _without(played_table.table, played_table.doubted)
         out.append(SeasonMatch(table, SIDES[side], names.get(against, against), day))
     return PlayerMatches(tuple(out), tuple(notes))
 
@@ -264,7 +264,10 @@ def _disagreement_words(match: str, doubted: Collection[str]) -> str:
 def _unique_names(people: Collection[Player]) -> dict[str, str]:
     """Return names by id; two players of the same name are told apart by their ids."""
     many = Counter(player.name for player in people)
-    return {one.id: one.name if many[one.name] == 1 else f"{one.name} ({one.id})" for one in people}
+    return {
+        player.id: player.name if many[player.name] == 1 else f"{player.name} ({player.id})"
+        for player in people
+    }
 
 
 def forget_season(library: Library) -> tuple[str, ...]:
@@ -382,40 +385,40 @@ def value_words(value: str) -> str:
     return _WORDS.get(value, value.replace("-", " "))
 
 
-def _logged(one: SeasonRally, kinds: dict[str, str]) -> str:
+def _logged(rally: SeasonRally, kinds: dict[str, str]) -> str:
     """Return what was logged of a rally, in words: serve, return, let, ending, last shot."""
-    kind = None if one.kind is None else kinds.get(one.kind, one.kind).lower()
-    answers = (one.left, "let" if one.let else None, one.ending, one.stroke)
+    kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
+    answers = (rally.left, "let" if rally.let else None, rally.ending, rally.stroke)
     said = [kind, *(value_words(answer) for answer in answers if answer)]
     return ", ".join(dict.fromkeys(word for word in said if word))
 
 
-def _row(one: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:
+def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:
     from goodlength.record.store.season.season_column_building import NAME_A, NAME_B
 
-    a, b = (people.get(name, Player(name, name)) for name in one.players)
+    a, b = (people.get(name, Player(name, name)) for name in rally.players)
     first, second = short_names(a.name, b.name)
     return SeasonRow(
-        match=one.match,
+        match=rally.match,
         title=title_of(a, b),
-        day=one.day,
-        game=one.game,
-        n=one.n,
-        n_in_game=one.n_in_game,
-        key=one.key,
-        server=one.server,
-        winner=one.winner,
-        let=one.let,
-        box=one.box,
-        score=one.points,
-        call=one.call.replace(NAME_A, first).replace(NAME_B, second),
-        kind=one.kind,
-        left=one.left,
-        ending=one.ending,
-        stroke=one.stroke,
-        logged=_logged(one, kinds),
-        place=one.place,
-        start_s=one.start_s,
-        end_s=one.end_s,
-        note=one.note,
+        day=rally.day,
+        game=rally.game,
+        n=rally.n,
+        n_in_game=rally.n_in_game,
+        key=rally.key,
+        server=rally.server,
+        winner=rally.winner,
+        let=rally.let,
+        box=rally.box,
+        score=rally.points,
+        call=rally.call.replace(NAME_A, first).replace(NAME_B, second),
+        kind=rally.kind,
+        left=rally.left,
+        ending=rally.ending,
+        stroke=rally.stroke,
+        logged=_logged(rally, kinds),
+        place=rally.place,
+        start_s=rally.start_s,
+        end_s=rally.end_s,
+        note=rally.note,
     )

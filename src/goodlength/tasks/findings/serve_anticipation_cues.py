@@ -106,19 +106,23 @@ def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
     """
     library, player = matches.library, matches.player_id
     served, missing = _served(matches)
-    kinds = sorted({one.rally.serve.kind or "" for one in served} | set(missing)) if not kind else [kind]
-    if kind and kind not in {*missing, *(one.rally.serve.kind for one in served)}:
+    kinds = (
+        sorted({served_rally.rally.serve.kind or "" for served_rally in served} | set(missing))
+        if not kind
+        else [kind]
+    )
+    if kind and kind not in {*missing, *(served_rally.rally.serve.kind for served_rally in served)}:
         raise NotFound(f"No serve of the kind {kind!r} is logged for this player.")
-    known = {one.id: one.name for one in library.players()}
+    known = {player_item.id: player_item.name for player_item in library.players()}
     name = known.get(player, player).split()[0]
     words = kind_words(library.kinds())
     times, joints = _alike(served)
     found = []
-    for one in kinds:
-        labels = np.array([each.rally.serve.kind == one for each in served], bool)
+    for text in kinds:
+        labels = np.array([each.rally.serve.kind == text for each in served], bool)
         told = _disguise_result(joints, times, labels, served)
-        said = tuple(disguise_words(told, _kind_forms(one, words), name))
-        found.append(KindDisguise(one, told, said, missing.get(one, 0)))
+        said = tuple(disguise_words(told, _kind_forms(text, words), name))
+        found.append(KindDisguise(text, told, said, missing.get(text, 0)))
     return found
 
 
@@ -134,7 +138,11 @@ def find_joints(opened: OpenMatch, whose: str = "coached", progress: Progress | 
     """
     match = opened.match
     side = match.info.coached.value if whose == "coached" else whose
-    serves = [one for one in match.rallies if one.server.value == side and one.start_us is not None]
+    serves = [
+        candidate
+        for candidate in match.rallies
+        if candidate.server.value == side and candidate.start_us is not None
+    ]
     if not serves:
         raise InputError("No serve of this player has a time yet. Set the times on the Footage page first.")
     done, reason = 0, None
@@ -174,7 +182,7 @@ def pressure_of(matches: OpenMatches) -> list[ReceiverPressure]:
         for name in PRESSED:
             mine = [angle for angle in angles if angle.name == name]
             if mine:
-                best = min(mine, key=lambda one: one.error_rad)
+                best = min(mine, key=lambda angle: angle.error_rad)
                 found.setdefault((rally.serve.kind, name), []).append((best.angle_rad, best.error_rad))
     out = []
     for (kind, name), values in sorted(found.items()):
@@ -276,7 +284,7 @@ def _alike(served: list[_Served]) -> tuple[Floats, Floats]:
     """Moments that nearly all serves have, and the joints there."""
     if not served:
         return moments(), np.empty((0, len(moments()), 17, 2))
-    joints = np.stack([one.joints for one in served])
+    joints = np.stack([served_rally.joints for served_rally in served])
     covered = np.asarray(np.isfinite(joints).any(axis=(2, 3)).mean(axis=0) >= COVERED)
     if covered.sum() < 2:
         return moments(), joints
@@ -293,8 +301,8 @@ def _disguise_result(
     ankles = joints[:, at, ANKLES]
     seen = np.asarray(np.isfinite(ankles).all(axis=(1, 2)))
     places = np.where(seen[:, None], np.where(seen[:, None, None], ankles, 0.0).mean(axis=1), np.nan)
-    match = np.array([one.info.id for one in served])
-    box = np.array([one.rally.box.value for one in served])
+    match = np.array([served_rally.info.id for served_rally in served])
+    box = np.array([served_rally.rally.box.value for served_rally in served])
     return time_of_disguise_loss(joints, times, labels, groups=match, strata=box, places=places)
 
 

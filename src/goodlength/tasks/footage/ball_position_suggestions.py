@@ -77,7 +77,7 @@ def find_ball(
         )
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
-    found = [MarkValue(what="ball", at_us=one.us, u=one.u, v=one.v, found=True) for one in chosen]
+    found = [MarkValue(what="ball", at_us=item.us, u=item.u, v=item.v, found=True) for item in chosen]
     after = _fitting(opened, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
         said = (
@@ -129,12 +129,12 @@ def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, f
 
 def _on_one_path(spots: list[Any], wanted: list[Any]) -> list[Any]:
     """Spots whose distance from the expected path changes evenly with time: the ball, not a shoe."""
-    expected = {one.us: (one.u, one.v) for one in wanted}
+    expected = {item.us: (item.u, item.v) for item in wanted}
     kept = list(spots)
     while len(kept) > LEAST_FOUND:
-        t = np.array([one.us for one in kept], float)
+        t = np.array([item.us for item in kept], float)
         t = (t - t.mean()) / max(float(np.ptp(t)), 1.0)
-        off = np.array([(one.u - expected[one.us][0], one.v - expected[one.us][1]) for one in kept])
+        off = np.array([(item.u - expected[item.us][0], item.v - expected[item.us][1]) for item in kept])
         even = np.column_stack([np.ones_like(t), t, t * t])
         known, *_ = np.linalg.lstsq(even, off, rcond=None)
         apart = np.hypot(*(off - even @ known).T)
@@ -161,16 +161,18 @@ def _fitting(
         except GoodlengthError:
             return None
         worst = max(
-            (mark for mark in tried.found.marks[len(marks) :]), key=lambda one: one.sigmas, default=None
+            (mark for mark in tried.found.marks[len(marks) :]),
+            key=lambda residual: residual.sigmas,
+            default=None,
         )
         if worst is None or worst not in tried.found.doubted or worst.what != WORDS[MarkKind.BALL]:
             return kept, tried
-        at = next(n for n, one in enumerate(tried.found.marks) if one is worst) - len(marks)
+        at = next(n for n, residual in enumerate(tried.found.marks) if residual is worst) - len(marks)
         del kept[at]
     return None
 
 
 def spread(tried: TrialMeasurement) -> float:
     """Return how wide the range of the speed is."""
-    one = tried.found.speed_m_s
-    return one.high - one.low
+    interval = tried.found.speed_m_s
+    return interval.high - interval.low

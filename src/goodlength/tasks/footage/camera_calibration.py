@@ -108,7 +108,7 @@ def solve_marks(
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
     said = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
-    read = [Click(one.mark, one.u, one.v) for one in said]
+    read = [Click(mark.mark, mark.u, mark.v) for mark in said]
     return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
 
 
@@ -143,21 +143,21 @@ def save_camera(
     patches = image_patches_of(camera, _picture(library, file, at_us))
     with exclusive(camera_file(library.folder, footage_id).parent):
         kept = _read(camera_file(library.folder, footage_id))
-        old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
+        old = [fields for fields in kept.get("spans", []) if isinstance(fields, dict)]
         log = camera_log(library, footage_id)
-        again = next((one for one in old if one.get("clicked_us") == at_us), None)
+        again = next((fields for fields in old if fields.get("clicked_us") == at_us), None)
         start = 0 if not log.spans else from_us if from_us is not None else at_us
         if again is not None:  # the same picture clicked better: it takes the place of the first try
             start = int(again["from_us"])
             log = CameraLog(tuple(span for span in log.spans if span.from_us != start))
-            old = [one for one in old if one is not again]
+            old = [fields for fields in old if fields is not again]
         moved = log.moved(start, camera).to_json()
-        about = {int(one["from_us"]): one for one in old}
-        for span, one in zip(moved, log.moved(start, camera).spans, strict=True):
-            same = about.get(one.from_us, {})
-            span["clicked_us"] = same.get("clicked_us", one.from_us)
+        about = {int(fields["from_us"]): fields for fields in old}
+        for span, camera_span in zip(moved, log.moved(start, camera).spans, strict=True):
+            same = about.get(camera_span.from_us, {})
+            span["clicked_us"] = same.get("clicked_us", camera_span.from_us)
             span["patches"] = same.get("patches", [])
-            if one.from_us == start:
+            if camera_span.from_us == start:
                 span["clicked_us"], span["patches"] = at_us, patches_to_json(patches)
         _write(library.folder, footage_id, {"format": FORMAT, "spans": moved})
     return SavedCamera(camera, start, at_us, footage_id)
@@ -167,9 +167,9 @@ def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
     """Take a kept camera back; the one before it then holds on."""
     with exclusive(camera_file(library.folder, footage_id).parent):
         spans = sorted(
-            _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda one: one["from_us"]
+            _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda item: item["from_us"]
         )
-        at = next((n for n, one in enumerate(spans) if one["from_us"] == from_us), None)
+        at = next((n for n, item in enumerate(spans) if item["from_us"] == from_us), None)
         if at is None:
             raise NotFound("That calibration no longer exists. Reload the page.")
         gone = spans.pop(at)
@@ -204,9 +204,9 @@ def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
     clicked on.
     """
     return [
-        one
-        for one in _read(camera_file(library.folder, footage_id)).get("spans", [])
-        if isinstance(one, dict)
+        fields
+        for fields in _read(camera_file(library.folder, footage_id)).get("spans", [])
+        if isinstance(fields, dict)
     ]
 
 
@@ -217,11 +217,13 @@ def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | No
     """
     own = camera_log(library, footage_id)
     if own.spans:
-        span = next((one for one in own.spans if one.holds(at_us)), None)
+        span = next((camera_span for camera_span in own.spans if camera_span.holds(at_us)), None)
         return None if span is None else _saved_camera(library, footage_id, span.from_us, span.camera)
     file = library.footage_file(footage_id)
     size = picture_size(file)
-    for other in reversed([one for one in library.footage(file.match) if one.place < file.place]):
+    for other in reversed(
+        [footage_file for footage_file in library.footage(file.match) if footage_file.place < file.place]
+    ):
         spans = camera_log(library, other.id).spans
         if spans and (spans[-1].camera.lens.width, spans[-1].camera.lens.height) == size:
             found = _saved_camera(library, other.id, spans[-1].from_us, spans[-1].camera)
@@ -272,7 +274,7 @@ def residual_cm(camera: CameraCalibration, mark: str) -> float | None:
     from goodlength.footage.camera import CourtPoint, mark_named
 
     named = mark_named(mark, camera.tin)
-    click = next(one for one in camera.clicks if one.mark == mark)
+    click = next(candidate for candidate in camera.clicks if candidate.mark == mark)
     offs = [
         math.dist((place.x_m, place.y_m, place.z_m), named.at)
         for surface in named.surfaces
@@ -320,8 +322,8 @@ def picture_size(file: Footage) -> tuple[int, int]:
 def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, int]:
     from goodlength.footage.media.frame_grab import grab_frame
 
-    one = grab_frame(path, at_us)[0]
-    return one.width, one.height
+    grabber = grab_frame(path, at_us)[0]
+    return grabber.width, grabber.height
 
 
 def _picture(library: Library, file: Footage, at_us: int) -> Picture:

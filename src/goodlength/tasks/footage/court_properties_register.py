@@ -108,7 +108,7 @@ class CourtRecord:
 def courts(library: Library) -> tuple[CourtRecord, ...]:
     """Return the courts of the library in the order they were added."""
     kept = library.settings().get(SETTING) or []
-    return tuple(_read(one, f"stored court {n}") for n, one in enumerate(kept, 1))
+    return tuple(_read(item, f"stored court {n}") for n, item in enumerate(kept, 1))
 
 
 def court_named_by(library: Library, court_id: str) -> CourtRecord:
@@ -145,7 +145,7 @@ def add_court(
     court_id = re.sub(r"[^a-z0-9]+", "-", said.lower()).strip("-") or "court"
     Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
     kept = list(library.settings().get(SETTING) or [])
-    if any(one.id == court_id for one in courts(library)):
+    if any(record.id == court_id for record in courts(library)):
         raise InputError(
             f"There is a court {court_id!r} already. Give this one another name.",
             page="A court of that name is here already. Choose another name.",
@@ -195,8 +195,8 @@ def calibrate_court(
         phone_m=phone_m or ASSUMED_PHONE_M,
     )
     kept = [
-        {**one, "calibrations": [*one["calibrations"], found.to_json()]} if one["id"] == court_id else one
-        for one in library.settings().get(SETTING) or []
+        {**item, "calibrations": [*item["calibrations"], found.to_json()]} if item["id"] == court_id else item
+        for item in library.settings().get(SETTING) or []
     ]
     library.set_setting(SETTING, kept)
     return found
@@ -238,11 +238,11 @@ def recordings_of_values(
     from goodlength.ball.calibration_fit import CalibrationHit, Drop
 
     read = read_as(_RecordingsValue, plain, "recordings")
-    drops = [read_as(_DropValue, one, f"drop {n}") for n, one in enumerate(read.drops or [], 1)]
-    hits = [read_as(_HitValue, one, f"hit {n}") for n, one in enumerate(read.hits or [], 1)]
+    drops = [read_as(_DropValue, item, f"drop {n}") for n, item in enumerate(read.drops or [], 1)]
+    hits = [read_as(_HitValue, item, f"hit {n}") for n, item in enumerate(read.hits or [], 1)]
     return (
-        [Drop(one.height_m, one.thuds_s) for one in drops],
-        [CalibrationHit(**dict(one)) for one in hits],
+        [Drop(value.height_m, value.thuds_s) for value in drops],
+        [CalibrationHit(**dict(value)) for value in hits],
         read.phone_m,
     )
 

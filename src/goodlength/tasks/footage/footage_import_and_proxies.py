@@ -82,7 +82,7 @@ def add_footage(
     same = _same_file(already, where, seen.fingerprint)
     if same is not None and same.sha256 == seen.fingerprint and Path(same.path) == where:
         return same
-    place = max((one.place for one in already), default=-1) + 1
+    place = max((footage_file.place for footage_file in already), default=-1) + 1
     new = same or Footage(id=new_id(), match=match_id, path="", place=place)
     return _put(library, new, where, seen, table, copied=copied)
 
@@ -102,13 +102,22 @@ def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Foo
     """Return the footage that is this file: in the same place, or the same content whose own place is
     empty now.
     """
-    for one in already:
-        path = one.where
+    for footage_file in already:
+        path = footage_file.where
         if path == where or (path.exists() and path.samefile(where)):
-            return one
-        if one.to_be_found and (one.path == where.name or one.sha256 == fingerprint):
-            return one
-    return next((one for one in already if one.sha256 == fingerprint and not one.where.exists()), None)
+            return footage_file
+        if footage_file.to_be_found and (
+            footage_file.path == where.name or footage_file.sha256 == fingerprint
+        ):
+            return footage_file
+    return next(
+        (
+            candidate
+            for candidate in already
+            if candidate.sha256 == fingerprint and not candidate.where.exists()
+        ),
+        None,
+    )
 
 
 def _put(
@@ -363,11 +372,11 @@ def _known(library: Library, path: Path) -> _Seen:
     mark = fingerprint(where) if where.is_file() else None
     files, infos = [], []
     for info in library.matches():
-        for one in library.footage(info.id):
-            proxy = None if one.proxy is None else library.folder / one.proxy
-            same = where in (one.where, proxy)
-            if same or (mark is not None and one.sha256 == mark):
-                files.append(one)
+        for footage_file in library.footage(info.id):
+            proxy = None if footage_file.proxy is None else library.folder / footage_file.proxy
+            same = where in (footage_file.where, proxy)
+            if same or (mark is not None and footage_file.sha256 == mark):
+                files.append(footage_file)
                 infos.append(info)
     return _Seen(tuple(files), tuple(infos))
 

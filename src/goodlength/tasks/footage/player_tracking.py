@@ -115,7 +115,7 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
     for key, rally, found in rally_spans(opened):
         start, end = _times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
-        held = max((piece for piece in pieces), key=lambda one: one.to_us - one.from_us, default=None)
+        held = max((piece for piece in pieces), key=lambda span: span.to_us - span.from_us, default=None)
         if held is not None:
             spans.append(
                 {"key": key, "footage": held.footage_id, "from_us": held.from_us, "until_us": held.to_us}
@@ -162,7 +162,7 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
         return own
     lent = camera_calibration.camera_spans(library, borrowed.footage_id)
     patches: list[Any] = next(
-        (one["patches"] for one in lent if one.get("clicked_us") == borrowed.clicked_us), []
+        (fields["patches"] for fields in lent if fields.get("clicked_us") == borrowed.clicked_us), []
     )
     held = camera_to_json(borrowed.camera)
     return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
@@ -171,19 +171,21 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
 def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally | None]]:
     """Return rallies of the record with a time, each with what was heard of it, and rallies only heard."""
     recorded = [
-        one
-        for one in opened.match.rallies
-        if one.start_us is not None and one.end_us is not None and one.end_us > one.start_us
+        candidate
+        for candidate in opened.match.rallies
+        if candidate.start_us is not None
+        and candidate.end_us is not None
+        and candidate.end_us > candidate.start_us
     ]
     played = list(listed_rallies(opened).played)
     found: list[tuple[str, Rally | None, ListedRally | None]] = []
     for rally in recorded:
-        same = next((one for one in played if _overlap(rally, one)), None)
+        same = next((listed_rally for listed_rally in played if _overlap(rally, listed_rally)), None)
         if same is not None:
             played.remove(same)
         found.append((f"r:{rally.key}", rally, same))
-    found += [(f"h:{one.id}", None, one) for one in played]
-    return sorted(found, key=lambda one: _times(one[1], one[2])[0])
+    found += [(f"h:{listed_rally.id}", None, listed_rally) for listed_rally in played]
+    return sorted(found, key=lambda triple: _times(triple[1], triple[2])[0])
 
 
 def _overlap(rally: Rally, found: ListedRally) -> bool:
@@ -233,7 +235,7 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
         serves.append((start / MICROSECONDS, *_serve(rally, found)))
     ready = named(tracks, serves, Side(first_is) if first_is else None)
     clothing = clothing_from(kept.get("clothing"))
-    told = sum(one.told and not one.hidden for one in ready)
+    told = sum(rally_track.told and not rally_track.hidden for rally_track in ready)
     words = [words_of(ready, clothing)]
     if ready:
         words.append(f"Which player is which is known in {told} of them.")
@@ -320,28 +322,30 @@ def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
     from goodlength.measure.players.track_identity_and_movement import at
 
     found = []
-    for one in tracked.told:
-        for us, by in _hits(one):
-            pair = at(one.track.paths, us / MICROSECONDS)
+    for tracked_rally in tracked.told:
+        for us, by in _hits(tracked_rally):
+            pair = at(tracked_rally.track.paths, us / MICROSECONDS)
             striker, other = pair if by is Side.A else pair[::-1]
             error = max((feet.error_m for feet in pair if feet is not None), default=math.nan)
             places = [None if feet is None else (feet.x_m, feet.y_m) for feet in (striker, other)]
-            found.append(HitPlace(one.key, us, by.value, places[0], places[1], error))
+            found.append(HitPlace(tracked_rally.key, us, by.value, places[0], places[1], error))
     return tuple(found)
 
 
-def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
+def _hits(tracked_rally: TrackedRally) -> list[tuple[int, Side]]:
     """Moments of a rally's hits and who hit; none where that is not known."""
-    rally = one.rally
+    rally = tracked_rally.rally
     if rally is None:
         return []
     timed = [(shot.at_us, shot.by) for shot in rally.shots if shot.at_us is not None]
     if timed:
         return timed
     known = len(rally.shots) or rally.shots_in_all
-    if not rally.server_known or (known and known != len(one.hits_us)):
+    if not rally.server_known or (known and known != len(tracked_rally.hits_us)):
         return []
-    return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
+    return [
+        (us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(tracked_rally.hits_us)
+    ]
 
 
 def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPositions]:
@@ -366,11 +370,16 @@ def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
     from goodlength.measure.players.track_identity_and_movement import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}
-    for one in tracked.told:
-        if one.track.partial:
+    for tracked_rally in tracked.told:
+        if tracked_rally.track.partial:
             continue  # the way through a part of a rally is no way through a rally
         for p, side in enumerate(("a", "b")):
-            work = movement_work(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
+            work = movement_work(
+                tracked_rally.track.paths,
+                p,
+                tracked_rally.start_us / MICROSECONDS,
+                tracked_rally.end_us / MICROSECONDS,
+            )
             if work is not None:
                 done[side].append(work)
     return {side: tuple(values) for side, values in done.items()}
@@ -386,9 +395,9 @@ def feet_at_serves(opened: OpenMatch) -> dict[str, FeetSeen]:
     from goodlength.measure.players.track_identity_and_movement import at
 
     found: dict[str, FeetSeen] = {}
-    for one in tracked_match(opened).told:
-        first = one.hits_us[0] if one.hits_us else one.start_us
-        a, b = at(one.track.paths, first / MICROSECONDS)
-        if one.key.startswith("h:") and (a is not None or b is not None):
-            found[one.key[2:]] = (a, b, 1.0 / (1.0 + math.exp(min(one.track.sure, 20.0))))
+    for tracked_rally in tracked_match(opened).told:
+        first = tracked_rally.hits_us[0] if tracked_rally.hits_us else tracked_rally.start_us
+        a, b = at(tracked_rally.track.paths, first / MICROSECONDS)
+        if tracked_rally.key.startswith("h:") and (a is not None or b is not None):
+            found[tracked_rally.key[2:]] = (a, b, 1.0 / (1.0 + math.exp(min(tracked_rally.track.sure, 20.0))))
     return found

@@ -226,7 +226,7 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
     rallies = _on_this_court(rallies, thresholds_of(opened))
     listened = {film["id"] for film in found.get("films", ())}
     return ListedRallies(
-        tuple(sorted(rallies, key=lambda one: (one.start_us, one.id))),
+        tuple(sorted(rallies, key=lambda rally: (rally.start_us, rally.id))),
         str(found.get("by", "nothing")),
         str(found.get("words", "")),
         not {part.footage_id for part in timeline.parts} <= listened,
@@ -293,12 +293,12 @@ def _on_this_court(rallies: list[ListedRally], thresholds: DetectionThresholds |
 def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
     """Return what the coach marked where nothing was heard."""
     rallies = []
-    for key, one in said.get("added", {}).items():
+    for key, item in said.get("added", {}).items():
         try:
-            start = timeline.match_time(one["footage"], one["media_us"])
+            start = timeline.match_time(item["footage"], item["media_us"])
         except NotFound:
             continue
-        rallies.append(ListedRally(key, start, start + one["length_us"], (), False, "", "kept"))
+        rallies.append(ListedRally(key, start, start + item["length_us"], (), False, "", "kept"))
     return rallies
 
 
@@ -338,9 +338,12 @@ def correct_rally(
     """
     for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
         if value is not None and value not in known:
-            raise InputError(f"{value!r} must be one of: {', '.join(one or 'nothing' for one in known)}.")
+            raise InputError(f"{value!r} must be one of: {', '.join(text or 'nothing' for text in known)}.")
     with exclusive(_scores_file(opened).parent):
-        rally = next((one for one in listed_rallies(opened).rallies if one.id == rally_id), None)
+        rally = next(
+            (listed_rally for listed_rally in listed_rallies(opened).rallies if listed_rally.id == rally_id),
+            None,
+        )
         if rally is None:
             raise NotFound("That detected rally no longer exists. Reload the page.")
         said = JsonFile(_scores_file(opened)).read()

@@ -67,7 +67,7 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
         save_scores(opened, scores.strip())
     match, found = opened.match, listed_rallies(opened)
     begin = max((rally.end_us or rally.start_us or 0 for rally in match.rallies), default=0)
-    rallies = tuple(one for one in found.played if one.start_us >= begin)
+    rallies = tuple(rally for rally in found.played if rally.start_us >= begin)
     written = len(_drafted_entries(opened)[1])
     if not rallies:
         raise InputError(
@@ -174,8 +174,8 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
     writer.number = int(next_rally_key(opened.entries, info.observer)[1:])
     by_id = {rally.id: rally for rally in drafted.rallies}
     lost: dict[str | None, list[Any]] = {}
-    for one in drafted.sheet.lost:
-        lost.setdefault(one.after, []).append(one)
+    for unplaced_rally in drafted.sheet.lost:
+        lost.setdefault(unplaced_rally.after, []).append(unplaced_rally)
     for gone in lost.get(None, ()):
         writer.lost(gone.winner)
     for proposal in drafted.sheet.proposals:
@@ -250,8 +250,10 @@ def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
     mine = [entry for entry in opened.entries if layer_of(entry.observer) == own]
     gone = undone_ids(mine)
     standing = [
-        one
-        for one in mine
-        if one.observer.partition("/")[2] == TAB and one.what is not EntryKind.UNDO and one.id not in gone
+        entry
+        for entry in mine
+        if entry.observer.partition("/")[2] == TAB
+        and entry.what is not EntryKind.UNDO
+        and entry.id not in gone
     ]
-    return standing, {one.rally for one in standing}
+    return standing, {entry.rally for entry in standing}

@@ -76,7 +76,7 @@ def serve_to_measure(opened: OpenMatch, rally_key: str) -> ServeToMeasure:
     NotFound
         There is no such rally.
     """
-    rally = next((one for one in opened.match.rallies if one.key == rally_key), None)
+    rally = next((candidate for candidate in opened.match.rallies if candidate.key == rally_key), None)
     if rally is None:
         raise NotFound(
             f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.",
@@ -146,7 +146,7 @@ def trial_measurement(
             f"This serve cannot be measured: {seen.why}. Set its time on the Footage page first."
         )
     read = _marks(library, opened.file(seen.footage_id), marks)
-    at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
+    at_us = min((round(mark.at_s * 1e6) for mark in read), default=seen.media_us)
     kept = camera_calibration.camera_at(library, seen.footage_id, at_us)
     if kept is None:
         raise InputError("The camera is not calibrated at that time. Calibrate it on the Camera page first.")
@@ -156,7 +156,7 @@ def trial_measurement(
     setting = setting_of(library, opened.info, warmth)
     others = _click_evidence(opened.match, rally_key)
     found = measure_serve(kept.camera, read, box, setting, others=others)
-    value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read), warmth)
+    value = _value(found, seen.footage_id, marks, any(mark.heard_s is not None for mark in read), warmth)
     path = serve_path(kept.camera, found.launch, found.row)
     return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
 
@@ -182,7 +182,7 @@ def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[s
     """
     from goodlength.measure.serves.serve_kind_posterior import kind_votes, proposed_kind
 
-    known = {one.id for one in kinds}
+    known = {serve.id for serve in kinds}
     odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
     return proposed_kind(odds), odds
 
@@ -310,13 +310,13 @@ def _value(
     """Return the value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
     from goodlength.measure.serves.serve_measurement import LEVEL
 
-    def three(one: Interval) -> Measured:
-        return round(one.middle, 4), round(one.low, 4), round(one.high, 4)
+    def three(interval: Interval) -> Measured:
+        return round(interval.middle, 4), round(interval.low, 4), round(interval.high, 4)
 
-    def seldom(one: Interval | None) -> Measured | None:
-        return None if one is None else three(one)
+    def seldom(interval: Interval | None) -> Measured | None:
+        return None if interval is None else three(interval)
 
-    across, along, up = (three(one) for one in found.struck_m)
+    across, along, up = (three(interval) for interval in found.struck_m)
     value = MeasuredValue(
         footage=footage_id,
         marks=tuple(_rounded(mark) for mark in marks),
@@ -397,8 +397,10 @@ def measured_by_kind(matches: OpenMatches) -> dict[tuple[str, str], tuple[Measur
             (across, up, speed), off = zip(*_with_sd(value), strict=True)
             x_m, y_m = value.bounce_x_m, value.bounce_y_m
             bounce = (x_m[0], y_m[0]) if x_m and y_m else None
-            one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce)
-            found.setdefault((rally.serve.kind or "", rally.box.value), []).append(one)
+            measured_place = MeasuredPlace(
+                info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce
+            )
+            found.setdefault((rally.serve.kind or "", rally.box.value), []).append(measured_place)
     return {key: tuple(group) for key, group in sorted(found.items())}
 
 

@@ -46,25 +46,27 @@ def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
     matches.library.player(matches.player_id)
     found = []
     for (kind, box), group in measured_by_kind(matches).items():
-        speeds = [one.speed_m_s for one in group]
+        speeds = [measured_place.speed_m_s for measured_place in group]
         found.append(
             KindMeasured(
                 kind,
                 box,
                 len(group),
-                len({one.match for one in group}),
+                len({measured_place.match for measured_place in group}),
                 median(speeds),
                 min(speeds),
                 max(speeds),
-                median(one.errors[2] for one in group),
-                tuple((one.across_m, one.up_m) for one in group),
-                tuple(one.bounce_m for one in group if one.bounce_m is not None),
+                median(measured_place.errors[2] for measured_place in group),
+                tuple((measured_place.across_m, measured_place.up_m) for measured_place in group),
+                tuple(
+                    measured_place.bounce_m for measured_place in group if measured_place.bounce_m is not None
+                ),
             )
         )
-    return tuple(sorted(found, key=lambda one: -one.serves))
+    return tuple(sorted(found, key=lambda kind_statistics: -kind_statistics.serves))
 
 
-def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
+def kind_line(kind_statistics: KindMeasured, words: dict[str, str]) -> str:
     """Return one kind in a sentence.
 
     Examples
@@ -72,14 +74,20 @@ def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
     >>> kind_line(KindMeasured("lob", "right", 2, 1, 15.0, 14.0, 16.0, 0.5, (), ()), {"lob": "Lob"})
     'Lob from the right box: 54 km/h, from 50 to 58 (each to within about 2 km/h). 2 serves, 1 match.'
     """
-    name = words.get(one.kind, one.kind) or "Kind not logged"
+    name = words.get(kind_statistics.kind, kind_statistics.kind) or "Kind not logged"
     middle, slow, fast, off = (
-        KM_H * v for v in (one.speed_m_s, one.slowest_m_s, one.fastest_m_s, one.off_m_s)
+        KM_H * v
+        for v in (
+            kind_statistics.speed_m_s,
+            kind_statistics.slowest_m_s,
+            kind_statistics.fastest_m_s,
+            kind_statistics.off_m_s,
+        )
     )
-    spread = f", from {slow:.0f} to {fast:.0f}" if one.serves > 1 else ""
-    serves = "1 serve" if one.serves == 1 else f"{one.serves} serves"
-    matches = "1 match" if one.matches == 1 else f"{one.matches} matches"
+    spread = f", from {slow:.0f} to {fast:.0f}" if kind_statistics.serves > 1 else ""
+    serves = "1 serve" if kind_statistics.serves == 1 else f"{kind_statistics.serves} serves"
+    matches = "1 match" if kind_statistics.matches == 1 else f"{kind_statistics.matches} matches"
     return (
-        f"{name} from the {one.box} box: {middle:.0f} km/h{spread} (each to within about "
+        f"{name} from the {kind_statistics.box} box: {middle:.0f} km/h{spread} (each to within about "
         f"{off:.0f} km/h). {serves}, {matches}."
     )

@@ -49,7 +49,7 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
         knees = [angle for angle in angles if angle.name == "knee"]
         told = []
         if knees:
-            knee = min(knees, key=lambda one: one.error_rad)
+            knee = min(knees, key=lambda angle: angle.error_rad)
             wide, high = camera_calibration.picture_size(opened.file(str(form["footage"])))
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
             lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
@@ -60,8 +60,8 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
     return tuple(lines), "; ".join(said)
 
 
-def _degrees(one: Any) -> str:
-    return f"{math.degrees(one.angle_rad):.0f}° ± {math.degrees(one.error_rad):.0f}"
+def _degrees(item: Any) -> str:
+    return f"{math.degrees(item.angle_rad):.0f}° ± {math.degrees(item.error_rad):.0f}"
 
 
 def _share(value: float, whole: int) -> float:

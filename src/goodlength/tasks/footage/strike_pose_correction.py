@@ -153,8 +153,8 @@ def _hand_path(
     hand = opened.players[WHO.index(who)].hand
     kept = camera_calibration.camera_at(opened.library, footage_id, at_us)
     near = min(
-        (one for one in zip(found.times_us, found.people, strict=True) if one[1] is not None),
-        key=lambda one: abs(one[0] - at_us),
+        (pair for pair in zip(found.times_us, found.people, strict=True) if pair[1] is not None),
+        key=lambda pair: abs(pair[0] - at_us),
         default=None,
     )
     if hand not in ("left", "right") or kept is None or near is None or near[1] is None:
@@ -185,7 +185,11 @@ def _feet(
     from goodlength.measure.players.track_identity_and_movement import at
 
     track = next(
-        (one for one in player_tracking.tracked_match(opened).told if one.rally and one.rally.key == rally),
+        (
+            tracked_rally
+            for tracked_rally in player_tracking.tracked_match(opened).told
+            if tracked_rally.rally and tracked_rally.rally.key == rally
+        ),
         None,
     )
     kept = camera_calibration.camera_at(opened.library, footage_id, media_us)
@@ -201,13 +205,20 @@ def _feet(
 
 def _strike_us(opened: OpenMatch, rally: Rally, shot: int) -> int:
     """Match time of a strike: as recorded, else heard; the serve is where the rally starts."""
-    timed = next((one.at_us for one in rally.shots if one.n == shot and one.at_us is not None), None)
+    timed = next(
+        (candidate.at_us for candidate in rally.shots if candidate.n == shot and candidate.at_us is not None),
+        None,
+    )
     if timed is not None:
         return timed
     if shot == 1 and rally.start_us is not None:
         return rally.start_us
     found = next(
-        (one for key, own, one in player_tracking.rally_spans(opened) if own and own.key == rally.key),
+        (
+            listed_rally
+            for key, own, listed_rally in player_tracking.rally_spans(opened)
+            if own and own.key == rally.key
+        ),
         None,
     )
     hits = () if found is None else found.hits_us

@@ -355,9 +355,9 @@ def _turn_jobs(folder: Path, old: str) -> None:
 
 def _all_turned(value: Any, old: str, new: Path) -> Any:
     if isinstance(value, dict):
-        return {key: _all_turned(one, old, new) for key, one in value.items()}
+        return {key: _all_turned(item, old, new) for key, item in value.items()}
     if isinstance(value, list):
-        return [_all_turned(one, old, new) for one in value]
+        return [_all_turned(item, old, new) for item in value]
     return (_turned(value, old, new) or value) if isinstance(value, str) else value
 
 

@@ -145,7 +145,7 @@ def _checked(path: Path, found: dict[str, Any]) -> dict[str, str]:
             "is not a valid time. "
             "Nothing was unpacked. Use another."
         ) from None
-    wrong = [name for name, one in sums.items() if not re.fullmatch(r"[0-9a-f]{64}", str(one))]
+    wrong = [name for name, item in sums.items() if not re.fullmatch(r"[0-9a-f]{64}", str(item))]
     if wrong:
         raise NotOurLibrary(f"{path} is not a complete back-up: {wrong[0][:80]!r} has no sum. Use another.")
     return sums

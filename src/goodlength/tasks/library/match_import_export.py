@@ -74,8 +74,10 @@ class _Plan:
 
 def document_of(library: Library, match_id: str) -> Document:
     """Return everything kept about one match."""
-    one = open_match(library, match_id)
-    return Document(one.info, one.players, used_kinds(one.entries, one.kinds), one.entries, one.footage)
+    match = open_match(library, match_id)
+    return Document(
+        match.info, match.players, used_kinds(match.entries, match.kinds), match.entries, match.footage
+    )
 
 
 def export_match(
@@ -165,8 +167,13 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
         "title": title_of(*opened.players),
         "entries": [entry_to_plain(entry) for entry in opened.entries],
         "footage": [
-            {"path": one.path, "copied": one.copied, "proxy": one.proxy, "frames": one.frames}
-            for one in opened.footage
+            {
+                "path": footage_file.path,
+                "copied": footage_file.copied,
+                "proxy": footage_file.proxy,
+                "frames": footage_file.frames,
+            }
+            for footage_file in opened.footage
         ],
         "clips": [{"path": clip.path, "rally": clip.rally} for clip in library.clips(info.id)],
         "for_the_player": {
@@ -301,7 +308,7 @@ def _read_table(
     return (
         replace(preview, written=(*preview.written, f"{len(shots)} shots from {beside.name} beside it")),
         shots,
-        tuple(f"{beside.name}, {one}" for one in told),
+        tuple(f"{beside.name}, {text}" for text in told),
     )
 
 
@@ -318,7 +325,7 @@ def _players_named(
             raise UnclearError(
                 f"Two players in this library are called {name!r}. Give one of them another name "
                 "on the player's page, or choose who played.",
-                command=f"--players A B, with two of the ids {', '.join(one.id for one in same)}",
+                command=f"--players A B, with two of the ids {', '.join(player.id for player in same)}",
             )
         found.append(same[0] if same else Player(new_id(), name))
     return found[0], found[1]

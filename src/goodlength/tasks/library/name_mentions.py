@@ -124,7 +124,7 @@ def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
         if player.name == name:
             continue
         told = [player.name, *(str(consent) for consent in library.consents(player.id)), str(player)]
-        if any(held(one) for one in told):
+        if any(held(text) for text in told):
             yield Mention(f"the details or consents of {player.name}")
         if any(held(str(entry)) for entry in library.practice(player.id)):
             yield Mention(f"the practice log of {player.name}")
@@ -141,9 +141,9 @@ def _in_plain(value: Any, held: Held) -> bool:
     if isinstance(value, str):
         return bool(held(value))
     if isinstance(value, dict):
-        return any(_in_plain(one, held) for one in value.values())
+        return any(_in_plain(item, held) for item in value.values())
     if isinstance(value, list | tuple):
-        return any(_in_plain(one, held) for one in value)
+        return any(_in_plain(item, held) for item in value)
     return False
 
 
@@ -175,7 +175,7 @@ def _hides_a_pdf(path: Path) -> bool:
     """Return whether a pack holds a PDF without its page."""
     try:
         with zipfile.ZipFile(path) as packed:
-            names = {one.filename.casefold() for one in packed.infolist()}
+            names = {zip_info.filename.casefold() for zip_info in packed.infolist()}
     except (OSError, ValueError, zipfile.BadZipFile, NotImplementedError):
         return False
     return any(name.endswith(".pdf") and f"{name[:-4]}.html" not in names for name in names)
@@ -204,13 +204,13 @@ def _zip_holds(path: Path, held: Held) -> bool:
     try:
         with zipfile.ZipFile(path) as packed:
             return any(
-                held(one.filename)
+                held(zip_info.filename)
                 or (
-                    Path(one.filename).suffix in _TEXT
-                    and one.file_size <= MOST_BYTES
-                    and _text_holds(packed.read(one).decode("utf-8", "replace"), held)
+                    Path(zip_info.filename).suffix in _TEXT
+                    and zip_info.file_size <= MOST_BYTES
+                    and _text_holds(packed.read(zip_info).decode("utf-8", "replace"), held)
                 )
-                for one in packed.infolist()
+                for zip_info in packed.infolist()
             )
     except (OSError, ValueError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError):
         return False

@@ -179,8 +179,8 @@ def _texts(plain: Any) -> Iterator[str]:
     if isinstance(plain, str):
         yield plain
     elif isinstance(plain, dict | list):
-        for one in plain.values() if isinstance(plain, dict) else plain:
-            yield from _texts(one)
+        for item in plain.values() if isinstance(plain, dict) else plain:
+            yield from _texts(item)
 
 
 def _write_account(folder: Path, erased: ErasureReport) -> Path:

@@ -121,10 +121,14 @@ def calendar_month(
     groups = groups_of(library)
     people = {p.id: p.name for p in library.players() if not group or groups.get(p.id) == group}
     matches, undated, demo = _matches(library, people)
-    happened = [one for one in (*matches, *_sets(library, people)) if _in(one.on, month)]
+    happened = [
+        calendar_event
+        for calendar_event in (*matches, *_sets(library, people))
+        if _in(calendar_event.on, month)
+    ]
     days: dict[date, list[CalendarEvent]] = {}
-    for one in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
-        days.setdefault(one.on, []).append(one)
+    for event in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
+        days.setdefault(event.on, []).append(event)
     weeks = calendar.Calendar().monthdatescalendar(month.year, month.month)
     return CalendarMonth(
         month,
@@ -184,8 +188,10 @@ def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueI
         if player_id in people:
             words = f"{people[player_id]}: follow up the player review"
             found.append(DueItem(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
-    for one in expiring_consents(library, SOON_DAYS, today):
-        if one.player in people:
-            words = f"{one.name}: consent {'has run out' if one.days_left < 0 else 'runs out'}"
-            found.append(DueItem(one.until, "consent", words, f"/players/{one.player}", one.days_left))
+    for expiry in expiring_consents(library, SOON_DAYS, today):
+        if expiry.player in people:
+            words = f"{expiry.name}: consent {'has run out' if expiry.days_left < 0 else 'runs out'}"
+            found.append(
+                DueItem(expiry.until, "consent", words, f"/players/{expiry.player}", expiry.days_left)
+            )
     return tuple(sorted(found, key=lambda due: due.on))

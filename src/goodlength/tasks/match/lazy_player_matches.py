@@ -55,4 +55,4 @@ def open_matches(library: Library, player_id: str, *opened: OpenMatch) -> OpenMa
         Matches that are open already; they are not read again.
     """
     infos = tuple(info for info in library.matches() if player_id in info.players)
-    return OpenMatches(library, player_id, infos, {one.id: one for one in opened})
+    return OpenMatches(library, player_id, infos, {match.id: match for match in opened})

@@ -149,13 +149,13 @@ def _of_file(opened: OpenMatch, file: Path) -> Layer:
 
 def _pair(opened: OpenMatch, first: str | None, second: str | None) -> tuple[Layer, ...]:
     own, entries = opened.info.observer, opened.entries
-    one = _named(opened, first or own)
+    text = _named(opened, first or own)
     if second is None:
-        others = [name for name in (own, *other_observers(entries, own)) if name != one]
+        others = [name for name in (own, *other_observers(entries, own)) if name != text]
         others = [name for name in others if _wrote(entries, name)]
         if not others:
             raise InputError(
-                f"Only {one!r} has logged this match, so there is nothing to compare. Let another "
+                f"Only {text!r} has logged this match, so there is nothing to compare. Let another "
                 "person log it in a library of their own, export it as .json, and name it with --with.",
                 page="Only one person has logged this match. Let another person log it in their own "
                 "library and export it, then add that file here.",
@@ -167,9 +167,9 @@ def _pair(opened: OpenMatch, first: str | None, second: str | None) -> tuple[Lay
             )
         second = others[0]
     two = _named(opened, second)
-    if one == two:
-        raise InputError(f"{one!r} cannot be compared with the same record. Name two observers.")
-    return _layers(opened, one, two)
+    if text == two:
+        raise InputError(f"{text!r} cannot be compared with the same record. Name two observers.")
+    return _layers(opened, text, two)
 
 
 def _wrote(entries: tuple[Entry, ...], name: str) -> bool:

@@ -182,8 +182,8 @@ def withdrawn_consent(library: Library, player_id: str) -> Consent | None:
     now = library.player(player_id).consent
     if now is None or now.purposes:
         return None
-    given = (consent_from_plain(one) for one in reversed(library.consents(player_id)))
-    return next((one for one in given if one is not None and one.purposes), None)
+    given = (consent_from_plain(fields) for fields in reversed(library.consents(player_id)))
+    return next((candidate for candidate in given if candidate is not None and candidate.purposes), None)
 
 
 def _months_after(day: date, months: int) -> date:
@@ -242,7 +242,11 @@ def expiring_consents(
         for player in library.players()
         if player.consent is not None and player.consent.purposes and player.consent.until is not None
     ]
-    return tuple(sorted((one for one in found if one.days_left <= within_days), key=lambda one: one.until))
+    return tuple(
+        sorted(
+            (expiry for expiry in found if expiry.days_left <= within_days), key=lambda expiry: expiry.until
+        )
+    )
 
 
 def players_of(library: Library, info: MatchInfo) -> tuple[Player, Player]:

@@ -30,7 +30,7 @@ def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
 def drills_in(settings: Mapping[str, object], *, retired: bool = False) -> tuple[Drill, ...]:
     """Return the coach's own drills from settings that were read already."""
     kept = cast("Sequence[object]", settings.get(SETTING) or ())
-    return tuple(own_drill(one) for one in kept if retired or not _is_retired(one))
+    return tuple(own_drill(item) for item in kept if retired or not _is_retired(item))
 
 
 def _is_retired(stored: object) -> bool:
@@ -57,7 +57,7 @@ def add_drill(library: Library, value: Mapping[str, object]) -> Drill:
         With every fault of it: a place off the court, a target outside the wall, a name used already.
     """
     kept = list(library.settings().get(SETTING) or [])
-    made = own_drill(value, [one.id for one in own_drills(library, retired=True)])
+    made = own_drill(value, [drill_item.id for drill_item in own_drills(library, retired=True)])
     library.set_setting(SETTING, [*kept, drill_value(made)])
     return made
 
@@ -94,9 +94,11 @@ def retire_drill(library: Library, drill_id: str) -> None:
         If no drill of the coach's own has that id.
     """
     kept = list(library.settings().get(SETTING) or [])
-    if not any(one["id"] == drill_id for one in kept):
+    if not any(item["id"] == drill_id for item in kept):
         raise NotFound(
             f"There is no drill of your own called {drill_id!r}. The library's drills stay.",
             page="Only your own drills can be archived. The library's drills stay.",
         )
-    library.set_setting(SETTING, [{**one, "retired": True} if one["id"] == drill_id else one for one in kept])
+    library.set_setting(
+        SETTING, [{**item, "retired": True} if item["id"] == drill_id else item for item in kept]
+    )

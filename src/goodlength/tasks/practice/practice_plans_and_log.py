@@ -173,7 +173,7 @@ def log_set(
     if order is None:
         mixed = drill_named(library, drill_id).mixed
         order = PracticeOrder.MIXED if mixed else PracticeOrder.BLOCKED
-    one = LoggedSet(
+    logged_set = LoggedSet(
         id=set_id or str(uuid4()),
         drill=drill_id,
         hits=hits,
@@ -183,7 +183,7 @@ def log_set(
         places=tuple(tuple(place) for place in places),
         aim=None if aim is None else tuple(aim),
     )
-    return log_sets(library, player_id, [one], today=today)
+    return log_sets(library, player_id, [logged_set], today=today)
 
 
 def log_sets(
@@ -191,7 +191,8 @@ def log_sets(
 ) -> PracticeLogResult:
     """Log sets as the court-side page sends them."""
     entries = [
-        _set_entry(player_id, drill_named(library, one.drill), one, today or date.today()) for one in sets
+        _set_entry(player_id, drill_named(library, logged_set.drill), logged_set, today or date.today())
+        for logged_set in sets
     ]
     return PracticeLogResult(tuple(library.append_practice(entries)))
 
@@ -202,9 +203,11 @@ def undo_set(library: Library, player_id: str, set_id: str) -> None:
     A set that does not stand is passed over, so that a repeated request does no harm.
     """
     for drill_id, sets in sets_of(library, player_id).items():
-        for one in sets:
-            if one.id == set_id:
-                title = f"{drill_named(library, drill_id).name}: {one.hits} of {one.attempts}"
+        for practice_set in sets:
+            if practice_set.id == set_id:
+                title = (
+                    f"{drill_named(library, drill_id).name}: {practice_set.hits} of {practice_set.attempts}"
+                )
                 bin_practice(library, "set", title, _undoing(player_id, set_id))
 
 
@@ -234,7 +237,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
         if entry.what is PracticeWhat.SET:
             value = entry.value
             aim = value.get("aim")
-            one = PracticeSet(
+            practice_set = PracticeSet(
                 date.fromisoformat(value["on"]),
                 value["hits"],
                 value["attempts"],
@@ -243,7 +246,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
                 (aim[0], aim[1]) if aim else None,
                 entry.id,
             )
-            by_drill.setdefault(value["drill"], []).append(one)
+            by_drill.setdefault(value["drill"], []).append(practice_set)
     return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
 
 
@@ -283,22 +286,22 @@ def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
     }
 
 
-def _set_entry(player_id: str, drill: Drill, one: LoggedSet, today: date) -> PracticeEntry:
-    hits, attempts = one.hits, one.attempts
+def _set_entry(player_id: str, drill: Drill, logged_set: LoggedSet, today: date) -> PracticeEntry:
+    hits, attempts = logged_set.hits, logged_set.attempts
     if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
         raise InputError(f"Hits and attempts must be whole numbers; got {hits!r} of {attempts!r}.")
     if not 1 <= attempts <= 500:
         raise OutOfRange(f"A set can have 1 to 500 attempts; got {attempts}. Log it as several sets.")
     if not 0 <= hits <= attempts:
         raise InputError(f"{hits} hits in {attempts} attempts is not possible. Correct the two numbers.")
-    on = _day(one.on)
+    on = _day(logged_set.on)
     if on > today:
         raise OutOfRange(f"A set on {on.isoformat()} is in the future; today is {today.isoformat()}.")
     try:
-        order = PracticeOrder(one.order)
+        order = PracticeOrder(logged_set.order)
     except ValueError:
         raise InputError(
-            f"The practice type must be blocked, mixed or retention; got {one.order!r}."
+            f"The practice type must be blocked, mixed or retention; got {logged_set.order!r}."
         ) from None
     value: dict[str, Any] = {
         "drill": drill.id,
@@ -307,11 +310,11 @@ def _set_entry(player_id: str, drill: Drill, one: LoggedSet, today: date) -> Pra
         "order": order.value,
         "on": on.isoformat(),
     }
-    if one.places:
-        value["places"] = places_on(drill, one.places, attempts)
-        value["aim"] = places_on(drill, [one.aim], 1)[0] if one.aim else None
+    if logged_set.places:
+        value["places"] = places_on(drill, logged_set.places, attempts)
+        value["aim"] = places_on(drill, [logged_set.aim], 1)[0] if logged_set.aim else None
     at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
-    return PracticeEntry(one.id, player_id, at, PracticeWhat.SET, value)
+    return PracticeEntry(logged_set.id, player_id, at, PracticeWhat.SET, value)
 
 
 def _day(text: Any) -> date:

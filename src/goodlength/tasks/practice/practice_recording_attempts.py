@@ -163,17 +163,19 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
     NoSpace
         The bin cannot be written; nothing was removed.
     """
-    one = recording_named(jobs, player_id, recording_id)
-    if one.state in ("queued", "running"):
+    recording = recording_named(jobs, player_id, recording_id)
+    if recording.state in ("queued", "running"):
         raise Conflict("Attempts are still being detected. Stop that first.")
-    args = jobs.state(one.id).args or {}
+    args = jobs.state(recording.id).args or {}
     others = [
-        jobs.state(other.id).args or {} for other in recordings_of(jobs, player_id) if other.id != one.id
+        jobs.state(other.id).args or {}
+        for other in recordings_of(jobs, player_id)
+        if other.id != recording.id
     ]
-    going = [library_layout.job_file(library.folder, one.id)]
+    going = [library_layout.job_file(library.folder, recording.id)]
     if not any(other.get("proxy") == args.get("proxy") for other in others):
         going += files_of_args(library.folder, args)
-    bin_recording(library, player_id, Path(one.path).name, going)
+    bin_recording(library, player_id, Path(recording.path).name, going)
 
 
 def _practice_files(folder: Path, mark: str) -> tuple[Path, Path]:

@@ -74,10 +74,10 @@ def _last_day(library: Library, player_id: str, plan: Mapping[str, Any], begins:
     planned = {item["drill"] for item in plan["items"]}
     check_on = date.fromisoformat(plan["check_on"])
     days = [
-        one.on
+        practice_set.on
         for drill, sets in sets_of(library, player_id).items()
-        for one in sets
-        if drill in planned and begins <= one.on <= check_on
+        for practice_set in sets
+        if drill in planned and begins <= practice_set.on <= check_on
     ]
     return max(days, default=begins)
 

@@ -22,7 +22,7 @@ class HandoutLinkJson(TypedDict):
 def withdraw_links(library: Library, match_id: str) -> int:
     """End every link to a match's handout; gives how many there were."""
     kept = stored_links(library)
-    left = [one for one in kept if one["match"] != match_id]
+    left = [link for link in kept if link["match"] != match_id]
     if len(left) < len(kept):
         library.set_setting(LINKS_SETTING, left or None)
     return len(kept) - len(left)

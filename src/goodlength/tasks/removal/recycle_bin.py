@@ -94,9 +94,9 @@ def bin_clip(
 ) -> str:
     """Move something made to be shown, with its list of how it was made, into the bin; return the id."""
     damaged = [row for clip in clips for row in _damaged(library, info.id, "clips", clip.id)]
-    rows = {"clips": [clip_plain(one) for one in clips], "damaged": damaged}
+    rows = {"clips": [clip_plain(clip) for clip in clips], "damaged": damaged}
     made = _put(library, "clip", path.name, info.players, rows, files, match=info.id)
-    library.remove_clips([one.id for one in clips])
+    library.remove_clips([clip.id for clip in clips])
     return made
 
 
@@ -158,7 +158,7 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
         plain = JsonFile(file).shown()
         with suppress(KeyError, TypeError, ValueError, OverflowError, AttributeError):
             removed = datetime.fromisoformat(plain["removed_utc"])
-            if removed.tzinfo is None or not all(isinstance(one, str) for one in plain["files"]):
+            if removed.tzinfo is None or not all(isinstance(item, str) for item in plain["files"]):
                 continue
             found.append(
                 BinItem(
@@ -173,7 +173,7 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
                     len(plain["rows"].get("damaged", [])),
                 )
             )
-    return tuple(sorted(found, key=lambda one: one.removed_utc, reverse=True))
+    return tuple(sorted(found, key=lambda item: item.removed_utc, reverse=True))
 
 
 def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
@@ -188,13 +188,13 @@ def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
 def _restore_refusal(library: Library, plain: Mapping[str, Any]) -> str:
     """Return why a thing cannot be put back now, in words; empty when it can."""
     players = {player.id: player for player in library.players()}
-    gone = [one for one in plain["players"] if one not in players]
+    gone = [item for item in plain["players"] if item not in players]
     if gone:
         return "A player of it is no longer in this library."
     withdrawn = [
-        players[one].name
-        for one in plain["players"]
-        if (agreed := players[one].consent) is not None and not agreed.purposes
+        players[item].name
+        for item in plain["players"]
+        if (agreed := players[item].consent) is not None and not agreed.purposes
     ]
     if withdrawn:
         return f"{' and '.join(withdrawn)} withdrew consent. It stays in the bin until consent is given."
@@ -276,7 +276,7 @@ def _delete(library: Library, item: BinItem) -> bool:
 def _delete_unreadable(library: Library) -> int:
     """Delete things of which nobody can say whose they are; return how many."""
     known = {item.id for item in bin_items(library)}
-    strays = [one for one in library_layout.bin_folder(library.folder).glob("*") if one.name not in known]
+    strays = [path for path in library_layout.bin_folder(library.folder).glob("*") if path.name not in known]
     for stray in strays:
         shutil.rmtree(stray, ignore_errors=True)
     return len(strays)

@@ -32,7 +32,7 @@ def match_rows(library: Library, info: MatchInfo) -> dict[str, Any]:
     return {
         "info": info_to_plain(info),
         "entries": [entry_to_plain(entry) for entry in entries],
-        "footage": [asdict(one) for one in library.footage(info.id)],
+        "footage": [asdict(footage_file) for footage_file in library.footage(info.id)],
         "clips": [clip_plain(clip) for clip in library.clips(info.id)],
         "damaged": library.damaged_rows(info.id),
     }
@@ -71,17 +71,19 @@ def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Row
         return
     log = library.practice(players[0])
     entry, stand = rows.get("entry"), [effective_entry.id for effective_entry in effective_entries(log)]
-    if entry in [one.id for one in log if one.id not in stand]:  # of this player, and taken back
-        undone = {one.id for one in log if one.replaces == entry}
-        undone |= {one.id for one in log if one.replaces in undone}
+    if entry in [
+        practice_entry.id for practice_entry in log if practice_entry.id not in stand
+    ]:  # of this player, and taken back
+        undone = {practice_entry.id for practice_entry in log if practice_entry.replaces == entry}
+        undone |= {practice_entry.id for practice_entry in log if practice_entry.replaces in undone}
         library.remove_practice([str(entry), *sorted(undone)])
 
 
 def _write_match(library: Library, rows: Rows) -> None:
     info = info_from_plain(rows["info"])
-    entries = [entry_from_plain(one, info.id) for one in rows["entries"]]
+    entries = [entry_from_plain(row, info.id) for row in rows["entries"]]
     if info.id not in {match.id for match in library.matches()}:
-        footage = tuple(_footage(library, one) for one in rows["footage"])
+        footage = tuple(_footage(library, row) for row in rows["footage"])
         library.bring_in((), info, entries, footage=footage)
     elif not {entry.id for entry in entries} <= {entry.id for entry in library.entries(info.id)}:
         raise InputError(
@@ -94,8 +96,8 @@ def _write_match(library: Library, rows: Rows) -> None:
 
 
 def _write_footage(library: Library, rows: Rows) -> None:
-    for one in rows["footage"]:
-        library.save_footage(_footage(library, one))
+    for row in rows["footage"]:
+        library.save_footage(_footage(library, row))
     _mark_damaged(library, rows)
 
 
@@ -120,15 +122,15 @@ def _write_clip(library: Library, rows: Rows) -> None:
 
 
 def _mark_damaged(library: Library, rows: Rows) -> None:
-    for one in rows.get("damaged", []):
-        library.restore_damaged_rows(one["row"]["match"], [one])
+    for item in rows.get("damaged", []):
+        library.restore_damaged_rows(item["row"]["match"], [item])
 
 
 def _undo_the_undo(library: Library, player_id: str, rows: Rows) -> None:
     undo, back = str(rows["undo"]), f"back-{rows['undo']}"
-    if undo in {one.id for one in library.practice(player_id)}:
+    if undo in {entry.id for entry in library.practice(player_id)}:
         at = datetime.now(UTC).replace(microsecond=0)
-        if back not in {one.id for one in library.practice(player_id)}:
+        if back not in {entry.id for entry in library.practice(player_id)}:
             library.append_practice([PracticeEntry(back, player_id, at, PracticeWhat.UNDO, None, undo)])
 
 
@@ -140,7 +142,9 @@ def _footage(library: Library, plain: Rows) -> Footage:
             raise ValueError(f"{path!r:.60} is not a file of a library")
     require_plain_id(file.id, "a video")
     for info in library.matches():
-        if info.id != file.match and file.id in {one.id for one in library.footage(info.id)}:
+        if info.id != file.match and file.id in {
+            footage_file.id for footage_file in library.footage(info.id)
+        }:
             raise InputError(
                 f"A video {file.id!r} is in another match already. Remove that one first, then put "
                 "this back.",

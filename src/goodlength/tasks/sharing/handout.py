@@ -146,8 +146,8 @@ def make_handout(
     try:
         return _largest_page(opened, draft.data, edits or HandoutEdits(), where, stem)
     except GoodlengthError:
-        for one in aside:
-            one.unlink(missing_ok=True)
+        for path in aside:
+            path.unlink(missing_ok=True)
         raise
 
 
@@ -156,9 +156,9 @@ def _largest_page(
 ) -> HandoutFiles:
     """Make the page with all that has room: words and first drill, then more drills, the chart, stills."""
     *fuller, least = _ever_less(opened, data, edits)
-    for one in fuller:
+    for handout_data in fuller:
         with contextlib.suppress(PageFull):
-            return make(one, folder, stem)
+            return make(handout_data, folder, stem)
     return make(least, folder, stem)
 
 
@@ -233,7 +233,7 @@ def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
     from goodlength.tasks.sharing.video_session_playlist import review_list
 
     require_consent(opened.players, "clips", "A still")
-    rallies = {one.key: one for one in opened.match.rallies}
+    rallies = {rally_item.key: rally_item for rally_item in opened.match.rallies}
     found: list[HandoutStill] = []
     for item in review_list(opened).items:
         rally = rallies[item.rally]

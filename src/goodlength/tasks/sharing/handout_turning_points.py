@@ -41,12 +41,12 @@ def _point_game(line: MatchLine, n: int, score: str) -> PointGame:
     moments = [moment for moment in line.moments if moment.game == n]
     steps = tuple(
         PointStep(
-            0 if one.winner == line.side else 1,
-            one.swing,
-            one.words.partition(",")[0],
-            one.key in turning,
-            one.key,
+            0 if moment.winner == line.side else 1,
+            moment.swing,
+            moment.words.partition(",")[0],
+            moment.key in turning,
+            moment.key,
         )
-        for one in moments
+        for moment in moments
     )
     return PointGame(f"Game {n}", score, steps, moments[-1].after)

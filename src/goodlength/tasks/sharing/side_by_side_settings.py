@@ -132,7 +132,7 @@ def _read(pair: tuple[str, str], told: object) -> SideBySide:
         raise InputError(str(error), page="The drawing could not be read. Reload the page.") from error
     if max(len(side) for side in read.lines) > MOST_LINES:
         raise InputError(f"At most {MOST_LINES} lines on a frame. Undo some.")
-    left, right = (tuple(OverlayLine(one.kind, one.points) for one in side) for side in read.lines)
+    left, right = (tuple(OverlayLine(value.kind, value.points) for value in side) for side in read.lines)
     return SideBySide(pair, read.nudge_us, read.mirrored, (left, right))
 
 

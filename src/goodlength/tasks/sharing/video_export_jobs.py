@@ -106,7 +106,7 @@ def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | Non
                 )
         return [rallies[n - 1].key for n in numbers]
     if finding:
-        return [one for one in _behind(opened, finding) if one in {r.key for r in rallies}]
+        return [text for text in _behind(opened, finding) if text in {r.key for r in rallies}]
     kept = [rally.key for rally in rallies if rally.keep]
     if not kept:
         raise InputError(
@@ -122,7 +122,7 @@ def _unheard(share: float, words: str) -> None:
 
 
 def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
-    found = {one.key: one.rallies for one in opened.findings().all}
+    found = {finding.key: finding.rallies for finding in opened.findings().all}
     if key not in found:
         raise NotFound(
             f"There is no finding {key!r} in this match. `findings show --json` lists their keys.",
@@ -154,7 +154,7 @@ def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> l
             raise InputError(
                 "There is no video at that time: it falls in a gap between files, or after the last one."
             )
-        part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
+        part = next(candidate for candidate in timeline.parts if candidate.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
         path = str(opened.file(place.footage_id).where)
         found.append(
@@ -179,9 +179,9 @@ def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = 
     """
     from goodlength.footage.edit.clip_concatenation import reel_job
 
-    one = _chosen(opened, [rally], 1, covered)[0]
-    assert one.start_us is not None and one.end_us is not None
-    pieces = pieces_of(opened, one.start_us, one.end_us, _words(opened, one))
+    rally_item = _chosen(opened, [rally], 1, covered)[0]
+    assert rally_item.start_us is not None and rally_item.end_us is not None
+    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, _words(opened, rally_item))
     args = {"pieces": _plain(pieces, covered)}
     return _start(opened, jobs, "clip", reel_job, args, rally)
 
@@ -208,9 +208,9 @@ def start_reel(
 
     chosen = _chosen(opened, rallies, 10_000 if every else MOST_CLIPS, covered)
     pieces = []
-    for one in chosen:
-        begin, end = _around(opened, one, every)
-        pieces += pieces_of(opened, begin, end, _words(opened, one))
+    for rally in chosen:
+        begin, end = _around(opened, rally, every)
+        pieces += pieces_of(opened, begin, end, _words(opened, rally))
     args = {"pieces": _plain(pieces, covered, slower)}
     return _start(opened, jobs, "reel", reel_job, args)
 
@@ -249,10 +249,10 @@ def start_pair(
     chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
-    kept = side_by_side_of(opened, [one.key for one in chosen])
+    kept = side_by_side_of(opened, [rally.key for rally in chosen])
     left, right = (
-        asdict(_strike(opened, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
-        for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
+        asdict(_strike(opened, rally, nudge + more)) | {"lines": [asdict(line) for line in lines]}
+        for rally, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
     )
     right["mirrored"] = mirrored or kept.mirrored
     left["heads_covered"] = right["heads_covered"] = covered
@@ -276,10 +276,10 @@ def start_stills(
 
     chosen = _chosen(opened, rallies, 4, covered)
     rows = []
-    for one in chosen:
-        strike = _strike(opened, one, 0)
-        lines, angles = marks_at_strike(opened, one)
-        words = f"{_words(opened, one)}. {angles}" if angles else _words(opened, one)
+    for rally in chosen:
+        strike = _strike(opened, rally, 0)
+        lines, angles = marks_at_strike(opened, rally)
+        words = f"{_words(opened, rally)}. {angles}" if angles else _words(opened, rally)
         row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
         rows.append({**row, "lines": [asdict(line) for line in lines]})
     return _start(opened, jobs, "stills", sheet_job, {"rows": rows, "font": font})
@@ -309,9 +309,9 @@ def start_pack(
         raise NotFound("There is no handout yet. Create it on the Handout page first.")
     cues = {item.rally: item.cue for item in review_list(opened).items}
     clips = []
-    for one in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
-        begin, end = _around(opened, one, False)
-        told = {"words": _words(opened, one), "cue": cues.get(one.key, "")}
+    for rally in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
+        begin, end = _around(opened, rally, False)
+        told = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
         clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **told})
     args = {"clips": clips, "page": str(page), "title": title}
     return _start(opened, jobs, "pack", pack_job, args)
@@ -400,7 +400,7 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
                 page="That rally is no longer in this match. Reload the page and choose another.",
             )
     wanted = [by_key[key] for key in dict.fromkeys(keys)]
-    timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
+    timed = [rally for rally in wanted if rally.start_us is not None and rally.end_us is not None]
     if not timed:
         raise InputError(
             "None of these rallies has a start and end time yet. Keys , and . on the Record page set them."
@@ -408,38 +408,38 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
     return timed[:most]
 
 
-def _around(opened: OpenMatch, one: Rally, bare: bool) -> tuple[int, int]:
+def _around(opened: OpenMatch, rally: Rally, bare: bool) -> tuple[int, int]:
     """Return a rally with a little before and after it, inside the footage."""
-    assert one.start_us is not None and one.end_us is not None
+    assert rally.start_us is not None and rally.end_us is not None
     if bare:
-        return one.start_us, one.end_us
+        return rally.start_us, rally.end_us
     timeline = opened.timeline
-    end = one.end_us + AFTER_US
+    end = rally.end_us + AFTER_US
     if timeline is not None and timeline.parts:
         end = min(end, max(part.ends_us for part in timeline.parts))
-    begin = max(0, one.start_us - BEFORE_US)
+    begin = max(0, rally.start_us - BEFORE_US)
     if timeline is not None and not isinstance(timeline.locate(begin), MediaPosition):
-        begin = one.start_us
-    return begin, max(end, one.end_us) if _filmed(opened, end - 1) else one.end_us
+        begin = rally.start_us
+    return begin, max(end, rally.end_us) if _filmed(opened, end - 1) else rally.end_us
 
 
 def _filmed(opened: OpenMatch, us: int) -> bool:
     return opened.timeline is not None and isinstance(opened.timeline.locate(us), MediaPosition)
 
 
-def _strike(opened: OpenMatch, one: Rally, nudge_us: int) -> StrikeClip:
+def _strike(opened: OpenMatch, rally: Rally, nudge_us: int) -> StrikeClip:
     """Return the serve of a rally: contact as heard or marked, where its start says it."""
     from goodlength.footage.edit.side_by_side_video import StrikeClip
 
-    assert one.start_us is not None
-    piece = pieces_of(opened, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
+    assert rally.start_us is not None
+    piece = pieces_of(opened, max(0, rally.start_us + nudge_us), rally.start_us + nudge_us + 1)[0]
     assert piece.from_us is not None
     return StrikeClip(piece.src, piece.from_us)
 
 
-def _words(opened: OpenMatch, one: Rally) -> str:
-    said = sheet_words(one, opened.kind_words)
-    return f"Game {one.game}, {one.before[0]}–{one.before[1]}" + (f": {said}" if said else "")
+def _words(opened: OpenMatch, rally: Rally) -> str:
+    said = sheet_words(rally, opened.kind_words)
+    return f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" + (f": {said}" if said else "")
 
 
 def _start(

@@ -69,10 +69,10 @@ class ReviewList:
             said.append(
                 f"{len(self.items)} clips: a player remembers only a few. Choose {MOST_CLIPS} or fewer."
             )
-        for n, one in enumerate(self.items, 1):
-            if one.role == "fix" and not one.cue.strip():
+        for n, review_item in enumerate(self.items, 1):
+            if review_item.role == "fix" and not review_item.cue.strip():
                 said.append(f"Clip {n} is to improve but has no cue. Add one thing to try.")
-            elif any(mark in one.cue.strip() for mark in _LISTS):
+            elif any(mark in review_item.cue.strip() for mark in _LISTS):
                 said.append(f"Clip {n} has more than one cue. Choose the one that matters most.")
         if self.items and self.look_again is None:
             said.append("Set a follow-up date, so that you can check whether it helped.")
@@ -84,10 +84,10 @@ def review_list(opened: OpenMatch) -> ReviewList:
     known = {rally.key for rally in opened.match.rallies}
     told = _file(opened.library, opened.id).shown()
     try:
-        items = tuple(ReviewItem(**one) for one in told.get("items", ()))
+        items = tuple(ReviewItem(**item) for item in told.get("items", ()))
         talks = tuple(
-            ReviewSession(date.fromisoformat(one["on"]), tuple(one["rallies"]), str(one["note"]))
-            for one in told["talks"]
+            ReviewSession(date.fromisoformat(item["on"]), tuple(item["rallies"]), str(item["note"]))
+            for item in told["talks"]
         )
         again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
     except (KeyError, TypeError, ValueError):
@@ -107,10 +107,10 @@ def save_review_list(
     NoSpace
         The library's folder cannot be written.
     """
-    known = {one.key for one in opened.match.rallies}
+    known = {rally_item.key for rally_item in opened.match.rallies}
     read: list[ReviewItem] = []
-    for n, one in enumerate(items, 1):
-        rally, role, cue = (str(one.get(name, "")).strip() for name in ("rally", "role", "cue"))
+    for n, fields in enumerate(items, 1):
+        rally, role, cue = (str(fields.get(name, "")).strip() for name in ("rally", "role", "cue"))
         if rally not in known:
             raise NotFound(f"Clip {n}: that rally is not in this match. Choose one from the list.")
         if role not in ROLES:
@@ -118,7 +118,7 @@ def save_review_list(
         if len(cue) > MOST_CUE:
             raise InputError(f"Clip {n}: a cue has at most {MOST_CUE} letters; this one has {len(cue)}.")
         read.append(ReviewItem(rally, role, cue))
-    if len({one.rally for one in read}) < len(read):
+    if len({item.rally for item in read}) < len(read):
         raise InputError("The same rally is in the list twice. Remove one.")
     if len(read) > 2 * MOST_CLIPS:
         raise InputError(
@@ -170,7 +170,7 @@ def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, 
             continue
         if again is not None and again <= now and told.get("talks"):
             found.append((info.id, again))
-    return sorted(found, key=lambda one: one[1])
+    return sorted(found, key=lambda pair: pair[1])
 
 
 def _file(library: Library, match_id: str) -> JsonFile:

@@ -110,7 +110,7 @@ class Sharing:
             return None
         self._ended(now)
         while len(self._sessions) >= MOST_SESSIONS:
-            self._sessions.pop(min(self._sessions, key=lambda one: self._sessions[one][1]))
+            self._sessions.pop(min(self._sessions, key=lambda text: self._sessions[text][1]))
         token = secrets.token_urlsafe(32)
         self._sessions[token] = (now, now)
         return token

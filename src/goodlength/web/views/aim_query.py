@@ -177,7 +177,7 @@ def form_of(
         "box": task.box,
         "hand": task.hand,
         "kind": task.wanted.kind,
-        "kinds": [(one.kind, one.words) for one in KINDS],
+        "kinds": [(goal.kind, goal.words) for goal in KINDS],
         "warmth": said.get("warmth", "warm"),
         "warmths": [(name, _WARMTH_WORDS.get(name, name.capitalize())) for name in reversed(WARMTH_C)],
         "level": said.get("level", "club"),
@@ -187,8 +187,8 @@ def form_of(
         "measured_words": _measured_words(matches, task),
         "dot": said.get("dot", "double-yellow"),
         "dots": [(name, dot.words) for name, dot in DOTS.items()],
-        "walls": [(name, one.words) for name, one in WALLS.items()],
-        "floors": [(name, one.words) for name, one in FLOORS.items()],
+        "walls": [(name, bounce.words) for name, bounce in WALLS.items()],
+        "floors": [(name, bounce.words) for name, bounce in FLOORS.items()],
         "chosen": {
             name: said.get(name, usual)
             for name, usual in (("walls", "plaster"), ("back", "glass"), ("floor", "sprung"))

@@ -111,8 +111,8 @@ def path_drawing(question: AimQuestion) -> str:
 def _court(task: Task, flight: ServeFlight, window: WallWindow) -> str:
     contacts = [Struck(RACKET, *task.contact_m)]
     contacts += [
-        Struck(str(one.surface), one.x_m, one.y_m, one.z_m)
-        for one in (touch.on_surface() for touch in flight.flight.contacts)
+        Struck(str(contact.surface), contact.x_m, contact.y_m, contact.z_m)
+        for contact in (touch.on_surface() for touch in flight.flight.contacts)
     ]
     receiver = task.receiver
     return draw_path(
@@ -183,8 +183,8 @@ def _moved(answer: AimAnswer) -> list[str]:
         return []
     names = {0.5: "Scatter × 0.5", 1.5: "Scatter × 1.5", 2.0: "Scatter × 2"}
     return [
-        f"{names[one.factor]}: {one.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
-        f"{one.aim.across_m:.2f} m from the left wall, {one.aim.speed_m_s * KM_H:.0f} km/h."
-        for one in answer.best.moved
-        if one.factor in names
+        f"{names[move.factor]}: {move.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
+        f"{move.aim.across_m:.2f} m from the left wall, {move.aim.speed_m_s * KM_H:.0f} km/h."
+        for move in answer.best.moved
+        if move.factor in names
     ]

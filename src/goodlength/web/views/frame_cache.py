@@ -41,14 +41,14 @@ class FrameCache:
                     self._keep(footage_id, frame_picture)
             return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
 
-    def _keep(self, footage_id: str, one: FrameGrabber) -> None:
-        old = self._kept.pop((footage_id, one.us), None)
-        self._bytes += len(one.jpeg) - (0 if old is None else len(old.jpeg))
-        self._kept[footage_id, one.us] = one
+    def _keep(self, footage_id: str, grabber: FrameGrabber) -> None:
+        old = self._kept.pop((footage_id, grabber.us), None)
+        self._bytes += len(grabber.jpeg) - (0 if old is None else len(old.jpeg))
+        self._kept[footage_id, grabber.us] = grabber
         while self._bytes > MOST_BYTES and len(self._kept) > AHEAD:
             self._bytes -= len(self._kept.popitem(last=False)[1].jpeg)
 
     def _nearest(self, footage_id: str, us: int) -> FrameGrabber:
         """For films whose table and decoder differ by a rounding: the picture nearest to the one wanted."""
-        mine = [one for (name, _), one in self._kept.items() if name == footage_id]
-        return min(mine, key=lambda one: abs(one.us - us))
+        mine = [grabber for (name, _), grabber in self._kept.items() if name == footage_id]
+        return min(mine, key=lambda grabber: abs(grabber.us - us))

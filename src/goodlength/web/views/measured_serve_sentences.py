@@ -27,7 +27,9 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
         ("First bounce, from the front wall", value.bounce_y_m, "m", 1.0),
         ("First bounce, from the left wall", value.bounce_x_m, "m", 1.0),
     ]
-    told = [(name, *_words(one, unit, factor)) for name, one, unit, factor in rows if one is not None]
+    told = [
+        (name, *_words(triple, unit, factor)) for name, triple, unit, factor in rows if triple is not None
+    ]
     room = value.room_m
     if room is not None:
         told.append(("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}"))
@@ -44,9 +46,9 @@ def measured_odds(value: MeasuredValue) -> list[str]:
     return [f"{count}% {words}" for count, words in rows if count is not None]
 
 
-def _words(one: Measured, unit: str, factor: float) -> tuple[str, str]:
+def _words(triple: Measured, unit: str, factor: float) -> tuple[str, str]:
     digits = 0 if unit in ("km/h", "°") else 2
-    middle, low, high = (f"{factor * value:.{digits}f}" for value in one)
+    middle, low, high = (f"{factor * value:.{digits}f}" for value in triple)
     gap = "" if unit == "°" else " "
     return f"{middle}{gap}{unit}", f"{low} to {high}"
 

@@ -22,9 +22,9 @@ from goodlength.web.views.measured_serve_sentences import (
 SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
-def serve_state_words(one: ServeToMeasure) -> str:
+def serve_state_words(serve: ServeToMeasure) -> str:
     """Return the state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
-    return measured_short(one.rally.serve.measured) or one.why or "not measured"
+    return measured_short(serve.rally.serve.measured) or serve.why or "not measured"
 
 
 def mark_json(mark: MarkValue) -> ServePointJson:
@@ -44,7 +44,7 @@ def kind_of(
 ) -> dict[str, Json]:
     """Return the kind a path looks like, in words, and whether it can be recorded: where none is yet."""
     told = ", ".join(
-        f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
+        f"{words.get(text, text).lower()} {n}" for text, n in sorted(odds.items(), key=lambda o: -o[1])
     )
     said = f"Of 100 flights that fit the marks: {told}." if told else ""
     if kind is not None and recorded is not None and kind != recorded:
@@ -81,7 +81,7 @@ def result_of(tried: TrialMeasurement) -> dict[str, Json]:
 
 
 def _notes(tried: TrialMeasurement) -> list[str]:
-    notes = [one.words for one in tried.found.doubted]
+    notes = [residual.words for residual in tried.found.doubted]
     if tried.found.rivals:
         notes.append(
             "Another flight fits these marks nearly as well; the ranges include both. Set one more mark."

@@ -73,36 +73,36 @@ class MatchFiles:
 def films_of(opened: OpenMatch) -> MatchFiles:
     """Return the files of a match on its time line; a copy finished since the last look is taken into use."""
     library = opened.library
-    files = {one.id: _with_copy(library, one) for one in opened.footage}
+    files = {footage_file.id: _with_copy(library, footage_file) for footage_file in opened.footage}
     placed = () if opened.timeline is None else opened.timeline.parts
     parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
     return MatchFiles(parts, " ".join(words for file in files.values() if (words := _waits(library, file))))
 
 
-def _with_copy(library: Library, one: Footage) -> Footage:
-    if one.proxy is None and tasks.proxy_path(library, one.id).is_file():
-        return tasks.note_proxy(library, one.id)
-    return one
+def _with_copy(library: Library, footage_file: Footage) -> Footage:
+    if footage_file.proxy is None and tasks.proxy_path(library, footage_file.id).is_file():
+        return tasks.note_proxy(library, footage_file.id)
+    return footage_file
 
 
-def _page_part(library: Library, one: Footage, part: Part) -> PagePart:
-    copy = copy_of(library, one)
-    shift = 0 if copy is None else table_at(table_path(library, one)).shift_us
-    address = f"/api/footage/{quote(one.id, safe='')}/media?of={'file' if copy is None else 'copy'}"
-    return PagePart(one.id, address, part.starts_us, part.first_us, part.end_us, shift)
+def _page_part(library: Library, footage_file: Footage, part: Part) -> PagePart:
+    copy = copy_of(library, footage_file)
+    shift = 0 if copy is None else table_at(table_path(library, footage_file)).shift_us
+    address = f"/api/footage/{quote(footage_file.id, safe='')}/media?of={'file' if copy is None else 'copy'}"
+    return PagePart(footage_file.id, address, part.starts_us, part.first_us, part.end_us, shift)
 
 
-def copy_of(library: Library, one: Footage) -> Path | None:
+def copy_of(library: Library, footage_file: Footage) -> Path | None:
     """Return the copy made for playing, where there is one with its table of frames."""
-    if one.proxy is None:
+    if footage_file.proxy is None:
         return None
-    path = library.folder / one.proxy
+    path = library.folder / footage_file.proxy
     if kind_within(library, path) not in ("copy that plays", "demo film"):
         return None
     return path if path.is_file() and path.with_suffix(".frames.npz").is_file() else None
 
 
-def played_path(library: Library, one: Footage) -> Path:
+def played_path(library: Library, footage_file: Footage) -> Path:
     """Return the file the page plays.
 
     Raises
@@ -110,23 +110,29 @@ def played_path(library: Library, one: Footage) -> Path:
     FootageGone
         If it is not where it was, or was never added on this machine; words name the file and the next step.
     """
-    copy = copy_of(library, one)
+    copy = copy_of(library, footage_file)
     if copy is not None:
         return copy
-    original = one.where
-    if one.frames is None:  # written only when this library looked at the file, never taken from an import
+    original = footage_file.where
+    if (
+        footage_file.frames is None
+    ):  # written only when this library looked at the file, never taken from an import
         raise FootageGone(
             f"The footage {original.name} was not added on this machine, so it is not played from here. "
             "Add the file on the match's Footage page."
         )
     if not original.is_file():
-        raise FootageGone(missing_words(one))
+        raise FootageGone(missing_words(footage_file))
     return original
 
 
-def missing_words(one: Footage) -> str:
+def missing_words(footage_file: Footage) -> str:
     """Return what to do about a file that is not there, or that came by name only."""
-    return tasks.to_be_found_words(one.path) if one.to_be_found else gone_words(one.where)
+    return (
+        tasks.to_be_found_words(footage_file.path)
+        if footage_file.to_be_found
+        else gone_words(footage_file.where)
+    )
 
 
 def gone_words(path: Path) -> str:
@@ -137,16 +143,16 @@ def gone_words(path: Path) -> str:
     )
 
 
-def table_path(library: Library, one: Footage) -> Path:
+def table_path(library: Library, footage_file: Footage) -> Path:
     """Return where the table of frames of the played file lies."""
-    copy = copy_of(library, one)
+    copy = copy_of(library, footage_file)
     if copy is not None:
         return copy.with_suffix(".frames.npz")
-    if one.frames is None:
+    if footage_file.frames is None:
         raise FootageError(
-            f"The file {one.path} has no table of frames yet. Add it again on the Footage page."
+            f"The file {footage_file.path} has no table of frames yet. Add it again on the Footage page."
         )
-    return library.folder / one.frames
+    return library.folder / footage_file.frames
 
 
 def table_at(path: Path) -> FrameTable:
@@ -159,14 +165,14 @@ def _table(path: Path, _changed: int) -> FrameTable:
     return FrameTable.load(path)
 
 
-def probe_of(one: Footage) -> Probe | None:
+def probe_of(footage_file: Footage) -> Probe | None:
     """Return what probing a file said, from what was kept; None where nothing, or nothing readable, was
     kept.
     """
-    if not isinstance(one.look, dict):
+    if not isinstance(footage_file.look, dict):
         return None
     known = {field.name for field in fields(Probe)}
-    plain = {name: value for name, value in one.look.items() if name in known}
+    plain = {name: value for name, value in footage_file.look.items() if name in known}
     try:
         plain["problems"] = tuple(FileProblem(**problem) for problem in plain.get("problems", ()))
         made = plain.get("recorded")
@@ -182,30 +188,31 @@ def day_of(made: Recorded) -> date:
     return (made.when if made.zone_known else made.when.astimezone()).date()
 
 
-def copy_reason(one: Footage) -> str | None:
+def copy_reason(footage_file: Footage) -> str | None:
     """Return why a copy is needed to play or step through a file, in words; None where it is not."""
-    seen = probe_of(one)
+    seen = probe_of(footage_file)
     return None if seen is None else needs_proxy(seen)
 
 
-def _waits(library: Library, one: Footage) -> str:
+def _waits(library: Library, footage_file: Footage) -> str:
     """Return what stands in the picture's place while a file cannot be shown; empty where it can."""
-    if copy_of(library, one) is not None:
+    if copy_of(library, footage_file) is not None:
         return ""
-    if not one.where.is_file():
-        return missing_words(one)
-    reason = copy_reason(one) or ""
+    if not footage_file.where.is_file():
+        return missing_words(footage_file)
+    reason = copy_reason(footage_file) or ""
     if not reason.startswith(UNPLAYED):
         return ""
     return (
-        f"{Path(one.path).name} cannot be shown here: {reason}. The page Footage makes a copy that plays. "
+        f"{Path(footage_file.path).name} cannot be shown here: {reason}. "
+        "The page Footage makes a copy that plays. "
         "Recording goes on meanwhile; times come with the picture."
     )
 
 
-def job_of(jobs: Jobs, library: Library, one: Footage) -> str | None:
+def job_of(jobs: Jobs, library: Library, footage_file: Footage) -> str | None:
     """Return the job that is making a copy of this file now."""
-    target = str(tasks.proxy_path(library, one.id))
+    target = str(tasks.proxy_path(library, footage_file.id))
     for job in jobs.states():
         if job.state in ("queued", "running") and job.args is not None and job.args.get("dst") == target:
             return job.id

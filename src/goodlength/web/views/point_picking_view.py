@@ -39,9 +39,11 @@ class CameraView(TypedDict):
 def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
     """Return everything the camera page shows before its script runs."""
     library, files = opened.library, opened.footage
-    chosen = next((one for one in files if one.id == file), files[0] if files else None)
+    chosen = next(
+        (footage_file for footage_file in files if footage_file.id == file), files[0] if files else None
+    )
     shown: CameraView = {
-        "files": [_file(library, one, chosen) for one in files],
+        "files": [_file(library, footage_file, chosen) for footage_file in files],
         "trouble": "",
         "begin": "",
     }
@@ -102,12 +104,14 @@ def _holds(from_us: int, until_us: int | None) -> str:
     return f"{start} to {'the end' if until_us is None else clock_words(seconds(until_us))}"
 
 
-def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, Json]:
+def _file(library: Library, footage_file: Footage, chosen: Footage | None) -> dict[str, Json]:
     return {
-        "id": quote(one.id, safe=""),
-        "name": Path(one.path).name,
-        "open": chosen is not None and one.id == chosen.id,
-        "state": "calibrated" if camera_calibration.has_camera(library, one.id) else "not calibrated",
+        "id": quote(footage_file.id, safe=""),
+        "name": Path(footage_file.path).name,
+        "open": chosen is not None and footage_file.id == chosen.id,
+        "state": "calibrated"
+        if camera_calibration.has_camera(library, footage_file.id)
+        else "not calibrated",
     }
 
 

@@ -45,35 +45,37 @@ def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
 
 
 def drill_progress_view(
-    drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
+    drill: Drill, drill_progress: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
 ) -> dict[str, object]:
     """Return one drill as it stands on the player's page."""
-    shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
-    days = [f"{day.day} {day:%b}" for day, _, _ in one.sessions]
-    line = one.curve.rates if one.curve and one.curve.shape != "flat" else None
+    shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in drill_progress.sessions]
+    days = [f"{day.day} {day:%b}" for day, _, _ in drill_progress.sessions]
+    line = (
+        drill_progress.curve.rates if drill_progress.curve and drill_progress.curve.shape != "flat" else None
+    )
     return {
         "key": drill.id,
         "name": drill.name,
         "counts": drill.counts,
-        "head": HEADS[one.told],
+        "head": HEADS[drill_progress.told],
         "words": words,
         "chart": session_chart(shares, days, line=line),
         "sets": [
             {"id": s.id, "on": s.on, "count": s.hits, "of": s.attempts, "order": s.order.value} for s in sets
         ],
-        "scatter": _scatter(drill, one),
+        "scatter": _scatter(drill, drill_progress),
     }
 
 
-def _scatter(drill: Drill, one: Progress) -> dict[str, Json] | None:
-    seen = one.scatter
+def _scatter(drill: Drill, drill_progress: Progress) -> dict[str, Json] | None:
+    seen = drill_progress.scatter
     if seen is None:
         return None
     words = scatter_words(seen, on_wall=surface_of(drill) == WALL)
     if surface_of(drill) == WALL:
         svg = scatter_on_wall(
-            one.places,
-            aim=one.aim,
+            drill_progress.places,
+            aim=drill_progress.aim,
             middle=seen.middle_m,
             next_ball=seen.next_ball,
             box=drill.box,
@@ -81,7 +83,11 @@ def _scatter(drill: Drill, one: Progress) -> dict[str, Json] | None:
         )
     else:
         svg = scatter_on_floor(
-            one.places, aim=one.aim, middle=seen.middle_m, next_ball=seen.next_ball, label=words
+            drill_progress.places,
+            aim=drill_progress.aim,
+            middle=seen.middle_m,
+            next_ball=seen.next_ball,
+            label=words,
         )
     return {"svg": svg, "words": words}
 

@@ -133,9 +133,13 @@ def _to_come(data: SheetData) -> list[ComingRallyJson]:
         if rally.start_us is not None
     ]
     return [
-        {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
-        for one in data.detected.played
-        if not any(start < one.end_us and end > one.start_us for start, end in taken)
+        {
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "doubtful": rally.doubtful and rally.state != "kept",
+        }
+        for rally in data.detected.played
+        if not any(start < rally.end_us and end > rally.start_us for start, end in taken)
     ]
 
 
@@ -177,7 +181,11 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
 def span_ids(data: SheetData) -> dict[str, str]:
     """For each rally, the id of the entry that gives its time: what a new time replaces."""
     found = data.opened.answers.facts
-    return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
+    return {
+        answers.key: answers.latest[EntryKind.SPAN, 0].id
+        for answers in found
+        if (EntryKind.SPAN, 0) in answers.latest
+    }
 
 
 def _game(game: Game) -> GameJson:
@@ -236,8 +244,8 @@ def _clashes(
                 "in two tabs: "
                 f"{call_name(what)}. Which answer is right?",
                 "answers": [
-                    {"value": one.value, "words": words.get((what, _key(one.value)), str(one.value))}
-                    for one in (before, later)
+                    {"value": entry.value, "words": words.get((what, _key(entry.value)), str(entry.value))}
+                    for entry in (before, later)
                 ],
             }
 

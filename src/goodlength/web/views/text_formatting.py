@@ -72,7 +72,7 @@ def hands_words(players: tuple[Player, Player]) -> str:
     return f"{a.name}, {a.hand}-handed; {b.name}, {b.hand}-handed"
 
 
-def count_words(n: int, one: str, many: str | None = None) -> str:
+def count_words(n: int, text: str, many: str | None = None) -> str:
     """Return a number with its noun.
 
     Examples
@@ -80,4 +80,4 @@ def count_words(n: int, one: str, many: str | None = None) -> str:
     >>> count_words(1, "rally", "rallies"), count_words(3, "clip")
     ('1 rally', '3 clips')
     """
-    return f"{n} {one if n == 1 else many or one + 's'}"
+    return f"{n} {text if n == 1 else many or text + 's'}"

@@ -146,7 +146,7 @@ def test_marks_on_the_front_wall_alone_give_that_wall_and_say_so() -> None:
         camera.spot(3.0, 0.0, 1.0), ImagePoint
     )
     assert not camera.floor_places(np.array([[960.0, 900.0]]))[2].any()
-    assert {one.surface for one in court_over(camera) if one.what != "fold"} <= {
+    assert {item.surface for item in court_over(camera) if item.what != "fold"} <= {
         CourtSurface.FRONT,
         CourtSurface.TIN,
     }
@@ -172,9 +172,9 @@ def test_a_click_far_from_all_others_has_the_larger_ellipse() -> None:
     camera = solved(seen_by(BEHIND, noise=2.0))
     near, far = camera.spot(3.2, 6.0, 0.0), camera.spot(3.2, 0.2, 0.0)
     assert isinstance(near, ImagePoint) and isinstance(far, ImagePoint)
-    one, two = (camera.place(CourtSurface.FLOOR, s.u, s.v, 2.0) for s in (near, far))
-    assert isinstance(one, CourtPoint) and isinstance(two, CourtPoint)
-    assert two.ellipse().long_m > 2.0 * one.ellipse().long_m
+    item, two = (camera.place(CourtSurface.FLOOR, s.u, s.v, 2.0) for s in (near, far))
+    assert isinstance(item, CourtPoint) and isinstance(two, CourtPoint)
+    assert two.ellipse().long_m > 2.0 * item.ellipse().long_m
     depth = abs(math.sin(two.ellipse().turn_rad))
     assert depth > 0.95  # the long way is along the court
     assert two.words.startswith("± ") and two.words.endswith("cm (95 in 100)")
@@ -211,10 +211,10 @@ def test_many_floor_places_at_once_equal_one_by_one() -> None:
     uv = np.array([[700.0, 700.0], [1200.0, 800.0], [960.0, 5.0]])
     xy, covariance, good = camera.floor_places(uv, 3.0)
     assert good.tolist() == [1.0, 1.0, 0.0]
-    one = camera.place(CourtSurface.FLOOR, 700.0, 700.0, 3.0)
-    assert isinstance(one, CourtPoint)
-    assert xy[0] == pytest.approx((one.x_m, one.y_m))
-    assert covariance[0] == pytest.approx(np.array(one.covariance_m2))
+    item = camera.place(CourtSurface.FLOOR, 700.0, 700.0, 3.0)
+    assert isinstance(item, CourtPoint)
+    assert xy[0] == pytest.approx((item.x_m, item.y_m))
+    assert covariance[0] == pytest.approx(np.array(item.covariance_m2))
 
 
 def test_marks_left_out_are_kept_apart() -> None:
@@ -319,15 +319,15 @@ def test_left_and_right_exchanged_on_the_floor_alone_is_named_too() -> None:
     ("one", "two"),
     [("tin-left", "service-left"), ("left-box-front", "left-box-corner"), ("short-left", "out-right")],
 )
-def test_two_exchanged_marks_are_named(one: str, two: str) -> None:
+def test_two_exchanged_marks_are_named(text: str, two: str) -> None:
     clicks = seen_by(BEHIND, noise=1.0)
-    clicks[one], clicks[two] = (
-        Click(one, clicks[two].u, clicks[two].v),
-        Click(two, clicks[one].u, clicks[one].v),
+    clicks[text], clicks[two] = (
+        Click(text, clicks[two].u, clicks[two].v),
+        Click(two, clicks[text].u, clicks[text].v),
     )
     with pytest.raises(CalibrationError, match="seem exchanged") as caught:
         solved(clicks)
-    assert one in str(caught.value) and two in str(caught.value)
+    assert text in str(caught.value) and two in str(caught.value)
 
 
 def test_marks_that_fit_no_court_are_refused() -> None:
@@ -387,11 +387,11 @@ def test_three_sloppy_clicks_that_hide_one_another_are_all_named_in_centimetres(
     sloppy = {"left-box-front": (15.0, 6.0), "front-left-floor": (13.5, 0.0), "out-right": (-10.5, 9.0)}
     clicks = seen_by(BEHIND, noise=0.9, seed=seed)
     good = [name for name in clicks if name not in sloppy][1:11]
-    clicks = {name: one for name, one in clicks.items() if name in sloppy or name in good}
+    clicks = {name: item for name, item in clicks.items() if name in sloppy or name in good}
     for name, (du, dv) in sloppy.items():
         clicks[name] = Click(name, clicks[name].u + du, clicks[name].v + dv)
     camera = solved(clicks)
-    assert {one.mark for one in camera.suspects} == set(sloppy)
+    assert {suspect.mark for suspect in camera.suspects} == set(sloppy)
     said = [words for words in camera.words if "cm on the court" in words]
     assert len(said) == 3 and not any(name in " ".join(said) for name in sloppy)
 

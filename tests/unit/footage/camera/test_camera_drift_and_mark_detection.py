@@ -171,29 +171,31 @@ def test_marks_with_two_painted_edges_are_found_to_a_pixel(
     first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
     truth = clicks_of(real())
-    found = {one.mark: one for one in suggest_marks(first_camera, picture)}
-    both = [one for one in found.values() if one.edges == 2]
-    assert {"left-box-front", "right-box-front", "t-left", "t-right"} <= {one.mark for one in both}
-    for one in both:
-        right = truth[one.mark]
-        assert math.hypot(one.u - right.u, one.v - right.v) < 1.0, one
-    assert not set(found) & {one.mark for one in first_camera.clicks}
+    found = {suggest_mark.mark: suggest_mark for suggest_mark in suggest_marks(first_camera, picture)}
+    both = [element for element in found.values() if element.edges == 2]
+    assert {"left-box-front", "right-box-front", "t-left", "t-right"} <= {element.mark for element in both}
+    for item in both:
+        right = truth[item.mark]
+        assert math.hypot(item.u - right.u, item.v - right.v) < 1.0, item
+    assert not set(found) & {click.mark for click in first_camera.clicks}
 
 
 def test_one_painted_edge_corrects_the_step_across_it_only(
     first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
     truth = clicks_of(real())
-    one = next(s for s in suggest_marks(first_camera, picture) if s.mark == "service-left")
-    assert one.edges == 1
-    assert abs(one.v - truth["service-left"].v) < 0.7
-    assert one.click == Click("service-left", one.u, one.v)
+    item = next(s for s in suggest_marks(first_camera, picture) if s.mark == "service-left")
+    assert item.edges == 1
+    assert abs(item.v - truth["service-left"].v) < 0.7
+    assert item.click == Click("service-left", item.u, item.v)
 
 
 def test_suggestions_taken_as_clicks_make_the_camera_surer(
     first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
-    more = [one.click for one in suggest_marks(first_camera, picture) if one.edges == 2]
+    more = [
+        suggest_mark.click for suggest_mark in suggest_marks(first_camera, picture) if suggest_mark.edges == 2
+    ]
     camera = calibrate_camera([*first_camera.clicks, *more], *SIZE)
     assert not camera.suspects
     assert camera.floor.median_m < first_camera.floor.median_m

@@ -158,9 +158,9 @@ def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
 def _of_players(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
     """Return who plays, who serves, who wins."""
     parts: list[tuple[str, list[Any]]] = []
-    for one in (wanted.player, wanted.opponent):
-        if one is not None:
-            parts.append(("(player_a = ? OR player_b = ?)", [one, one]))
+    for text in (wanted.player, wanted.opponent):
+        if text is not None:
+            parts.append(("(player_a = ? OR player_b = ?)", [text, text]))
     if wanted.player is not None:
         if wanted.serving is not None:
             parts.append((f"{'server' if wanted.serving else 'receiver'} = ?", [wanted.player]))

@@ -79,8 +79,8 @@ def columns_of(matches: Sequence[Replayed]) -> Columns:
     left out.
     """
     rows: list[dict[str, Any]] = []
-    for one in matches:
-        match, doubted = one.match, ",".join(sorted(one.doubted)) or None
+    for replayed in matches:
+        match, doubted = replayed.match, ",".join(sorted(replayed.doubted)) or None
         table = rally_table(match)  # what findings read: its lengths are the ones to keep
         rallies = [rally for rally in match.rallies if rally.key != match.open_key]
         rows += [

@@ -352,7 +352,7 @@ def _write(
     with suppress(Cancelled, KeyboardInterrupt):
         for at in range(0, len(stale.changed), BATCH):
             names = stale.changed[at : at + BATCH]
-            found = [one for one in map(replayed, names) if one is not None]
+            found = [candidate for candidate in map(replayed, names) if candidate is not None]
             with _picked(connection, names):
                 for table in ("rallies", "seen"):
                     connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")

@@ -205,7 +205,7 @@ def _sides(window: WallWindow) -> tuple[float, float, float]:
     """Return how far rings and box reach to the left, to the right, and up or down of the spot, mm of
     wall.
     """
-    places = [one for ring in window.rings for one in ring]
+    places = [pair for ring in window.rings for pair in ring]
     half = max(window.wide_m / 2, 0.1)
     left = max([window.x_m - x for x, _ in places] + [half])
     right = max([x - window.x_m for x, _ in places] + [half])

@@ -236,10 +236,14 @@ def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
         return ""
     token, first = f"side-{line.side}", line.side == "a"
     body = path(
-        look, polyline([at(*one) for one in line.way]), stroke=token, thick=1.6, dash=None if first else "5 3"
+        look,
+        polyline([at(*pair) for pair in line.way]),
+        stroke=token,
+        thick=1.6,
+        dash=None if first else "5 3",
     )
-    for one in line.hits:
-        x, y = at(*one)
+    for hit in line.hits:
+        x, y = at(*hit)
         body += shape(look, "circle", fill="sheet", stroke=token, thick=1.6, cx=x, cy=y, r=3.2)
     x, y = at(*line.way[0])
     return body + _mark(look, SpotMark.WEAK if first else SpotMark.GOOD, x, y, line.side)

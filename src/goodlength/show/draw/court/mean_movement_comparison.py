@@ -94,7 +94,7 @@ def draw_movements(
 def _figure(look: DrawingTheme, joints: Floats, middle: float, *, stroke: str, dash: str | None) -> str:
     hips = np.array([middle, TOP + HIPS_AT * CELL_HIGH])
     place: Floats = np.asarray(hips + TRUNK_PX * joints, float)
-    seen = [bool(np.isfinite(one).all()) for one in place]
+    seen = [bool(np.isfinite(item).all()) for item in place]
     thick = 3.0 if dash is None else 2.0
     bones = [(a, b) for a, b in BONES if seen[a] and seen[b]]
     parts = [

@@ -157,8 +157,8 @@ def _fold(frames: NDArray[np.float32], half: int) -> NDArray[np.float32]:
 
 
 def _unfold(lines: NDArray[np.float32], half: int) -> NDArray[np.float32]:
-    one, two = lines[:, :half], lines[:, half:]
-    return np.concatenate([two, -two[:, ::-1], -one[:, ::-1], -one], axis=1)
+    array, two = lines[:, :half], lines[:, half:]
+    return np.concatenate([two, -two[:, ::-1], -array[:, ::-1], -array], axis=1)
 
 
 def code(channel: NDArray[np.float32], rate: int, kb_s: float, channels: int) -> None:

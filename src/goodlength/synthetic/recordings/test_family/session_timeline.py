@@ -227,15 +227,15 @@ _STYLES = (
 
 
 def _warm_up_order(rng: np.random.Generator, style: str, sides: tuple[int, int]) -> list[int]:
-    one, two = sides
+    number, two = sides
     if style in {"alternating", "volleys across"}:
         return [sides[i % 2] for i in range(int(rng.integers(2, 16)))]
     if style == "to self, then across":
         order: list[int] = []
         for turn in range(int(rng.integers(1, 7))):
-            order += [one if turn % 2 == 0 else two] * int(rng.integers(1, 7))
+            order += [number if turn % 2 == 0 else two] * int(rng.integers(1, 7))
         return order
-    return [one] * int(rng.integers(2, 20))
+    return [number] * int(rng.integers(2, 20))
 
 
 def _warm_up_ball(

@@ -60,9 +60,9 @@ def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | Non
 @router.get("/api/footage/{footage_id}/picture", include_in_schema=False)
 def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**53), le=2**53)]) -> Response:
     """One picture of the original, upright and at full size."""
-    one = request.app.state.pictures.at(footage_id, us)
-    headers = {"cache-control": "private, max-age=600", "x-picture-us": str(one.us)}
-    return Response(one.jpeg, media_type="image/jpeg", headers=headers)
+    item = request.app.state.pictures.at(footage_id, us)
+    headers = {"cache-control": "private, max-age=600", "x-picture-us": str(item.us)}
+    return Response(item.jpeg, media_type="image/jpeg", headers=headers)
 
 
 @router.get("/api/footage/{footage_id}/times")
@@ -93,7 +93,10 @@ def solve(library: CurrentLibrary, footage_id: str, body: CameraMarksIn) -> Resp
     return json_answer(
         {
             **camera_form(solved),
-            "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
+            "suggestions": [
+                {"mark": suggestion.mark, "u": suggestion.u, "v": suggestion.v, "edges": suggestion.edges}
+                for suggestion in found
+            ],
             "cameras": saved_cameras(library, footage_id),
         }
     )

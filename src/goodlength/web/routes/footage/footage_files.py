@@ -112,7 +112,7 @@ def change(
     elif way == "proxy":
         _begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
-        ids = [one.id for one in opened.footage]
+        ids = [footage_file.id for footage_file in opened.footage]
         at = ids.index(library.footage_file(footage_id).id)
         to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
         ids.insert(to, ids.pop(at))
@@ -195,12 +195,15 @@ def _place(
     return _back(opened.id)
 
 
-def _begin_copy(library: Library, jobs: Jobs, one: Footage, *, wanted: bool = False) -> None:
+def _begin_copy(library: Library, jobs: Jobs, footage_file: Footage, *, wanted: bool = False) -> None:
     """Begin a copy where one is needed or wanted, unless it is being made or there."""
-    if not jobs.owner or not (wanted or playable_files.copy_reason(one)):
+    if not jobs.owner or not (wanted or playable_files.copy_reason(footage_file)):
         return
-    if playable_files.copy_of(library, one) is None and playable_files.job_of(jobs, library, one) is None:
-        tasks.start_proxy(library, one.id, jobs)
+    if (
+        playable_files.copy_of(library, footage_file) is None
+        and playable_files.job_of(jobs, library, footage_file) is None
+    ):
+        tasks.start_proxy(library, footage_file.id, jobs)
 
 
 def _back(match_id: str) -> Response:
@@ -210,7 +213,7 @@ def _back(match_id: str) -> Response:
 def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Response:
     data = sheet_data(opened)
     placed = {part.id: part for part in data.films.parts}
-    rows = [_file(opened, jobs, one, placed.get(one.id)) for one in opened.footage]
+    rows = [_file(opened, jobs, footage_file, placed.get(footage_file.id)) for footage_file in opened.footage]
     joined(rows)
     length = data.films.length_us
     context: dict[str, Any] = {
@@ -265,17 +268,17 @@ def joined(rows: list[dict[str, Any]]) -> None:
 
 
 def _file(
-    opened: OpenMatch, jobs: Jobs, one: Footage, placed: playable_files.PagePart | None
+    opened: OpenMatch, jobs: Jobs, footage_file: Footage, placed: playable_files.PagePart | None
 ) -> dict[str, Any]:
     """One file as the page lists it."""
     library = opened.library
-    seen = playable_files.probe_of(one)
-    job = playable_files.job_of(jobs, library, one)
-    reason = playable_files.copy_reason(one)
+    seen = playable_files.probe_of(footage_file)
+    job = playable_files.job_of(jobs, library, footage_file)
+    reason = playable_files.copy_reason(footage_file)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
-    if not one.where.is_file():
-        problems.insert(0, playable_files.missing_words(one))
-    copied = playable_files.copy_of(library, one) is not None
+    if not footage_file.where.is_file():
+        problems.insert(0, playable_files.missing_words(footage_file))
+    copied = playable_files.copy_of(library, footage_file) is not None
     if copied:
         words = "This page plays a copy. The original is not changed, and clips are cut from it."
     else:
@@ -285,25 +288,25 @@ def _file(
             else "Plays in this browser. No copy needed."
         )
     return {
-        "id": quote(one.id, safe=""),
-        "key": one.id,
+        "id": quote(footage_file.id, safe=""),
+        "key": footage_file.id,
         "starts_us": None if placed is None else placed.starts_us,
         "length_us": None if placed is None else placed.end_us - placed.first_us,
         "starts": "" if placed is None else clock_words(seconds(placed.starts_us)),
-        "by_hand": one.starts_us is not None,
-        "seen_us": _preview_us(one),
-        "in_library": one.copied,
-        "name": Path(one.path).name,
-        "about": _about(one, seen),
+        "by_hand": footage_file.starts_us is not None,
+        "seen_us": _preview_us(footage_file),
+        "in_library": footage_file.copied,
+        "name": Path(footage_file.path).name,
+        "about": _about(footage_file, seen),
         "problems": problems,
         "recorded": "" if seen is None or seen.recorded is None else recorded_words(seen.recorded),
         "can_date": _other_date(opened, seen),
         "tracks": _other_tracks(seen),
         "job": job,
         "proxy_words": words,
-        "has_camera": has_camera(library, one.id),
+        "has_camera": has_camera(library, footage_file.id),
         "camera": "done; positions and serves can be measured"
-        if has_camera(library, one.id)
+        if has_camera(library, footage_file.id)
         else "needed to measure positions and serves",
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
@@ -326,11 +329,11 @@ def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:
     ]
 
 
-def _preview_us(one: Footage) -> int | None:
+def _preview_us(footage_file: Footage) -> int | None:
     """The moment a file is shown by: a tenth of the way in, where play is likelier than at its start."""
-    if one.first_us is None or one.end_us is None or not one.where.is_file():
+    if footage_file.first_us is None or footage_file.end_us is None or not footage_file.where.is_file():
         return None
-    return one.first_us + (one.end_us - one.first_us) // 10
+    return footage_file.first_us + (footage_file.end_us - footage_file.first_us) // 10
 
 
 def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -343,15 +346,15 @@ def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return found
 
 
-def _about(one: Footage, seen: Any) -> str:
-    if seen is None or one.first_us is None or one.end_us is None:
+def _about(footage_file: Footage, seen: Any) -> str:
+    if seen is None or footage_file.first_us is None or footage_file.end_us is None:
         return "Not checked yet."
     parts = [
-        minutes_words(seconds(one.end_us - one.first_us)),
+        minutes_words(seconds(footage_file.end_us - footage_file.first_us)),
         f"{seen.width} × {seen.height}",
         f"{seen.rate_hz:.4g} frames per second" + (", uneven" if seen.variable_rate else ""),
         "with sound" if seen.sound else "without sound",
-        "copied into the library" if one.copied else str(one.where.parent),
+        "copied into the library" if footage_file.copied else str(footage_file.where.parent),
     ]
     return ", ".join(parts)
 

@@ -50,8 +50,8 @@ def _page(
 ) -> Response:
     found, names = player_tracking.tracked_match(opened), opened.names
     form = tracking_form(opened, found) if found.rallies else None
-    chosen = next((one for one in found.rallies if one.key == rally), None)
-    chosen = chosen or next((one for one in found.rallies if one.shown), None)
+    chosen = next((tracked_rally for tracked_rally in found.rallies if tracked_rally.key == rally), None)
+    chosen = chosen or next((tracked_rally for tracked_rally in found.rallies if tracked_rally.shown), None)
     waits = player_tracking.positions_at_opponent_strikes(found) if form else {}
     return match_page(
         request,
@@ -66,7 +66,7 @@ def _page(
         key_a=spot_key(SpotMark.WEAK, side="a"),
         key_b=spot_key(SpotMark.GOOD, side="b"),
         chosen=None if chosen is None else _chosen(found, chosen, names),
-        rows=[_row(one, chosen) for one in found.rallies],
+        rows=[_row(tracked_rally, chosen) for tracked_rally in found.rallies],
         work=[
             {**_work(form["work"][side], name), "waits": _waits(waits[side])}
             for side, name in zip("ab", names, strict=True)
@@ -76,42 +76,50 @@ def _page(
     )
 
 
-def _row(one: player_tracking.TrackedRally, chosen: player_tracking.TrackedRally | None) -> dict[str, Any]:
-    rally = one.rally
+def _row(
+    tracked_rally: player_tracking.TrackedRally, chosen: player_tracking.TrackedRally | None
+) -> dict[str, Any]:
+    rally = tracked_rally.rally
     return {
-        "key": one.key,
+        "key": tracked_rally.key,
         "name": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}"
         if rally
         else "Detected, not logged",
-        "time": clock_words(seconds(one.start_us)),
-        "hidden": one.track.hidden,
-        "partial": "" if one.track.hidden else one.track.partial,
-        "told": one.track.told,
-        "here": one is chosen,
+        "time": clock_words(seconds(tracked_rally.start_us)),
+        "hidden": tracked_rally.track.hidden,
+        "partial": "" if tracked_rally.track.hidden else tracked_rally.track.partial,
+        "told": tracked_rally.track.told,
+        "here": tracked_rally is chosen,
     }
 
 
 def _chosen(
-    found: player_tracking.TrackedMatch, one: player_tracking.TrackedRally, names: tuple[str, str]
+    found: player_tracking.TrackedMatch, tracked_rally: player_tracking.TrackedRally, names: tuple[str, str]
 ) -> dict[str, Any]:
     """One rally from above, with each hit's place where it is known who hit."""
-    row = _row(one, one)
-    if not one.shown:
-        return {**row, "picture": "", "words": f"Hidden: {one.track.hidden}."}
+    row = _row(tracked_rally, tracked_rally)
+    if not tracked_rally.shown:
+        return {**row, "picture": "", "words": f"Hidden: {tracked_rally.track.hidden}."}
     hits: dict[str, list[tuple[float, float]]] = {"a": [], "b": []}
     for hit in player_tracking.hit_places(found):
-        if hit.key == one.key and hit.striker_m is not None:
+        if hit.key == tracked_rally.key and hit.striker_m is not None:
             hits[hit.by].append(hit.striker_m)
-    inside = (one.track.paths.times_s >= one.start_us / 1e6) & (one.track.paths.times_s <= one.end_us / 1e6)
+    inside = (tracked_rally.track.paths.times_s >= tracked_rally.start_us / 1e6) & (
+        tracked_rally.track.paths.times_s <= tracked_rally.end_us / 1e6
+    )
     ways = [
-        FloorLine([(float(x), float(y)) for x, y in one.track.paths.xy[inside, p]], side, hits[side])
+        FloorLine(
+            [(float(x), float(y)) for x, y in tracked_rally.track.paths.xy[inside, p]], side, hits[side]
+        )
         for p, side in enumerate("ab")
     ]
-    who = names if one.track.told else ("one player", "the other")
+    who = names if tracked_rally.track.told else ("one player", "the other")
     label = (
         f"Court floor from above, front wall at the top: the movement of {who[0]} and {who[1]} in this rally."
     )
-    error = 100 * float(sum(one.track.paths.error_m[inside].mean(axis=0)) / 2) if inside.any() else 0.0
+    error = (
+        100 * float(sum(tracked_rally.track.paths.error_m[inside].mean(axis=0)) / 2) if inside.any() else 0.0
+    )
     return {
         **row,
         "picture": floor_map(label=label, ways=ways, wide=320.0),

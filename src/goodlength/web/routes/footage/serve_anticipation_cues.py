@@ -34,18 +34,32 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
         sheet_data(opened),
         "footage/serve_anticipation.html",
         "show",
-        kinds=[_disguise_view(one, words) for one in told],
+        kinds=[_disguise_view(kind_disguise, words) for kind_disguise in told],
         pressure=pressure_words(serve_anticipation_cues.pressure_of(matches), words),
     )
 
 
-def _disguise_view(one: serve_anticipation_cues.KindDisguise, words: Mapping[str, str]) -> dict[str, Any]:
-    name, picture = words.get(one.kind, one.kind), ""
-    if isinstance(one.found, DisguiseResult):
-        counts = (f"{one.found.of_kind} {noun(one.kind, words).many}", f"{one.found.others} other serves")
+def _disguise_view(
+    kind_disguise: serve_anticipation_cues.KindDisguise, words: Mapping[str, str]
+) -> dict[str, Any]:
+    name, picture = words.get(kind_disguise.kind, kind_disguise.kind), ""
+    if isinstance(kind_disguise.found, DisguiseResult):
+        counts = (
+            f"{kind_disguise.found.of_kind} {noun(kind_disguise.kind, words).many}",
+            f"{kind_disguise.found.others} other serves",
+        )
         try:
-            picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)
+            picture = draw_movements(
+                kind_disguise.found.times_s,
+                kind_disguise.found.mean_kind,
+                kind_disguise.found.mean_others,
+                counts,
+            )
         except OutOfRange:
             picture = ""
-    without = f"{one.without_joints} still to be processed." if one.without_joints else ""
-    return {"name": name, "words": [*one.words, *([without] if without else [])], "picture": picture}
+    without = f"{kind_disguise.without_joints} still to be processed." if kind_disguise.without_joints else ""
+    return {
+        "name": name,
+        "words": [*kind_disguise.words, *([without] if without else [])],
+        "picture": picture,
+    }

@@ -60,9 +60,9 @@ class KindIn(BaseModel):
 def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Response:
     """Return the page: the serve named, else the first that can be measured and is not."""
     seen = serve_measurement.serves_to_measure(opened)
-    can = [one for one in seen if one.camera]
-    chosen = next((one for one in seen if one.rally.key == rally), None) or next(
-        (one for one in can if one.rally.serve.measured is None), can[0] if can else None
+    can = [serve for serve in seen if serve.camera]
+    chosen = next((serve for serve in seen if serve.rally.key == rally), None) or next(
+        (serve for serve in can if serve.rally.serve.measured is None), can[0] if can else None
     )
     begin, trouble = "", ""
     if chosen is None:
@@ -88,13 +88,13 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
         keys=MEASURE_KEYS,
         serves=[
             {
-                "key": one.rally.key,
-                "name": f"Game {one.rally.game}, {one.rally.before[0]}–{one.rally.before[1]}",
-                "words": sheet_words(one.rally, opened.kind_words) or "–",
-                "state": serve_state_words(one),
-                "open": chosen is not None and one.rally.key == chosen.rally.key,
+                "key": serve.rally.key,
+                "name": f"Game {serve.rally.game}, {serve.rally.before[0]}–{serve.rally.before[1]}",
+                "words": sheet_words(serve.rally, opened.kind_words) or "–",
+                "state": serve_state_words(serve),
+                "open": chosen is not None and serve.rally.key == chosen.rally.key,
             }
-            for one in seen
+            for serve in seen
         ],
     )
 
@@ -141,19 +141,19 @@ def forget(opened: CurrentMatch, rally: str) -> Response:
     return json_answer({"kept": False})
 
 
-def _begin(opened: OpenMatch, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:
-    assert one.footage_id is not None
-    assert one.media_us is not None
-    file = opened.file(one.footage_id)
+def _begin(opened: OpenMatch, serve: serve_measurement.ServeToMeasure) -> MeasurePageJson:
+    assert serve.footage_id is not None
+    assert serve.media_us is not None
+    file = opened.file(serve.footage_id)
     first, end = file.first_us or 0, file.end_us or 0
-    kept = one.rally.serve.measured
-    marks = kept.marks if kept is not None and kept.footage == one.footage_id else ()
-    at = marks[0].at_us if marks else one.media_us - BEFORE_US
+    kept = serve.rally.serve.measured
+    marks = kept.marks if kept is not None and kept.footage == serve.footage_id else ()
+    at = marks[0].at_us if marks else serve.media_us - BEFORE_US
     names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
         "match": opened.id,
-        "rally": one.rally.key,
-        "footage": one.footage_id,
+        "rally": serve.rally.key,
+        "footage": serve.footage_id,
         "size": camera_calibration.picture_size(file),
         "first_us": first,
         "end_us": end,

@@ -51,8 +51,8 @@ class FeetIn(BaseModel):
 def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "", shot: int = 1) -> Response:
     """Return the page on which joints are looked at and moved."""
     data = sheet_data(opened)
-    timed = [one for one in data.match.rallies if one.start_us is not None]
-    chosen = next((one for one in timed if one.key == rally), timed[0] if timed else None)
+    timed = [candidate for candidate in data.match.rallies if candidate.start_us is not None]
+    chosen = next((candidate for candidate in timed if candidate.key == rally), timed[0] if timed else None)
     said = ""
     if chosen is not None and who not in ("a", "b"):
         who = strike_pose_correction.striker_of(opened, chosen.key, shot)
@@ -76,11 +76,11 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
         joints=strike_pose_correction.joint_names(),
         others=[
             {
-                "href": f"?{urlencode({'rally': one.key, 'who': who})}",
-                "name": f"Game {one.game}, {one.before[0]}–{one.before[1]}",
-                "here": one is chosen,
+                "href": f"?{urlencode({'rally': rally_item.key, 'who': who})}",
+                "name": f"Game {rally_item.game}, {rally_item.before[0]}–{rally_item.before[1]}",
+                "here": rally_item is chosen,
             }
-            for one in timed
+            for rally_item in timed
         ],
     )
 

@@ -167,8 +167,14 @@ def _players(
     form_faults: list[str] | None = None,
 ) -> Response:
     rows = [
-        {"id": one.id, "name": one.name, "hand": one.hand, "junior": one.junior, "consent_words": _short(one)}
-        for one in tasks.players(library)
+        {
+            "id": player_item.id,
+            "name": player_item.name,
+            "hand": player_item.hand,
+            "junior": player_item.junior,
+            "consent_words": _short(player_item),
+        }
+        for player_item in tasks.players(library)
     ]
     shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "said": ""}
     return page(
@@ -211,20 +217,22 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
             _measured(measured_kind, kind_words(library.kinds()))
             for measured_kind in measured_kinds(tasks.open_matches(library, player_id))
         ],
-        history=[_plain_words(one) for one in library.consents(player_id)],
+        history=[_plain_words(fields) for fields in library.consents(player_id)],
         purposes=list(PURPOSES.items()),
         **context,
     )
 
 
-def _measured(one: KindMeasured, words: dict[str, str]) -> dict[str, Any]:
+def _measured(kind_statistics: KindMeasured, words: dict[str, str]) -> dict[str, Any]:
     """Measured serves of a kind: in words, on the front wall, and where they land."""
-    line = kind_line(one, words)
+    line = kind_line(kind_statistics, words)
     floor = f"First bounces: {line}"
     return {
         "line": line,
-        "wall": scatter_on_wall(one.fronts, label=f"On the front wall: {line}", wide=240.0),
-        "floor": scatter_on_floor(one.bounces, label=floor, wide=150.0) if one.bounces else "",
+        "wall": scatter_on_wall(kind_statistics.fronts, label=f"On the front wall: {line}", wide=240.0),
+        "floor": scatter_on_floor(kind_statistics.bounces, label=floor, wide=150.0)
+        if kind_statistics.bounces
+        else "",
     }
 
 
@@ -243,15 +251,15 @@ def _short(player: Player) -> str:
 def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
     """Return what a withdrawal holds back now, in words."""
     ids = [info.id for info in library.matches() if player_id in info.players]
-    clips = sum(count_exports(library, one, jobs) for one in ids)
-    handouts = sum(handout_exists(library, one) for one in ids)
+    clips = sum(count_exports(library, text, jobs) for text in ids)
+    handouts = sum(handout_exists(library, text) for text in ids)
     binned = sum(player_id in item.players for item in tasks.bin_items(library))
     counted = (
         (clips, "clip or other thing made", "clips and other things made"),
         (handouts, "handout", "handouts"),
         (binned, "thing in the bin", "things in the bin"),
     )
-    parts = [count_words(*one) for one in counted if one[0]]
+    parts = [count_words(*triple) for triple in counted if triple[0]]
     return (
         f"Held back until consent is given again: {', '.join(parts)}." if parts else "Nothing was made yet."
     )

@@ -34,7 +34,7 @@ def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response
         sheet=sheet,
         whose=whose,
         grade_mark=grade_mark,
-        games=[one.n for one in opened.match.games],
+        games=[game.n for game in opened.match.games],
         names=[player.name for player in opened.players],
         coached=opened.info.coached.place,
     )

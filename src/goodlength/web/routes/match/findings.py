@@ -37,7 +37,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
     data, side, whole = _read(request, opened, side)
     found = whole.findings
     names, name, other = _names(data, side)
-    asked = dict.fromkeys(_ASKED_HERE) | {one.question: one for one in found.all}
+    asked = dict.fromkeys(_ASKED_HERE) | {finding.question: finding for finding in found.all}
     return match_page(
         request,
         data,
@@ -58,7 +58,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         drawn_in=pooled_share_words,
         seconds=seconds_words,
         bold=bold_counts,
-        behind=lambda one: rallies_behind(one, whole.served),
+        behind=lambda item: rallies_behind(item, whole.served),
         bar=proportion_charts.range_bar,
         bar_key=proportion_charts.range_key,
         luck_key=proportion_charts.luck_key,
@@ -86,10 +86,14 @@ def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
         found=found,
         side=side,
         name=name,
-        told=tuple(one for one in found.all if one.grade in ("clear", "leaning") and one not in found.top),
+        told=tuple(
+            finding
+            for finding in found.all
+            if finding.grade in ("clear", "leaning") and finding not in found.top
+        ),
         grade_mark=grade_mark,
         bold=bold_counts,
-        behind=lambda one: rallies_behind(one, whole.served),
+        behind=lambda item: rallies_behind(item, whole.served),
     )
 
 
@@ -167,7 +171,7 @@ def turns(line: MatchLine) -> list[dict[str, str]]:
     """Return the rallies that decided the match in the order played: key, score, and what happened."""
     order = {moment.key: n for n, moment in enumerate(line.moments)}
     told = []
-    for moment in sorted(line.decided, key=lambda one: order[one.key]):
+    for moment in sorted(line.decided, key=lambda moment: order[moment.key]):
         score, _, rest = moment.words.partition(". ")
         told.append({"key": moment.key, "score": f"{score}.", "rest": rest})
     return told
@@ -178,8 +182,8 @@ def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, ob
     times.
     """
     told: list[dict[str, object]] = []
-    for one in found:
-        for won, rows in ((True, one.won), (False, one.lost)):
+    for sequences in found:
+        for won, rows in ((True, sequences.won), (False, sequences.lost)):
             by = {"winner": name if won else other, "loser": other if won else name}
             told += [
                 {

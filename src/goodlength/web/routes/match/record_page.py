@@ -86,7 +86,7 @@ def get_sheet(opened: CurrentMatch) -> JSONResponse:
 @router.post("/api/matches/{match_id}/entries")
 def post_entries(library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
     """Store answers, once each however often they are sent, and answer with the sheet they make."""
-    entries = [entry_from_plain(one, match_id) for one in _without_match(body.entries, match_id)]
+    entries = [entry_from_plain(fields, match_id) for fields in _without_match(body.entries, match_id)]
     recorded = tasks.record_answers(library, match_id, entries)
     data = sheet_data(recorded.opened)
     return JSONResponse({"stored": [entry.id for entry in entries], "sheet": sheet(data)})

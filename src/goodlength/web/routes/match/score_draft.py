@@ -43,7 +43,7 @@ def draft_page(request: Request, opened: CurrentMatch) -> Response:
         "match/score_draft.html",
         "record",
         found=data.detected,
-        seen=sum(1 for one in data.detected.played if one.seen),
+        seen=sum(1 for rally in data.detected.played if rally.seen),
         watched=len(feet_at_serves(opened)),
         can_play=bool(data.films.parts),
         keys=DRAFT_KEYS,

@@ -73,10 +73,10 @@ def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
             ("opponent", "Against", [("", "Any opponent"), *people]),
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
             ("box", "Box", words(("right", "left"))),
-            ("how", "Return type", words(one.value for one in ReturnKind)),
+            ("how", "Return type", words(kind.value for kind in ReturnKind)),
             ("left", "Return quality", words(LEFTS)),
-            ("ending", "How it ended", words(one.value for one in Ending)),
-            ("stroke", "Last shot", words(one.value for one in ShotType)),
+            ("ending", "How it ended", words(ending.value for ending in Ending)),
+            ("stroke", "Last shot", words(shot_type.value for shot_type in ShotType)),
             ("phase", "Part of the game", words(PHASES)),
         ],
     }

@@ -45,25 +45,25 @@ PLACES = (
 )
 
 
-def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
+def drill_view(drill: Drill, wide: float = 150.0) -> dict[str, object]:
     """Return a drill as pages show it: its set-up drawn, with the same in words."""
-    back = one.place == "back-quarter"
+    back = drill.place == "back-quarter"
     return {
-        "id": one.id,
-        "name": one.name,
-        "theme": dict(THEMES)[one.theme.value],
-        "company": dict(COMPANIES)[one.company.value],
-        "do": one.do,
-        "counts": one.counts,
-        "changes": one.changes,
-        "dose": one.dose,
-        "minutes": one.minutes,
-        "own": one.own,
-        "spots": [spot.words for spot in one.spots],
-        "floor": drill_floor(one.spots, back_quarters=back, wide=wide, look=PAGE),
-        "wall": wall_box(one.box, wide=wide + 60, look=PAGE) if one.box else "",
-        "words": wall_words(one.box) if one.box else floor_words(one.spots, back),
-        "taped": one.place == "front-wall",
+        "id": drill.id,
+        "name": drill.name,
+        "theme": dict(THEMES)[drill.theme.value],
+        "company": dict(COMPANIES)[drill.company.value],
+        "do": drill.do,
+        "counts": drill.counts,
+        "changes": drill.changes,
+        "dose": drill.dose,
+        "minutes": drill.minutes,
+        "own": drill.own,
+        "spots": [spot.words for spot in drill.spots],
+        "floor": drill_floor(drill.spots, back_quarters=back, wide=wide, look=PAGE),
+        "wall": wall_box(drill.box, wide=wide + 60, look=PAGE) if drill.box else "",
+        "words": wall_words(drill.box) if drill.box else floor_words(drill.spots, back),
+        "taped": drill.place == "front-wall",
         "back": back,
     }
 

@@ -62,8 +62,8 @@ def people(request: Request, library: CurrentLibrary) -> Response:
     """Everybody, with how much was logged."""
     rows, groups = [], tasks.groups_of(library)
     for player in library.players():
-        sets = [one for many in tasks.sets_of(library, player.id).values() for one in many]
-        last = max((one.on for one in sets), default=None)
+        sets = [practice_set for many in tasks.sets_of(library, player.id).values() for practice_set in many]
+        last = max((practice_set.on for practice_set in sets), default=None)
         href = f"/practice/{quote(player.id, safe='')}"
         rows.append(
             {
@@ -96,8 +96,8 @@ def player(
         earlier_plan=len(plans) > 1,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
         drills=[
-            drill_progress_view(tasks.drill_named(library, key), one, words[key], sets[key])
-            for key, one in seen.items()
+            drill_progress_view(tasks.drill_named(library, key), drill_progress, words[key], sets[key])
+            for key, drill_progress in seen.items()
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
@@ -139,10 +139,10 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
 @router.post("/api/practice/{player_id}/sets")
 def post_sets(library: CurrentLibrary, player_id: str, body: SetsIn) -> Response:
     """Store sets, once each however often they are sent, and answer with what the log says now."""
-    tasks.log_sets(library, player_id, [LoggedSet(**one.model_dump()) for one in body.sets])
+    tasks.log_sets(library, player_id, [LoggedSet(**set_in.model_dump()) for set_in in body.sets])
     return json_answer(
         {
-            "stored": [one.id for one in body.sets],
+            "stored": [set_in.id for set_in in body.sets],
             "words": {
                 key: " ".join(words)
                 for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()

@@ -59,7 +59,7 @@ def save_plan(request: Request, opened: CurrentMatch, time: PostedTime, form: Po
 
 
 def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], faults: Any = None) -> Response:
-    drills = {one.id: one for one in (*drills_in(opened.settings, retired=True), *DRILLS)}
+    drills = {drill.id: drill for drill in (*drills_in(opened.settings, retired=True), *DRILLS)}
     proposed: PracticePlanJson | None = None
     try:
         proposed = _proposed(opened, time.value)
@@ -76,7 +76,7 @@ def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], fa
         asked=time_texts(time.texts),
         companies=COMPANY,
         levels=LEVELS,
-        drills=[("", "none"), *((one.id, one.name) for one in (*drills_in(opened.settings), *DRILLS))],
+        drills=[("", "none"), *((drill.id, drill.name) for drill in (*drills_in(opened.settings), *DRILLS))],
         pictures=_pictures(drills, proposed),
         grade_mark=grade_mark,
         grade_words=WORDS,

@@ -54,21 +54,27 @@ def recording(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
 ) -> Response:
     """One recording: being listened to, or its attempts to be marked at speed."""
-    one = tasks.recording_named(jobs, player_id, recording_id)
-    standing = {s.id for s in tasks.sets_of(library, player_id).get(one.drill, ())}
-    ever = [entry.id for entry in library.practice(player_id) if entry.id.startswith(f"heard-{one.id}-")]
-    drill = tasks.drill_named(library, one.drill)
+    practice_recording = tasks.recording_named(jobs, player_id, recording_id)
+    standing = {s.id for s in tasks.sets_of(library, player_id).get(practice_recording.drill, ())}
+    ever = [
+        entry.id
+        for entry in library.practice(player_id)
+        if entry.id.startswith(f"heard-{practice_recording.id}-")
+    ]
+    drill = tasks.drill_named(library, practice_recording.drill)
     return page(
         request,
         "practice/detected_attempts.html",
         person=library.player(player_id),
         base=f"/practice/{quote(player_id, safe='')}",
-        one=one,
-        name=Path(one.path).name,
+        one=practice_recording,
+        name=Path(practice_recording.path).name,
         drill=drill,
         logged=any(each in standing for each in ever),
-        set_id=f"heard-{one.id}-{len(ever)}",
-        attempts=[{**attempt, "clock": clock_words(attempt["strike_s"])} for attempt in one.attempts],
+        set_id=f"heard-{practice_recording.id}-{len(ever)}",
+        attempts=[
+            {**attempt, "clock": clock_words(attempt["strike_s"])} for attempt in practice_recording.attempts
+        ],
         orders=ORDERS,
         order=PracticeOrder.BLOCKED.value,
         today=date.today().isoformat(),
@@ -100,13 +106,13 @@ def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **show
     context: dict[str, Any] = {"typed": "", "chosen": "", "faults": {}, **shown}
     rows = [
         {
-            "href": _address(player_id, one.id),
-            "name": Path(one.path).name,
-            "words": one.words,
-            "drill": tasks.drill_named(library, one.drill).name,
-            "busy": one.state in ("queued", "running"),
+            "href": _address(player_id, practice_recording.id),
+            "name": Path(practice_recording.path).name,
+            "words": practice_recording.words,
+            "drill": tasks.drill_named(library, practice_recording.drill).name,
+            "busy": practice_recording.state in ("queued", "running"),
         }
-        for one in tasks.recordings_of(jobs, player_id)
+        for practice_recording in tasks.recordings_of(jobs, player_id)
     ]
     return page(
         request,

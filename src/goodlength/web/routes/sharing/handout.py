@@ -145,9 +145,9 @@ def _still(typed: HandoutText | None, name: str, now: str) -> str:
 def _outdated(typed: HandoutText | None, found: Findings) -> list[str]:
     """Return what was typed over a text that has changed since, in words."""
     now = {}
-    for one in found.all:
-        now[f"headline:{one.key}"] = one.you_headline
-        now[f"words:{one.key}"] = one.you_words
+    for finding in found.all:
+        now[f"headline:{finding.key}"] = finding.you_headline
+        now[f"words:{finding.key}"] = finding.you_words
     fields = typed.fields if typed else {}
     return [
         f"The data changed after you wrote “{field.said}”. goodlength's own text is shown again."
@@ -228,10 +228,10 @@ def _page(
 
 def _choices(found: Findings, typed: HandoutText | None) -> list[dict[str, Any]]:
     """Return every finding, those chosen first, then those to talk about."""
-    top = [one.key for one in found.top]
-    usual = {one.key for one in tasks.usual_findings(found)}
-    every = [_choice(one, typed, one.key in usual) for one in found.all]
-    return sorted(every, key=lambda one: (not one["chosen"], one["key"] not in top))
+    top = [item.key for item in found.top]
+    usual = {usual_finding.key for usual_finding in tasks.usual_findings(found)}
+    every = [_choice(item, typed, item.key in usual) for item in found.all]
+    return sorted(every, key=lambda item: (not item["chosen"], item["key"] not in top))
 
 
 def _choice(finding: Finding, typed: HandoutText | None, usual: bool) -> dict[str, Any]:

@@ -91,7 +91,7 @@ def handout_policy(text: str) -> str:
     """
     styles = re.findall(r"<style>(.*?)</style>", text, re.DOTALL)
     sums = (b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles)
-    allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
+    allowed = " ".join(f"'sha256-{word_text}'" for word_text in sums) or "'none'"
     return (
         f"default-src 'none'; style-src {allowed}; img-src data:; font-src data:; "
         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"

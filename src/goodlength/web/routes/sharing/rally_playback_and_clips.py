@@ -68,7 +68,11 @@ def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted
 def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
     """Say that something was begun only while it is not yet made."""
     made = tasks.exports_of(opened, jobs)
-    return "Started. It will appear under Your clips." if any(one.state in BUSY for one in made) else ""
+    return (
+        "Started. It will appear under Your clips."
+        if any(file_item.state in BUSY for file_item in made)
+        else ""
+    )
 
 
 def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
@@ -114,7 +118,7 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip no longer exists. Make it again on the Show page.")
     made = tasks.exports_of(opened, jobs)
-    held = {one.path: one.held for one in made}
+    held = {file_item.path: file_item.held for file_item in made}
     if hold := held.get(found.path, faces_refusal(opened)):
         raise ConsentMissing(hold)
     path = may_be_sent(request, opened.library, Path(found.path))
@@ -142,7 +146,7 @@ def _page(
 ) -> Response:
     data = sheet_data(opened)
     made = tasks.exports_of(opened, jobs)
-    paths = {one.path for one in made}
+    paths = {file_item.path for file_item in made}
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
     shown = [rally for rally in timed if not keys or rally.key in keys]
     films = [
@@ -167,16 +171,24 @@ def _page(
         no_film=data.films.waits or "There is no video to play.",
         refusal=refusal_of(opened),
         rallies=[_row(rally, sheet_words(rally, opened.kind_words)) for rally in shown],
-        made=[_export_view(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
-        earlier=[_export_view(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
-        shown=",".join(one.key for one in shown),
+        made=[
+            _export_view(candidate)
+            for n, candidate in enumerate(made)
+            if n < SHOWN or candidate.state in BUSY
+        ],
+        earlier=[
+            _export_view(candidate)
+            for n, candidate in enumerate(made)
+            if n >= SHOWN and candidate.state not in BUSY
+        ],
+        shown=",".join(rally.key for rally in shown),
         page_made=data.handout_made,
         clips=[_clip(film, data.match.rallies) for film in films],
         count=count_words,
     )
 
 
-def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
+def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
     names = {
         "clip": "A clip",
         "reel": "Highlights",
@@ -184,16 +196,16 @@ def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
         "stills": "Stills",
         "pack": "Handout with clips",
     }
-    busy = one.state in BUSY
+    busy = file_item.state in BUSY
     return {
-        "id": one.id,
-        "kind": one.kind,
-        "name": names[one.kind],
+        "id": file_item.id,
+        "kind": file_item.kind,
+        "name": names[file_item.kind],
         "busy": busy,
-        "words": one.words,
-        "removable": one.state == "done",
-        "there": one.state == "done" and not one.held,
-        "held": one.held,
+        "words": file_item.words,
+        "removable": file_item.state == "done",
+        "there": file_item.state == "done" and not file_item.held,
+        "held": file_item.held,
     }
 
 

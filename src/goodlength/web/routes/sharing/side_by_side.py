@@ -66,7 +66,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         begin=json.dumps(begin) if begin else "",
         why=damaged or data.films.waits or "Choose two rallies that have a time and a video.",
         chosen=chosen,
-        choices=[(key, _named(one, sheet_words(one, opened.kind_words))) for key, one in timed.items()],
+        choices=[(key, _named(rally, sheet_words(rally, opened.kind_words))) for key, rally in timed.items()],
         refusal=refusal_of(opened),
         keys=BESIDE_KEYS,
     )

@@ -96,8 +96,10 @@ def _page(
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
     rows = talk_rows(typed.texts) if typed is not None else [vars(item) for item in kept.items]
     if not rows:
-        asked = [key for key in request.query_params.getlist("rally") if key in {one.key for one in timed}]
-        chosen = asked or [one.key for one in timed if one.keep]
+        asked = [
+            key for key in request.query_params.getlist("rally") if key in {rally.key for rally in timed}
+        ]
+        chosen = asked or [rally.key for rally in timed if rally.keep]
         rows = [{"rally": key, "role": role, "cue": ""} for key, role in zip(chosen, USUAL, strict=False)]
     again = typed.shown("look_again") if typed is not None else ""
     if not again:
@@ -117,7 +119,8 @@ def _page(
         said=said,
         rows=[*rows, *empty],
         choices=[
-            (one.key, f"{words[one.key]}: {sheet_words(one, opened.kind_words) or '–'}") for one in timed
+            (rally.key, f"{words[rally.key]}: {sheet_words(rally, opened.kind_words) or '–'}")
+            for rally in timed
         ],
         look_again=again,
         advice=kept.advice if typed is None else (),

@@ -104,8 +104,10 @@ def upgrade() -> None:
 
 def _fill(connection: sa.Connection, name: str, key: str, columns: dict[str, Any]) -> None:
     kinds = {key: WHOLE, **columns} if key == "seq" else columns
-    table = sa.table(name, *(sa.column(one, kind) for one, kind in kinds.items()), sa.column("crc32", WHOLE))
-    query = sa.select(*(table.c[one] for one in kinds)).order_by(table.c[key]).limit(PIECE)
+    table = sa.table(
+        name, *(sa.column(text, kind) for text, kind in kinds.items()), sa.column("crc32", WHOLE)
+    )
+    query = sa.select(*(table.c[kind] for kind in kinds)).order_by(table.c[key]).limit(PIECE)
     change = sa.update(table).where(table.c[key] == sa.bindparam("of")).values(crc32=sa.bindparam("crc"))
     rows = connection.execute(query).mappings().all()
     while rows:
