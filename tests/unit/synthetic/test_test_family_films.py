@@ -24,6 +24,7 @@ from goodlength.synthetic.recordings.test_family_films import (
 from goodlength.synthetic.recordings.test_family_films.bodies.body_motion import RATE_HZ, plan_steps
 from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import BodyShape, build_body
 from goodlength.synthetic.recordings.test_family_films.bodies.mesh_rasterising import moment_vertices
+from goodlength.synthetic.recordings.test_family_films.court_drawing import draw_court
 from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import (
     FilmCamera,
     focal_for,
@@ -364,6 +365,14 @@ def test_every_kind_and_condition_can_be_drawn():
             drawn = draw_conditions(rng, **{name: value})
             assert drawn.names()[name] == value
     assert len(ODD) == 9
+
+
+def test_a_wall_s_lines_stand_out_from_its_plaster():
+    """On pale plaster the lines are dark or strong in colour, whatever the floor's are."""
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        court = draw_court(rng, draw_conditions(rng, wall="plaster", floor="painted", adverts="none"))
+        assert max(abs(a - b) for a, b in zip(court.line, court.walls, strict=True)) > 0.25
 
 
 def test_what_does_not_exist_is_refused():

@@ -178,15 +178,17 @@ def draw_court(rng: np.random.Generator, c: FilmConditions) -> CourtScene:
     if c.wall == "tinted plaster":
         walls = varied(rng, _TINTS[int(rng.integers(0, len(_TINTS)))])
     line: Colour = varied(rng, _LINES[int(rng.choice(len(_LINES), p=[0.5, 0.15, 0.1, 0.08, 0.07, 0.1]))])
+    floor_line = line
     if glass or (shade in {"dark", "painted"} and rng.random() < 0.5):
-        line = varied(rng, (0.8, 0.8, 0.78)) if rng.random() < 0.7 else (0.7, 0.6, 0.05)
+        floor_line = varied(rng, (0.8, 0.8, 0.78)) if rng.random() < 0.7 else (0.7, 0.6, 0.05)
+        line = floor_line if glass else line  # nobody paints a pale line on pale plaster
     tin_m = dim.TIN_M["tour" if glass and rng.random() < 0.5 else "standard"]
     height = between(rng, (5.7, 7.4))
     back_high = between(rng, (2.13, 2.9)) if c.back != "plaster" else between(rng, (2.2, 2.6))
     lines = (
         racketball_like_lines(line)
         if c.kind == "court of other lines"
-        else singles_lines(line, _any_bright(rng) if rng.random() < 0.6 else walls, tin_m)
+        else singles_lines(line, floor_line, _any_bright(rng) if rng.random() < 0.6 else walls, tin_m)
     )
     painted = [*_adverts(rng, c, tin_m), *lines, *_fittings(rng, c, back_high)]
     if not glass:

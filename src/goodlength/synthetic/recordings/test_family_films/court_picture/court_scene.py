@@ -131,8 +131,10 @@ class CourtScene:
         return np.array([item.row() for item in self.painted], dtype=np.float64).reshape(-1, 13)
 
 
-def singles_lines(colour: Colour, tin_colour: Colour, tin_m: float) -> list[PaintedRectangle]:
-    """Return the lines of a singles court, and its tin, as painted rectangles."""
+def singles_lines(
+    wall_colour: Colour, floor_colour: Colour, tin_colour: Colour, tin_m: float
+) -> list[PaintedRectangle]:
+    """Return the lines of a singles court, on walls and floor, and its tin, as painted rectangles."""
     width, wide = dim.WIDTH_M, dim.LINE_M
     lines = [
         (FRONT, (0.0, width, dim.FRONT_OUT_M, dim.FRONT_OUT_M + wide)),
@@ -148,8 +150,9 @@ def singles_lines(colour: Colour, tin_colour: Colour, tin_m: float) -> list[Pain
             across = (width - high, width - low) if mirrored else (low, high)
             lines.append((FLOOR, (*across, near, far)))
     tin = PaintedRectangle(FRONT, (0.0, width, 0.0, tin_m), tin_colour)
-    band = PaintedRectangle(FRONT, (0.0, width, tin_m - wide, tin_m), colour)
-    return [tin, band, *(PaintedRectangle(surface, span, colour) for surface, span in lines)]
+    band = PaintedRectangle(FRONT, (0.0, width, tin_m - wide, tin_m), wall_colour)
+    colours = {FRONT: wall_colour, FLOOR: floor_colour}
+    return [tin, band, *(PaintedRectangle(surface, span, colours[surface]) for surface, span in lines)]
 
 
 def racketball_like_lines(colour: Colour) -> list[PaintedRectangle]:
