@@ -54,6 +54,9 @@ TESTS = {
     ),
     "findings/text/chance_and_sample_size_sentences.py:_ALLOWING": _CHANCE,
     "findings/text/chance_and_sample_size_sentences.py:_given": _CHANCE,
+    "findings/text/chance_and_sample_size_sentences.py:_words_without_chance": (
+        f"{ONE_MATCH}::test_equal_counts_show_no_gap_and_chance_is_not_asked_about_one"
+    ),
     "findings/text/chance_and_sample_size_sentences.py:match_by_match": _HIDDEN,
     "findings/text/chance_and_sample_size_sentences.py:_winners_serve_more": _HIDDEN,
     "findings/text/win_probability_and_trend_sentences.py:runs_sentence": (

@@ -93,6 +93,9 @@ class QuestionResult:
     # Of findings over matches: the gap within matches with its standard error; what the grade is given for.
     within_matches: tuple[float, float] | None = None
     within_boxes: tuple[float, float] | None = None  # the gap inside boxes, its error
+    # The gap that is judged where it is not that of the counts: inside boxes, or of the same kind and box.
+    compared: float | None = None
+    apart: bool = False  # no box has both kinds, so that nothing could be compared inside one
     # Of serving: rallies the server won, as many as the same scores in another order give, and all of them.
     server_won: tuple[int, float, int] | None = None
     plain_p: float | None = None  # as if serves and rallies were independent, where `p` asks for more
@@ -135,6 +138,11 @@ class QuestionResult:
         if self.within_matches is not None:
             return self.within_matches[0]
         return self.gap_together
+
+    @property
+    def gap_compared(self) -> float | None:
+        """The gap that is judged, within matches or boxes; None where it is that of the counts."""
+        return self.within_matches[0] if self.within_matches is not None else self.compared
 
     @property
     def gap_together(self) -> float:

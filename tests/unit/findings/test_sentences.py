@@ -363,3 +363,77 @@ def test_counts_that_turn_the_gap_compared_say_so():
         within_matches=(0.121, 0.11),
     )
     assert "12 percentage points, the other way round." in say_result(item, SCENE).text
+
+
+def like_with_like(counts, gap, p=0.4):
+    """Return a question about changing the serve, with the gap where kind and box are the same."""
+    return replace(asked_of(Question.CHANGE, counts, Grade.TOO_FEW), p=p, q=1.0, compared=gap)
+
+
+@pytest.mark.parametrize(
+    ("item", "words"),
+    [
+        (
+            like_with_like((5, 8, 20, 33), 0.14),
+            "With kind and box the same, the average gap is about 14 percent",
+        ),
+        (like_with_like((6, 9, 4, 6), -0.12), "about 12 percentage points, in favour of repeating."),
+        (like_with_like((45, 72, 73, 127), -0.03, 0.9), "about 3 percentage points, the other way round."),
+        (like_with_like((5, 8, 3, 7), 0.001, 0.67), "the average gap is less than a percentage point."),
+    ],
+)
+def test_the_gap_that_is_judged_is_said_where_the_counts_show_another(item, words):
+    """Before: "5 of 8 after changing and 20 of 33 after repeating", and only the chance of another gap."""
+    said = say_result(item, SCENE)
+    assert words in said.text
+    assert words in said.parents
+    assert "So far the two are equal" not in said.text
+
+
+def test_a_chance_the_counts_would_deny_is_said_with_its_gap():
+    """Before: "208 of 329 rallies and 56 of 97 ... nearly every time", of a gap of .004 within matches."""
+    item = replace(
+        asked_of(Question.WON, (208, 329, 56, 97), Grade.TOO_FEW),
+        kinds=(0, 1),
+        p=0.95,
+        q=1.0,
+        matches=17,
+        within_matches=(0.004, 0.06),
+    )
+    assert "Within matches the average gap is less than a percentage point." in say_result(item, SCENE).text
+    alike = replace(item, p=0.4, within_matches=(0.05, 0.06))
+    assert "average gap" not in say_result(alike, SCENE).text
+
+
+def test_kinds_each_served_from_a_box_of_their_own_are_not_compared():
+    """Before: "12 of 20 and 2 of 20 ... within each service box, chance alone gives ... nearly every time"."""
+    item = replace(
+        asked_of(Question.WON, (12, 20, 2, 20), Grade.TOO_FEW), kinds=(0, 1), p=1.0, q=1.0, plain_p=0.001
+    )
+    said = say_result(replace(item, apart=True), SCENE).text
+    assert "No service box has both, so the difference between the boxes may explain the gap." in said
+    assert "nearly every time" not in said
+
+
+def test_nothing_is_promised_to_last_where_chance_gives_it_nearly_every_time():
+    """Before: "Chance alone gives a gap like this nearly every time. More matches would show whether it lasts."."""
+    item = replace(asked_of(Question.CHANGE, (75, 131, 83, 135), Grade.TOO_FEW), p=0.936, q=1.0, matches=23)
+    scene = replace(SCENE, scope="over 23 matches")
+    assert "lasts" not in say_result(item, scene).text
+    assert "More matches would show whether it lasts." in say_result(replace(item, p=0.3), scene).text
+
+
+def test_no_number_of_serves_settles_a_gap_that_is_not_there_in_what_is_judged():
+    """Before: "17 of 19 serving and 3 of 13 receiving ... nearly every time ... about 70 more would settle it"."""
+    for finding in generated(np.random.default_rng(20261221), 160):
+        if "would probably settle it" in finding.words:
+            assert "less than a percentage point" not in finding.words, finding.words
+            assert finding.question != Question.SERVE_EDGE or "nearly every time" not in finding.words
+        if "average gap is about" in finding.words and finding.likely:
+            assert "likely smaller" in finding.words, finding.words
+
+
+def test_one_kind_alone_is_not_called_too_little():
+    """Before: "Only lobs: no order to read. 9 of 9 serves were of the same kind. ... too little to be sure."."""
+    item = replace(asked_of(Question.REPEAT, (9, 9, 0, 0), Grade.TOO_FEW), second=None, luck=(1.0, 1.0, 1.0))
+    assert "too little" not in say_result(replace(item, p=None), SCENE).text

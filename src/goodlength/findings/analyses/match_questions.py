@@ -116,8 +116,10 @@ def _by_kind(
         asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
         if asked.p is not None:
             boxes = within(view.table.box, counted, a, b)
-            inside = _gap_within_boxes(strata(view.table.box, counted, a, b), asked)
-            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p, within_boxes=inside)
+            parts = strata(view.table.box, counted, a, b)
+            inside, gap = _gap_within_boxes(parts, asked), exact_tests.risk_difference(parts)
+            p = max(asked.p, boxes)
+            asked = replace(asked, p=p, plain_p=asked.p, within_boxes=inside, compared=gap, apart=gap is None)
         yield asked
 
 
@@ -266,6 +268,7 @@ def _change(view: RallyMasks, side: int) -> QuestionResult:
         found.repeated,
         p=found.test.mid_p if found.test.variance > 0 else 1.0,
         checked_p=0.0 if agrees else 1.0,
+        compared=found.difference,
     )
 
 

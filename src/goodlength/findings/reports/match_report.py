@@ -33,7 +33,11 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, sentence_grammar
-from goodlength.findings.text.chance_and_sample_size_sentences import counts_hide_gap
+from goodlength.findings.text.chance_and_sample_size_sentences import (
+    LOOKS_LIKELY,
+    compared_differs,
+    counts_hide_gap,
+)
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,
@@ -156,6 +160,8 @@ def _more(view: RallyMasks, result: QuestionResult, asked: int) -> int | None:
         if result.second is None or not result.second.of:
             return None
         a, b = result.first, result.second
+        if _looks_bigger_than_judged(result):
+            return None
         if result.ask is Question.SERVE_EDGE and result.gap > 0:
             return _more_against_runs(a, b, asked)
         more = more_needed(a.count, a.of, b.count, b.of, asked)
@@ -171,6 +177,19 @@ def _more(view: RallyMasks, result: QuestionResult, asked: int) -> int | None:
         round(seen * luck_of), luck_of, round(result.luck[0] * luck_of), luck_of, asked, most=800
     )
     return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - result.smaller_side)
+
+
+def _looks_bigger_than_judged(result: QuestionResult) -> bool:
+    """Return whether the gap of the counts is not there in what is judged, so that no number settles it."""
+    if result.ask is Question.SERVE_EDGE:
+        return result.gap > 0 and result.p is not None and result.p >= LOOKS_LIKELY
+    gap, counted = result.gap_compared, result.gap_together
+    return result.apart or (gap is not None and (gap * counted < 0 or abs(gap) + MATTERS <= abs(counted)))
+
+
+def _shows_compared_gap(result: QuestionResult) -> bool:
+    """Return whether the gap judged is said beside the counts, so that its likely size must be too."""
+    return result.ask is not Question.SERVE_EDGE and (counts_hide_gap(result) or compared_differs(result))
 
 
 def _more_against_runs(serving: Share, receiving: Share, asked: int) -> int | None:
@@ -214,9 +233,7 @@ def finding_of(
         more,
         asked,
         scope,
-        likely_words(
-            likely, first, second, counts_hide_gap(result) and result.ask is not Question.SERVE_EDGE
-        ),
+        likely_words(likely, first, second, _shows_compared_gap(result)),
     )
     said = finding_sentences.say_result(result, scene)
     effect = result.effect

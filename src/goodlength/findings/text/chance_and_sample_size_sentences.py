@@ -28,6 +28,8 @@ from goodlength.findings.text.sentence_grammar import (
 NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
 HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
 LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
+LOOKS_USUAL = 0.6  # p from which "more often than not" is said
+NOTICED = 1.5  # times by which the chance said and that of the counts as read differ, before a reader doubts
 APART = 0.03  # of the gap within matches and the gap of all counts
 LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
 _COLUMNS = {
@@ -78,8 +80,8 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
             return f"Chance alone gives a gap like this {frequency_in_words(result.q)}, but {reason}."
         often = frequency_in_words(result.q)
         return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
-    if _shows_no_gap(result):
-        return _EQUAL if result.second else "That is about what chance alone would give."
+    if result.apart or _shows_no_gap(result):
+        return _words_without_chance(result)
     said = f"{_given(result)} gives a gap like this {frequency_in_words(result.p)}"
     if result.p >= NOTEWORTHY or asked <= 1:
         return f"{said}."
@@ -89,9 +91,16 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     return f"{said}, but {checked}."
 
 
+def _words_without_chance(result: QuestionResult) -> str:
+    """Return what is said where the counts show no gap, or where nothing could be compared inside a box."""
+    if not _shows_no_gap(result):
+        return _NEVER_ONE_BOX
+    return _EQUAL if result.second else "That is about what chance alone would give."
+
+
 def _too_few_words(result: QuestionResult) -> str:
     """Return what a question is worth that had too few rallies to be asked."""
-    if result.first.of == 0:
+    if result.first.of == 0 or nothing_to_compare(result):
         return ""
     n = result.first.of if not result.second else min(result.first.of, result.second.of) or result.first.of
     if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
@@ -104,6 +113,13 @@ def _too_few_words(result: QuestionResult) -> str:
     if never_together(result):
         return _NEVER_TOGETHER
     return _EQUAL if result.second is not None and _same_share(result.first, result.second) else ""
+
+
+def nothing_to_compare(result: QuestionResult) -> bool:
+    """Return whether only one kind was served, so that nothing is compared and no order can be read."""
+    if result.ask is Question.REPEAT:
+        return result.luck is not None and result.luck[0] == 1.0
+    return result.ask in (Question.WEAK, Question.WON) and len(result.kinds) == 1
 
 
 def never_together(result: QuestionResult) -> bool:
@@ -134,6 +150,9 @@ def seldom_so_many(first: Share, second: Share) -> float:
 _NEVER_TOGETHER = (
     "No match has both, so the difference between matches may explain the gap. It cannot be judged."
 )
+_NEVER_ONE_BOX = (
+    "No service box has both, so the difference between the boxes may explain the gap. It cannot be judged."
+)
 _EQUAL = "So far the two are equal."
 _ALLOWING = {
     Question.DRIFT: "As serves of a kind tend to follow each other, chance alone",
@@ -162,7 +181,12 @@ def _same_share(first: Share, second: Share) -> bool:
 
 def _shows_no_gap(result: QuestionResult) -> bool:
     """Return whether the counts, as they are said, show no gap that chance would have to explain."""
-    if result.p is None or result.p < NOTEWORTHY or result.within_matches is not None:
+    if (
+        compared_differs(result)
+        or result.p is None
+        or result.p < NOTEWORTHY
+        or result.within_matches is not None
+    ):
         return False
     if result.second is not None:
         return _same_share(result.first, result.second)
@@ -197,7 +221,14 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
         return "This was not a planned question, so look for it again in another match."
     if result.first.of < 10 and result.ask in (Question.KIND_WEAK, Question.KIND_WON) and not result.doubted:
         return "Ten more would help, but not settle it."
-    if result.p is None or result.doubted or not result.listed or result.runs_explain or result.box_explains:
+    if (
+        result.p is None
+        or result.doubted
+        or not result.listed
+        or result.runs_explain
+        or result.box_explains
+        or result.apart
+    ):
         return ""
     if scope.startswith("over") and "match" in scope:
         if (
@@ -207,6 +238,8 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
             and result.grade is Grade.TOO_FEW
         ):
             return "More matches would not settle it: a run of points looks the same."
+        if result.grade is Grade.TOO_FEW and (result.p >= LOOKS_USUAL or _shows_no_gap(result)):
+            return ""  # nothing was seen that could last
         return "More matches would show whether it lasts."
     if more is None:
         if result.ask is Question.SERVE_EDGE and result.gap > 0:
@@ -237,23 +270,77 @@ def counts_hide_gap(result: QuestionResult) -> bool:
     return result.gap_together * result.gap <= 0 or abs(result.gap_together) < abs(result.gap) / 2
 
 
-def match_by_match(result: QuestionResult) -> str:
-    """Return what the counts of all together hide: the gap within matches, or that winners serve more."""
+def match_by_match(result: QuestionResult, favoured: str = "") -> str:
+    """Return what the counts together hide: the gap that is judged, or that winners serve more.
+
+    `favoured` names the side that does better in the gap judged, for counts that show none.
+    """
     if result.ask is Question.SERVE_EDGE:
         return _winners_serve_more(result)
-    if not counts_hide_gap(result) and not _counts_overstate_gap(result):
+    hidden = counts_hide_gap(result) or _counts_overstate_gap(result)
+    gap = result.gap_compared
+    if gap is None or not (hidden or compared_differs(result)):
         return ""
-    size = round(abs(100 * result.gap))
-    points = (
-        f"about {size} percentage {plural(size, 'point', 'points')}"
-        if size
-        else "less than a percentage point"
-    )
-    turned = result.gap * result.gap_together < 0
+    mislead = "The totals of all matches mislead here, because the mix differed between matches. "
+    said = f"{_within_what(result)} the average gap is {_gap_words(result, gap, favoured)}."
+    return f"{mislead}{said}" if hidden else said
+
+
+def _within_what(result: QuestionResult) -> str:
+    if result.within_matches is not None:
+        return "Within matches"
+    return "With kind and box the same," if result.ask is Question.CHANGE else "Within each service box"
+
+
+def _gap_words(result: QuestionResult, gap: float, favoured: str) -> str:
+    """Return the size of a gap, and which way it goes where the counts do not show that."""
+    size = round(abs(100 * gap))
+    if not size:
+        return "less than a percentage point"
+    way = ", the other way round" if gap * result.gap_together < 0 else ""
+    if favoured and abs(result.gap_together) < 0.005:
+        way = f", in favour of {favoured}"
+    return f"about {size} percentage {plural(size, 'point', 'points')}{way}"
+
+
+def compared_differs(result: QuestionResult) -> bool:
+    """Return whether the gap judged must be said beside the counts.
+
+    It must where the two differ by `MATTERS` or more, and where the chance said is `NOTICED` times that of
+    the counts as read, or a part of it, in other words.
+    """
+    if (
+        result.gap_compared is None
+        or result.p is None
+        or result.second is None
+        or not result.second.of
+        or not result.first.of
+    ):
+        return False
+    apart = abs(result.gap_compared - result.gap_together)
+    if apart >= MATTERS:
+        return True
     return (
-        "The totals of all matches mislead here, because the mix differed between matches. Within matches "
-        f"the average gap is {points}{', the other way round' if turned and size else ''}."
+        apart >= 0.01
+        and result.grade is Grade.TOO_FEW
+        and (_surer_than_chance(result) or _less_sure_than_chance(result))
     )
+
+
+def _surer_than_chance(result: QuestionResult) -> bool:
+    """Return whether the counts look surer than the chance said."""
+    if result.p is None or result.second is None or not result.second.of or not result.first.of:
+        return False
+    crude = _crude_p(result.first, result.second)
+    return NOTICED * crude <= result.p and frequency_in_words(crude) != frequency_in_words(result.p)
+
+
+def _less_sure_than_chance(result: QuestionResult) -> bool:
+    """Return whether the counts look less sure than the chance said."""
+    if result.p is None or result.second is None or not result.second.of or not result.first.of:
+        return False
+    crude = _crude_p(result.first, result.second)
+    return NOTICED * result.p <= crude and frequency_in_words(crude) != frequency_in_words(result.p)
 
 
 def _crude_p(first: Share, second: Share) -> float:
@@ -266,11 +353,8 @@ def _winners_serve_more(result: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
     if result.server_won is None or result.second is None or result.p is None:
         return ""
-    crude = _crude_p(result.first, result.second)
-    surer = (
-        result.grade is Grade.TOO_FEW and result.p >= HARDLY_EVER and crude <= min(LOOKS_SURE, result.p / 2)
-    )
-    if not surer and not counts_hide_gap(result):
+    denied = _surer_than_chance(result) or _less_sure_than_chance(result)
+    if not (result.grade is Grade.TOO_FEW and denied) and not counts_hide_gap(result):
         return ""
     won, by_luck, of = result.server_won
     return (

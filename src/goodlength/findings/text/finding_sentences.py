@@ -19,6 +19,7 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     luck_words,
     match_by_match,
     never_together,
+    nothing_to_compare,
     seldom_so_many,
     settle_words,
     unwritten_words,
@@ -458,14 +459,25 @@ _FOR_PARENTS = {
 
 def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
     """Return what the counts are worth, in one sentence; "" where there is nothing to compare."""
-    asks_kinds = result.ask in (Question.WEAK, Question.WON)
-    if (asks_kinds and len(result.kinds) == 1) or (result.ask is Question.REPEAT and len(scene.used) == 1):
+    if nothing_to_compare(result) or (result.ask is Question.REPEAT and len(scene.used) == 1):
         return ""
     if result.runs_explain:
         return "A run of points would look the same, so we cannot be sure."
     if never_together(result):
         return "They were never used in the same match, so they cannot be compared."
     return _FOR_PARENTS[result.grade]
+
+
+def _favoured(result: QuestionResult, scene: SentenceContext) -> str:
+    """Return the side that does better in the gap judged: a kind of serve, or changing or repeating."""
+    first = (result.gap_compared or 0.0) > 0
+    if result.ask is Question.CHANGE:
+        return "changing" if first else "repeating"
+    if not result.kinds or result.second is None:
+        return ""
+    if len(result.kinds) == 1:
+        return f"the {scene.noun(result.kinds[0]).one}" if first else "other serves"
+    return f"the {scene.noun(result.kinds[0 if first else 1]).one}"
 
 
 def say_result(result: QuestionResult, scene: SentenceContext) -> Words:
@@ -488,7 +500,8 @@ def say_result(result: QuestionResult, scene: SentenceContext) -> Words:
             headline = f"Not judged: {unwritten_words(result)} logged too seldom."
         elif counts_hide_gap(result):
             headline = f"Match by match, {headline}"
-        facts = " ".join(part for part in (capital(facts), match_by_match(result), scene.likely) if part)
+        within = match_by_match(result, _favoured(result, scene))
+        facts = " ".join(part for part in (capital(facts), within, scene.likely) if part)
         parents = parents or f"{facts} {_for_parents(result, scene)}".rstrip()
         parts = (
             facts,
