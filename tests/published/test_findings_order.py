@@ -31,7 +31,7 @@ TABLE = [
 ]
 
 
-@pytest.mark.parametrize(("counts", "seen", "corrected", "half", "one"), TABLE)
+@pytest.mark.parametrize(("counts", "seen", "corrected", "half", "item"), TABLE)
 def test_entropy_of_the_mix(counts, seen, corrected, half, item):
     """STATS-REF 3.1, six decimals printed; scipy for the plug-in."""
     assert plug_in(counts) == pytest.approx(seen, abs=5.1e-7)

@@ -19,7 +19,7 @@ from goodlength.findings.text.sentence_grammar import (
 
 
 @pytest.mark.parametrize(
-    ("kind", "words", "one", "many"),
+    ("kind", "words", "item", "many"),
     [
         ("lob", {}, "lob", "lobs"),
         ("hard", {}, "hard serve", "hard serves"),

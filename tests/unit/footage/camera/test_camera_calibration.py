@@ -316,7 +316,7 @@ def test_left_and_right_exchanged_on_the_floor_alone_is_named_too() -> None:
 
 
 @pytest.mark.parametrize(
-    ("one", "two"),
+    ("text", "two"),
     [("tin-left", "service-left"), ("left-box-front", "left-box-corner"), ("short-left", "out-right")],
 )
 def test_two_exchanged_marks_are_named(text: str, two: str) -> None:
