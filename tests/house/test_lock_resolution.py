@@ -1,0 +1,25 @@
+"""Whether the check of the locks can tell a lock that does not resolve from a machine without network."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
+import lock_resolution
+
+
+@pytest.mark.parametrize(
+    ("words", "unreached"),
+    [
+        ("cause: error sending request for url (http://127.0.0.1:9/simple/numba/)", True),
+        ("cause: tcp connect error cause: Connection refused (os error 111)", True),
+        ("Because numba==0.1 has no wheels with a matching platform tag, we can conclude ...", False),
+    ],
+)
+def test_a_machine_without_network_is_told_from_a_lock_that_does_not_resolve(
+    words: str, unreached: bool
+) -> None:
+    assert lock_resolution.is_unreached(words) is unreached
