@@ -34,8 +34,18 @@ from goodlength.synthetic.recordings import (
     training_family_noise_bursts,
 )
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.training_flights import (
+    training_family_minimum_phase,
+    training_family_mixed_halls,
+)
 
-FAMILIES = [training_family_image_source, training_family_noise_bursts, training_family_fm_impacts]
+FAMILIES = [
+    training_family_image_source,
+    training_family_noise_bursts,
+    training_family_fm_impacts,
+    training_family_minimum_phase,
+    training_family_mixed_halls,
+]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
 BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3

@@ -36,7 +36,13 @@ from goodlength.synthetic.recordings.rendered_player_video import MOVERS, plain_
 ROUND_S, SHARE = 0.4, 0.5
 START_S, STRIKE_S, LAST_S, CLIP_S = 0.3, 0.010, 0.5, 1.5
 FAMILIES = {
-    "learn": ("training_family_image_source", "training_family_noise_bursts", "training_family_fm_impacts"),
+    "learn": (
+        "training_family_image_source",
+        "training_family_noise_bursts",
+        "training_family_fm_impacts",
+        "training_flights.training_family_minimum_phase",
+        "training_flights.training_family_mixed_halls",
+    ),
     "choose": ("validation_family",),
     "judge": ("test_family",),
 }
@@ -44,7 +50,7 @@ POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",
 OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glass": "GLASS", "odd": "ODD"}
 GROUPS = tuple(OWN_GROUPS)
 MINUTES = {"learn": 4.0, "choose": 7.0, "judge": 10.0}
-RECORDINGS = {"learn": 14, "choose": 14, "judge": 37}
+RECORDINGS = {"learn": 15, "choose": 14, "judge": 37}
 PICTURE_SEED = 7
 CHANCE_EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 

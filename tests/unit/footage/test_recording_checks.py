@@ -106,6 +106,14 @@ def test_hardly_any_play_in_a_long_recording_is_said() -> None:
     assert no_squash(300.0, rallies(*range(0, 300, 20), sure=False, chance=0.6)) == [], "poor sound"
 
 
+def test_a_few_sure_spans_among_many_that_are_not_are_not_believed() -> None:
+    """Claps gave three sure rallies among 24 spans; the chance of the rest was high enough to pass before."""
+    doubtful = rallies(*range(10, 300, 15), sure=False, chance=0.7)
+    (note,) = no_squash(300.0, [*rallies(1, 302, sure=True), *doubtful])
+    assert note.code == "no squash"
+    assert no_squash(300.0, [*rallies(*range(2, 300, 60), sure=True), *doubtful]) == []
+
+
 def test_every_kind_has_words_without_braces_left() -> None:
     assert set(UNSURE) <= set(WORDS)
     for words in WORDS.values():

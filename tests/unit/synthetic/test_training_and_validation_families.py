@@ -13,12 +13,18 @@ from goodlength.synthetic.recordings import (
     validation_family,
 )
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.training_flights import (
+    training_family_minimum_phase,
+    training_family_mixed_halls,
+)
 from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
 FAMILIES = (
     training_family_image_source,
     training_family_noise_bursts,
     training_family_fm_impacts,
+    training_family_minimum_phase,
+    training_family_mixed_halls,
     validation_family,
 )
 
@@ -54,6 +60,8 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_image_source, "quiet"),
         (training_family_noise_bursts, "quiet"),
         (training_family_fm_impacts, "quiet"),
+        (training_family_minimum_phase, "quiet"),
+        (training_family_mixed_halls, "quiet"),
         (validation_family, "clean"),
     ],
 )

@@ -32,6 +32,7 @@ STOPS_S, WARM_HITS = 25.0, 20  # the longest stop inside a warm-up, and its leas
 TWO_BALLS_S, TWO_BALLS_HITS, TWO_BALLS_BLOCKS = 30.0, 27, 3
 LEAST_RALLIES_S = 0.02  # rallies to be expected a second
 LEAST_PLAY_SHARE, LEAST_RALLIES, LEAST_LENGTH_S = 0.04, 3, 150.0
+MANY_SPANS, LEAST_SURE_SHARE = 8, 0.15  # a few sure among many that are not: claps, games of other kinds
 
 
 # What is said of each kind, by code; times and the change of level are filled in
@@ -180,8 +181,10 @@ def _warm_up_start(impacts: Impacts, begin_s: float, end_s: float) -> float | No
 
 
 def no_squash(length_s: float, spans: Sequence[RallySpan]) -> list[RecordingNote]:
-    """Return that hardly any clear play was found in a long recording."""
+    """Return that hardly any clear play was found in a long recording, or little among much that is not."""
     sure = [span for span in spans if span.sure]
+    if len(spans) >= MANY_SPANS and 0 < len(sure) < LEAST_SURE_SHARE * len(spans):
+        return [RecordingNote("no squash", 0.0, length_s)]
     played = sum(span.end_s - span.start_s for span in sure)
     expected = sum(span.chance for span in spans)
     if length_s < LEAST_LENGTH_S or len(sure) >= LEAST_RALLIES or played > LEAST_PLAY_SHARE * length_s:

@@ -3,7 +3,7 @@
 An impact is one to three tones that bend each other's pitch, with a click of grains; each surface sounds
 differently from each of a few places, whose first echoes are part of the sound. The late echo is laid out of
 short grains of noise, each with a spectrum of its own, fading as measured ones do: not evenly. Play comes
-from `training_random_sessions`.
+from `training_random_session_play`.
 """
 
 from __future__ import annotations
@@ -13,35 +13,24 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from goodlength.synthetic.recordings import background_sounds
-from goodlength.synthetic.recordings.image_source_family_play import Played
-from goodlength.synthetic.recordings.phone_recording_chain import draw_chain, record_through
 from goodlength.synthetic.recordings.recording_types import (
-    Activity,
     Surface,
     WorldContact,
     WorldRecording,
 )
-from goodlength.synthetic.recordings.training_condition_levels import (
-    CONDITIONS,
-    Setting,
-    draw_setting,
-)
-from goodlength.synthetic.recordings.training_family_image_source import add_to_pauses
-from goodlength.synthetic.recordings.training_random_session_play import (
-    PlayedSession,
-    RandomSession,
-)
+from goodlength.synthetic.recordings.session_recording import RATE, record_session
+from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
 Wave = NDArray[np.float32]
 FAMILY = "learning operators"
-RATE = 16_000
 TAKES, PLACES = 4, 4
 # Mean level beside a racket in dB, and longest fading in s: ASSUMED
 LEVELS = {
     Surface.RACKET: (-1, 1),
-    Surface.FRONT_WALL: (-14, 1),
-    Surface.OTHER_WALL: (-18, 0),
-    Surface.FLOOR: (-25, -3),
+    Surface.FRONT_WALL: (-14, 6),
+    Surface.OTHER_WALL: (-18, 2),
+    Surface.FLOOR: (-24, -1),
     Surface.TIN: (-8, 6),
     Surface.OTHER: (-14, 4),
 }
@@ -165,44 +154,6 @@ def late_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
 def draw_world(
     rng: np.random.Generator, condition: str | None = None, seconds: float = 240.0
 ) -> WorldRecording:
-    """Return one recording with its truth; parameters as in `training_room_acoustics.draw_world`."""
+    """Return one recording with its truth; parameters as in `training_family_image_source.draw_world`."""
     condition = str(rng.choice(CONDITIONS)) if condition is None else condition
-    setting = draw_setting(rng, condition, seconds)
-    count = round(seconds * RATE)
-    programme = "match with a warm-up" if setting.warm_up_s and condition != "" else None
-    session = RandomSession(rng, seconds, programme).play()
-    hall = OperatorHall(rng, setting)
-    out, contacts = hall.render(session, count)
-    add_to_pauses(rng, setting, Played(pauses=session.pauses, ends=session.ends), out, np.zeros_like(out))
-    _add_shoes(rng, setting, out)
-    whole = np.asarray(signal.oaconvolve(out, hall.late)[:count], np.float32)
-    for db, lowpass in setting.neighbours:
-        contacts += _add_neighbour(rng, whole, db, lowpass, seconds)
-    if setting.music_db is not None:
-        tune = background_sounds.music(rng, seconds + 1, RATE)[:count]
-        whole += np.float32(10 ** (setting.music_db / 20)) * tune
-    whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, count, RATE)
-    samples = record_through(draw_chain(rng, condition), whole, RATE, rng)
-    spans = tuple(s for s in session.spans if s.end_s < seconds - 0.5 or s.activity is not Activity.RALLY)
-    inside = tuple(sorted((c for c in contacts if c.time_s < seconds - 0.3), key=lambda c: c.time_s))
-    return WorldRecording(FAMILY, condition or "usual", samples[None], RATE, inside, spans)
-
-
-def _add_shoes(rng: np.random.Generator, setting: Setting, out: Wave) -> None:
-    for _ in range(int(rng.poisson((setting.squeaks + 2 * setting.steps) * len(out) / RATE / 3))):
-        make = background_sounds.squeak if rng.random() < 0.4 else background_sounds.step
-        wave = make(rng, RATE)
-        begin = int(rng.integers(len(out) - len(wave)))
-        out[begin : begin + len(wave)] += np.float32(10 ** (rng.uniform(-34, -6) / 20)) * wave
-
-
-def _add_neighbour(
-    rng: np.random.Generator, whole: Wave, db: float, lowpass: float, seconds: float
-) -> list[WorldContact]:
-    setting = draw_setting(rng, "quiet", seconds)
-    hall = OperatorHall(rng, setting)
-    dry, contacts = hall.render(RandomSession(rng, seconds).play(), len(whole))
-    heard = signal.oaconvolve(dry, hall.late)[: len(whole)]
-    sections = signal.butter(int(rng.integers(1, 4)), lowpass, fs=RATE, output="sos").astype(np.float32)
-    whole += np.float32(10 ** (db / 20)) * np.asarray(signal.sosfilt(sections, heard), np.float32)
-    return [WorldContact(c.time_s, c.surface, c.striker, False) for c in contacts]
+    return record_session(rng, FAMILY, condition, seconds, RandomSession, OperatorHall)

@@ -40,9 +40,9 @@ VARIANTS = 5
 # Level in dB beside a racket: lowest, highest; fading time in s of the partials: shortest, longest; ASSUMED
 LEVELS = {
     Surface.RACKET: (-2, 2),
-    Surface.FRONT_WALL: (-14, 1),
-    Surface.OTHER_WALL: (-18, -1),
-    Surface.FLOOR: (-26, -5),
+    Surface.FRONT_WALL: (-14, 6),
+    Surface.OTHER_WALL: (-18, 2),
+    Surface.FLOOR: (-24, -2),
     Surface.TIN: (-6, 6),
     Surface.OTHER: (-12, 2),
 }

@@ -37,9 +37,9 @@ TAKES = 6
 # Mean level beside a racket in dB: lowest, highest, ASSUMED
 LEVELS = {
     Surface.RACKET: (-1, 1),
-    Surface.FRONT_WALL: (-16, 3),
-    Surface.OTHER_WALL: (-20, 0),
-    Surface.FLOOR: (-28, -3),
+    Surface.FRONT_WALL: (-15, 7),
+    Surface.OTHER_WALL: (-18, 3),
+    Surface.FLOOR: (-26, -1),
     Surface.TIN: (-8, 6),
     Surface.OTHER: (-15, 3),
 }

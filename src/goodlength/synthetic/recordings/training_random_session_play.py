@@ -26,7 +26,7 @@ LEAST_GAP_S, MOST_GAP_S = 0.33, 3.6
 # the wall, bounces and is met; ASSUMED
 LEAST_OUT, MOST_OUT = 0.08, 0.52
 PROGRAMMES = ("match", "match with a warm-up", "practice", "nobody plays")
-PROGRAMME_SHARES = (0.52, 0.41, 0.03, 0.04)
+PROGRAMME_SHARES = (0.50, 0.40, 0.03, 0.07)
 
 
 @dataclass(frozen=True)
@@ -275,8 +275,7 @@ class RandomSession:
         """Return the whole recording; a rally under way at its end is played to its end."""
         rng = self.rng
         if self.programme == "nobody plays":
-            for at in rng.uniform(0, self.seconds, int(rng.poisson(self.seconds / 20))).tolist():
-                self.knock(Surface.OTHER, at, float(rng.uniform(-20, 4)))
+            self._no_play()
             self.out.pauses = [(a, a + 8.0) for a in np.arange(0, self.seconds, 8.0).tolist()]
             return self.out
         if self.programme == "practice":
@@ -290,6 +289,19 @@ class RandomSession:
             self.at += float(rng.uniform(3, 40))
         self._match()
         return self.out
+
+    def _no_play(self) -> None:
+        """Add single knocks, and trains of knocks at a rhythm of their own: walking, hammering."""
+        rng = self.rng
+        for at in rng.uniform(0, self.seconds, int(rng.poisson(self.seconds / 20))).tolist():
+            self.knock(Surface.OTHER, at, float(rng.uniform(-20, 4)))
+        for begin in rng.uniform(0, self.seconds, int(rng.poisson(self.seconds * rng.uniform(0, 0.08)))):
+            at, level, jitter = float(begin), float(rng.uniform(-16, 2)), float(rng.uniform(0.02, 0.4))
+            period = float(np.exp(rng.uniform(np.log(0.3), np.log(1.6))))
+            kind = Surface.OTHER if rng.random() < 0.6 else FLOOR
+            for _ in range(int(rng.integers(2, 30))):
+                self.knock(kind, at, level)
+                at += period * float(np.exp(rng.normal(0, jitter)))
 
     def _match(self) -> None:
         rng = self.rng

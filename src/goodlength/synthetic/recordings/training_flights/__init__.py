@@ -1,0 +1,1 @@
+"""training_flights: learning families whose play follows from flights of a ball, and all play mixed."""
