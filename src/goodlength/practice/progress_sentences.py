@@ -50,7 +50,6 @@ def progress_sentences(drill_progress: Progress, target: str = "the target") -> 
             *said,
             *_order_sentences(drill_progress.by_order),
             *_now(drill_progress),
-            *_curve(drill_progress),
         )
     said.append(_TOLD[drill_progress.told])
     if drill_progress.told == "cannot-tell":
@@ -134,7 +133,8 @@ def _now(drill_progress: Progress) -> list[str]:
 
 
 def _curve(drill_progress: Progress) -> list[str]:
-    if drill_progress.curve is None:
+    """Return how results move over the days; without a change that is shown it would deny the line above."""
+    if drill_progress.curve is None or drill_progress.told not in ("better", "worse"):
         return []
     if drill_progress.curve.shape == "curved" and drill_progress.curve.levels_off_at is not None:
         return [f"Results are levelling off at about {round(20 * drill_progress.curve.levels_off_at)} of 20."]

@@ -114,6 +114,7 @@ def test_progress_says_no_more_than_its_counts_and_its_evidence():
             assert any((rise > 0) == better for rise in rises(item)), said
         else:
             assert "unlikely to be chance" not in words
+            assert "levelling off" not in words and "changing steadily" not in words, said
         if "smaller than days differ" in words:
             assert item.told == "cannot-tell"
             assert all(abs(c.since[0] / c.since[1] - c.first[0] / c.first[1]) < 0.05 for c in later(item))

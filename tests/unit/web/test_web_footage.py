@@ -301,7 +301,7 @@ def test_rallies_behind_a_finding_are_shown_alone(
         tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/show", params={"rallies": "r0,r2,gone"}).text
     assert page.count("data-start=") == 2
-    assert "2 rallies behind a finding; 1 more have no time" in page
+    assert "2 rallies behind a finding; 1 more has no time" in page
 
 
 @pytest.fixture

@@ -190,7 +190,9 @@ def _lines(
             f"{avoid.attacked.of}."
         )
     if serve is not None:
-        lines.append("Different players hit these serves, so treat this as a starting point.")
+        lines.append(
+            "Others hit these serves, perhaps unlike your player, so treat this as a starting point."
+        )
     return tuple(capital(line) for line in lines)
 
 

@@ -165,7 +165,7 @@ def opponent_report(
         winners=winners,
         winners_words=_winners_words(winners, me),
         counts=tuple(_counts(view, me, kind_words or {})),
-        caution="Different players hit these serves, so treat this as a starting point.",
+        caution="Others hit these serves, perhaps unlike your player, so treat this as a starting point.",
         notes=tuple(notes),
     )
 

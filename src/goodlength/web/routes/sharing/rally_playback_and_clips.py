@@ -135,6 +135,21 @@ def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
 
 
+def _chosen_words(timed: int, count: int) -> str:
+    """Return how many rallies behind a finding can be shown.
+
+    Examples
+    --------
+    >>> _chosen_words(3, 5), _chosen_words(0, 2)
+    ('3 rallies behind a finding; 2 more have no time', 'The 2 rallies behind this finding have no time yet')
+    """
+    have = "has" if count - timed == 1 else "have"
+    if not timed:
+        return f"The {count_words(count, 'rally', 'rallies')} behind this finding {have} no time yet"
+    rest = f"; {count - timed} more {have} no time" if count > timed else ""
+    return f"{count_words(timed, 'rally', 'rallies')} behind a finding{rest}"
+
+
 def _page(
     request: Request,
     opened: OpenMatch,
@@ -156,8 +171,7 @@ def _page(
     ]
     chosen = ""
     if keys:
-        chosen = f"{count_words(len(shown), 'rally', 'rallies')} behind a finding"
-        chosen += f"; {len(keys) - len(shown)} more have no time" if len(keys) > len(shown) else ""
+        chosen = _chosen_words(len(shown), len(keys))
     return match_page(
         request,
         data,
