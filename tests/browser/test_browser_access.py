@@ -158,7 +158,7 @@ def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, m
     )
     assert min(height for height in answers if height > 30) >= 44
     page.tap("#card .answers button >> nth=0")
-    assert "volleyed" in page.inner_text(".said")
+    assert "volleyed" in page.inner_text(".rally-sentence")
 
 
 def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None:

@@ -30,13 +30,13 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     page = open_page("/matches/m1/camera", wait="camera", expected="422")
     names = [
         mark["name"]
-        for mark in page.evaluate("JSON.parse(document.querySelector('#marking').dataset.begin).marks")
+        for mark in page.evaluate("JSON.parse(document.querySelector('#point-picking').dataset.begin).marks")
     ]
     rows = page.locator("#rows tr")
     clicks = plain_clicks()
     for click in clicks:
         rows.nth(names.index(click["mark"])).locator("button").click()
-        box = page.locator("#shot").bounding_box()
+        box = page.locator("#frame-picker").bounding_box()
         page.mouse.click(
             box["x"] + click["u"] / SIZE[0] * box["width"], box["y"] + click["v"] / SIZE[1] * box["height"]
         )
@@ -45,10 +45,10 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     # the mark in hand moves with the arrow keys, half a pixel at a press
     first = rows.nth(names.index(clicks[0]["mark"]))
     first.locator("button").click()
-    page.focus("#shot")
+    page.focus("#frame-picker")
     assert page.inner_text("#hand-state").startswith("Set")
     drawn = (
-        "() => [...document.querySelectorAll('#shot svg .mark')].map((mark) => mark.getAttribute('d')).join()"
+        "() => [...document.querySelectorAll('#frame-picker svg .mark')].map((mark) => mark.getAttribute('d')).join()"
     )
     before = page.evaluate(drawn)
     page.keyboard.press("ArrowRight")
@@ -58,11 +58,11 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     # cleared, it is open; Enter sets it again where the cross stands, and takes up the next
     page.click('[data-action="clear"]')
     assert page.locator("#rows tr.set").count() == len(clicks) - 1
-    page.focus("#shot")
+    page.focus("#frame-picker")
     page.keyboard.press("Enter")
     assert page.locator("#rows tr.set").count() == len(clicks)
     assert "now" not in (first.get_attribute("class") or "")
     page.click("#keep")
-    page.wait_for_selector("#kept-rows li", timeout=20_000)
+    page.wait_for_selector("#saved-rows li", timeout=20_000)
     again = open_page("/matches/m1/camera", wait="camera")
     assert again.locator("#rows tr.set").count() == len(clicks)

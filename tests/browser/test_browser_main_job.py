@@ -174,7 +174,7 @@ def test_keys_undo_note_keep_otherwise_and_spans(
     page.keyboard.press("Enter")
     press(page, "k Enter")
     page.keyboard.press("b")
-    assert "left box" in page.inner_text(".said")
+    assert "left box" in page.inner_text(".rally-sentence")
     press(page, "2 1 1 2 1 Enter")
     saved(page)
     first, second = tasks.show_match(served.library, match_id).rallies[:2]
@@ -185,7 +185,7 @@ def test_keys_undo_note_keep_otherwise_and_spans(
 
     press(page, "g ArrowUp ArrowUp")
     page.keyboard.press("Enter")
-    assert "Imogen served" in page.inner_text(".said")
+    assert "Imogen served" in page.inner_text(".rally-sentence")
     page.wait_for_function("() => !document.querySelector('video.front').paused")  # pressing a line plays it
     page.keyboard.press("Space")
     page.wait_for_timeout(200)

@@ -148,7 +148,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
     page.fill("#f-path", str(film))
     page.click("text=Detect the attempts")
     page.wait_for_selector(".attempts li", timeout=60_000)
-    page.wait_for_selector('html[data-ready="heard"]')
+    page.wait_for_selector('html[data-ready="detected-attempts"]')
     heard = page.locator(".attempts li").count()
     assert heard >= len(strikes)
     page.keyboard.press("h")

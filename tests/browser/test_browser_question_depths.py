@@ -80,7 +80,7 @@ def test_extra_questions_are_passed_with_enter(served: Any, open_page: Any, begi
     (rally,) = tasks.show_match(served.library, "m1").rallies
     assert (rally.ending_stroke, rally.ending_place) == ("drop", None)
     assert "ending.place" in rally.skipped
-    assert "with a drop" in page.inner_text(".said")
+    assert "with a drop" in page.inner_text(".rally-sentence")
 
 
 def test_the_receiver_chooses_at_eight_all(served: Any, open_page: Any, begin: Any) -> None:
@@ -132,11 +132,11 @@ def test_an_answer_is_changed_by_pressing_it_in_the_sentence(served: Any, open_p
     begin()
     page = open_page("/matches/m1/record", wait="record")
     press(page, "1 2 2 1 1")
-    page.click(".said >> text=a lob")
+    page.click(".rally-sentence >> text=a lob")
     assert question(page) == "What was served?"
     press(page, "3")
-    assert "a hard serve" in page.inner_text(".said")
-    page.click(".said >> text=Imogen served")
+    assert "a hard serve" in page.inner_text(".rally-sentence")
+    page.click(".rally-sentence >> text=Imogen served")
     assert question(page) == "Who served?"
     press(page, "2")
     saved(page)

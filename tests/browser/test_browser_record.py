@@ -252,7 +252,7 @@ def test_enter_takes_one_found_mark_after_the_other_after_the_button(
         body = route.request.post_data_json
         asked.append([item["mark"] for item in body["clicks"]])
         marks = page.evaluate(
-            "JSON.parse(document.querySelector('#marking').dataset.begin).marks.map((m) => m.name)"
+            "JSON.parse(document.querySelector('#point-picking').dataset.begin).marks.map((m) => m.name)"
         )
         found = [{"mark": marks[n], "u": 20.0 + n, "v": 30.0, "edges": 2} for n in (9, 12, 15)]
         route.fulfill(

@@ -51,23 +51,23 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         page.press("#time", "Enter")
         wanted = int((at_s + 0.001) * 25) * 40_000
         page.wait_for_function(
-            "(us) => document.querySelector('#shot img').src.endsWith(`us=${us}`)", arg=wanted
+            "(us) => document.querySelector('#frame-picker img').src.endsWith(`us=${us}`)", arg=wanted
         )
         (u, v), _ = (item[0] for item in lens.project(np.array([place])))
-        box = page.locator("#shot").bounding_box()
+        box = page.locator("#frame-picker").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
     page.wait_for_function(
         "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=20_000
     )
     assert page.locator("#court svg").count() == 1
     assert page.locator('#rows button:text-is("ball in the air")').count() == 1  # one more, not all eight
-    assert page.locator("#shot .flown").count() >= 1
+    assert page.locator("#frame-picker .flown").count() >= 1
     assert page.locator("#lines tr").count() >= 10
     page.set_viewport_size({"width": 390, "height": 844})  # before: a range in words made it 573 wide
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 1440, "height": 900})
     page.click('#rows button:text-is("front wall")')
-    page.focus("#shot")
+    page.focus("#frame-picker")
     assert "not measured" in page.inner_text(".serve-list tr.now")
     page.keyboard.press("ArrowRight")
     page.wait_for_function(
@@ -77,16 +77,16 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
     )
     page.keyboard.press("k")
-    page.wait_for_selector('html[data-kept="yes"]')
+    page.wait_for_selector('html[data-saved="yes"]')
     assert "not measured" not in page.inner_text(".serve-list tr.now")  # without loading the page again
     page.click("#again")
     page.wait_for_timeout(200)  # the picture comes back into view
     for _, _, place in SERVE:
         before = page.inner_text("#hand-words"), page.inner_text("#hand-state")
         assert "Your first click is hidden" in before[1]
-        assert page.locator("#shot .mark, #shot .flown").count() == 0
+        assert page.locator("#frame-picker .mark, #frame-picker .flown").count() == 0
         (u, v), _ = (item[0] for item in lens.project(np.array([place])))
-        box = page.locator("#shot").bounding_box()
+        box = page.locator("#frame-picker").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
         page.wait_for_function(
             "(before) => document.querySelector('#hand-words').innerText !== before[0]"
@@ -96,9 +96,9 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     page.wait_for_function(
         "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
     )
-    page.evaluate("document.documentElement.dataset.kept = ''")
+    page.evaluate("document.documentElement.dataset.saved = ''")
     page.keyboard.press("k")
-    page.wait_for_selector('html[data-kept="yes"]')
+    page.wait_for_selector('html[data-saved="yes"]')
     value = tasks.show_match(library, match_id).rallies[0].serve.measured
     assert all(mark.again is not None for mark in value.marks)
     assert value.speed_m_s[0] > 15

@@ -54,7 +54,7 @@ def shown(page: Any) -> list[int | None]:
 
 
 def test_contact_meets_contact_and_both_step_together(served: Any, open_page: Any, match_id: str) -> None:
-    page = open_page(f"/matches/{match_id}/beside", wait="beside")
+    page = open_page(f"/matches/{match_id}/beside", wait="side-by-side")
     assert shown(page) == [36, 81]
     for _ in range(3):
         page.keyboard.press("ArrowRight")
@@ -75,18 +75,18 @@ def test_contact_meets_contact_and_both_step_together(served: Any, open_page: An
 
 
 def test_what_is_drawn_is_kept_and_shown_at_contact_only(served: Any, open_page: Any, match_id: str) -> None:
-    page = open_page(f"/matches/{match_id}/beside", wait="beside")
+    page = open_page(f"/matches/{match_id}/beside", wait="side-by-side")
     page.keyboard.press("g")
     box = page.locator(".view >> nth=0").bounding_box()
     for across, down in ((0.5, 0.2), (0.5, 0.5), (0.7, 0.5)):
         page.mouse.click(box["x"] + across * box["width"], box["y"] + down * box["height"])
-    page.wait_for_function("() => document.documentElement.dataset.kept === '[1,0]'")
+    page.wait_for_function("() => document.documentElement.dataset.saved === '[1,0]'")
     assert page.text_content(".view >> nth=0 >> text") == "90°"
     page.keyboard.press("g")
     page.keyboard.press("ArrowRight")
     assert page.locator(".view path").count() == 0
     page.reload()
-    page.wait_for_selector('html[data-ready="beside"]')
+    page.wait_for_selector('html[data-ready="side-by-side"]')
     assert page.locator(".view path.ink").count() == 1
     (file,) = (served.library.folder / "clips").glob("*-beside-lines.json")
     (kept,) = JsonFile(file).read().values()

@@ -67,7 +67,7 @@ def test_a_joint_is_dragged_moved_and_taken_back(open_page: Any, match_id: str) 
     page.locator(f"[data-joint='{ANKLE}']").focus()
     for step in range(4):
         page.keyboard.press("ArrowLeft")
-        expect(page.locator("#state")).to_have_attribute("data-kept", str(step + 2))
+        expect(page.locator("#state")).to_have_attribute("data-saved", str(step + 2))
     assert knee(page) > dragged
     page.keyboard.press("Backspace")
     expect(page.locator("#rows td").first).to_have_text("90")

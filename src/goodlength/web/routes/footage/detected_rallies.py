@@ -49,7 +49,7 @@ class MarkedIn(BaseModel):
 def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """Begin listening to the footage of a match."""
     tasks.start_rally_detection(opened, jobs)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#detected-rallies", status_code=303)
 
 
 @router.post("/matches/{match_id}/split", include_in_schema=False)
@@ -63,14 +63,14 @@ def split(opened: CurrentMatch, form: PostedSplit) -> Response:
 def join_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """Begin joining the picture to what was heard, or go on where it was paused."""
     tasks.start_picture(opened, jobs)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#detected-rallies", status_code=303)
 
 
 @router.post("/matches/{match_id}/picture/cancel", include_in_schema=False)
 def cancel_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """Stop joining the picture and forget what was measured; the sound's answer stands."""
     tasks.cancel_picture(opened, jobs)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#detected-rallies", status_code=303)
 
 
 @router.get("/matches/{match_id}/rallies", include_in_schema=False)

@@ -4,4 +4,4 @@
 import { need } from '../lib/page/dom.js';
 import { toggleTheme } from '../lib/page/theme.js';
 
-need('#room').addEventListener('click', () => toggleTheme());
+need('#theme-button').addEventListener('click', () => toggleTheme());

@@ -27,7 +27,7 @@ export class RecordCommands extends RecordState {
     // what follows the stroke tells two tabs of one observer apart
     this.observer = `${sheet.match.observer}/${newId().slice(0, 8)}`;
     /** @type {Map<string, number>} when an entry was said, for `performance` */
-    this.saidAt = new Map();
+    this.enteredAt = new Map();
     /** @type {Set<string>} */
     this.joined = new Set();
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
@@ -84,7 +84,7 @@ export class RecordCommands extends RecordState {
 
   /** @param {Entry[]} entries */
   send(entries) {
-    for (const entry of entries) this.saidAt.set(entry.id, performance.now());
+    for (const entry of entries) this.enteredAt.set(entry.id, performance.now());
     this.notice = '';
     this.outbox.add(entries);
     this.onChange();
@@ -94,8 +94,8 @@ export class RecordCommands extends RecordState {
   answer(what, value) {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
-    const said = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
-    const entries = [...before, this.entry(what, said)];
+    const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
+    const entries = [...before, this.entry(what, stored)];
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
@@ -117,9 +117,9 @@ export class RecordCommands extends RecordState {
   opening(rally) {
     const entries = [];
     const now = this.now();
-    const heard = now === null || rally.start_us !== null ? null : this.heardAt(now);
-    if (heard !== null) {
-      entries.push(this.entry('span', { start_us: heard.start_us, end_us: heard.end_us, how: 'heard' }));
+    const detected = now === null || rally.start_us !== null ? null : this.detectedAt(now);
+    if (detected !== null) {
+      entries.push(this.entry('span', { start_us: detected.start_us, end_us: detected.end_us, how: 'heard' }));
     } else if (rally.start_us === null && now !== null) {
       const start = Math.round(now - this.sheet.lead_s * 1e6);
       entries.push(this.entry('span', { start_us: Math.max(this.leastStart(), start), end_us: null, how: 'answers' }));
@@ -129,9 +129,9 @@ export class RecordCommands extends RecordState {
     return entries;
   }
 
-  /** Where the rally ended, said with the answer that ends it. @param {string} what @param {Entry[]} said */
-  closing(what, said) {
-    const rally = withPending(this.sheet, [...this.pending, ...said]).find((one) => one.key === this.openKey);
+  /** Where the rally ended, said with the answer that ends it. @param {string} what @param {Entry[]} given */
+  closing(what, given) {
+    const rally = withPending(this.sheet, [...this.pending, ...given]).find((one) => one.key === this.openKey);
     if (!rally || !this.isNewest || rally.start_us === null || rally.end_us !== null) return [];
     const down = what === 'winner' || this.questionOf(rally) === null;
     const now = this.now();
@@ -177,20 +177,20 @@ export class RecordCommands extends RecordState {
       return this.onChange();
     }
     const past = !this.isNewest;
-    const said = answerLog(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
-    const at = said.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
+    const log = answerLog(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
+    const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
-    const last = said[at];
+    const last = log[at];
     const entries = [this.undo(last)];
-    if (!past) entries.push(...this.unsaid(said, last).map((entry) => this.undo(entry)));
+    if (!past) entries.push(...this.impliedBy(last, log).map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
     return this.onOpen();
   }
 
-  /** Spans and boxes that stood with an answer now taken back. @param {Logged[]} said @param {Logged} last */
-  unsaid(said, last) {
-    const ofRally = said.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
+  /** Spans and boxes that stood with an answer now taken back. @param {Logged} last @param {Logged[]} log */
+  impliedBy(last, log) {
+    const ofRally = log.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
     if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
       return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how !== 'marked'));
     }
@@ -210,8 +210,8 @@ export class RecordCommands extends RecordState {
     this.calling = null;
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
-    const said = { ...rally.answers.called, ...value };
-    const entries = [...before, this.entry('called', said)];
+    const call = { ...rally.answers.called, ...value };
+    const entries = [...before, this.entry('called', call)];
     this.send([...entries, ...this.closing('winner', entries)]);
   }
 
@@ -220,8 +220,8 @@ export class RecordCommands extends RecordState {
     const rally = this.scored;
     this.mode = 'ask';
     if (rally === null) return this.tell('This is where the log begins. Set the starting score on the Details page.');
-    const said = { ...rally.answers.called, ...value };
-    return this.send([{ ...this.entry('called', said, rally.key), replaces: rally.ids.called ?? null }]);
+    const call = { ...rally.answers.called, ...value };
+    return this.send([{ ...this.entry('called', call, rally.key), replaces: rally.ids.called ?? null }]);
   }
 
   /** Conduct, or a player who stopped: it stands between rallies. @param {StopChoice} choice @param {import('../server/message-types.js').Side} side */
@@ -290,9 +290,9 @@ export class RecordCommands extends RecordState {
     this.joinSpans(answer.sheet);
     if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
     for (const entry of sent) {
-      const start = this.saidAt.get(entry.id);
+      const start = this.enteredAt.get(entry.id);
       if (start !== undefined) performance.measure('answer stored', { start, detail: entry.what });
-      this.saidAt.delete(entry.id);
+      this.enteredAt.delete(entry.id);
     }
     this.onChange();
   }

@@ -167,11 +167,11 @@ export class RecordState {
     );
   }
 
-  /** The rally heard that is being answered: the last one that has begun, unless it is long over. @param {number} now */
-  heardAt(now) {
+  /** The rally heard that is being answered: the last one that has started, unless it is long over. @param {number} now */
+  detectedAt(now) {
     const least = this.leastStart();
-    const begun = this.toCome.filter((one) => one.start_us >= least && one.start_us <= now + EARLY_US);
-    const last = begun[begun.length - 1];
+    const started = this.toCome.filter((one) => one.start_us >= least && one.start_us <= now + EARLY_US);
+    const last = started[started.length - 1];
     return last && now - last.end_us < LATE_US ? last : null;
   }
 
@@ -229,9 +229,9 @@ export class RecordState {
 
   /** @param {import('../server/offline-outbox.js').State} state */
   lineChanged(state) {
-    const drawn = this.line;
+    const shown = this.line;
     this.line = state;
     this.onLine(state);
-    if (drawn.connected !== state.connected || !state.connected) this.onChange();
+    if (shown.connected !== state.connected || !state.connected) this.onChange();
   }
 }

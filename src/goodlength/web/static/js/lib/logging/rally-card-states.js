@@ -150,14 +150,14 @@ function calledView(record) {
     acts.push({ words: 'Delete this rally', small: true, press: () => record.removeRally() });
   }
   const view = { pieces: pieces(record), count: '', acts, enter: acts[0].press };
-  if (known && rally.certain && rally.call) return { ...view, call: rally.call, beside: past ? '' : beside(record) };
+  if (known && rally.certain && rally.call) return { ...view, call: rally.call, nextServe: past ? '' : nextServeWords(record) };
   if (known) return { ...view, waits: 'There is no score: the winner of a rally is missing. Carry on, or correct the score.' };
   if (over && rally.provisional) return { ...view, waits: sheet.over_words };
   return { ...view, waits: record.line.connected ? '' : 'The call will appear when the connection is back. Carry on.' };
 }
 
 /** What stands beside the call; the box is no part of it. @param {RecordCommands} record */
-function beside(record) {
+function nextServeWords(record) {
   const { sheet } = record;
   if (record.isOver) return sheet.over_words;
   const next = sheet.next;

@@ -9,7 +9,7 @@ import { el } from '../page/dom.js';
  * @typedef {{words: string, press?: () => void, open?: boolean}} Piece
  * @typedef {{
  *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
- *   call?: string, waits?: string, beside?: string, acts?: Act[], body?: Node
+ *   call?: string, waits?: string, nextServe?: string, acts?: Act[], body?: Node
  * }} CardView
  */
 
@@ -17,7 +17,7 @@ import { el } from '../page/dom.js';
 export function drawCard(card, view) {
   const hadFocus = card.contains(document.activeElement);
   card.replaceChildren(
-    said(view),
+    sentenceLine(view),
     ...(view.call !== undefined || view.waits !== undefined ? called(view) : asked(view)),
   );
   fit(card);
@@ -34,17 +34,17 @@ function fit(card) {
   card.classList.remove('two-lines', 'small-question');
   const heightOf = (/** @type {string} */ selector) => card.querySelector(selector)?.getBoundingClientRect().height ?? 0;
   if (heightOf('#question') > 44) card.classList.add('small-question');
-  if (heightOf('.said') > 52) card.classList.add('two-lines');
+  if (heightOf('.rally-sentence') > 52) card.classList.add('two-lines');
 }
 
 /** @param {CardView} view */
-function said(view) {
+function sentenceLine(view) {
   const pieces = view.pieces.map((piece) =>
     piece.press
       ? el('button', { type: 'button', onclick: piece.press, 'aria-current': piece.open ? 'true' : undefined }, piece.words)
       : piece.words,
   );
-  return el('p', { class: 'said' }, el('span', {}, ...pieces), el('span', { class: 'count' }, view.count));
+  return el('p', { class: 'rally-sentence' }, el('span', {}, ...pieces), el('span', { class: 'count' }, view.count));
 }
 
 /** @param {CardView} view */
@@ -97,7 +97,7 @@ function called(view) {
       ...(view.acts ?? []).filter((act) => !act.small).map(pressed),
     ),
     el('div', { class: 'lesser' }, ...(view.acts ?? []).filter((act) => act.small).map(pressed)),
-    view.beside ? el('p', { class: 'beside-call' }, view.beside) : null,
+    view.nextServe ? el('p', { class: 'next-serve' }, view.nextServe) : null,
   ].filter((part) => part !== null);
 }
 

@@ -58,14 +58,14 @@ const EXTRA = [
  */
 export function sentence(sheet, rally) {
   const { short } = sheet;
-  const said = rally.answers;
+  const answers = rally.answers;
   const server = rally.server ? short[rally.server] : null;
   const receiver = rally.server ? short[rally.server === 'a' ? 'b' : 'a'] : 'The receiver';
   /** @type {Piece[]} */
   const pieces = server
     ? [{ words: `${server} served`, what: 'server' }]
     : [{ words: 'Rally ' + rally.n }];
-  const kind = said['serve.kind'];
+  const kind = answers['serve.kind'];
   if (kind !== undefined) {
     const words = kind === null ? 'a serve not recorded' : kindWords(sheet, kind);
     pieces.push({ words: server ? ' ' : ': served ' }, { words, what: 'serve.kind' });
@@ -76,18 +76,18 @@ export function sentence(sheet, rally) {
     const [a, b] = rally.before;
     pieces.push({ words: ', ' }, { words: score(rally.server === 'a' ? [a, b] : [b, a]), what: 'called' });
   }
-  const told = [...returned(said, receiver), ...ended(sheet, said)];
-  const more = extras(said);
-  const open = more.length > 0 && !told.at(-1)?.words.endsWith('.');
-  const rest = [...told, ...(open ? [{ words: '.' }] : []), ...more];
+  const clauses = [...returned(answers, receiver), ...ended(sheet, answers)];
+  const more = extras(answers);
+  const open = more.length > 0 && !clauses.at(-1)?.words.endsWith('.');
+  const rest = [...clauses, ...(open ? [{ words: '.' }] : []), ...more];
   if (rest.length === 0) pieces.push({ words: ' …' });
   return [...pieces, ...rest];
 }
 
-/** @param {Answers} said @param {string} receiver @returns {Piece[]} */
-function returned(said, receiver) {
-  const how = said['return.how'];
-  const left = said['return.left'];
+/** @param {Answers} answers @param {string} receiver @returns {Piece[]} */
+function returned(answers, receiver) {
+  const how = answers['return.how'];
+  const left = answers['return.left'];
   /** @type {Piece[]} */
   const pieces = [];
   if (how !== undefined) {
@@ -100,9 +100,9 @@ function returned(said, receiver) {
   return pieces;
 }
 
-/** @param {Sheet} sheet @param {Answers} said @returns {Piece[]} */
-function ended(sheet, said) {
-  const { ending, winner } = said;
+/** @param {Sheet} sheet @param {Answers} answers @returns {Piece[]} */
+function ended(sheet, answers) {
+  const { ending, winner } = answers;
   /** @type {Piece[]} */
   const pieces = [];
   if (ending === 'let') return [{ words: '. ' }, { words: 'Let, played again', what: 'ending' }, { words: '.' }];
@@ -111,27 +111,27 @@ function ended(sheet, said) {
     pieces.push({ words: winner === null ? '. ' : '; ' }, { words, what: 'winner' });
   }
   if (ending !== undefined) {
-    const words = ending === null ? 'how: not recorded' : endingWords(said, ending);
+    const words = ending === null ? 'how: not recorded' : endingWords(answers, ending);
     pieces.push({ words: ending === null ? ', ' : ' ' }, { words, what: 'ending' }, { words: '.' });
   }
   return pieces;
 }
 
-/** @param {Answers} said @param {string} ending */
-function endingWords(said, ending) {
-  const stroke = said['ending.stroke'];
-  const volley = said['ending.volley'] ? 'volley ' : '';
+/** @param {Answers} answers @param {string} ending */
+function endingWords(answers, ending) {
+  const stroke = answers['ending.stroke'];
+  const volley = answers['ending.volley'] ? 'volley ' : '';
   if (ending === 'winner' && stroke) return `with a ${volley}${STROKE[stroke] ?? stroke}`;
   const words = ENDING[ending] ?? ending;
   return stroke ? `${words}, a ${volley}${STROKE[stroke] ?? stroke}` : words;
 }
 
-/** @param {Answers} said @returns {Piece[]} */
-function extras(said) {
+/** @param {Answers} answers @returns {Piece[]} */
+function extras(answers) {
   /** @type {Piece[]} */
   const pieces = [];
   for (const [what, name] of EXTRA) {
-    const value = said[what];
+    const value = answers[what];
     if (value === undefined || value === null) continue;
     const words = `${name}: ${value === true ? 'yes' : spaced(String(value))}`;
     const first = pieces.length === 0;
@@ -156,16 +156,16 @@ function kindWords(sheet, id) {
  * @param {Sheet} sheet @param {ShownRally} rally @param {boolean} [brief] the kind in its short form, for a narrow column
  */
 export function lineWords(sheet, rally, brief = false) {
-  const said = rally.answers;
+  const answers = rally.answers;
   if (rally.let) return 'let, played again';
-  const full = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
-  const known = KINDS[said['serve.kind'] ?? ''];
+  const full = answers['serve.kind'] ? (sheet.kind_words[answers['serve.kind']] ?? answers['serve.kind']) : '';
+  const known = KINDS[answers['serve.kind'] ?? ''];
   const kind = brief && known?.[0] === full ? (known[2] ?? full) : full;
-  if (said.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
-  const left = said['return.how'] === 'not-made' ? 'missed' : (said['return.left'] ?? '').replace('-', ' ');
+  if (answers.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
+  const left = answers['return.how'] === 'not-made' ? 'missed' : (answers['return.left'] ?? '').replace('-', ' ');
   /** @type {Record<string, string>} */
   const decisions = { stroke: 'stroke', 'no-let': 'no let' };
-  const decided = decisions[said.ending ?? ''] ?? '';
+  const decided = decisions[answers.ending ?? ''] ?? '';
   const words = [kind, left, decided].filter(Boolean);
   const joined = words.join(', ');
   return (joined.charAt(0).toUpperCase() + joined.slice(1) + (rally.certain ? '' : ' ?')).trim();

@@ -22,7 +22,7 @@ export class PlaybackSync {
   get span() {
     const { rally } = this.record;
     if (rally.start_us !== null) return { start_us: rally.start_us, end_us: rally.end_us ?? Infinity };
-    return this.record.isListed ? null : this.record.heardAt(this.player.nowUs);
+    return this.record.isListed ? null : this.record.detectedAt(this.player.nowUs);
   }
 
   /** Whether the picture shows the rally in hand, or the time right before it. */
@@ -78,7 +78,7 @@ export class PlaybackSync {
     const { record } = this;
     const { rallies } = record;
     const at = rallies.findIndex((one) => one.key === record.openKey);
-    const coming = at < 0 ? this.heardBeside(way) : undefined;
+    const coming = at < 0 ? this.neighbouringDetected(way) : undefined;
     if (coming) {
       this.player.seek(this.before(coming.start_us));
       return record.goTo(record.openKey, false);
@@ -91,7 +91,7 @@ export class PlaybackSync {
   }
 
   /** The rally heard before or after the one whose picture is shown. @param {1 | -1} way */
-  heardBeside(way) {
+  neighbouringDetected(way) {
     const shown = this.span;
     const from = shown ? shown.start_us : this.player.nowUs;
     if (way > 0) return this.comingAfter(from);
@@ -128,10 +128,10 @@ export class PlaybackSync {
     const covers = (/** @type {{start_us: number | null, end_us: number | null}} */ one) =>
       one.start_us !== null && one.end_us !== null && one.start_us <= now && now < one.end_us;
     if (record.rally.start_us !== null && this.isShown) return;
-    const seen = record.rallies.find((one) => one.key !== record.openKey && covers(one));
+    const shown = record.rallies.find((one) => one.key !== record.openKey && covers(one));
     const least = record.isListed ? Math.max(0, ...record.rallies.map((one) => one.end_us ?? 0)) : Infinity;
     const coming = record.toCome.find((one) => one.start_us >= least && covers(one));
-    const key = seen?.key ?? (coming ? record.freshKey() : null);
+    const key = shown?.key ?? (coming ? record.freshKey() : null);
     if (key === null || (coming && record.isOver)) return;
     if (this.player.playing) this.changed = performance.now();
     record.shownGame = null;

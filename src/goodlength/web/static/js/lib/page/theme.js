@@ -9,7 +9,7 @@ export function toggleTheme() {
   const dim = document.documentElement.dataset.theme !== 'dim';
   if (dim) document.documentElement.dataset.theme = 'dim';
   else delete document.documentElement.dataset.theme;
-  need('#room b').textContent = dim ? 'Dark' : 'Light';
+  need('#theme-button b').textContent = dim ? 'Dark' : 'Light';
   ask('/api/settings/room', { body: { room: dim ? 'dim' : 'light' } }).catch(() => {});
   return dim ? 'dim' : 'light';
 }

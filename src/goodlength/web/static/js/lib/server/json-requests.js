@@ -34,9 +34,9 @@ export async function ask(path, how = {}) {
   } catch {
     throw new NoConnectionError();
   }
-  const said = /** @type {unknown} */ (await answer.json().catch(() => null));
-  if (answer.ok) return said;
-  const { error } = /** @type {{error?: {kind?: string, words?: string}}} */ (said ?? {});
+  const content = /** @type {unknown} */ (await answer.json().catch(() => null));
+  if (answer.ok) return content;
+  const { error } = /** @type {{error?: {kind?: string, words?: string}}} */ (content ?? {});
   throw new RefusedError(
     answer.status,
     error?.kind ?? 'unknown',

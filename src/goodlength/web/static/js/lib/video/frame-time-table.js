@@ -15,19 +15,19 @@
  */
 export function tableFrom(sent) {
   const [num, den] = sent.base;
-  const seconds = (/** @type {number} */ ticks) => (ticks * num) / den;
+  const seconds = (/** @type {number} */ pts) => (pts * num) / den;
   const starts_s = [seconds(sent.first)];
   /** @type {Map<number, number>} */
-  const seen = new Map();
-  let ticks = sent.first;
+  const counts = new Map();
+  let pts = sent.first;
   for (const [step, times] of sent.steps) {
-    seen.set(step, (seen.get(step) ?? 0) + times);
+    counts.set(step, (counts.get(step) ?? 0) + times);
     for (let i = 0; i < times; i += 1) {
-      ticks += step;
-      starts_s.push(seconds(ticks));
+      pts += step;
+      starts_s.push(seconds(pts));
     }
   }
-  const usual = [...seen].sort((a, b) => b[1] - a[1])[0]?.[0] ?? sent.end - sent.first;
+  const usual = [...counts].sort((a, b) => b[1] - a[1])[0]?.[0] ?? sent.end - sent.first;
   return { starts_s, end_s: seconds(sent.end), usual_s: seconds(usual) };
 }
 

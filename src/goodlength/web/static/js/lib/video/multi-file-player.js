@@ -251,7 +251,7 @@ export class Clock {
 function midnightOf(day) {
   const today = new Date();
   today.setHours(0, 0, 0, 0);
-  const said = day ? new Date(`${day}T00:00:00`) : today;
-  const hours = (Date.now() - said.getTime()) / 3_600_000;
-  return hours >= 0 && hours < 36 ? said.getTime() : today.getTime();
+  const start = day ? new Date(`${day}T00:00:00`) : today;
+  const hours = (Date.now() - start.getTime()) / 3_600_000;
+  return hours >= 0 && hours < 36 ? start.getTime() : today.getTime();
 }

@@ -8,7 +8,7 @@ const WIDEST = 736;
 const NARROWEST = 280;
 const HEIGHT = 44;
 const EDGE = 4;
-const TICKS_S = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600];
+const AXIS_STEPS_S = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600];
 const TICK_WIDTH = 52; // so that every second tick has room for its time
 const LEAST_US = 120e6; // two minutes, or the whole footage where it is shorter
 const LONG_AGO_US = 1200e6; // a match written down live is over: the clock is no longer part of it
@@ -53,16 +53,16 @@ export function drawTimeline(timeline, view, words) {
     const left = Math.max(EDGE, x(span.start_us));
     return { x: left.toFixed(1), width: Math.max(least, Math.min(width - EDGE, x(span.end_us)) - left).toFixed(1) };
   };
-  const seen = (/** @type {Span} */ span) => span.end_us > view.from_us && span.start_us < view.to_us;
+  const visible = (/** @type {Span} */ span) => span.end_us > view.from_us && span.start_us < view.to_us;
   timeline.replaceChildren(
     svg('path', { d: `M${EDGE} 22.5H${width - EDGE}`, class: 'ax-strong', 'stroke-width': 1 }),
-    ...ticks(view, width, x, words),
-    ...view.recorded.filter(seen).map((span) => svg('rect', { ...box(span, 2), y: 12, height: 10.5, class: 'solid' })),
+    ...axisMarks(view, width, x, words),
+    ...view.recorded.filter(visible).map((span) => svg('rect', { ...box(span, 2), y: 12, height: 10.5, class: 'solid' })),
     ...view.proposed
-      .filter(seen)
+      .filter(visible)
       .map((span) => svg('rect', { ...box(span, 4), y: 12.6, height: 9.4, class: span.doubtful ? 'doubtful' : 'hollow' })),
   );
-  if (view.current && seen(view.current)) timeline.append(...inHand(box(view.current, 8)));
+  if (view.current && visible(view.current)) timeline.append(...inHand(box(view.current, 8)));
 }
 
 /** @param {{x: string, width: string}} box */
@@ -77,9 +77,9 @@ function inHand(box) {
 }
 
 /** @param {View} view @param {number} width @param {(us: number) => number} x @param {(us: number) => string} words */
-function ticks(view, width, x, words) {
+function axisMarks(view, width, x, words) {
   const length_s = (view.to_us - view.from_us) / 1e6;
-  const step = TICKS_S.find((tick) => length_s / tick <= width / TICK_WIDTH) ?? TICKS_S[TICKS_S.length - 1];
+  const step = AXIS_STEPS_S.find((tick) => length_s / tick <= width / TICK_WIDTH) ?? AXIS_STEPS_S[AXIS_STEPS_S.length - 1];
   const marks = [];
   for (let at = Math.ceil(view.from_us / 1e6 / step) * step; at * 1e6 <= view.to_us; at += step) {
     const long = (at / step) % 2 === 0;

@@ -10,7 +10,7 @@ import { PointPicker, connectPoints, courtOver, crossAt, showTime, tell } from '
 
 /** @typedef {import('../../lib/server/message-types.js').SavedCamera} SavedCamera @typedef {import('../../lib/server/message-types.js').SavedCameras} SavedCameras */
 
-const begin = /** @type {import('../../lib/server/message-types.js').CameraPage} */ (JSON.parse(need('#marking').dataset.begin ?? '{}'));
+const begin = /** @type {import('../../lib/server/message-types.js').CameraPage} */ (JSON.parse(need('#point-picking').dataset.begin ?? '{}'));
 const MARKS = begin.marks;
 const CAMERA = `/api/footage/${encodeURIComponent(begin.footage)}/camera`;
 const WAIT_MS = 120;
@@ -24,7 +24,7 @@ let asked = 0;
 let due;
 let { cameras } = begin;
 
-const picker = new PointPicker(need('#shot'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const picker = new PointPicker(need('#frame-picker'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
 const points = new PointList(MARKS.length, picker, { changed, taken }, { wraps: true });
 
 // ---- marks
@@ -92,7 +92,7 @@ function offer(found) {
   const first = points.offers.findIndex((spot) => spot !== null);
   if (first < 0) return;
   points.take(first);
-  need('#shot').focus(); // Enter takes what was found, also after the button was pressed
+  need('#frame-picker').focus(); // Enter takes what was found, also after the button was pressed
 }
 
 function offerWords() {
@@ -200,8 +200,8 @@ function drawWords() {
     list('#words', [`${points.count} marks set, ${floor} of them on the floor. Set four on the floor for floor positions, or six with some on the walls for the whole court.`], Infinity);
     list('#not-known', ['The position of the camera.'], Infinity);
   }
-  need('#kept').hidden = !cameras.length;
-  need('#kept-rows').replaceChildren(
+  need('#saved').hidden = !cameras.length;
+  need('#saved-rows').replaceChildren(
     ...cameras.map((camera) =>
       el(
         'li',
@@ -247,7 +247,7 @@ async function forget(camera) {
 }
 
 /** Look at a dozen moments of the file, one after the other. */
-async function lookForDrift() {
+async function detectDrift() {
   const words = need('#moved-words');
   const last = cameras[cameras.length - 1];
   const from = Math.max(last.clicked_us, begin.first_us);
@@ -275,7 +275,7 @@ async function lookForDrift() {
 
 need('#keep').addEventListener('click', () => void solve({ keep: true }));
 need('#suggest').addEventListener('click', () => void solve({ suggest: true }));
-need('#moved').addEventListener('click', () => void lookForDrift());
+need('#moved').addEventListener('click', () => void detectDrift());
 
 connectPoints(points, picker, '.mark-list', {
   clear,

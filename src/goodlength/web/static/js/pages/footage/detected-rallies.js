@@ -20,21 +20,21 @@ const TWO_SECONDS = 2_000_000;
 const AROUND = 7;
 const main = need('#record');
 const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
-const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
+const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#timeline')));
 
 const [found, files] = /** @type {[DetectedRallies, import('../../lib/server/message-types.js').Files]} */ (
   await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)])
 );
 let { rallies } = found;
 const { short } = found;
-/** @type {{words: string, said: {state: 'kept' | 'out', seen: string}}[]} */
+/** @type {{words: string, correction: {state: 'kept' | 'out', seen: string}}[]} */
 const ANSWERS = [
-  { words: `${short.a}, right box`, said: { state: 'kept', seen: 'a-right' } },
-  { words: `${short.a}, left box`, said: { state: 'kept', seen: 'a-left' } },
-  { words: `${short.b}, right box`, said: { state: 'kept', seen: 'b-right' } },
-  { words: `${short.b}, left box`, said: { state: 'kept', seen: 'b-left' } },
-  { words: 'A rally, but server unclear', said: { state: 'kept', seen: '' } },
-  { words: 'Not a rally', said: { state: 'out', seen: '' } },
+  { words: `${short.a}, right box`, correction: { state: 'kept', seen: 'a-right' } },
+  { words: `${short.a}, left box`, correction: { state: 'kept', seen: 'a-left' } },
+  { words: `${short.b}, right box`, correction: { state: 'kept', seen: 'b-right' } },
+  { words: `${short.b}, left box`, correction: { state: 'kept', seen: 'b-left' } },
+  { words: 'A rally, but server unclear', correction: { state: 'kept', seen: '' } },
+  { words: 'Not a rally', correction: { state: 'out', seen: '' } },
 ];
 let at = Math.max(0, rallies.findIndex((one) => one.state === ''));
 let stopAt = Infinity;
@@ -58,7 +58,7 @@ function draw() {
         {},
         el(
           'button',
-          { type: 'button', class: given(rally, answer.said) ? 'given' : '', onclick: () => void say(answer.said) },
+          { type: 'button', class: given(rally, answer.correction) ? 'given' : '', onclick: () => void say(answer.correction) },
           el('kbd', {}, String(n + 1)),
           answer.words,
         ),
@@ -70,14 +70,14 @@ function draw() {
   drawTime();
 }
 
-/** @param {DetectedRally} rally @param {{state: string, seen: string}} said */
-const given = (rally, said) => rally.state === said.state && (said.state === 'out' || rally.seen === said.seen);
+/** @param {DetectedRally} rally @param {{state: string, seen: string}} correction */
+const given = (rally, correction) => rally.state === correction.state && (correction.state === 'out' || rally.seen === correction.seen);
 
 /** @param {DetectedRally} rally */
 function aboutWords(rally) {
   const hits = rally.hits_us.length ? `, ${count(rally.hits_us.length, 'hit', 'hits')}` : '';
-  const doubt = rally.doubtful ? `. Doubtful: ${rally.why}` : '';
-  return `${clockWords(rally.start_us)} to ${clockWords(rally.end_us)}${hits}${doubt}`;
+  const uncertainty = rally.doubtful ? `. Doubtful: ${rally.why}` : '';
+  return `${clockWords(rally.start_us)} to ${clockWords(rally.end_us)}${hits}${uncertainty}`;
 }
 
 /** @param {DetectedRally} rally @param {number} n */
@@ -89,15 +89,15 @@ function row(rally, n) {
     el('th', { scope: 'row' }, open),
     el('td', { class: 'tab' }, `${clockWords(rally.start_us)} – ${clockWords(rally.end_us)}`),
     el('td', { class: 'tab' }, rally.hits_us.length ? String(rally.hits_us.length) : '–'),
-    el('td', {}, el('span', { class: rally.doubtful && !rally.state ? 'doubt' : '' }, stateWords(rally))),
+    el('td', {}, el('span', { class: rally.doubtful && !rally.state ? 'doubtful' : '' }, stateWords(rally))),
   );
 }
 
 /** @param {DetectedRally} rally */
 function stateWords(rally) {
   if (rally.state === 'out') return 'not a rally';
-  const seen = ANSWERS.find((one) => rally.seen && one.said.seen === rally.seen);
-  if (seen) return seen.words;
+  const shown = ANSWERS.find((one) => rally.seen && one.correction.seen === rally.seen);
+  if (shown) return shown.words;
   if (rally.state === 'kept') return rally.id.startsWith('own-') ? 'added by you' : 'accepted';
   return rally.doubtful ? rally.why || 'doubtful' : '';
 }
@@ -134,25 +134,25 @@ function tell(words) {
   const state = need('#state');
   state.textContent = words;
   state.classList.toggle('strong', words !== USUAL);
-  state.parentElement?.classList.toggle('telling', words !== USUAL);
+  state.parentElement?.classList.toggle('has-message', words !== USUAL);
   state.parentElement?.classList.toggle('at-length', words.length > 70);
 }
 
 // ---- saying
 
-/** Keep what is said of the rally in hand, and go on. @param {CorrectionIn} said */
-async function say(said) {
-  if (await keep(said)) go(Math.min(at + 1, rallies.length - 1), true);
+/** Keep what is said of the rally in hand, and go on. @param {CorrectionIn} correction */
+async function say(correction) {
+  if (await keep(correction)) go(Math.min(at + 1, rallies.length - 1), true);
 }
 
 let asking = Promise.resolve();
 
-/** One correction after the other. @param {CorrectionIn} said @returns {Promise<boolean>} */
-function keep(said) {
+/** One correction after the other. @param {CorrectionIn} correction @returns {Promise<boolean>} */
+function keep(correction) {
   const rally = rallies[at];
-  const kept = asking.then(async () => {
+  const saving = asking.then(async () => {
     try {
-      const answer = /** @type {DetectedRallies} */ (await ask(`${MATCH}/heard/${encodeURIComponent(rally.id)}`, { body: said }));
+      const answer = /** @type {DetectedRallies} */ (await ask(`${MATCH}/heard/${encodeURIComponent(rally.id)}`, { body: correction }));
       take(answer.rallies, rallies[at].id);
       return true;
     } catch (error) {
@@ -160,8 +160,8 @@ function keep(said) {
       return false;
     }
   });
-  asking = kept.then(() => undefined);
-  return kept;
+  asking = saving.then(() => undefined);
+  return saving;
 }
 
 /** @param {DetectedRally[]} anew @param {string} id the rally in hand */
@@ -221,7 +221,7 @@ function skip(by) {
 }
 
 listen({
-  answer: (press) => void say(ANSWERS[Number(press) - 1].said),
+  answer: (press) => void say(ANSWERS[Number(press) - 1].correction),
   enter: () => void say({ state: 'kept' }),
   back: () => go(Math.max(0, at - 1), true),
   play: () => {

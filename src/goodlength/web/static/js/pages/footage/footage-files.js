@@ -37,15 +37,15 @@ function copyIn(file) {
     bar.value = event.loaded / event.total;
     words.textContent = event.loaded < event.total ? `${Math.floor(bar.value * 100)}%` : 'Checking the file';
   });
-  const over = (/** @type {string} */ said) => {
+  const over = (/** @type {string} */ text) => {
     bar.hidden = true;
     stop.hidden = true;
-    words.textContent = said;
+    words.textContent = text;
   };
   sending.addEventListener('load', () => {
-    const said = readJson(sending.responseText);
+    const answer = readJson(sending.responseText);
     if (sending.status < 300) location.assign(`/matches/${encodeURIComponent(matchId)}/footage`);
-    else over(said?.error?.words ?? `The server answered ${sending.status}. Nothing was saved.`);
+    else over(answer?.error?.words ?? `The server answered ${sending.status}. Nothing was saved.`);
   });
   sending.addEventListener('error', () => over('The connection dropped. Nothing was saved. Upload the file again.'));
   sending.addEventListener('abort', () => over('Stopped. Nothing was saved.'));
@@ -71,7 +71,7 @@ for (const box of document.querySelectorAll('[data-job]')) void watch(/** @type 
 
 // ---- rallies heard, over the whole match
 
-const whole = document.querySelector('#whole-lane');
+const whole = document.querySelector('#whole-timeline');
 if (whole) void drawWhole(/** @type {SVGElement} */ (whole));
 
 /** @param {SVGElement} timeline */
@@ -95,7 +95,7 @@ async function drawWhole(timeline) {
 
 // ---- times of rallies
 
-const told = document.querySelector('#span-state');
+const spanState = document.querySelector('#span-state');
 const observer = `coach-page/${newId().slice(0, 8)}`;
 for (const row of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.spans tr[data-rally]'))) {
   for (const field of row.querySelectorAll('input')) field.addEventListener('change', () => keepSpan(row));
@@ -106,7 +106,7 @@ async function keepSpan(row) {
   const value = (/** @type {string} */ name) => /** @type {HTMLInputElement} */ (need(`input.${name}`, row)).value;
   const [start, end] = [readTime(value('start')), value('end').trim() === '' ? null : readTime(value('end'))];
   const say = (/** @type {string} */ text) => {
-    if (told) told.textContent = text;
+    if (spanState) spanState.textContent = text;
   };
   if (start === null || (end === null && value('end').trim() !== '')) return say('Enter minutes and seconds, such as 31:14.6. Nothing was changed.');
   if (end !== null && end <= start) return say('A rally must end after it starts. Nothing was changed.');

@@ -1,5 +1,5 @@
 // @ts-check
-/* Joints at a strike, drawn over the picture: dragged or moved by keys, kept at once, angles beside. */
+/* Joints at a strike, drawn over the picture: dragged or moved by keys, saved at once, angles beside. */
 
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
@@ -24,7 +24,7 @@ const dots = svg('g', { class: 'dots' });
 /** @type {Joint[]} */
 let joints = [];
 let wantsFeet = false;
-let kept = 0;
+let saves = 0;
 let wantsNearer = false; // once the joints of somebody else are found
 let size = 1; // px of the picture for one px of a small drawing: marks keep their size on the page
 let whole = true;
@@ -43,12 +43,12 @@ image.src = source;
 function look(round) {
   const wide = image.naturalWidth;
   const high = image.naturalHeight;
-  const seen = (round ?? []).flatMap(({ u, v }) => (u === null || v === null ? [] : [{ u, v }]));
-  whole = seen.length < 3;
+  const found = (round ?? []).flatMap(({ u, v }) => (u === null || v === null ? [] : [{ u, v }]));
+  whole = found.length < 3;
   let [x, y, across] = [0, 0, wide];
   if (!whole) {
-    const us = seen.map((one) => one.u);
-    const vs = seen.map((one) => one.v);
+    const us = found.map((one) => one.u);
+    const vs = found.map((one) => one.v);
     const tall = Math.max(...vs) - Math.min(...vs);
     across = Math.min(wide, Math.max(2.4 * tall * wide / high, 1.6 * (Math.max(...us) - Math.min(...us)), 80) * 0.75);
     const down = across * high / wide;
@@ -87,7 +87,7 @@ need('#whole').addEventListener('click', () => {
 
 /** Bones and joints at the size of the part shown. */
 function redraw() {
-  bones.replaceChildren(...BONES.flatMap(([a, b]) => bone(seenAt(a), seenAt(b))));
+  bones.replaceChildren(...BONES.flatMap(([a, b]) => bone(visibleAt(a), visibleAt(b))));
   dots.replaceChildren(...joints.map((_, k) => dot(k)).filter((made) => made !== null));
 }
 
@@ -103,11 +103,11 @@ function placeOf(k) {
 }
 
 /** Where a joint is that was seen. @param {number} k */
-const seenAt = (k) => (joints[k]?.seen ? placeOf(k) : null);
+const visibleAt = (k) => (joints[k]?.seen ? placeOf(k) : null);
 
 /** @param {Pose} form */
 function draw(form) {
-  const held = document.activeElement?.getAttribute('data-joint');
+  const focused = document.activeElement?.getAttribute('data-joint');
   const first = !joints.length || wantsNearer;
   joints = form.joints;
   if (first) look(joints);
@@ -117,7 +117,7 @@ function draw(form) {
   const missing = joints.filter((one) => !one.seen).length;
   if (!joints.length) tell('No player was found there. Click the feet of the player.');
   else tell(`${joints.length - missing} of ${joints.length} body points seen${form.corrected ? `, ${form.corrected} set by hand` : ''}.`);
-  if (held) /** @type {SVGElement | null} */ (dots.querySelector(`[data-joint="${held}"]`))?.focus();
+  if (focused) /** @type {SVGElement | null} */ (dots.querySelector(`[data-joint="${focused}"]`))?.focus();
 }
 
 /** @param {number} k */
@@ -177,17 +177,17 @@ function drag(event, k, made) {
 /** @param {MouseEvent} event */
 function inPicture(event) {
   const box = picture.getBoundingClientRect();
-  const seen = picture.viewBox.baseVal;
-  const scale = seen.width / box.width;
-  return { u: seen.x + (event.clientX - box.left) * scale, v: seen.y + (event.clientY - box.top) * scale };
+  const view = picture.viewBox.baseVal;
+  const scale = view.width / box.width;
+  return { u: view.x + (event.clientX - box.left) * scale, v: view.y + (event.clientY - box.top) * scale };
 }
 
 /** @param {number} joint @param {number | null} u @param {number | null} v */
 async function keep(joint, u, v) {
   if (u !== null && v !== null) Object.assign(joints[joint], { u, v });
   await take(() => ask(`${API}/joint`, { body: { rally, who, shot, at_us: atUs, joint, u, v } }));
-  kept += 1;
-  state.dataset.kept = String(kept);
+  saves += 1;
+  state.dataset.saved = String(saves);
 }
 
 feetButton.addEventListener('click', () => {

@@ -11,7 +11,7 @@ import { PointPicker, connectPoints, crossAt, showTime, tell } from '../../lib/v
 /** @typedef {import('../../lib/server/message-types.js').MeasuredServe} MeasuredServe @typedef {import('../../lib/server/message-types.js').ServePoint} ServePoint */
 /** @typedef {import('../../lib/server/message-types.js').ServeMarksIn} ServeMarksIn */
 
-const begin = /** @type {import('../../lib/server/message-types.js').MeasurePage} */ (JSON.parse(need('#marking').dataset.begin ?? '{}'));
+const begin = /** @type {import('../../lib/server/message-types.js').MeasurePage} */ (JSON.parse(need('#point-picking').dataset.begin ?? '{}'));
 const WHAT = begin.what;
 const HERE = `/api/matches/${encodeURIComponent(begin.match)}/serves/${encodeURIComponent(begin.rally)}`;
 const WAIT_MS = 150;
@@ -19,7 +19,7 @@ const LEAST = 2;
 
 /** @type {MeasuredServe | null} */
 let found = null;
-let { kept } = begin;
+let saved = begin.kept;
 let measuring = false;
 let asked = 0;
 /** @type {number | undefined} */
@@ -27,7 +27,7 @@ let due;
 
 const warmth = /** @type {HTMLSelectElement} */ (need('#warmth'));
 warmth.value = begin.warmth;
-const picker = new PointPicker(need('#shot'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const picker = new PointPicker(need('#frame-picker'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
 const points = new PointList(WHAT.length, picker, { changed, taken: draw }, { timed: true }); // one for each of WHAT
 begin.marks.forEach(put);
 
@@ -56,8 +56,8 @@ function changed() {
 
 async function measure() {
   const mine = ++asked;
-  const told = body();
-  if (told.marks.length < LEAST || !told.marks.some((one) => one.what === 'front')) {
+  const request = body();
+  if (request.marks.length < LEAST || !request.marks.some((one) => one.what === 'front')) {
     found = null;
     tell('');
     return draw();
@@ -66,7 +66,7 @@ async function measure() {
   measuring = true;
   draw();
   try {
-    const answer = /** @type {MeasuredServe} */ (await ask(`${HERE}/try`, { body: told }));
+    const answer = /** @type {MeasuredServe} */ (await ask(`${HERE}/try`, { body: request }));
     if (mine !== asked) return;
     measuring = false;
     found = answer;
@@ -86,10 +86,10 @@ async function keep() {
   if (!found) return tell('Nothing to save yet. Set two marks, one of them on the front wall.');
   try {
     await ask(`${HERE}/keep`, { body: body() });
-    kept = true;
+    saved = true;
     listed('measured');
     tell('Saved with the serve. Its speed is on the marker’s sheet, and Aim uses it for this player’s accuracy.');
-    document.documentElement.dataset.kept = 'yes';
+    document.documentElement.dataset.saved = 'yes';
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. It is not saved; press Save again.'));
   }
@@ -105,7 +105,7 @@ function listed(words) {
 async function forget() {
   try {
     await ask(`${HERE}/forget`, { method: 'POST' });
-    kept = false;
+    saved = false;
     listed('not measured');
     tell('Measurement deleted.');
   } catch (error) {
@@ -176,7 +176,7 @@ function draw() {
     : 'Not set. If you cannot see it, go to the next. Two marks, one on the front wall, give the speed; a third gives the direction.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found || measuring;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
-  need('#forget').hidden = !kept;
+  need('#forget').hidden = !saved;
   const again = /** @type {HTMLButtonElement} */ (need('#again'));
   again.disabled = !points.repeats && clickable().length === 0;
   again.textContent = points.repeats ? 'Stop' : 'Click the marks again';
@@ -259,5 +259,5 @@ connectPoints(points, picker, '.serve-list', { keep: () => void keep() });
 await picker.show(begin.at_us);
 points.take(Math.max(0, points.points.indexOf(null)));
 await measure();
-if (found && kept) tell('Saved with the serve.');
+if (found && saved) tell('Saved with the serve.');
 document.documentElement.dataset.ready = 'measure';

@@ -4,4 +4,4 @@
 import { watch } from '../../lib/server/job-progress.js';
 
 for (const box of document.querySelectorAll('[data-job]')) void watch(/** @type {HTMLElement} */ (box));
-document.documentElement.dataset.ready = 'following';
+document.documentElement.dataset.ready = 'tracking';

@@ -22,7 +22,7 @@ const root = need('#record');
 const matchId = root.dataset.match ?? '';
 const card = need('#card');
 const grid = need('#grid');
-const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
+const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#timeline')));
 const caption = need('#caption');
 const state = need('#state');
 
@@ -77,15 +77,15 @@ function draw() {
 
 /** Words around the sheet: games won, faults, the step in the strip. @param {ShownRally[]} rallies */
 function drawAround(rallies) {
-  const { sheet: said } = record;
-  need('#games').replaceChildren('Games ', el('b', {}, score(said.games_won)));
-  const first = said.games[0]?.first_server;
-  need('#first').textContent = first ? `${said.short[first]} served first` : '';
+  const now = record.sheet;
+  need('#games').replaceChildren('Games ', el('b', {}, score(now.games_won)));
+  const first = now.games[0]?.first_server;
+  need('#first').textContent = first ? `${now.short[first]} served first` : '';
   const words = record.isOver ? count(rallies.length, 'rally', 'rallies') : `Game ${record.rally.game}, rally ${record.rally.n}`;
   need('#record-state .words').textContent = words;
   const live = document.querySelector('#live-score');
-  if (live) live.textContent = said.next ? `${score(said.next.points)}` : said.over_words;
-  need('#faults').replaceChildren(...(said.faults.length + said.clashes.length ? [faultList()] : []));
+  if (live) live.textContent = now.next ? `${score(now.next.points)}` : now.over_words;
+  need('#faults').replaceChildren(...(now.faults.length + now.clashes.length ? [faultList()] : []));
 }
 
 function faultList() {
@@ -121,7 +121,7 @@ function drawState() {
   const usual = record.sheet.proposed.length ? 'Solid: logged. Outline: not yet' : 'Solid: logged';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
-  state.parentElement?.classList.toggle('telling', Boolean(words));
+  state.parentElement?.classList.toggle('has-message', Boolean(words));
   state.parentElement?.classList.toggle('at-length', words.length > 70);
   for (const button of document.querySelectorAll('[data-action="rallies-only"]')) {
     button.setAttribute('aria-pressed', String(player.ralliesOnly));
@@ -206,7 +206,7 @@ function lastStart() {
 }
 
 /** @param {1 | -1} way */
-function goBeside(way) {
+function goToNeighbour(way) {
   record.shownGame = null;
   sync.neighbour(way);
 }
@@ -233,8 +233,8 @@ listen({
   play: () => player.toggle(),
   earlier: () => player.seek(player.nowUs - TWO_SECONDS),
   later: () => player.seek(player.nowUs + TWO_SECONDS),
-  'rally-before': () => goBeside(-1),
-  'rally-after': () => goBeside(1),
+  'rally-before': () => goToNeighbour(-1),
+  'rally-after': () => goToNeighbour(1),
   'frame-back': () => player.step(-1),
   'frame-on': () => player.step(1),
   'serve-again': serveAgain,

@@ -21,10 +21,10 @@ let stopAt = Infinity;
 const player = new VideoPlayer(need('#frame'), files.parts, moved);
 
 const ANSWERS = [
-  { words: () => draft.short.a, said: { told: 'a' } },
-  { words: () => draft.short.b, said: { told: 'b' } },
-  { words: () => 'A let: no point', said: { told: 'let' } },
-  { words: () => 'Not a rally', said: { told: '', state: 'out' } },
+  { words: () => draft.short.a, correction: { told: 'a' } },
+  { words: () => draft.short.b, correction: { told: 'b' } },
+  { words: () => 'A let: no point', correction: { told: 'let' } },
+  { words: () => 'Not a rally', correction: { told: '', state: 'out' } },
 ];
 
 // ---- drawing
@@ -46,7 +46,7 @@ function draw() {
         {},
         el(
           'button',
-          { type: 'button', class: rally.told !== '' && answer.said.told === rally.told ? 'given' : '', onclick: () => void say(answer.said) },
+          { type: 'button', class: rally.told !== '' && answer.correction.told === rally.told ? 'given' : '', onclick: () => void say(answer.correction) },
           el('kbd', {}, String(n + 1)),
           answer.words(),
         ),
@@ -84,7 +84,7 @@ function row(rally, n) {
     el('th', { scope: 'row' }, open),
     el('td', {}, scoreWords(rally)),
     el('td', {}, `${draft.short[rally.server]}, ${rally.box} box`),
-    el('td', {}, el('span', { class: rally.offered ? '' : 'doubt' }, proposedWords(rally))),
+    el('td', {}, el('span', { class: rally.offered ? '' : 'doubtful' }, proposedWords(rally))),
   );
 }
 
@@ -111,7 +111,7 @@ function tell(words) {
   const state = need('#state');
   state.textContent = words;
   state.classList.toggle('strong', words !== '');
-  state.parentElement?.classList.toggle('telling', words !== '');
+  state.parentElement?.classList.toggle('has-message', words !== '');
   state.parentElement?.classList.toggle('at-length', words.length > 70);
 }
 
@@ -133,10 +133,10 @@ function send(path, body, after) {
   return asking;
 }
 
-/** @param {{told: string, state?: string}} said */
-async function say(said) {
+/** @param {{told: string, state?: string}} correction */
+async function say(correction) {
   const rally = draft.rallies[at];
-  if (rally) await send('draft', { rally: rally.id, ...said }, toDoubtful);
+  if (rally) await send('draft', { rally: rally.id, ...correction }, toDoubtful);
 }
 
 function asProposed() {
@@ -189,7 +189,7 @@ function skip(by) {
 }
 
 listen({
-  answer: (press) => void say(ANSWERS[Number(press) - 1].said),
+  answer: (press) => void say(ANSWERS[Number(press) - 1].correction),
   enter: asProposed,
   back: () => go(at - 1, true),
   play: () => {

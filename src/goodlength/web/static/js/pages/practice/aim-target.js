@@ -15,24 +15,24 @@ let due;
 
 /** What the form asks, and an aim of one's own if given. @param {Record<string, string>} [own] */
 function question(own) {
-  const said = new URLSearchParams();
-  for (const [name, value] of new FormData(form)) if (typeof value === 'string') said.append(name, value);
-  for (const [name, value] of Object.entries(own ?? {})) said.set(name, value);
-  return said;
+  const query = new URLSearchParams();
+  for (const [name, value] of new FormData(form)) if (typeof value === 'string') query.append(name, value);
+  for (const [name, value] of Object.entries(own ?? {})) query.set(name, value);
+  return query;
 }
 
 /** Ask, and put the answer in its place. @param {Record<string, string>} [own] @param {string} [focus] */
 async function work(own, focus) {
   const mine = ++asked;
-  const said = question(own);
+  const query = question(own);
   state.textContent = 'Calculating…';
   answer.classList.add('waits');
   try {
-    const got = await fetch(`/aim/answer?${said}`);
+    const got = await fetch(`/aim/answer?${query}`);
     const html = await got.text();
     if (mine !== asked) return;
     answer.innerHTML = html;
-    history.replaceState(null, '', `/aim?${said}`);
+    history.replaceState(null, '', `/aim?${query}`);
     state.textContent = got.ok ? 'Calculated.' : '';
     ready();
     if (focus) /** @type {HTMLElement | null} */ (document.querySelector(focus))?.focus({ preventScroll: true });
@@ -56,7 +56,7 @@ const texts = (aim) => ({ across: aim.across.toFixed(2), above: aim.above.toFixe
 const shown = (aim) => ({ across: aim.across.toFixed(2), above: aim.above.toFixed(2), speed: (aim.pace * KM_H).toFixed(0) });
 
 /** @param {{across: number, above: number, pace: number}} aim */
-const kept = (aim) => ({
+const clamped = (aim) => ({
   across: Math.min(Math.max(aim.across, 0.2), 6.2),
   above: Math.min(Math.max(aim.above, 0.05), 2.7),
   pace: Math.min(Math.max(aim.pace, 8), 60),
@@ -104,11 +104,11 @@ function ready() {
     court.classList.add('moving');
     court.setPointerCapture(/** @type {PointerEvent} */ (event).pointerId);
     event.preventDefault();
-    void draw(kept({ ...here(), ...at }));
+    void draw(clamped({ ...here(), ...at }));
   });
   court.addEventListener('pointermove', (event) => {
     const at = moving ? onWall(/** @type {PointerEvent} */ (event)) : null;
-    if (at) void draw(kept({ ...here(), ...at }));
+    if (at) void draw(clamped({ ...here(), ...at }));
   });
   for (const name of ['pointerup', 'pointercancel']) {
     court.addEventListener(name, () => {
@@ -129,7 +129,7 @@ function ready() {
     else if (key === 'ArrowDown') aim.above -= STEP_M;
     else return;
     event.preventDefault();
-    const to = kept(aim);
+    const to = clamped(aim);
     void draw(to);
     clearTimeout(due);
     due = setTimeout(() => void work(texts(to), '#court'), 500);

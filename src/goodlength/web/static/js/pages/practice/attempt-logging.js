@@ -39,18 +39,18 @@ const outbox = new Outbox({
     document.documentElement.dataset.waiting = String(waiting);
   },
   onAnswer: (answer) => {
-    at('told').textContent = answer.words[drill.value] ?? '';
+    at('logged-words').textContent = answer.words[drill.value] ?? '';
   },
   onRefused: (_, refused) => {
-    at('told').textContent = refused.words;
+    at('logged-words').textContent = refused.words;
   },
 });
 
 /** The set in hand survives a reload; what was sent lies in the outbox. @returns {Try[]} */
 function restored() {
   try {
-    const kept = JSON.parse(sessionStorage.getItem(`set:${player}`) ?? '[]');
-    return Array.isArray(kept) ? kept.map((attempt) => ({ hit: Boolean(attempt.hit), place: attempt.place ?? null })) : [];
+    const stored = JSON.parse(sessionStorage.getItem(`set:${player}`) ?? '[]');
+    return Array.isArray(stored) ? stored.map((attempt) => ({ hit: Boolean(attempt.hit), place: attempt.place ?? null })) : [];
   } catch {
     return [];
   }
@@ -61,8 +61,8 @@ const chosen = () => document.querySelector(`[data-counts="${CSS.escape(drill.va
 
 /** @returns {Place | null} */
 function aim() {
-  const said = chosen()?.dataset.aim?.split(',').map(Number);
-  return aims.get(drill.value) ?? (said ? [said[0], said[1]] : null);
+  const preset = chosen()?.dataset.aim?.split(',').map(Number);
+  return aims.get(drill.value) ?? (preset ? [preset[0], preset[1]] : null);
 }
 
 function show() {
@@ -83,7 +83,7 @@ function show() {
 
 function showMarks() {
   const surface = chosen()?.dataset.surface;
-  at('marking').hidden = !surface;
+  at('mark-places').hidden = !surface;
   at('aim').textContent = aiming ? 'Tap the drawing now' : 'Now tap the target';
   at('aim').setAttribute('aria-pressed', String(aiming));
   at('aim-words').textContent = aim() ? 'The cross is the target.' : 'No target set yet, so distances cannot be measured.';
@@ -99,7 +99,7 @@ function showMarks() {
 }
 
 /** @param {HTMLElement} board @param {Place} place @returns {Place} in units of the drawing */
-function drawn(board, place) {
+function onBoard(board, place) {
   const px = Number(board.dataset.px);
   const top = board.dataset.top;
   return [2 + place[0] * px, 2 + (top === undefined ? place[1] : Number(top) - place[1]) * px];
@@ -108,7 +108,7 @@ function drawn(board, place) {
 /** @param {HTMLElement} board @param {Place} place @param {string} name @param {number} radius */
 function dot(board, place, name, radius) {
   const made = document.createElementNS(SVG, 'circle');
-  const [cx, cy] = drawn(board, place);
+  const [cx, cy] = onBoard(board, place);
   made.setAttribute('class', name);
   for (const [key, value] of Object.entries({ cx, cy, r: radius })) made.setAttribute(key, String(value));
   board.querySelector('svg')?.append(made);
@@ -117,7 +117,7 @@ function dot(board, place, name, radius) {
 /** @param {HTMLElement} board @param {Place} place */
 function cross(board, place) {
   const made = document.createElementNS(SVG, 'path');
-  const [x, y] = drawn(board, place);
+  const [x, y] = onBoard(board, place);
   made.setAttribute('class', 'mark cross');
   made.setAttribute('d', `M${x - 16} ${y}h32M${x} ${y - 16}v32`);
   board.querySelector('svg')?.append(made);

@@ -11,14 +11,14 @@ import { watch } from '../../lib/server/job-progress.js';
 const main = need('#main');
 const player = main.dataset.player ?? '';
 const recording = main.dataset.recording ?? '';
-const kept = `heard:${recording}`;
+const storageKey = `attempts:${recording}`;
 const WORDS = { hit: 'hit', miss: 'miss', none: 'not an attempt' };
 const rows = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.attempts li')]);
 
 const waiting = /** @type {HTMLElement | null} */ (document.querySelector('[data-job]'));
 if (waiting) void watch(waiting, { reload: 'ended' });
 else if (rows.length > 0) mark();
-document.documentElement.dataset.ready = 'heard';
+document.documentElement.dataset.ready = 'detected-attempts';
 
 function mark() {
   const video = /** @type {HTMLVideoElement} */ (need('#frame video'));
@@ -31,7 +31,7 @@ function mark() {
   function restored() {
     const none = rows.map(() => null);
     try {
-      const read = JSON.parse(sessionStorage.getItem(kept) ?? '[]');
+      const read = JSON.parse(sessionStorage.getItem(storageKey) ?? '[]');
       return Array.isArray(read) && read.length === rows.length ? read.map((one) => (one in WORDS ? one : null)) : none;
     } catch {
       return none;
@@ -51,8 +51,8 @@ function mark() {
   function show() {
     rows.forEach((row, n) => {
       row.classList.toggle('playing', n === at);
-      const said = marks[n];
-      need('.mark', row).textContent = said ? WORDS[said] : '';
+      const given = marks[n];
+      need('.mark', row).textContent = given ? WORDS[given] : '';
       if (n === at) row.setAttribute('aria-current', 'true');
       else row.removeAttribute('aria-current');
     });
@@ -63,7 +63,7 @@ function mark() {
     need('#left').textContent = left === 0 ? 'all marked' : `${left} to mark`;
     /** @type {HTMLButtonElement} */ (need('#done')).disabled = 'logged' in main.dataset || left > 0 || of('hit') + of('miss') === 0;
     try {
-      sessionStorage.setItem(kept, JSON.stringify(marks));
+      sessionStorage.setItem(storageKey, JSON.stringify(marks));
     } catch {
       // a browser that keeps nothing still marks: only a reload would lose it
     }
@@ -95,7 +95,7 @@ function mark() {
 
   async function done() {
     const order = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
-    const told = need('#told');
+    const loggedWords = need('#logged-words');
     /** @type {import('../../lib/server/message-types.js').SetIn} */
     const set = {
       id: main.dataset.set ?? '',
@@ -111,9 +111,9 @@ function mark() {
       );
       main.dataset.logged = '1';
       show();
-      told.textContent = `Logged: ${set.hits} of ${set.attempts}. ${answer.words[set.drill] ?? ''}`;
+      loggedWords.textContent = `Logged: ${set.hits} of ${set.attempts}. ${answer.words[set.drill] ?? ''}`;
     } catch (error) {
-      told.textContent = failureWords(error, 'The connection dropped. Press “Finish set” again; it counts once.');
+      loggedWords.textContent = failureWords(error, 'The connection dropped. Press “Finish set” again; it counts once.');
     }
   }
 

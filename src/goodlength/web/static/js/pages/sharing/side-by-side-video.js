@@ -10,7 +10,7 @@ import { toggleTheme } from '../../lib/page/theme.js';
 
 /** @typedef {import('../../lib/server/message-types.js').OverlayLine} Line @typedef {import('../../lib/server/message-types.js').Part} Part */
 
-const begin = /** @type {import('../../lib/server/message-types.js').SideBySidePage} */ (JSON.parse(need('#beside').dataset.begin ?? '{}'));
+const begin = /** @type {import('../../lib/server/message-types.js').SideBySidePage} */ (JSON.parse(need('#serve-pair').dataset.begin ?? '{}'));
 const SPEEDS = [1, 0.5, 0.25];
 const SPEED_WORDS = ['', ', half speed', ', quarter speed'];
 const NEEDED = { line: 2, arrow: 2, angle: 3 };
@@ -246,7 +246,7 @@ async function send() {
   const body = { rallies: begin.rallies, nudge_us: views.map((one) => one.nudge_us), mirrored, lines: views.map((one) => one.lines) };
   try {
     await ask(`/api/matches/${encodeURIComponent(begin.match)}/beside`, { body });
-    document.documentElement.dataset.kept = JSON.stringify(body.lines.map((one) => one.length));
+    document.documentElement.dataset.saved = JSON.stringify(body.lines.map((one) => one.length));
   } catch (error) {
     need('#draw-words').textContent = failureWords(error, 'The connection dropped. The last drawing was not saved. Change something to try again.');
   }
@@ -286,4 +286,4 @@ listen({
 await Promise.all(views.map((one) => one.load()));
 await Promise.all(views.map((one) => new Promise((done) => (one.video.readyState >= 1 ? done(0) : (one.video.addEventListener('loadedmetadata', done, { once: true }), one.video.addEventListener('error', done, { once: true }))))));
 stand(0);
-document.documentElement.dataset.ready = 'beside';
+document.documentElement.dataset.ready = 'side-by-side';

@@ -8,14 +8,14 @@ import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 const begin = /** @type {import('../../lib/server/message-types.js').ReviewPage} */ (JSON.parse(need('#main').dataset.begin ?? '{}'));
 const { items } = begin;
 const { parts } = /** @type {import('../../lib/server/message-types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`));
-const player = new VideoPlayer(need('#frame'), parts, follow);
+const player = new VideoPlayer(need('#frame'), parts, whilePlaying);
 let at = 0;
-let told = false;
+let cueShown = false;
 
 /** @param {number} to */
 function open(to) {
   at = to;
-  told = false;
+  cueShown = false;
   draw();
   again();
 }
@@ -24,7 +24,7 @@ function again() {
   player.seek(items[at].start_us, true);
 }
 
-function follow() {
+function whilePlaying() {
   if (player.playing && player.nowUs >= items[at].end_us) player.pause();
   need('#trouble').hidden = player.problems.length === 0;
   if (player.problems.length) need('#trouble').textContent = 'This browser cannot play the video. Make a copy on the Footage page.';
@@ -34,15 +34,15 @@ function draw() {
   const item = items[at];
   const last = at === items.length - 1;
   need('#caption').textContent = `${at + 1} of ${items.length}`;
-  need('#cue').hidden = !told;
+  need('#cue').hidden = !cueShown;
   need('#cue').textContent = `${item.role === 'good' ? 'Keep' : 'Improve'}${item.cue ? `: ${item.cue}` : '.'}`;
-  need('#ask').textContent = told ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
-  need('#on').textContent = told ? (last ? 'Done' : 'Next clip') : 'Show the cue';
+  need('#ask').textContent = cueShown ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
+  need('#on').textContent = cueShown ? (last ? 'Done' : 'Next clip') : 'Show the cue';
   /** @type {HTMLButtonElement} */ (need('#back')).disabled = at === 0;
 }
 
 function on() {
-  if (!told) told = true;
+  if (!cueShown) cueShown = true;
   else if (at < items.length - 1) return open(at + 1);
   else return location.assign(`/matches/${encodeURIComponent(begin.match)}/talk#done`);
   return draw();
@@ -60,4 +60,4 @@ document.addEventListener('keydown', (event) => {
   event.preventDefault();
 });
 open(0);
-document.documentElement.dataset.ready = 'talk';
+document.documentElement.dataset.ready = 'video-review';
