@@ -47,9 +47,7 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     first.locator("button").click()
     page.focus("#frame-picker")
     assert page.inner_text("#hand-state").startswith("Set")
-    drawn = (
-        "() => [...document.querySelectorAll('#frame-picker svg .mark')].map((mark) => mark.getAttribute('d')).join()"
-    )
+    drawn = "() => [...document.querySelectorAll('#frame-picker svg .mark')].map((mark) => mark.getAttribute('d')).join()"
     before = page.evaluate(drawn)
     page.keyboard.press("ArrowRight")
     assert page.evaluate(drawn) != before

@@ -45,7 +45,10 @@ def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str
     begun: list[Any] = []
     client.app.state.jobs.start = lambda *given: begun.append(given) or "job1"  # type: ignore[attr-defined]
     answer = client.post(f"/matches/{match_id}/hear")
-    assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/footage#detected-rallies")
+    assert (answer.status_code, answer.headers["location"]) == (
+        303,
+        f"/matches/{match_id}/footage#detected-rallies",
+    )
     kind, function, args = begun[0]
     assert (kind, function) == ("rallies", match_rally_detection_job)
     assert args["match"] == match_id and len(args["films"]) == 1

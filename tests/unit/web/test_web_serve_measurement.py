@@ -240,12 +240,12 @@ def test_the_kind_is_proposed_and_recorded_only_when_taken(
     path = f"/api/matches/{match_id}/serves/r0"
     told = client.post(f"{path}/try", json={"marks": clicks()}).json()
     assert (told["kind"], told["kind_words"]) == ("lob", "lob")
-    assert "lob 100" in told["kind_said"]
+    assert "lob 100" in told["kind_note"]
     assert tasks.show_match(filmed, match_id).rallies[0].serve.kind is None
     assert client.post(f"{path}/kind", json={"kind": "hard"}).status_code == 200
     again = client.post(f"{path}/try", json={"marks": clicks()}).json()
     assert again["kind"] is None
-    assert "logged as hard: check it" in again["kind_said"]
+    assert "logged as hard: check it" in again["kind_note"]
     assert client.post(f"{path}/kind", json={"kind": ""}).status_code == 422
     assert client.post(f"/api/matches/{match_id}/serves/gone/kind", json={"kind": "lob"}).status_code == 404
 

@@ -207,7 +207,7 @@ class MeasuredServeJson(TypedDict):
     court: str
     kind: str | None
     kind_words: str
-    kind_said: str
+    kind_note: str
 
 
 class FoundBallJson(TypedDict):

@@ -50,7 +50,7 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
         "along": f"{window.along_m:.2f} m",
         "along_feet": feet_words(window.along_m),
         "wall": "right" if window.from_right else "left",
-        "beside": _window_words(answer, window),
+        "window_words": _window_words(answer, window),
         "plural": kind.plural,
         "goal_words": answer.task.goal.words,
         "rows": [_row(name, words, getattr(odds, name)) for name, words in ROWS],

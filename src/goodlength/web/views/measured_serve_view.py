@@ -50,7 +50,7 @@ def kind_of(
     if kind is not None and recorded is not None and kind != recorded:
         said += f" It is logged as {words.get(recorded, recorded).lower()}: check it."
     can = kind is not None and recorded is None
-    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
+    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_note": said}
 
 
 def result_of(tried: TrialMeasurement) -> dict[str, Json]:

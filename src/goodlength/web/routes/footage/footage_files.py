@@ -75,9 +75,9 @@ async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name
     """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
     library = opened.library
     target = uploads.target_for(library.folder, name)
-    said = request.headers.get("content-length", "")
+    length = request.headers.get("content-length", "")
     try:
-        size = int(said) if said.isascii() and said.isdigit() else None
+        size = int(length) if length.isascii() and length.isdigit() else None
         await uploads.receive(request.stream(), target, size)
         added = await run_in_threadpool(tasks.add_footage, library, opened.id, target, copied=True)
     except ClientDisconnect:
@@ -177,7 +177,7 @@ def _take_tracks(
         track = form.value.track
         changed = tasks.choose_tracks(opened.library, footage_id, **{track.kind: track.number})
     except GoodlengthError as error:
-        return _page(request, opened, jobs, said=error.page_words)
+        return _page(request, opened, jobs, message=error.page_words)
     _begin_copy(opened.library, jobs, changed)
     return _back(opened.id)
 
@@ -217,7 +217,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
     joined(rows)
     length = data.films.length_us
     context: dict[str, Any] = {
-        "said": "",
+        "message": "",
         "faults": {},
         "typed": "",
         "typed_start": "",

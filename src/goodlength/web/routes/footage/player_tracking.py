@@ -41,12 +41,12 @@ def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Poste
         else:
             player_tracking.name_players(opened, form.value.first_is)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, said=error.page_words, status=422)
+        return _page(request, opened, jobs, message=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/players", status_code=303)
 
 
 def _page(
-    request: Request, opened: OpenMatch, jobs: Jobs, rally: str = "", *, said: str = "", status: int = 200
+    request: Request, opened: OpenMatch, jobs: Jobs, rally: str = "", *, message: str = "", status: int = 200
 ) -> Response:
     found, names = player_tracking.tracked_match(opened), opened.names
     form = tracking_form(opened, found) if found.rallies else None
@@ -59,7 +59,7 @@ def _page(
         "footage/player_tracking.html",
         "footage",
         status=status,
-        said=said,
+        message=message,
         found=found,
         job=player_tracking.tracking_job_of(jobs, opened.id),
         names=names,

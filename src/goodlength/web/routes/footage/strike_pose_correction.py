@@ -53,7 +53,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
     data = sheet_data(opened)
     timed = [candidate for candidate in data.match.rallies if candidate.start_us is not None]
     chosen = next((candidate for candidate in timed if candidate.key == rally), timed[0] if timed else None)
-    said = ""
+    message = ""
     if chosen is not None and who not in ("a", "b"):
         who = strike_pose_correction.striker_of(opened, chosen.key, shot)
     at = None
@@ -61,13 +61,13 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
         try:
             at = strike_pose_correction.strike_place(opened, chosen.key, shot)
         except GoodlengthError as error:
-            said = error.page_words
+            message = error.page_words
     return match_page(
         request,
         data,
         "footage/pose_correction.html",
         "show",
-        said=said,
+        message=message,
         rally=chosen,
         shot=shot,
         who=who,

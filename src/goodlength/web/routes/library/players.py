@@ -70,7 +70,7 @@ def player(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, done: str = ""
 ) -> Response:
     """One player: details, consent, export, erase."""
-    return _player(request, library, jobs, player_id, said=_DONE.get(done, ""))
+    return _player(request, library, jobs, player_id, message=_DONE.get(done, ""))
 
 
 @router.post("/players/{player_id}")
@@ -118,7 +118,7 @@ def undo_withdrawal(request: Request, library: CurrentLibrary, jobs: CurrentJobs
     try:
         tasks.give_consent_back(library, player_id)
     except GoodlengthError as error:
-        return _player(request, library, jobs, player_id, said=error.page_words, status=422)
+        return _player(request, library, jobs, player_id, message=error.page_words, status=422)
     return _back(player_id, "given-back")
 
 
@@ -176,7 +176,7 @@ def _players(
         }
         for player_item in tasks.players(library)
     ]
-    shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "said": ""}
+    shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "message": ""}
     return page(
         request,
         "library/player_list.html",
@@ -193,7 +193,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
     usual = usual_consent(player, settings.consent_months, settings.consent_purposes)
     status = shown.pop("status", 200)
     context: dict[str, Any] = {
-        "said": "",
+        "message": "",
         "faults": {},
         "form_faults": None,
         "consent_faults": None,

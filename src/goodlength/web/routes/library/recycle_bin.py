@@ -33,7 +33,7 @@ _DONE = {"back": "Restored.", "deleted": "Deleted.", "emptied": "The bin is empt
 @router.get("/bin")
 def show(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return what lies in the bin."""
-    return _page(request, library, said=_DONE.get(done, ""))
+    return _page(request, library, message=_DONE.get(done, ""))
 
 
 @router.post("/bin/empty")
@@ -51,7 +51,7 @@ def put_back(request: Request, library: CurrentLibrary, item_id: str) -> Respons
     try:
         tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
-        return _page(request, library, said=error.page_words, status=422)
+        return _page(request, library, message=error.page_words, status=422)
     return RedirectResponse("/bin?done=back", status_code=303)
 
 
@@ -62,7 +62,7 @@ def delete(library: CurrentLibrary, item_id: str) -> Response:
     return RedirectResponse("/bin?done=deleted", status_code=303)
 
 
-def _page(request: Request, library: Library, said: str = "", status: int = 200) -> Response:
+def _page(request: Request, library: Library, message: str = "", status: int = 200) -> Response:
     items = [
         {
             "id": bin_item.id,
@@ -72,8 +72,8 @@ def _page(request: Request, library: Library, said: str = "", status: int = 200)
             "until": day_words(bin_item.until.date()),
             "files": f" with {count_words(bin_item.files, 'file')}" if bin_item.files else "",
             "damaged": count_words(bin_item.damaged, "row") if bin_item.damaged else "",
-            "held": bin_item.held,
+            "withheld": bin_item.held,
         }
         for bin_item in tasks.bin_items(library)
     ]
-    return page(request, "library/recycle_bin.html", status=status, items=items, said=said)
+    return page(request, "library/recycle_bin.html", status=status, items=items, message=message)

@@ -36,7 +36,7 @@ class RoomIn(BaseModel):
 @router.get("/settings", include_in_schema=False)
 def settings(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return everything that can be set."""
-    return _settings(request, library, said="Settings saved." if done else "")
+    return _settings(request, library, message="Settings saved." if done else "")
 
 
 @router.post("/settings", include_in_schema=False)
@@ -45,7 +45,7 @@ def change(request: Request, library: CurrentLibrary, form: PostedSettings) -> R
     try:
         change_settings(library, form.value.changes())
     except GoodlengthError as error:
-        return _settings(request, library, said=[error.page_words], status=422)
+        return _settings(request, library, message=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
@@ -81,7 +81,7 @@ def _kinds(form: ServeKindsForm, known: tuple[KindOfServe, ...]) -> list[KindOfS
 
 
 def _settings(
-    request: Request, library: Library, *, status: int = 200, said: Any = "", kind_faults: Any = None
+    request: Request, library: Library, *, status: int = 200, message: Any = "", kind_faults: Any = None
 ) -> Response:
     here = from_here(request.scope)
     state = tasks.library_check(library, rows=False)
@@ -99,7 +99,7 @@ def _settings(
         request,
         "library/settings.html",
         status=status,
-        said=said,
+        message=message,
         kind_faults=kind_faults,
         kinds=rows,
         set=read_settings(library),

@@ -55,7 +55,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         none_share=NOTHING,
         count=count_words,
         percent=percent,
-        drawn_in=pooled_share_words,
+        pooled_share=pooled_share_words,
         seconds=seconds_words,
         bold=bold_counts,
         behind=lambda item: rallies_behind(item, whole.served),
@@ -86,7 +86,7 @@ def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
         found=found,
         side=side,
         name=name,
-        told=tuple(
+        other_graded=tuple(
             finding
             for finding in found.all
             if finding.grade in ("clear", "leaning") and finding not in found.top
@@ -189,7 +189,7 @@ def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, ob
                 {
                     "result": "Won" if won else "Lost",
                     "words": _by_name(row.words, by),
-                    "seen": row.seen,
+                    "observed": row.seen,
                     "expected": "fewer than one" if row.expected < 0.5 else f"about {row.expected:.0f}",
                 }
                 for row in rows
@@ -201,8 +201,8 @@ def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, ob
 def _by_name(words: str, by: dict[str, str]) -> str:
     """ "drive by loser, then drop by winner" with the names of both."""
     parts = (part.rpartition(" by ") for part in words.split(", then "))
-    said = ", then ".join(f"{stroke} by {by[who]}" for stroke, _, who in parts)
-    return said[:1].upper() + said[1:]
+    chain = ", then ".join(f"{stroke} by {by[who]}" for stroke, _, who in parts)
+    return chain[:1].upper() + chain[1:]
 
 
 def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple[str, str]) -> list[str]:

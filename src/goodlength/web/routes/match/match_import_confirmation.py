@@ -53,14 +53,14 @@ async def look(request: Request, library: CurrentLibrary) -> Response:
 @router.post("/matches/import/keep")
 def confirm_import(library: CurrentLibrary, form: PostedImport) -> Response:
     """Bring it in."""
-    said = form.value
-    path = _uploaded_file(library, said.token)
-    if said.leave:
+    choices = form.value
+    path = _uploaded_file(library, choices.token)
+    if choices.leave:
         path.unlink(missing_ok=True)
         return RedirectResponse("/matches", status_code=303)
-    brought = tasks.import_match(library, path, keep_going=said.keep_going, players=said.players)
+    imported = tasks.import_match(library, path, keep_going=choices.keep_going, players=choices.players)
     path.unlink(missing_ok=True)
-    return RedirectResponse(f"/matches/{quote(brought.match, safe='')}/record", status_code=303)
+    return RedirectResponse(f"/matches/{quote(imported.match, safe='')}/record", status_code=303)
 
 
 def _uploaded_file(library: Library, token: str) -> Path:
@@ -73,7 +73,7 @@ def _uploaded_file(library: Library, token: str) -> Path:
 
 def _preview_page(request: Request, library: Library, path: Path) -> Response:
     try:
-        brought = tasks.preview_import(library, path)
+        imported = tasks.preview_import(library, path)
     except Exception:
         path.unlink(missing_ok=True)
         raise
@@ -82,8 +82,8 @@ def _preview_page(request: Request, library: Library, path: Path) -> Response:
         "match/import_preview.html",
         token=path.name,
         name=path.name.split(f"{MARK}-", 1)[-1],
-        brought=brought,
-        rallies=count_words(brought.rallies, "rally", "rallies"),
-        answers=count_words(brought.new_entries, "answer"),
+        imported=imported,
+        rallies=count_words(imported.rallies, "rally", "rallies"),
+        answers=count_words(imported.new_entries, "answer"),
         players=tasks.players(library),
     )

@@ -40,19 +40,19 @@ _DONE = {
 @router.get("/matches")
 def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return every match, and the forms that bring a new one."""
-    return _matches(request, library, NEW_MATCH, {}, said=_DONE.get(done, ""))
+    return _matches(request, library, NEW_MATCH, {}, message=_DONE.get(done, ""))
 
 
 @router.post("/matches")
 def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Response:
     """Begin a match; players who are not known yet are added."""
-    typed, said = {**NEW_MATCH, **form.texts}, form.model
-    if said is None:
+    typed, details_form = {**NEW_MATCH, **form.texts}, form.model
+    if details_form is None:
         return _matches(request, library, typed, form.faults, status=422)
     try:
-        pair = (_player_id(library, said.a), _player_id(library, said.b))
+        pair = (_player_id(library, details_form.a), _player_id(library, details_form.b))
         observer = read_settings(library).observer
-        info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **said.details())
+        info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **details_form.details())
     except GoodlengthError as error:
         return _matches(request, library, typed, {}, status=422, form_faults=[error.page_words])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
@@ -85,18 +85,18 @@ def match(match_id: str) -> Response:
 @router.get("/matches/{match_id}/details")
 def details(request: Request, opened: CurrentMatch, done: str = "") -> Response:
     """Details of a match, its exports, and its end."""
-    return _details(request, opened, said=_DONE.get(done, ""))
+    return _details(request, opened, message=_DONE.get(done, ""))
 
 
 @router.post("/matches/{match_id}/details")
 def change(request: Request, opened: CurrentMatch, form: PostedMatch) -> Response:
     """Change details; what was recorded is replayed under them."""
-    library, said = opened.library, form.model
-    if said is None:
+    library, details_form = opened.library, form.model
+    if details_form is None:
         return _details(request, opened, form=form.texts, faults=form.faults, status=422)
     try:
-        pair = (_player_id(library, said.a), _player_id(library, said.b))
-        tasks.change_match(library, opened.id, players=pair, **said.details())
+        pair = (_player_id(library, details_form.a), _player_id(library, details_form.b))
+        tasks.change_match(library, opened.id, players=pair, **details_form.details())
     except GoodlengthError as error:
         return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
@@ -152,7 +152,7 @@ def _matches(
         f"{expiring_consent.name}: {day_words(expiring_consent.until)}"
         for expiring_consent in tasks.expiring_consents(library, within_days=0)
     ]
-    context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
+    context: dict[str, Any] = {"message": "", "form_faults": None, **shown}
     return page(
         request,
         "match/match_list.html",
@@ -174,7 +174,7 @@ def _matches(
 def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown: Any) -> Response:
     data = sheet_data(opened)
     context: dict[str, Any] = {
-        "said": "",
+        "message": "",
         "faults": {},
         "form_faults": None,
         **shown,

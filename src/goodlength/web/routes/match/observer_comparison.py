@@ -35,7 +35,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/matches/{match_id}/agree")
 def agree(request: Request, opened: CurrentMatch, second: str = "", kept: str = "") -> Response:
     """Two observers of one match, variable by variable."""
-    return _agree(request, opened, second, said="The other log was added." if kept else "")
+    return _agree(request, opened, second, message="The other log was added." if kept else "")
 
 
 @router.post("/matches/{match_id}/agree")
@@ -61,7 +61,7 @@ async def bring(request: Request, opened: CurrentMatch) -> Response:
 
 
 def _agree(
-    request: Request, opened: OpenMatch, second: str, *, fault: str = "", said: str = "", name: str = ""
+    request: Request, opened: OpenMatch, second: str, *, fault: str = "", message: str = "", name: str = ""
 ) -> Response:
     own = opened.info.observer
     others = [layer.observer for layer in layers_of(opened) if layer.observer != own]
@@ -83,7 +83,7 @@ def _agree(
         own=own,
         fault=fault,
         trouble=trouble,
-        said=said,
+        message=message,
         name=name,
         second=second,
         clock=clock_words,

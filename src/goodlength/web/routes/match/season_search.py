@@ -32,10 +32,10 @@ def _clock(start_s: float | None) -> str:
 @router.get("/search")
 def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Response:
     """Rallies of every match that fit."""
-    said = {name: value for name, value in form.texts.items() if value}
+    filled = {name: value for name, value in form.texts.items() if value}
     found, trouble = None, ""
     try:
-        if said:
+        if filled:
             question = form.value.question()
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:
@@ -48,12 +48,12 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
         found=found,
         rows=rows,
         trouble=trouble,
-        form=_form(library, said),
+        form=_form(library, filled),
         shown=SHOWN,
     )
 
 
-def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
+def _form(library: Library, filled: Mapping[str, str]) -> dict[str, Any]:
     """Return the lists of the search form, and what is chosen."""
     people = [(player.id, player.name) for player in tasks.players(library)]
 
@@ -61,7 +61,7 @@ def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
         return [("", "Any"), *((str(v), value_words(str(v))) for v in values)]
 
     return {
-        "said": said,
+        "filled": filled,
         "lists": [
             ("player", "Player", [("", "Any player"), *people]),
             (

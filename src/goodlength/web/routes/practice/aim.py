@@ -25,8 +25,8 @@ PostedAim = Annotated[Submitted[AimedForm], Depends(posted(AimedForm))]
 @router.get("/aim")
 def aim(request: Request, library: CurrentLibrary) -> Response:
     """Return the form, and the answer once something is asked; the address holds the whole question."""
-    said = dict(request.query_params)
-    return _page(request, library, "practice/aim_target.html", said, asked=bool(said))
+    query = dict(request.query_params)
+    return _page(request, library, "practice/aim_target.html", query, asked=bool(query))
 
 
 @router.get("/aim/answer")
@@ -49,30 +49,30 @@ def path(request: Request, library: CurrentLibrary) -> Response:
 @router.post("/aim/practise")
 def practise(library: CurrentLibrary, form: PostedAim) -> Response:
     """Make the aim a drill of the coach's own, with its box taped on the wall."""
-    said = form.value.asked
-    question = question_of(library, said, matches_asked_of(library, said))
+    query = form.value.asked
+    question = question_of(library, query, matches_asked_of(library, query))
     made = tasks.drill_from_aim(library, answer_to(question))
-    player = said.get("player", "")
+    player = query.get("player", "")
     to = f"/practice/{quote(player, safe='')}/log?of={quote(made.id)}" if player else "/practice/drills"
     return RedirectResponse(to, status_code=303)
 
 
 def _page(
-    request: Request, library: Library, template: str, said: dict[str, str], *, asked: bool
+    request: Request, library: Library, template: str, query: dict[str, str], *, asked: bool
 ) -> Response:
     question, trouble, found, matches = None, "", None, None
     try:
-        matches = matches_asked_of(library, said)
-        question = question_of(library, said, matches)
+        matches = matches_asked_of(library, query)
+        question = question_of(library, query, matches)
         found = answer_to(question) if asked else None
     except GoodlengthError as error:
         trouble = error.page_words
     context: dict[str, Any] = {
-        "form": form_of(library, said, question, matches),
+        "form": form_of(library, query, question, matches),
         "trouble": trouble,
-        "asked": urlencode(said),
-        "kept": [
-            (name, value) for name, value in said.items() if name not in ("across", "above", "pace", "speed")
+        "asked": urlencode(query),
+        "other_fields": [
+            (name, value) for name, value in query.items() if name not in ("across", "above", "pace", "speed")
         ],
     }
     context["answer"] = None if found is None else answer_view(found)

@@ -71,7 +71,7 @@ def drill_view(drill: Drill, wide: float = 150.0) -> dict[str, object]:
 @router.get("/practice/drills")
 def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
     """Return every drill by what it works on."""
-    return _page(request, library, NEW_DRILL, said="Drill saved. Plans can use it." if kept else "")
+    return _page(request, library, NEW_DRILL, message="Drill saved. Plans can use it." if kept else "")
 
 
 @router.post("/practice/drills")
@@ -92,7 +92,7 @@ def retire(library: CurrentLibrary, form: PostedRetirement) -> Response:
 
 
 def _page(
-    request: Request, library: Library, asked: Mapping[str, str], said: str = "", faults: Any = None
+    request: Request, library: Library, asked: Mapping[str, str], message: str = "", faults: Any = None
 ) -> Response:
     every = [(drill.theme.value, drill_view(drill)) for drill in tasks.drills(library)]
     groups = [(words, [shown for theme, shown in every if theme == key]) for key, words in THEMES]
@@ -105,6 +105,6 @@ def _page(
         companies=COMPANIES,
         places=PLACES,
         asked=asked,
-        said=said,
+        message=message,
         drill_faults=faults,
     )

@@ -101,7 +101,7 @@ def player(
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
-        said="Plan saved." if kept else REMOVED if removed else "",
+        message="Plan saved." if kept else REMOVED if removed else "",
     )
 
 

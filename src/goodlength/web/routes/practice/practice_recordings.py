@@ -41,8 +41,8 @@ def add(
 ) -> Response:
     """Begin listening to a file."""
     try:
-        said = form.value
-        made = tasks.start_recording(library, player_id, said.drill, said.path, jobs)
+        choices = form.value
+        made = tasks.start_recording(library, player_id, choices.drill, choices.path, jobs)
     except GoodlengthError as error:
         typed, chosen, faults = form.shown("path"), form.shown("drill"), {"path": error.page_words}
         return _list(request, library, jobs, player_id, typed=typed, chosen=chosen, faults=faults)

@@ -170,21 +170,23 @@ def _register(opened: OpenMatch, path: Path) -> None:
 
 
 def _stored_page(
-    request: Request, opened: OpenMatch, said: str = "", form_faults: Sequence[str] = ()
+    request: Request, opened: OpenMatch, message: str = "", form_faults: Sequence[str] = ()
 ) -> Response:
     """Return the page with what was typed last time; with the program's text and a fault if it is damaged."""
     try:
-        return _page(request, opened, read_handout_text(opened), said=said, form_faults=form_faults)
+        return _page(request, opened, read_handout_text(opened), message=message, form_faults=form_faults)
     except DamagedFile as error:
         faults = [*form_faults, error.page_words]
-        return _page(request, opened, None, said=said, form_faults=faults, lead="Your text was not loaded")
+        return _page(
+            request, opened, None, message=message, form_faults=faults, lead="Your text was not loaded"
+        )
 
 
 def _page(
     request: Request,
     opened: OpenMatch,
     typed: HandoutText | None,
-    said: str = "",
+    message: str = "",
     form_faults: Sequence[str] = (),
     lead: str = "The handout was not created",
     status: int = 422,
@@ -205,14 +207,14 @@ def _page(
         stills=bool(typed and typed.stills),
         week=typed.week if typed else True,
         turning=bool(typed and typed.turning),
-        plan_kept=bool(data.plans),
+        has_plan=bool(data.plans),
         versions=_versions(opened),
         clips_chosen=bool(review_list(opened).items),
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(opened.coached),
         files=data.handout_made,
-        held=handout_refusal_now(
+        withheld=handout_refusal_now(
             opened, folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
         ),
         made_words="It shows the data at that time. Create it again after a change.",
@@ -220,7 +222,7 @@ def _page(
         if named
         else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",
         grade_mark=grade_mark,
-        said=said,
+        message=message,
         form_faults=list(form_faults) or None,
         lead=lead,
     )

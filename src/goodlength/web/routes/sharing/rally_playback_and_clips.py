@@ -47,8 +47,8 @@ def show(
     removed: str = "",
 ) -> Response:
     """Return all rallies with a time, or those behind a finding."""
-    said = _started_words(opened, jobs) if made else REMOVED if removed else ""
-    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), said=said)
+    message = _started_words(opened, jobs) if made else REMOVED if removed else ""
+    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), message=message)
 
 
 @router.post("/matches/{match_id}/clips")
@@ -58,7 +58,7 @@ def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted
     try:
         _start(opened, jobs, asked)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, frozenset(asked.shown), said=error.page_words, status=422)
+        return _page(request, opened, jobs, frozenset(asked.shown), message=error.page_words, status=422)
     back = f"/matches/{quote(opened.id, safe='')}/show?made=1"
     if asked.chosen:
         back += f"&rallies={quote(','.join(asked.shown))}"
@@ -131,7 +131,7 @@ def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str)
     try:
         tasks.remove_clip(opened.library, jobs, opened.id, name)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, frozenset(), said=error.page_words, status=422)
+        return _page(request, opened, jobs, frozenset(), message=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
 
 
@@ -157,7 +157,7 @@ def _page(
     keys: frozenset[str],
     *,
     status: int = 200,
-    said: str = "",
+    message: str = "",
 ) -> Response:
     data = sheet_data(opened)
     made = tasks.exports_of(opened, jobs)
@@ -178,7 +178,7 @@ def _page(
         "sharing/rally_playlist.html",
         "show",
         status=status,
-        said=said,
+        message=message,
         chosen=bool(keys),
         chosen_words=chosen or "All rallies with a time",
         can_play=bool(data.films.parts),
@@ -219,7 +219,7 @@ def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
         "words": file_item.words,
         "removable": file_item.state == "done",
         "there": file_item.state == "done" and not file_item.held,
-        "held": file_item.held,
+        "withheld": file_item.held,
     }
 
 

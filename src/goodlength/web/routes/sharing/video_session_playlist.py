@@ -33,7 +33,7 @@ USUAL = ("good", "fix", "good", "fix", "good")
 def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
     """Return the list: as kept, else the rallies named, else those kept with K."""
     words = {"kept": "Saved.", "shown": "Marked as shown."}.get(said, "")
-    return _page(request, opened, said=words)
+    return _page(request, opened, message=words)
 
 
 @router.post("/matches/{match_id}/talk")
@@ -42,7 +42,7 @@ def save_list(request: Request, opened: CurrentMatch, form: PostedTalk) -> Respo
     try:
         video_session_playlist.save_review_list(opened, form.value.rows, form.value.look_again)
     except GoodlengthError as error:
-        return _page(request, opened, said=error.page_words, status=422, typed=form)
+        return _page(request, opened, message=error.page_words, status=422, typed=form)
     base = f"/matches/{quote(opened.id, safe='')}/talk"
     return RedirectResponse(f"{base}/show" if form.value.show else f"{base}?said=kept", status_code=303)
 
@@ -79,7 +79,7 @@ def note_session(request: Request, opened: CurrentMatch, form: PostedNote) -> Re
     try:
         video_session_playlist.note_review(opened, form.value.note)
     except GoodlengthError as error:
-        return _page(request, opened, said=error.page_words, status=422)
+        return _page(request, opened, message=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/talk?said=shown", status_code=303)
 
 
@@ -88,7 +88,7 @@ def _page(
     opened: OpenMatch,
     *,
     status: int = 200,
-    said: str = "",
+    message: str = "",
     typed: Submitted[TalkForm] | None = None,
 ) -> Response:
     data = sheet_data(opened)
@@ -116,7 +116,7 @@ def _page(
         "sharing/video_review_setup.html",
         "show",
         status=status,
-        said=said,
+        message=message,
         rows=[*rows, *empty],
         choices=[
             (rally.key, f"{words[rally.key]}: {sheet_words(rally, opened.kind_words) or '–'}")

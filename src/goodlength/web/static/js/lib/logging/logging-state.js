@@ -112,12 +112,12 @@ export class RecordState {
     const after = at < 0 ? undefined : rallies.slice(at + 1).find(isOpen);
     if (after) return after.key;
     const first = rallies.find(isOpen);
-    if (first && (this.isOver || this.isHeardOut)) return first.key;
+    if (first && (this.isOver || this.allDetectedAnswered)) return first.key;
     return this.isOver ? (rallies[rallies.length - 1]?.key ?? this.openKey) : this.freshKey();
   }
 
   /** Whether rallies were heard in the footage, and all of them are on the sheet. */
-  get isHeardOut() {
+  get allDetectedAnswered() {
     return this.toCome.length === 0 && this.rallies.some((rally) => rally.span_how === 'heard');
   }
 

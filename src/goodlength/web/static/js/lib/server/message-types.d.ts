@@ -427,7 +427,7 @@ export interface MeasuredServe {
   court: string;
   kind: string | null;
   kind_words: string;
-  kind_said: string;
+  kind_note: string;
 }
 
 /** The ball looked for between the clicks. */

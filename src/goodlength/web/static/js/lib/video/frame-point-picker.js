@@ -40,8 +40,8 @@ export class PointPicker {
     /** @type {number[]} */
     this.starts = [];
     this.wanted = 0;
-    figure.addEventListener('pointermove', (event) => this.#look(this.spotOf(event)));
-    figure.addEventListener('pointerleave', () => this.#look(this.cross));
+    figure.addEventListener('pointermove', (event) => this.#magnify(this.spotOf(event)));
+    figure.addEventListener('pointerleave', () => this.#magnify(this.cross));
     figure.addEventListener('click', (event) => {
       this.cross = this.spotOf(event);
       figure.focus({ preventScroll: true });
@@ -84,7 +84,7 @@ export class PointPicker {
     this.image.src = next.src;
     this.image.alt = `Frame at ${clockWords(start)}`;
     this.us = start;
-    this.#look(this.cross);
+    this.#magnify(this.cross);
     this.calls.shown();
     for (const by of [1, -1]) {
       const near = this.starts[this.starts.indexOf(start) + by];
@@ -125,7 +125,7 @@ export class PointPicker {
   put(spot) {
     const [w, h] = this.film.size;
     this.cross = { u: Math.min(Math.max(spot.u, 0), w), v: Math.min(Math.max(spot.v, 0), h) };
-    this.#look(this.cross);
+    this.#magnify(this.cross);
     this.calls.moved();
   }
 
@@ -162,7 +162,7 @@ export class PointPicker {
   }
 
   /** Enlarge what is round a place. @param {Spot} spot */
-  #look(spot) {
+  #magnify(spot) {
     if (!this.glass || !this.image.complete || !this.image.naturalWidth) return;
     const pen = this.glass.getContext('2d');
     if (!pen) return;
@@ -195,14 +195,14 @@ export class PointPicker {
  * @returns {SVGElement[]}
  */
 export function courtOver(strokes) {
-  const drawn = [];
+  const paths = [];
   for (const kind of ['case', 'over']) {
     for (const one of strokes) {
       const d = `M${one.uv.map(([u, v]) => `${u} ${v}`).join('L')}${one.closed ? 'Z' : ''}`;
-      if (kind === 'over' || one.what !== 'fold') drawn.push(svg('path', { class: `${kind} ${one.what}`, d }));
+      if (kind === 'over' || one.what !== 'fold') paths.push(svg('path', { class: `${kind} ${one.what}`, d }));
     }
   }
-  return drawn;
+  return paths;
 }
 
 /** A point that is set, as a cross. @param {Spot} spot @param {number} scale px of the film to one of the screen */

@@ -18,10 +18,10 @@ const AROUND_START_US = 1_200_000;
 const TWO_SECONDS = 2_000_000;
 const MATCH = `/api/matches/${encodeURIComponent(need('#record').dataset.match ?? '')}`;
 
-const [begun, files] = /** @type {[DetectionReview, import('../../lib/server/message-types.js').Files]} */ (
+const [initial, files] = /** @type {[DetectionReview, import('../../lib/server/message-types.js').Files]} */ (
   await Promise.all([ask(`${MATCH}/review`), ask(`${MATCH}/films`)])
 );
-let review = begun;
+let review = initial;
 const { short } = review;
 /** @type {Record<Question, {words: string, answers: [string, string][]}>} */
 const QUESTIONS = {

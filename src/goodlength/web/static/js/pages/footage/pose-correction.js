@@ -32,7 +32,7 @@ let whole = true;
 const source = `/api/footage/${encodeURIComponent(footage)}/picture?us=${atUs}`;
 const image = new Image();
 image.addEventListener('load', () => {
-  look(null);
+  zoom(null);
   picture.append(svg('image', { href: source, width: image.naturalWidth, height: image.naturalHeight }), bones, dots);
   void load();
 });
@@ -40,7 +40,7 @@ image.addEventListener('error', () => tell('The frame cannot be shown: its video
 image.src = source;
 
 /** Show all of the picture, or the part round the joints. @param {Joint[] | null} round */
-function look(round) {
+function zoom(round) {
   const wide = image.naturalWidth;
   const high = image.naturalHeight;
   const found = (round ?? []).flatMap(({ u, v }) => (u === null || v === null ? [] : [{ u, v }]));
@@ -81,7 +81,7 @@ async function take(asked) {
 }
 
 need('#whole').addEventListener('click', () => {
-  look(whole ? joints : null);
+  zoom(whole ? joints : null);
   redraw();
 });
 
@@ -110,7 +110,7 @@ function draw(form) {
   const focused = document.activeElement?.getAttribute('data-joint');
   const first = !joints.length || wantsNearer;
   joints = form.joints;
-  if (first) look(joints);
+  if (first) zoom(joints);
   wantsNearer = false;
   redraw();
   rows.replaceChildren(...form.angles.map(row));
@@ -192,7 +192,7 @@ async function keep(joint, u, v) {
 
 feetButton.addEventListener('click', () => {
   wantsFeet = true;
-  look(null);
+  zoom(null);
   redraw();
   tell('Click between the feet of the player.');
 });

@@ -238,7 +238,7 @@ function drawFound() {
     ...lines.map(([name, middle, range]) => el('tr', {}, el('th', { scope: 'row' }, name), el('td', { class: 'middle tab' }, middle), el('td', { class: 'tab' }, range))),
   );
   need('#odds').replaceChildren(...(found?.odds ?? []).map((one) => el('li', {}, `${one}.`)));
-  need('#kind-words').textContent = found?.kind_said ?? '';
+  need('#kind-words').textContent = found?.kind_note ?? '';
   need('#kind-row').hidden = !found?.kind;
   need('#take-kind').textContent = found?.kind ? `Log it as ${found.kind_words}` : '';
   need('#range-words').textContent = found ? `${found.level}% ranges, allowing for click error, timing, ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
