@@ -51,14 +51,15 @@ def progress_sentences(drill_progress: Progress, target: str = "the target") -> 
             *_order_sentences(drill_progress.by_order),
             *_now(drill_progress),
         )
-    said.append(_TOLD[drill_progress.told])
-    if drill_progress.told == "cannot-tell":
-        said.append(
-            f"At the current rate, about {drill_progress.more} more attempts would show it."
-            if drill_progress.more
-            else "At the current rate, more attempts would not show it: the first day was "
-            "too short, or the difference is too small."
-        )
+    if drill_progress.told == "cannot-tell" and not drill_progress.more:
+        said += [
+            "This may be a real change or just a good or bad day.",
+            "More attempts would not settle it: the first day was too short, or the difference is too small.",
+        ]
+    else:
+        said.append(_TOLD[drill_progress.told])
+    if drill_progress.told == "cannot-tell" and drill_progress.more:
+        said.append(f"At the current rate, about {drill_progress.more} more attempts would show it.")
     return (*said, *_order_sentences(drill_progress.by_order), *_now(drill_progress), *_curve(drill_progress))
 
 

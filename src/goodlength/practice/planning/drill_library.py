@@ -350,7 +350,7 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
             return drill_item
     some = ", ".join(item.id for item in DRILLS[:4])
     raise NotFound(
-        f"There is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page.",
+        f"There is no drill {drill_id!r}. Drills include {some}. List all with `goodlength practice drills`.",
         page="That drill is not in the list. Choose one on the Drills page.",
     )
 

@@ -70,7 +70,7 @@ class AimAnswer:
             "without added spin.",
             f"Goal: a serve ({self.task.wanted.words.lower()}) that {self.task.goal.words}. The receiver's "
             "position and reach are guesses.",
-            f"A fault costs {self.fault_cost:g} times what a serve that works gains; you can change this.",
+            f"A fault costs {_times(self.fault_cost)} a serve that works gains; you can change this.",
         ]
         if self.scatter.assumed:
             lines.insert(0, f"{self.scatter.assumed[0].upper()}{self.scatter.assumed[1:]}.")
@@ -380,3 +380,14 @@ def contact_of(values: Sequence[float] | None) -> tuple[float, float, float] | N
     within("contact point from the front wall", y, 1.0, 9.6, "m")
     within("contact point above the floor", z, 0.1, 3.2, "m")
     return x, y, z
+
+
+def _times(cost: float) -> str:
+    """Return how much a fault costs beside what a serve gains.
+
+    Examples
+    --------
+    >>> _times(1.0), _times(1.5)
+    ('as much as', '1.5 times what')
+    """
+    return "as much as" if cost == 1.0 else f"{cost:g} times what"
