@@ -16,6 +16,8 @@ from pathlib import Path
 
 from goodlength.errors import NoSpace
 
+HELD = {5, 32}  # Windows: access denied, in use by another process
+HELD_ATTEMPTS, HELD_PAUSE_S = 10, 0.1
 LEFTOVER = ".goodlength-part-"
 BESIDE = ("-journal", "-wal", "-shm", ".wal")  # of the databases
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
@@ -42,7 +44,7 @@ def part_file(folder: Path, suffix: str = "") -> Iterator[Path]:
 def put_in_place(part: Path, dst: Path) -> None:
     """Give a whole file its name, once all of it is on the disk."""
     _to_disk(part)
-    part.replace(dst)
+    _replace(part, dst)
     _folder_to_disk(dst.parent)
 
 
@@ -53,7 +55,8 @@ def atomic_write(dst: Path) -> Iterator[Path]:
     Raises
     ------
     NoSpace
-        If the disk is full, read-only, gone, or the folder may not be written; nothing is left behind.
+        If the disk is full, read-only, gone, the folder may not be written, or (on Windows) another program
+        holds the file open; nothing is left behind.
     """
     try:
         with part_file(dst.parent, dst.suffix) as part:
@@ -73,6 +76,23 @@ def _while_reading(error: OSError) -> bool:
     What the system refuses when a file is opened comes with that file's name.
     """
     return error.errno in REFUSED and error.filename is None and type(error).__module__.startswith("av.")
+
+
+def _replace(part: Path, dst: Path) -> None:
+    """Rename over what is there, which Windows refuses while another program has it open."""
+    for attempt in range(HELD_ATTEMPTS):
+        try:
+            part.replace(dst)
+            return
+        except PermissionError as error:
+            if getattr(error, "winerror", None) not in HELD:
+                raise
+            if attempt == HELD_ATTEMPTS - 1:
+                raise NoSpace(
+                    f"could not write {dst.name}: another program has it open. Close it there, such as in a "
+                    "viewer or a player, and begin again; nothing was changed."
+                ) from error
+            time.sleep(HELD_PAUSE_S)
 
 
 def _to_disk(path: Path) -> None:

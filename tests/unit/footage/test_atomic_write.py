@@ -90,3 +90,43 @@ def test_a_disk_that_really_runs_full_in_the_middle_of_a_clip(even: Path, tmp_pa
     assert done.returncode == 7, done.stderr
     assert "is full" in done.stdout
     assert not list(tmp_path.iterdir())
+
+
+def held_open(monkeypatch: pytest.MonkeyPatch, times: int) -> None:
+    """Refuse to replace a file so many times, as Windows does while another program has it open."""
+    left, replace = [times], Path.replace
+
+    def refuse(part: Path, dst: Path) -> Path:
+        if left[0] == 0:
+            return replace(part, dst)
+        left[0] -= 1
+        error = PermissionError(errno.EACCES, "in use", str(dst))
+        error.winerror = 32  # type: ignore[attr-defined,unused-ignore]
+        raise error
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    monkeypatch.setattr("goodlength.files.atomic_write.HELD_PAUSE_S", 0.0, raising=False)
+
+
+def test_a_file_held_open_for_a_moment_is_written_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "a.txt").write_text("old")
+    held_open(monkeypatch, 3)
+    with atomic_write(tmp_path / "a.txt") as part:
+        part.write_text("new")
+    assert (tmp_path / "a.txt").read_text() == "new"
+
+
+def test_a_file_held_open_for_long_is_named_and_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "a.txt").write_text("old")
+    held_open(monkeypatch, 99)
+    with (
+        pytest.raises(NoSpace, match="another program has it open"),
+        atomic_write(tmp_path / "a.txt") as part,
+    ):
+        part.write_text("new")
+    assert (tmp_path / "a.txt").read_text() == "old"
+    assert len(list(tmp_path.iterdir())) == 1
