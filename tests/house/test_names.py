@@ -87,3 +87,33 @@ def test_no_retired_word_in_a_definition() -> None:
 def test_no_retired_word_in_a_module() -> None:
     found = [str(path.relative_to(SOURCE)) for path in SOURCE.rglob("*.py") if words_of(path.stem) & RETIRED]
     assert found == []
+
+
+def variables(path: Path) -> list[tuple[int, str]]:
+    """Return every local, loop variable and parameter of a file, fields of classes left out: line, name."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    fields = {
+        id(field.target)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef)
+        for field in node.body
+        if isinstance(field, ast.AnnAssign)
+    }
+    stored = [
+        (node.lineno, node.id)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and id(node) not in fields
+    ]
+    return stored + [(node.lineno, node.arg) for node in ast.walk(tree) if isinstance(node, ast.arg)]
+
+
+def test_no_variable_is_called_one() -> None:
+    root = SOURCE.parents[1]
+    found = [
+        f"{path.relative_to(root)}:{line}"
+        for folder in ("src", "tests", "scripts", "robustness")
+        for path in sorted((root / folder).rglob("*.py"))
+        for line, name in variables(path)
+        if name == "one"
+    ]
+    assert found == [], "name a variable by what it holds"

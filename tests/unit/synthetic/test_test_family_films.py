@@ -325,10 +325,12 @@ def test_bodies_are_closed_and_as_tall_as_drawn():
 
 @pytest.mark.slow
 def test_the_same_seed_gives_the_same_film_and_another_seed_another():
-    one, two, other = (next(frames_of(draw_scene(s, seconds=0.5, size="640x360"), 1, 1)) for s in (7, 7, 8))
-    assert np.array_equal(one[0], two[0])
-    assert np.array_equal(one[1].people[0].joints_m, two[1].people[0].joints_m)
-    assert one[0].shape != other[0].shape or not np.array_equal(one[0], other[0])
+    first, second, other = (
+        next(frames_of(draw_scene(s, seconds=0.5, size="640x360"), 1, 1)) for s in (7, 7, 8)
+    )
+    assert np.array_equal(first[0], second[0])
+    assert np.array_equal(first[1].people[0].joints_m, second[1].people[0].joints_m)
+    assert first[0].shape != other[0].shape or not np.array_equal(first[0], other[0])
 
 
 @pytest.mark.slow

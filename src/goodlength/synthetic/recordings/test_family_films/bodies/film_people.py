@@ -147,8 +147,8 @@ def build_racket() -> RigidMesh:
     centre = np.array([[head, 0.0, 0.0]])
     fan = np.concatenate([centre, np.stack(ring)])
     index = np.arange(1, len(ring) + 1)
-    one = np.stack([np.zeros_like(index), index, np.roll(index, -1)], axis=1)
-    both = np.concatenate([one, one[:, ::-1]]).astype(np.int32)
+    front = np.stack([np.zeros_like(index), index, np.roll(index, -1)], axis=1)
+    both = np.concatenate([front, front[:, ::-1]]).astype(np.int32)
     parts.append((fan, np.tile([0.0, 1.0, 0.0], (len(fan), 1)), both))
     vertices, normals, triangles, at_ = [], [], [], 0
     for v, m, t in parts:
