@@ -89,8 +89,8 @@ def _replace(part: Path, dst: Path) -> None:
                 raise
             if attempt == HELD_ATTEMPTS - 1:
                 raise NoSpace(
-                    f"could not write {dst.name}: another program has it open. Close it there, such as in a "
-                    "viewer or a player, and begin again; nothing was changed."
+                    f"{dst.name} could not be written: another program has it open. Close it there, such as "
+                    "in a viewer or a player, and try again. Nothing was changed."
                 ) from error
             time.sleep(HELD_PAUSE_S)
 
