@@ -19,28 +19,6 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
-JOINTS = (
-    "pelvis",
-    "chest",
-    "neck",
-    "head",
-    "left shoulder",
-    "right shoulder",
-    "left elbow",
-    "right elbow",
-    "left wrist",
-    "right wrist",
-    "left hand",
-    "right hand",
-    "left hip",
-    "right hip",
-    "left knee",
-    "right knee",
-    "left ankle",
-    "right ankle",
-    "left toe",
-    "right toe",
-)
 (
     PELVIS,
     CHEST,
@@ -80,7 +58,6 @@ BONES = (
     (L_ANKLE, L_TOE),
     (R_ANKLE, R_TOE),
 )
-HEAD_BONE = 2
 SHIRT, LOWER, HAIR, SHOE = range(4)
 
 

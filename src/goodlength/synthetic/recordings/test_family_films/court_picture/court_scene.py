@@ -16,7 +16,7 @@ from goodlength.court import dimensions as dim
 
 Floats = NDArray[np.float64]
 Colour = tuple[float, float, float]
-FLOOR, FRONT, LEFT, RIGHT, BACK, CEILING, HALL_FLOOR, HALL, SURROUND, VOID = range(10)
+FLOOR, FRONT, LEFT, RIGHT, BACK, CEILING, HALL_FLOOR, HALL, SURROUND = range(9)
 SOLID, ADVERT, FRAME, DIRT = range(4)
 
 

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float, float]
-RIGHT, DOWN, FORWARD, FOCAL, CENTRE_U, CENTRE_V, K1, K2 = 3, 6, 9, 12, 13, 14, 15, 16
 NEAR_M = 0.05
 
 
