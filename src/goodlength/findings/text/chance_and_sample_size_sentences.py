@@ -26,7 +26,6 @@ from goodlength.findings.text.sentence_grammar import (
 )
 
 NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
-HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
 LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
 LOOKS_USUAL = 0.6  # p from which "more often than not" is said
 NOTICED = 1.5  # times by which the chance said and that of the counts as read differ, before a reader doubts
