@@ -202,7 +202,7 @@ def test_repeats_without_a_chance_still_say_how_far_to_trust_them():
 def test_counts_that_look_surer_than_their_chance_say_what_was_allowed_for():
     """Before: "0 of 21 ... 7 of 29. Chance alone gives a gap like this about half the time"."""
     item = replace(asked_of(Question.KIND_DRIFT, (0, 21, 7, 29), Grade.TOO_FEW), p=0.5, q=1.0, plain_p=0.014)
-    assert "As serves of a kind tend to follow each other, chance alone gives" in say_result(item, SCENE).text
+    assert "Where serves of a kind follow each other, chance alone gives" in say_result(item, SCENE).text
     assert "As serves" not in say_result(replace(item, plain_p=0.45), SCENE).text
     boxes = replace(asked_of(Question.KIND_WON, (2, 12, 12, 25), Grade.TOO_FEW), p=0.4, q=1.0, plain_p=0.05)
     assert "Within each service box, chance alone gives" in say_result(boxes, SCENE).text
@@ -437,3 +437,25 @@ def test_one_kind_alone_is_not_called_too_little():
     """Before: "Only lobs: no order to read. 9 of 9 serves were of the same kind. ... too little to be sure."."""
     item = replace(asked_of(Question.REPEAT, (9, 9, 0, 0), Grade.TOO_FEW), second=None, luck=(1.0, 1.0, 1.0))
     assert "too little" not in say_result(replace(item, p=None), SCENE).text
+
+
+def test_how_many_more_is_not_said_of_another_gap_than_the_one_just_said() -> None:
+    """Before: "the average gap is about 28 percentage points ... It would take several hundred more"."""
+    seen = 0
+    for finding in generated(np.random.default_rng(20261223), 300):
+        if "the average gap is about" in finding.words and finding.grade is Grade.TOO_FEW:
+            assert "several hundred more" not in finding.words, finding.words
+            assert "If the gap is as big as it looks" not in finding.words, finding.words
+            seen += 1
+    assert seen > 5
+
+
+def test_the_chance_of_the_counts_is_not_said_of_the_gap_within_boxes() -> None:
+    """Before: 10 of 17 and 8 of 15, "the average gap is about 20 percentage points", "nearly every time"."""
+    seen = 0
+    for finding in generated(np.random.default_rng(20261225), 600):
+        found = re.search(r"Within each service box the average gap is about (\d+) percentage", finding.words)
+        if found and finding.grade is Grade.TOO_FEW and int(found[1]) >= 20:
+            assert "gives a gap like this nearly every time" not in finding.words, finding.words
+            seen += "that of the counts" in finding.words
+    assert seen

@@ -81,7 +81,7 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
         return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
     if result.apart or _shows_no_gap(result):
         return _words_without_chance(result)
-    said = f"{_given(result)} gives a gap like this {frequency_in_words(result.p)}"
+    said = f"{_given(result)} gives {_gap_meant(result)} {frequency_in_words(result.p)}"
     if result.p >= NOTEWORTHY or asked <= 1:
         return f"{said}."
     checked = f"we checked {number_in_words(asked)} things"
@@ -154,7 +154,7 @@ _NEVER_ONE_BOX = (
 )
 _EQUAL = "So far the two are equal."
 _ALLOWING = {
-    Question.DRIFT: "As serves of a kind tend to follow each other, chance alone",
+    Question.DRIFT: "Where serves of a kind follow each other, chance alone",
     Question.REPEAT: "Within each service box, chance alone",
     Question.WEAK: "Within each service box, chance alone",
     Question.WON: "Within each service box, chance alone",
@@ -172,6 +172,15 @@ def _given(result: QuestionResult) -> str:
     if result.plain_p is not None and result.p is not None and 1.5 * result.plain_p <= result.p:
         return _ALLOWING.get(result.ask, "Chance alone")
     return "Chance alone"
+
+
+def _gap_meant(result: QuestionResult) -> str:
+    """Return which gap the chance is of: the counts' where that within boxes was just said and is surer."""
+    by_kind = result.ask in (Question.WEAK, Question.WON, Question.KIND_WEAK, Question.KIND_WON)
+    counts_decide = result.p is not None and result.plain_p is not None and result.p <= result.plain_p
+    if by_kind and result.within_matches is None and compared_differs(result) and counts_decide:
+        return "a gap like that of the counts"
+    return "a gap like this"
 
 
 def _same_share(first: Share, second: Share) -> bool:
@@ -240,6 +249,8 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
         if result.grade is Grade.TOO_FEW and (result.p >= LOOKS_USUAL or _shows_no_gap(result)):
             return ""  # nothing was seen that could last
         return "More matches would show whether it lasts."
+    if compared_differs(result) and result.grade is Grade.TOO_FEW:
+        return ""  # how many more is worked out from the counts, not from the gap that was just said
     if more is None:
         if result.ask is Question.SERVE_EDGE and result.gap > 0:
             return "More rallies would not settle it: a run of points looks the same."
@@ -357,7 +368,7 @@ def _winners_serve_more(result: QuestionResult) -> str:
         return ""
     won, by_luck, of = result.server_won
     return (
-        "A player who wins more rallies also serves more often. In all, the server won "
+        "In a game, the player who wins more rallies also serves more often. In all, the server won "
         f"{won} of {of} rallies; the same scores in another order would give about {round(by_luck)}."
     )
 
