@@ -50,6 +50,7 @@ def progress_sentences(drill_progress: Progress, target: str = "the target") -> 
             *said,
             *_order_sentences(drill_progress.by_order),
             *_now(drill_progress),
+            *_curve(drill_progress),
         )
     if drill_progress.told == "cannot-tell" and not drill_progress.more:
         said += [
@@ -134,8 +135,13 @@ def _now(drill_progress: Progress) -> list[str]:
 
 
 def _curve(drill_progress: Progress) -> list[str]:
-    """Return how results move over the days; without a change that is shown it would deny the line above."""
-    if drill_progress.curve is None or drill_progress.told not in ("better", "worse"):
+    """Return how results move over the days; without a change that is shown a shape would deny that."""
+    if drill_progress.curve is None:
+        return []
+    if drill_progress.curve.shape in ("curved", "straight") and drill_progress.told not in (
+        "better",
+        "worse",
+    ):
         return []
     if drill_progress.curve.shape == "curved" and drill_progress.curve.levels_off_at is not None:
         return [f"Results are levelling off at about {round(20 * drill_progress.curve.levels_off_at)} of 20."]
