@@ -174,7 +174,7 @@ def serve_rates(
 
 
 def serve_table(rng: np.random.Generator, serves: int = 100) -> tuple[ServeRates, ...]:
-    """Return `serve_rates` of every condition, and of the harder ones where one serve is clicked twice."""
+    """Return `serve_rates` of every condition, and of the harder ones where ten marks are clicked twice."""
     once = tuple(serve_rates(rng, condition, serves) for condition in CONDITIONS)
     return once + tuple(
         serve_rates(rng, condition, serves, clicked_twice=TWICE) for condition in (CONDITIONS[0], *HARDER)
