@@ -106,9 +106,12 @@ def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
     assert [(winner.what, winner.words, winner.share.count, winner.share.of) for winner in page.winners] == [
         ("stroke", "Drop", 6, 8)
     ]
-    assert page.winners_words == "Winners by Petra: 6 of 8 winners with the drop."
+    assert page.winners_words == "Winners by Petra: 6 of the 8 with a shot logged were hit with the drop."
     enough = replace(few, placed=("front-left",) * 5 + ("middle",) * 2 + (None,))
-    assert "5 of 7 winners front left" in opponent_report([about_petra(enough)], PETRA).winners_words
+    assert (
+        "5 of the 7 with a place logged were hit front left"
+        in opponent_report([about_petra(enough)], PETRA).winners_words
+    )
 
 
 def test_matches_are_not_thrown_together(make):

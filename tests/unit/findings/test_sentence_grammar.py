@@ -85,10 +85,10 @@ def test_variety_is_never_said_without_its_count():
     guess = Share(17, 37, 0.3, 0.6)
     said = variety(names, "a", 37, 5, 3.4, guess, "lob")
     assert said == (
-        "Imogen’s serves effectively use about three of five kinds (37 serves). "
+        "Imogen’s serves were as varied as if about three kinds were served equally often (37 serves). "
         "Always guessing “lob” would have been right 17 times in 37."
     )
     assert variety(names, "a", 20, 2, 1.9, guess, "lob").startswith(
-        "Imogen’s serves effectively use both kinds"
+        "Imogen’s serves were as varied as if both kinds were served equally often"
     )
     assert variety(names, "a", 0, 0, None, guess, "") == "Imogen has no serve with its kind logged."

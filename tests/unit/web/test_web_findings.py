@@ -44,23 +44,29 @@ def test_every_finding_and_every_share_opens_rallies_of_the_match(
 def test_a_finding_led_by_none_links_to_what_it_is_held_against(library: Any, told: str) -> None:
     found = tasks.find(library, "demo", "coached")
     none = next(item for item in found.all if not item.rallies and item.against and item.against.rallies)
-    assert routes.rallies_behind(none, ("x",)) == (
+    other = len(none.against.rallies)
+    assert routes.rallies_behind(none, ("x",), frozenset(none.against.rallies)) == (
         none.against.rallies,
-        f"Show the {len(none.against.rallies)} clips it is compared with",
+        f"Show the {other} other rallies",
     )
     lonely = next(
         item for item in found.all if not item.rallies and not (item.against and item.against.rallies)
     )
-    assert routes.rallies_behind(lonely, ("x", "y")) == (("x", "y"), "Show the 2 clips served")
-    assert routes.rallies_behind(lonely, ()) == ((), "")
-    assert "clips it is compared with" in told
+    assert routes.rallies_behind(lonely, ("x", "y"), frozenset("x")) == (
+        ("x", "y"),
+        "Show all 2 serves (1 with video)",
+    )
+    assert routes.rallies_behind(lonely, (), frozenset()) == ((), "")
+    assert "other rallies (no video)" in told
 
 
 def test_the_line_the_assumption_and_its_test_stand_on_the_page(told: str) -> None:
     section = told.split('id="q3"')[1].split("</section>", maxsplit=1)[0]
     assert "assuming two equal players from that point" in section
     assert "This treats every rally as independent" in section
-    assert "Nothing in this match contradicts that." in section  # the test of independence, printed
+    assert (
+        "No sign against it here, but one match would rarely show it." in section
+    )  # the test of independence, printed
     assert section.count('tabindex="-1"') > 20  # every other step plays too, without a stop of its own
     focused = [
         item for item in re.findall(r"<a href=[^>]*play the rally[^>]*>", section) if "tabindex" not in item

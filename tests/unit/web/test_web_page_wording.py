@@ -52,11 +52,11 @@ def test_one_form_of_dates(day: Any) -> None:
     assert day_words(None) == day_words("") == ""
 
 
-def test_one_clip_is_not_counted() -> None:
+def test_one_rally_is_not_counted() -> None:
     finding: Any = SimpleNamespace(rallies=("r1",), against=None)
-    assert rallies_behind(finding, ())[1] == "Show the clip"
+    assert rallies_behind(finding, (), frozenset(["r1"]))[1] == "Show the rally"
     finding = SimpleNamespace(rallies=("r1", "r2"), against=None)
-    assert rallies_behind(finding, ())[1] == "Show the 2 clips"
+    assert rallies_behind(finding, (), frozenset(["r1"]))[1] == "Show the 2 rallies (1 with video)"
 
 
 def test_the_players_page_says_one_thing_after_consent_is_taken_back(

@@ -40,12 +40,19 @@ def _after(view: RallyMasks, marked: Mask) -> Mask:
 
 def long_rallies(view: RallyMasks) -> Mask:
     """Decided rallies in the longest quarter, by seconds or by shots; none with fewer than eight known."""
-    for lengths in (view.table.length_s, np.where(view.table.shots >= 0, view.table.shots, np.nan)):
+    return _longest_quarter(view)[0]
+
+
+def _longest_quarter(view: RallyMasks) -> tuple[Mask, str]:
+    """Return the rallies in the longest quarter, and the length they exceed in words."""
+    shots = np.where(view.table.shots >= 0, view.table.shots, np.nan)
+    for lengths, unit in ((view.table.length_s, "s"), (shots, "shots")):
         known = view.decided & np.isfinite(lengths)
         if known.sum() >= 8:
             limit = np.percentile(lengths[known], 75)
-            return np.asarray(known & (np.nan_to_num(lengths, nan=-1.0) > limit))
-    return np.zeros(view.n, dtype=bool)
+            longer = np.asarray(known & (np.nan_to_num(lengths, nan=-1.0) > limit))
+            return longer, f" (over {limit:.0f} {unit})"
+    return np.zeros(view.n, dtype=bool), ""
 
 
 def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
@@ -68,12 +75,13 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
     table = view.table
     early = table.score_a + table.score_b < FIRST_POINTS
     late = (table.score_a >= LATE_FROM) & (table.score_b >= LATE_FROM)
+    longer, limit = _longest_quarter(view)
     rows = [(f"Game {game}", np.asarray(table.game == game)) for game in view.games]
     rows += [
         (f"First {('four' if FIRST_POINTS == 4 else FIRST_POINTS)} points of a game", np.asarray(early)),
         ("Middle of the game", np.asarray(~early & ~late)),
         (f"From {LATE_FROM}-all on", np.asarray(late)),
-        ("After a long rally", _after(view, long_rallies(view))),
+        (f"After a long rally{limit}", _after(view, longer)),
         ("After a let", _after(view, np.asarray(table.let))),
     ]
     return tuple(won_row(view, words, side, mask) for words, mask in rows if mask.any())

@@ -360,10 +360,9 @@ def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
         return f"How {me} wins rallies? Not enough data: too few winners have their shot or place logged."
     said = []
     for winner in winners:
-        few, words = f"{winner.share.count} of {winner.share.of}", winner.words.lower()
-        many = plural(winner.share.of, "winner", "winners")
-        if winner.what == "stroke":
-            said.append(f"{few} {many} with the {words}")
-        else:
-            said.append(f"{few} {many} in the {words}" if words == "middle" else f"{few} {many} {words}")
+        count, of, words = winner.share.count, winner.share.of, winner.words.lower()
+        what = "shot" if winner.what == "stroke" else "place"
+        how = f"with the {words}" if what == "shot" else "in the middle" if words == "middle" else words
+        some = f"{count} of the {of}" if of > 1 else "the only one"
+        said.append(f"{some} with a {what} logged {plural(count, 'was', 'were')} hit {how}")
     return f"Winners by {me}: {'; '.join(said)}."

@@ -88,11 +88,14 @@ def variety(
         return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
     own = capital(owner(me))
-    begin = (
-        f"{own} serves effectively use {'both' if used == 2 else f'all {number_in_words(used)}'} kinds"
+    even = (
+        f"{'both' if used == 2 else f'all {number_in_words(used)}'} kinds were served equally often"
         if whole == used
-        else f"{own} serves effectively use about {number_in_words(whole)} of {number_in_words(used)} kinds"
+        else f"about {number_in_words(whole)} kinds were served equally often"
+        if whole > 1
+        else "nearly all were of one kind"
     )
+    begin = f"{own} serves were as varied as if {even}"
     right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
     return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
 
@@ -411,7 +414,9 @@ def _box(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         )
     if result.grade is Grade.NO_DIFFERENCE:
         return "The service box makes no real difference.", facts
-    return "Does one service box work better?", facts
+    if result.ask is Question.BOX_WEAK:
+        return "Does one service box draw more weak returns?", facts
+    return "Does one service box win more rallies?", facts
 
 
 def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:

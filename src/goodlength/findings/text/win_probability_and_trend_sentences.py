@@ -20,7 +20,7 @@ def runs_sentence(test: ExactTest | None) -> str:
     if test is None or test.variance <= 0:
         return ""
     if test.mid_p > 0.2:
-        return "Nothing in this match contradicts that."
+        return "No sign against it here, but one match would rarely show it."
     more = "more" if test.seen > test.expected else "fewer"
     if test.mid_p > 0.05:
         return f"In this match servers won somewhat {more} rallies than expected from that."
@@ -129,7 +129,7 @@ def mix_words(
         return f"Only one kind was served ({kinds[0]}): there is no mix to speak of."
     if answers == 1:
         if not settled:
-            return f"{some} say which kind wins most. {'Use both' if len(kinds) == 2 else 'Use them all'}."
+            return f"{some} say which kind wins most."
         return "Judged by kind alone, one serve wins most. A receiver who knows that would soon wait for it."
     said = [
         f"{some} find the best mix."

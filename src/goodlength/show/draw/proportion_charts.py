@@ -179,7 +179,8 @@ def effect_chart(
         if whole is not None and whole.of:
             at = x(counted_share(whole))
             body += path(look, f"M{num(at)} {num(top)}V{num(bottom)}", stroke="ink-3", thick=1, dash="3 3")
-            body += svg_text(look, max(at, x(0.3)), 35, f"all {count_words(whole)}", anchor="middle")
+    if whole is not None and whole.of:
+        body += svg_text(look, 275, 35, f"dashed: both boxes, {count_words(whole)}", anchor="middle")
     y = first
     for n, (row, high) in enumerate(zip(rows, heights, strict=True)):
         middle = y + high / 2

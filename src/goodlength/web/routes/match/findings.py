@@ -58,7 +58,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         pooled_share=pooled_share_words,
         seconds=seconds_words,
         bold=bold_counts,
-        behind=lambda item: rallies_behind(item, whole.served),
+        behind=lambda item: rallies_behind(item, whole.served, playable_rallies(data)),
         bar=proportion_charts.range_bar,
         bar_key=proportion_charts.range_key,
         luck_key=proportion_charts.luck_key,
@@ -93,7 +93,7 @@ def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
         ),
         grade_mark=grade_mark,
         bold=bold_counts,
-        behind=lambda item: rallies_behind(item, whole.served),
+        behind=lambda item: rallies_behind(item, whole.served, playable_rallies(data)),
     )
 
 
@@ -110,20 +110,45 @@ def _names(data: SheetData, side: str) -> tuple[tuple[str, str], str, str]:
     return (names, names[0], names[1]) if side == "a" else (names, names[1], names[0])
 
 
-def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, ...], str]:
+def rallies_behind(
+    finding: Finding, served: Sequence[str], playable: frozenset[str]
+) -> tuple[tuple[str, ...], str]:
     """Return the rallies to look at, and what they are called.
 
     A finding led by a share of 0 has none of its own: then those it is compared with, else all serves.
     """
-    for rallies, words in (
-        (finding.rallies, ""),
-        (finding.against.rallies if finding.against else (), " it is compared with"),
-        (tuple(served), " served"),
+    for rallies, single, several in (
+        (finding.rallies, "the rally", "the {} rallies"),
+        (finding.against.rallies if finding.against else (), "the other rally", "the {} other rallies"),
+        (tuple(served), "the only serve", "all {} serves"),
     ):
         if rallies:
-            clips = "the clip" if len(rallies) == 1 else f"the {len(rallies)} clips"
-            return rallies, f"Show {clips}{words}"
+            count = len(rallies)
+            words = single if count == 1 else several.format(count)
+            return rallies, f"Show {words}{video_words(len(playable.intersection(rallies)), count)}"
     return (), ""
+
+
+def playable_rallies(data: SheetData) -> frozenset[str]:
+    """Return the keys of the rallies with a start and an end time, in a match with video."""
+    if not data.films.parts:
+        return frozenset()
+    return frozenset(
+        rally.key for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None
+    )
+
+
+def video_words(playable: int, count: int) -> str:
+    """Return how many of the rallies can be played, in brackets; empty where all can.
+
+    Examples
+    --------
+    >>> video_words(7, 19), video_words(0, 2), video_words(3, 3)
+    (' (7 with video)', ' (no video)', '')
+    """
+    if playable == count:
+        return ""
+    return f" ({playable} with video)" if playable else " (no video)"
 
 
 def bold_counts(words: str) -> Markup:
