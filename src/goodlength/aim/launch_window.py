@@ -138,6 +138,4 @@ def _beyond(task: Task, got: Outcomes, k: int) -> str:
         return "comes far off the back wall"
     if not got.dies[k]:
         return "drops short of the back wall"
-    return (
-        "passes the receiver lower than intended" if goal.above_m is not None else "does not work as intended"
-    )
+    return "passes the receiver lower than intended" if goal.above_m is not None else "does not meet the goal"

@@ -9,6 +9,7 @@ import click
 
 from goodlength.cli.terminal.shared_options import (
     as_json,
+    ball_temperature_option,
     emit,
     library_option,
     opened,
@@ -80,12 +81,7 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
 @click.argument("court_id")
 @click.argument("recordings", type=click.Path(path_type=Path))
 @click.option("--ball", "dot", default="double-yellow", show_default=True, help="Dot of the ball.")
-@click.option(
-    "--warmth",
-    default="warm",
-    show_default=True,
-    help="Ball temperature: hot, warm, club (lukewarm) or cold.",
-)
+@ball_temperature_option("warm")
 @click.option("--celsius", type=float, help="Measured temperature of the ball, °C.")
 @as_json
 @library_option

@@ -9,6 +9,7 @@ import click
 from goodlength.cli.footage_review import review
 from goodlength.cli.terminal.shared_options import (
     as_json,
+    ball_temperature_option,
     emit,
     existing_file,
     keep_old_verb,
@@ -288,11 +289,7 @@ def players(
 @click.argument("number", metavar="RALLY", type=int)
 @click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
 @click.option("--find-ball", is_flag=True, help="Look for the ball between the marks, and use it.")
-@click.option(
-    "--warmth",
-    default="",
-    help="Ball temperature: hot, warm, club, cold or unsure (default: from the match).",
-)
+@ball_temperature_option("", " (default: from the match)")
 @click.option("--keep", is_flag=True, help="Save the measurement with the serve.")
 @library_option
 @as_json

@@ -11,6 +11,7 @@ import click
 from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
 from goodlength.cli.terminal.shared_options import (
     as_json,
+    ball_temperature_option,
     emit,
     keep_old_verb,
     library_option,
@@ -93,12 +94,7 @@ dot_option = click.option(
     show_default=True,
     help="Dots on the ball, such as double-yellow.",
 )
-warmth_option = click.option(
-    "--warmth",
-    default="warm",
-    show_default=True,
-    help="Ball temperature: hot, warm, club (lukewarm), cold or unsure.",
-)
+warmth_option = ball_temperature_option("warm")
 court_option = click.option(
     "--court", help="Id of the court to use, with its calibration (default: a usual court)."
 )

@@ -12,6 +12,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from goodlength import media_time
+from goodlength.ball import WARMTH_WORDS
+from goodlength.web.html_forms.match_forms import warmth_options
 
 HERE = Path(__file__).parent
 
@@ -24,6 +26,8 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.globals["ball_temperatures"] = tuple(WARMTH_WORDS.items())
+    made.globals["warmth_options"] = warmth_options
     made.filters["day"] = day_words
     made.filters["drawing"] = Markup  # SVG made by goodlength.show, which escapes every word in it
     return made

@@ -6,10 +6,13 @@ import re
 from typing import Any
 
 import pytest
+from click import UsageError
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.cli.terminal.shared_options import BallTemperature
 from goodlength.show.draw.court.front_wall_contours import rings_of
+from goodlength.web.html_forms.match_forms import warmth_options
 
 ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
 
@@ -104,3 +107,28 @@ def test_rings_go_around_the_highest_place() -> None:
         assert min(px for px, _ in ring) < 3.1 < max(px for px, _ in ring)
         assert min(pz for _, pz in ring) < 3.8 < max(pz for _, pz in ring)
     assert rings_of(x, z, -hill) == ()
+
+
+def test_the_ball_is_as_warm_in_one_list_of_words_everywhere(client: TestClient) -> None:
+    words = ["hot", "warm", "lukewarm", "cold", "not sure"]
+    aim = client.get("/aim").text.split(">Ball temperature<")[1].split("</fieldset>")[0]
+    assert re.findall(r'value="\w+"(?: checked)?>([^<]+)</label>', aim) == [
+        word.capitalize() for word in words
+    ]
+    match = client.get("/matches").text.split('id="f-ball_warmth"')[1].split("</select>")[0]
+    assert re.findall(r">([^<>]+)</option>", match) == words
+    command = BallTemperature()
+    assert [command.convert(word, None, None) for word in ("lukewarm", "club", "cold", "unsure", "")] == [
+        "club",
+        "club",
+        "cold",
+        "unsure",
+        "",
+    ]
+    with pytest.raises(UsageError, match="Choose hot, warm, lukewarm, cold or unsure"):
+        command.convert("tepid", None, None)
+
+
+def test_a_ball_temperature_stored_earlier_stays_readable() -> None:
+    assert warmth_options("cool")[-1] == ("cool", "cool")
+    assert warmth_options("unknown")[-1] == ("unknown", "not sure")

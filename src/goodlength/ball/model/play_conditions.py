@@ -22,6 +22,7 @@ WARMTH_C = {
     "club": c.CLUB_C,
     "cold": c.COLD_C,
 }
+WARMTH_WORDS = {"hot": "hot", "warm": "warm", "club": "lukewarm", "cold": "cold", UNSURE: "not sure"}
 
 
 @dataclass(frozen=True)

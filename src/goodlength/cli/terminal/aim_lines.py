@@ -7,8 +7,8 @@ from typing import Any
 
 GOAL = "Goal: "  # how the sentence on the goal begins, among what is assumed
 NAMES = {
-    "goal": "work as intended",
-    "good": "are good",
+    "goal": "meet the goal",
+    "good": "are good serves (no fault)",
     "dies": "die at the back wall",
     "volley": "could be volleyed",
     "off_back": "come off the back wall",
@@ -117,7 +117,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     if form["box_to_tape"]:
         tape = form["box_to_tape"]
         yield f"Tape a box {tape['wide_m'] * 100:.0f} cm wide and {tape['tall_m'] * 100:.0f} cm tall there."
-    yield "Out of 100 serves (95% range in brackets):"
+    yield "Out of 100 serves (a serve can count in several lines; 95% range in brackets):"
     for name, words in NAMES.items():
         low, high = form["bands"][name]
         yield f"  {form['of_100'][name]:3.0f} {words} ({low:.0f} to {high:.0f})"
@@ -128,7 +128,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     for miss in form["misses"]:
         of = miss["of_100"]
         yield (
-            f"{miss['words'].capitalize()}: {of['goal']:.0f} work as intended, {of['off_back']:.0f} come "
+            f"{miss['words'].capitalize()}: {of['goal']:.0f} meet the goal, {of['off_back']:.0f} come "
             f"off the back wall, {of['fault']:.0f} are faults."
         )
     yield from _assumptions(form["assumed"])

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -26,6 +26,7 @@ class Shared:
     key: str | None = None
 
 
+Wrapped = TypeVar("Wrapped", bound=Callable[..., Any])
 StartPage = Callable[[str | Path, int, bool, Shared | None], None]
 
 
@@ -42,6 +43,37 @@ def keep_old_verb(group: click.Group, old: str, new: str) -> None:
     alias = copy.copy(group.commands[new])
     alias.name, alias.hidden = old, True
     group.add_command(alias)
+
+
+class BallTemperature(click.ParamType[str]):
+    """How warm the ball is, in the words of the page; "club", as it is stored, stays accepted."""
+
+    name = "temperature"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the stored word; empty stays empty."""
+        from goodlength.ball import UNSURE, WARMTH_WORDS
+
+        if not value or value in WARMTH_WORDS:
+            return value
+        stored = {words: name for name, words in WARMTH_WORDS.items()}
+        if value not in stored:
+            spoken = [words for name, words in WARMTH_WORDS.items() if name != UNSURE]
+            self.fail(
+                f"{value!r} is not a ball temperature. Choose {', '.join(spoken)} or {UNSURE}.", param, ctx
+            )
+        return stored[value]
+
+
+def ball_temperature_option(default: str, usual: str = "") -> Callable[[Wrapped], Wrapped]:
+    """Return the option that says how warm the ball is; `usual` says what holds without it."""
+    return click.option(
+        "--warmth",
+        type=BallTemperature(),
+        default=default,
+        show_default=bool(default),
+        help=f"Ball temperature: hot, warm, lukewarm, cold or unsure{usual}.",
+    )
 
 
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the data as JSON.")

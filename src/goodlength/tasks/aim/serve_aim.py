@@ -68,13 +68,24 @@ class AimAnswer:
         lines = [
             f"Contact {x:.1f} m from the left wall, {y:.1f} m from the front wall and {z:.1f} m high, "
             "without added spin.",
-            f"Goal: a serve ({self.task.wanted.words.lower()}) that {self.task.goal.words}. The receiver's "
-            "position and reach are guesses.",
-            f"A fault costs {_times(self.fault_cost)} a serve that works gains; you can change this.",
+            f"{goal_sentence(self.task)} The receiver's position and reach are guesses.",
+            f"A fault costs {_times(self.fault_cost)} a serve that meets the goal gains. "
+            "You can change this.",
         ]
         if self.scatter.assumed:
             lines.insert(0, f"{self.scatter.assumed[0].upper()}{self.scatter.assumed[1:]}.")
         return (*lines, *self.setting.assumed())
+
+
+def goal_sentence(task: Task) -> str:
+    """Return what the serve is meant to do.
+
+    Examples
+    --------
+    >>> goal_sentence(task_of("lob", "right"))[:52]
+    'Goal: a serve (lob) that is still 1.8 m high one ste'
+    """
+    return f"Goal: a serve ({task.wanted.words.lower()}) that {task.goal.words}."
 
 
 def aim_setting(
@@ -351,7 +362,7 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
             "company": "pair" if kind.kind.startswith("body") else "solo",
             "do": do,
             "counts": "The ball hits the front wall inside the tape and the serve is good.",
-            "changes": f"More serves that work as intended: one that {task.goal.words}.",
+            "changes": f"More serves that meet the goal: a serve that {task.goal.words}.",
             "spots": [{"words": "server", "x_m": x, "y_m": y}],
             "place": "front-wall",
             "box": {"left_m": left, "low_m": low, "wide_m": wide, "tall_m": tall},

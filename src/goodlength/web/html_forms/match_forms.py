@@ -10,6 +10,7 @@ from typing import Annotated, TypedDict
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
+from goodlength.ball import UNSURE, WARMTH_WORDS
 from goodlength.record.model import Depth, MatchInfo, Player
 from goodlength.scoring.scoring_types import Format, Points, Side, Start, System
 from goodlength.tasks.findings.season_search import SeasonQuestion
@@ -31,6 +32,7 @@ FORMATS = {
     "rally-15": (System.RALLY, 15),
     "hand-out-9": (System.HAND_OUT, 9),
 }
+UNKNOWN = "unknown"  # how a match stores a ball temperature that is not known
 NEW_MATCH: Mapping[str, str] = {
     "a": "",
     "b": "",
@@ -118,7 +120,7 @@ class MatchForm(HtmlForm):
     tin: Annotated[float, parsed(_number)] = 0.48
     court: Line = ""
     ball: Line = ""
-    ball_warmth: Annotated[str, parsed(str)] = "unknown"
+    ball_warmth: Annotated[str, parsed(str)] = UNKNOWN
 
     @field_validator("b")
     @classmethod
@@ -164,8 +166,23 @@ def match_texts(info: MatchInfo, players: tuple[Player, Player]) -> dict[str, st
         "tin": f"{info.tin_height_m:.2f}",
         "court": info.court,
         "ball": info.ball,
-        "ball_warmth": info.ball_warmth,
+        "ball_warmth": UNKNOWN if info.ball_warmth == UNSURE else info.ball_warmth,
     }
+
+
+def warmth_options(stored: str) -> list[tuple[str, str]]:
+    """Return the ball temperatures of a match to choose from: those of Aim, and a stored word of its own.
+
+    Examples
+    --------
+    >>> [words for _, words in warmth_options("warm")]
+    ['hot', 'warm', 'lukewarm', 'cold', 'not sure']
+    >>> warmth_options("cool")[-1]
+    ('cool', 'cool')
+    """
+    choices = [(UNKNOWN if name == UNSURE else name, words) for name, words in WARMTH_WORDS.items()]
+    own = [] if stored in dict(choices) else [(stored, stored)]
+    return choices + own
 
 
 def _score_words(points: Points | None) -> str:

@@ -12,7 +12,7 @@ from goodlength.aim.aim_optimisation import ASSUMED_FAULT_COST, AimPoint
 from goodlength.aim.front_wall_scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.aim.serve_goals import KINDS, Task, task_of, with_goal
 from goodlength.ball import Ball, Court, PlayConditions
-from goodlength.ball.model.play_conditions import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
+from goodlength.ball.model.play_conditions import DOTS, FLOORS, WALLS, WARMTH_WORDS
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
 from goodlength.record.rally_sentences import kind_words
@@ -40,8 +40,6 @@ GOAL_FIELDS = (
     ("feet_within_m", "First bounce, distance from the receiver’s feet", "m"),
     ("first_from_back_m", "First bounce, distance from the back wall", "m"),
 )
-
-_WARMTH_WORDS = {UNSURE: "Not sure", "club": "Lukewarm"}
 
 
 @dataclass(frozen=True)
@@ -179,7 +177,7 @@ def form_of(
         "kind": task.wanted.kind,
         "kinds": [(goal.kind, goal.words) for goal in KINDS],
         "warmth": said.get("warmth", "warm"),
-        "warmths": [(name, _WARMTH_WORDS.get(name, name.capitalize())) for name in reversed(WARMTH_C)],
+        "warmths": [(name, words.capitalize()) for name, words in WARMTH_WORDS.items()],
         "level": said.get("level", "club"),
         "levels": [("new", "Beginner"), ("club", "Club"), ("county", "Advanced")],
         "scatter_cm": round(100 * scatter.up_m),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from goodlength.aim.serve_goals import Task
-from goodlength.ball import ServeFlight
+from goodlength.ball import UNSURE, WARMTH_WORDS, Ball, ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
@@ -15,12 +15,12 @@ from goodlength.show.draw.court.flight_side_view import ReceiverReach
 from goodlength.show.draw.court.front_wall_contours import rings_of
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.show.draw.tally_and_tape_marks import tally
-from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim
+from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim, goal_sentence
 from goodlength.tasks.footage.serve_statistics_by_kind import KM_H
 from goodlength.web.views.aim_query import AimQuestion
 
 ROWS = (
-    ("goal", "work as intended"),
+    ("goal", "meet the goal"),
     ("dies", "die at the back wall"),
     ("volley", "could be volleyed"),
     ("off_back", "come off the back wall"),
@@ -52,10 +52,10 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
         "wall": "right" if window.from_right else "left",
         "window_words": _window_words(answer, window),
         "plural": kind.plural,
-        "goal_words": answer.task.goal.words,
+        "goal_words": goal_sentence(answer.task),
         "rows": [_row(name, words, getattr(odds, name)) for name, words in ROWS],
         "faults": _faults(odds.faults),
-        "good": _row("good", "are good", odds.good),
+        "good": _row("good", "are good serves (no fault)", odds.good),
         "speed": f"{aim.speed_m_s * KM_H:.0f} km/h",
         "m_s": f"{aim.speed_m_s:.1f} m/s",
         "time": None if odds.time_s is None else f"{odds.time_s:.1f} s",
@@ -74,7 +74,7 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
             "above": f"{aim.up_m - SERVICE_LINE_TOP_M:.2f}",
             "speed": f"{aim.speed_m_s * KM_H:.0f}",
         },
-        "warm": answer.setting.ball.warmth,
+        "warm": _ball_words(answer.setting.ball),
         "dies_short": odds.off_back.of_100 < odds.good.of_100 - odds.dies.of_100 - odds.off_back.of_100,
         "calibrated": answer.setting.calibration is not None,
         "body": kind.kind.startswith("body"),
@@ -151,6 +151,18 @@ def _window_words(answer: AimAnswer, window: WallWindow) -> str:
             f" Tape a box {window.wide_m * 100:.0f} cm wide and {window.tall_m * 100:.0f} cm tall around it."
         )
     return words
+
+
+def _ball_words(ball: Ball) -> str:
+    """Return a ball by its temperature, with its article.
+
+    Examples
+    --------
+    >>> _ball_words(Ball(warmth="club")), _ball_words(Ball(warmth="unsure"))
+    ('a lukewarm ball', 'a ball whose temperature is not known')
+    """
+    known = ball.warmth != UNSURE
+    return f"a {WARMTH_WORDS[ball.warmth]} ball" if known else "a ball whose temperature is not known"
 
 
 def _row(name: str, words: str, share: Any) -> dict[str, Json]:
