@@ -104,7 +104,10 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @click.option("--box", help="Service box: right or left.")
 @click.option("--how", help="Return type, such as volleyed or off-the-back-wall.")
 @click.option(
-    "--left", help="Return quality: not-made (missed), loose, tight or attacked; weak is the first two."
+    "--return-quality",
+    "--left",
+    "left",
+    help="Return quality: not-made (missed), loose, tight or attacked; weak is the first two.",
 )
 @click.option("--to", help="Where the return went, such as cross-court or back-left.")
 @click.option("--ending", help="How the rally ended, such as unforced-error or let.")

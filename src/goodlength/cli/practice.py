@@ -42,7 +42,7 @@ def practice_command() -> None:
     "company",
     type=click.Choice(["solo", "pair", "feeder"]),
     default="pair",
-    help="On court with: nobody (solo), a partner (pair) or a feeder.",
+    help="Who practises: one player (solo), two (pair), or one with a feeder (feeder).",
 )
 @click.option(
     "--level",

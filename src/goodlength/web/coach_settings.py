@@ -13,7 +13,7 @@ from goodlength.files.json_types import Json
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-Room = Literal["light", "dim"]
+Room = Literal["system", "light", "dim"]
 PURPOSES = {
     "record": "keep a record of matches and look at the video with the player",
     "clips": "cut clips that show the player",
@@ -37,7 +37,7 @@ MONTHS_MOST = 120
 class CoachSettings:
     """One coach's choices. `lead_s`: how long before the first answer a rally is taken to have begun."""
 
-    room: Room = "light"
+    room: Room = "system"
     observer: str = "coach"
     club: str = ""
     lead_s: float = 2.0

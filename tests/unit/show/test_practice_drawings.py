@@ -12,7 +12,7 @@ from goodlength.show.draw.court.attempt_scatter_drawing import (
     scatter_on_floor,
     scatter_on_wall,
 )
-from goodlength.show.draw.hit_rate_by_session_chart import session_chart
+from goodlength.show.draw.hit_rate_by_session_chart import SessionMark, session_chart
 from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.draw.svg_primitives_and_themes import FILE
 
@@ -45,9 +45,18 @@ def test_the_floor_has_the_same_marks_and_stands_as_a_file() -> None:
 @pytest.mark.parametrize("line", [None, [0.4, 0.6]])
 def test_sessions_say_their_counts_and_draw_a_line_only_when_given(line: list[float] | None) -> None:
     svg = session_chart(
-        [CountedShare(6, 15, 0.2, 0.6), CountedShare(9, 15, 0.4, 0.8)], ["1 Nov", "4 Nov"], line=line
+        [
+            SessionMark(0, "blocked", CountedShare(6, 15, 0.2, 0.6)),
+            SessionMark(1, "mixed", CountedShare(9, 15, 0.4, 0.8)),
+            SessionMark(1, "retention", CountedShare(7, 15, 0.3, 0.7)),
+        ],
+        ["1 Nov", "4 Nov"],
+        line=line,
     )
-    assert "1 Nov: 6 of 15; 4 Nov: 9 of 15" in svg
+    assert (
+        "1 Nov, blocked practice: 6 of 15; 4 Nov, random practice: 9 of 15; 4 Nov, retention: 7 of 15" in svg
+    )
+    assert [svg.count(f"<{mark}") for mark in ("circle", "rect", "polygon")] == [1, 1, 1]
     assert ("stroke-dasharray" in svg) is (line is not None)
 
 

@@ -39,7 +39,7 @@ def test_another_page_cannot_change_anything(
 ) -> None:
     answer = client.post("/api/settings/room", json={"room": "dim"}, headers=headers)
     assert answer.status_code == status
-    dim = "data-theme" in client.get("/settings").text
+    dim = 'data-theme="dim"' in client.get("/settings").text
     assert dim is (status == 200)
 
 

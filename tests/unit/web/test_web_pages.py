@@ -314,7 +314,7 @@ def test_settings_are_kept_and_bad_ones_are_told(client: TestClient, library: An
 def test_a_setting_that_cannot_be_read_falls_back(library: Any) -> None:
     library.set_setting("lead_s", "never")
     library.set_setting("room", 7)
-    assert (read_settings(library).lead_s, read_settings(library).room) == (2.0, "light")
+    assert (read_settings(library).lead_s, read_settings(library).room) == (2.0, "system")
 
 
 def test_extra_questions_come_into_the_script(client: TestClient, match_id: str) -> None:
@@ -483,3 +483,17 @@ def test_a_handout_that_cannot_be_made_is_told(
     long = client.post(f"/matches/{match_id}/handout", data={"own": "far too long. " * 2000})
     assert long.status_code == 422
     assert "far too long." in long.text
+
+
+@pytest.mark.parametrize(
+    ("chosen", "media"),
+    [(None, "(prefers-color-scheme: dark)"), ("light", "not all"), ("dim", "all")],
+)
+def test_the_screen_is_dark_as_the_device_says_until_the_coach_chooses(
+    client: TestClient, library: Any, chosen: str | None, media: str
+) -> None:
+    if chosen:
+        library.set_setting("room", chosen)
+    page = client.get("/settings").text
+    assert f'id="dark-tokens" media="{media}"' in page
+    assert "Switch to dark" in page  # the button says what it does, not what is

@@ -23,7 +23,7 @@ def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
     tasks.answer(library, match_id, "r0", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/tell").text
     assert "Not enough data for Imogen’s lob" in page
-    assert "1 still to be processed" in page
+    assert "No lob has a time in a video yet (1 lob in 1 match)." in page
     assert f"/matches/{match_id}/tell" in client.get(f"/matches/{match_id}/show").text
 
 

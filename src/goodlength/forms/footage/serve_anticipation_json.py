@@ -38,6 +38,9 @@ def disguise_form(kind_disguise: KindDisguise) -> dict[str, Json]:
         "kind": kind_disguise.kind,
         "words": list(kind_disguise.words),
         "without_joints": kind_disguise.without_joints,
+        "serves": kind_disguise.serves,
+        "matches": kind_disguise.matches,
+        "with_video": kind_disguise.with_video,
     }
     found = kind_disguise.found
     if isinstance(found, TooFewServes):

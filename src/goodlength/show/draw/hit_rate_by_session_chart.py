@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from goodlength.show.draw.proportion_labels import ShareLike, count_words, counted_share
 from goodlength.show.draw.svg_primitives_and_themes import (
@@ -18,10 +19,21 @@ from goodlength.show.draw.svg_primitives_and_themes import (
 Scale = Callable[[float], float]
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 14.0, 12.0, 30.0
 _HIGH = 150.0
+_APART, _SIZE = 13.0, 5.0
+ORDER_WORDS = {"blocked": "blocked practice", "mixed": "random practice", "retention": "retention"}
+
+
+@dataclass(frozen=True)
+class SessionMark:
+    """Hits of attempts of one practice type in one session, by the session's place in the list of days."""
+
+    session: int
+    order: str  # one of `ORDER_WORDS`
+    share: ShareLike
 
 
 def session_chart(
-    shares: Sequence[ShareLike],
+    marks: Sequence[SessionMark],
     days: Sequence[str],
     *,
     line: Sequence[float] | None = None,
@@ -32,14 +44,14 @@ def session_chart(
 
     Parameters
     ----------
-    shares : sequence of ShareLike
-        Hits of attempts of each session, with their ranges.
+    marks : sequence of SessionMark
+        Each practice type has a mark of its own; those of one session stand side by side.
     days : sequence of str
         A short name of each session's day.
     line : sequence of float, optional
         Rates of the shape that describes the sessions; left out when none does.
     """
-    step = (wide - _LEFT - _RIGHT) / max(len(shares), 1)
+    step = (wide - _LEFT - _RIGHT) / max(len(days), 1)
     bottom = _TOP + _HIGH
 
     def x(k: int) -> float:
@@ -56,14 +68,40 @@ def session_chart(
         d = "M" + "L".join(f"{num(x(k))} {num(y(rate))}" for k, rate in enumerate(line))
         body += path(look, d, stroke="ink-2", thick=1.6, dash="6 4")
     every = max(1, -(-len(days) // int(max(1, (wide - _LEFT) // 52))))
-    for k, (share, day) in enumerate(zip(shares, days, strict=True)):
-        body += _upright(look, share, x(k), y)
+    told = []
+    for k, day in enumerate(days):
+        of_day = [session_mark for session_mark in marks if session_mark.session == k]
+        for n, session_mark in enumerate(of_day):
+            apart = (n - (len(of_day) - 1) / 2) * min(_APART, step / max(len(of_day), 1))
+            body += _upright(look, session_mark, x(k) + apart, y)
+            told.append(f"{day}, {ORDER_WORDS[session_mark.order]}: {count_words(session_mark.share)}")
         if k % every == 0:
             body += svg_text(look, x(k), bottom + 18, day, anchor="middle")
-    told = "; ".join(f"{day}: {count_words(share)}" for share, day in zip(shares, days, strict=True))
-    return drawing(look, wide, bottom + _BOTTOM, body, f"Hits by session. {told}.")
+    return drawing(look, wide, bottom + _BOTTOM, body, f"Hits by session. {'; '.join(told)}.")
 
 
-def _upright(look: DrawingTheme, share: ShareLike, x: float, y: Scale) -> str:
+def order_key(order: str, *, look: DrawingTheme = PAGE) -> str:
+    """Return the mark of a practice type as it stands in the chart's key."""
+    return drawing(look, 14, 14, _order_mark(look, order, 7, 7), None)
+
+
+def _upright(look: DrawingTheme, session_mark: SessionMark, x: float, y: Scale) -> str:
+    share = session_mark.share
     bar = path(look, f"M{num(x)} {num(y(share.low))}V{num(y(share.high))}", stroke="side-a", thick=3)
-    return bar + shape(look, "circle", fill="side-a", cx=x, cy=y(counted_share(share)), r=5)
+    return bar + _order_mark(look, session_mark.order, x, y(counted_share(share)))
+
+
+def _order_mark(look: DrawingTheme, order: str, x: float, y: float) -> str:
+    """Return a disc for blocked, an open square for random, a triangle for retention practice."""
+    if order == "mixed":
+        left, top, wide = x - _SIZE, y - _SIZE, 2 * _SIZE
+        return shape(
+            look, "rect", fill="sheet", stroke="side-a", thick=2, x=left, y=top, width=wide, height=wide
+        )
+    if order == "retention":
+        wide = _SIZE + 1.5
+        corners = (
+            f"{num(x - wide)},{num(y + _SIZE)} {num(x + wide)},{num(y + _SIZE)} {num(x)},{num(y - wide)}"
+        )
+        return shape(look, "polygon", fill="side-a", points=corners)
+    return shape(look, "circle", fill="side-a", cx=x, cy=y, r=_SIZE)

@@ -6,7 +6,7 @@ strike, or from a file.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,12 +45,18 @@ ANKLES = (15, 16)
 
 @dataclass(frozen=True, eq=False)
 class KindDisguise:
-    """One kind of a player: what was found, in words, and of how many serves joints were missing."""
+    """One kind of a player: what was found, in words, and of how many serves joints were missing.
+
+    `serves` of the kind are logged in `matches` matches; `with_video` of them have a time in a video.
+    """
 
     kind: str
     found: DisguiseResult | TooFewServes
     words: tuple[str, ...]
     without_joints: int
+    serves: int = 0
+    matches: int = 0
+    with_video: int = 0
 
 
 @dataclass(frozen=True)
@@ -105,7 +111,8 @@ def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
         Serves enough, but no joint seen often enough, or too few moments before the strike.
     """
     library, player = matches.library, matches.player_id
-    served, missing = _served(matches)
+    every = _serves_of(matches)
+    served, missing = _served(every)
     kinds = (
         sorted({served_rally.rally.serve.kind or "" for served_rally in served} | set(missing))
         if not kind
@@ -122,7 +129,18 @@ def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
         labels = np.array([each.rally.serve.kind == text for each in served], bool)
         told = _disguise_result(joints, times, labels, served)
         said = tuple(disguise_words(told, _kind_forms(text, words), name))
-        found.append(KindDisguise(text, told, said, missing.get(text, 0)))
+        serves = [(info.id, rally) for info, rally, _ in every if rally.serve.kind == text]
+        found.append(
+            KindDisguise(
+                text,
+                told,
+                said,
+                missing.get(text, 0),
+                len(serves),
+                len({match_id for match_id, _ in serves}),
+                sum(rally.start_us is not None for _, rally in serves),
+            )
+        )
     return found
 
 
@@ -240,13 +258,15 @@ def _serves_of(matches: OpenMatches) -> list[tuple[MatchInfo, Rally, Mapping[str
     return found
 
 
-def _served(matches: OpenMatches) -> tuple[list[_Served], dict[str, int]]:
+def _served(
+    serves: Sequence[tuple[MatchInfo, Rally, Mapping[str, Any]]],
+) -> tuple[list[_Served], dict[str, int]]:
     """Return serves with joints at common moments, and how many of each kind have none."""
     from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from
 
     found: list[_Served] = []
     missing: dict[str, int] = {}
-    for info, rally, kept in _serves_of(matches):
+    for info, rally, kept in serves:
         kind = rally.serve.kind
         if not kind:
             continue

@@ -9,10 +9,16 @@ from goodlength.practice.attempt_locations import WALL, surface_of
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter
+from goodlength.practice.statistics.discounted_beta_hit_rate import hit_rate
 from goodlength.practice.statistics.practice_progress import PracticeSet, Progress
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.show.draw.court.drill_setup_drawing import WallScale, floor_ground, wall_ground
-from goodlength.show.draw.hit_rate_by_session_chart import session_chart
+from goodlength.show.draw.hit_rate_by_session_chart import (
+    ORDER_WORDS,
+    SessionMark,
+    order_key,
+    session_chart,
+)
 from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.draw.svg_primitives_and_themes import PAGE, drawing
 
@@ -48,7 +54,7 @@ def drill_progress_view(
     drill: Drill, drill_progress: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
 ) -> dict[str, object]:
     """Return one drill as it stands on the player's page."""
-    shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in drill_progress.sessions]
+    marks = _session_marks(sets)
     days = [f"{day.day} {day:%b}" for day, _, _ in drill_progress.sessions]
     line = (
         drill_progress.curve.rates if drill_progress.curve and drill_progress.curve.shape != "flat" else None
@@ -59,12 +65,31 @@ def drill_progress_view(
         "counts": drill.counts,
         "head": HEADS[drill_progress.told],
         "words": words,
-        "chart": session_chart(shares, days, line=line),
+        "chart": session_chart(marks, days, line=line),
+        "chart_key": [
+            (order_key(order), words)
+            for order, words in ORDER_WORDS.items()
+            if any(session_mark.order == order for session_mark in marks)
+        ],
         "sets": [
-            {"id": s.id, "on": s.on, "count": s.hits, "of": s.attempts, "order": s.order.value} for s in sets
+            {"id": s.id, "on": s.on, "count": s.hits, "of": s.attempts, "order": ORDER_WORDS[s.order.value]}
+            for s in sets
         ],
         "scatter": _scatter(drill, drill_progress),
     }
+
+
+def _session_marks(sets: tuple[PracticeSet, ...]) -> list[SessionMark]:
+    """Return the hits of each day, one mark a practice type."""
+    days = sorted({practice_set.on for practice_set in sets})
+    marks = []
+    for day, order in sorted({(practice_set.on, practice_set.order) for practice_set in sets}):
+        alike = [each for each in sets if (each.on, each.order) == (day, order)]
+        hits, attempts = sum(each.hits for each in alike), sum(each.attempts for each in alike)
+        rate = hit_rate(hits, attempts)
+        share = CountedShare(hits, attempts, rate.low, rate.high)
+        marks.append(SessionMark(days.index(day), order.value, share))
+    return marks
 
 
 def _scatter(drill: Drill, drill_progress: Progress) -> dict[str, Json] | None:

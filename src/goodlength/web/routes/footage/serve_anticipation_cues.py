@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.text.sentence_grammar import noun
+from goodlength.findings.text.sentence_grammar import Noun, noun, plural
 from goodlength.forms.footage.serve_anticipation_json import pressure_words
 from goodlength.measure.body.serve_cue_onset import DisguiseResult
 from goodlength.show.draw.court.mean_movement_comparison import draw_movements
@@ -17,6 +17,7 @@ from goodlength.tasks.findings import serve_anticipation_cues
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 
@@ -39,6 +40,20 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     )
 
 
+def processed_words(kind_disguise: serve_anticipation_cues.KindDisguise, named: Noun) -> str:
+    """Return how many serves of a kind have video, and in how many of them the body points were found."""
+    if not kind_disguise.without_joints:
+        return ""
+    timed, found = kind_disguise.with_video, kind_disguise.serves - kind_disguise.without_joints
+    serves = count_words(kind_disguise.serves, named.one, named.many)
+    where = f"{serves} in {count_words(kind_disguise.matches, 'match', 'matches')}"
+    if not timed:
+        return f"No {named.one} has a time in a video yet ({where})."
+    done = f"{found} of them" if found else "none of them yet"
+    have = plural(timed, "has", "have")
+    return f"{timed} of {where} {have} a time in a video; body points were found in {done}."
+
+
 def _disguise_view(
     kind_disguise: serve_anticipation_cues.KindDisguise, words: Mapping[str, str]
 ) -> dict[str, Any]:
@@ -57,7 +72,7 @@ def _disguise_view(
             )
         except OutOfRange:
             picture = ""
-    without = f"{kind_disguise.without_joints} still to be processed." if kind_disguise.without_joints else ""
+    without = processed_words(kind_disguise, noun(kind_disguise.kind, words))
     return {
         "name": name,
         "words": [*kind_disguise.words, *([without] if without else [])],

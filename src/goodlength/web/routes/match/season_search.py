@@ -14,7 +14,7 @@ from goodlength.forms.findings.season_search_json import search_form
 from goodlength.media_time import clock_words
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
-from goodlength.tasks.findings.season_search import LEFTS, PHASES, value_words
+from goodlength.tasks.findings.season_search import LEFTS, PHASES, WEAK, value_words
 from goodlength.web.html_forms.form_model import Submitted, queried
 from goodlength.web.html_forms.match_forms import SearchForm
 from goodlength.web.http.dependencies import CurrentLibrary
@@ -74,7 +74,7 @@ def _form(library: Library, filled: Mapping[str, str]) -> dict[str, Any]:
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
             ("box", "Box", words(("right", "left"))),
             ("how", "Return type", words(kind.value for kind in ReturnKind)),
-            ("left", "Return quality", words(LEFTS)),
+            ("left", "Return quality", [*words(LEFTS)[:-1], (WEAK, "weak (loose or missed)")]),
             ("ending", "How it ended", words(ending.value for ending in Ending)),
             ("stroke", "Last shot", words(shot_type.value for shot_type in ShotType)),
             ("phase", "Part of the game", words(PHASES)),

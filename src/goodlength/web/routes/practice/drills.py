@@ -37,7 +37,8 @@ THEMES = (
     ("movement", "Movement"),
     ("pressure", "Pressure"),
 )
-COMPANIES = (("solo", "nobody (solo)"), ("pair", "a partner"), ("feeder", "a feeder"))
+_WITH = {"solo": "alone", "pair": "with a partner", "feeder": "with a feeder"}
+COMPANIES = (("solo", "nobody"), ("pair", "a partner"), ("feeder", "a feeder"))
 PLACES = (
     ("", "no target area"),
     ("front-wall", "a box on the front wall"),
@@ -52,7 +53,7 @@ def drill_view(drill: Drill, wide: float = 150.0) -> dict[str, object]:
         "id": drill.id,
         "name": drill.name,
         "theme": dict(THEMES)[drill.theme.value],
-        "company": dict(COMPANIES)[drill.company.value],
+        "company": _WITH[drill.company.value],
         "do": drill.do,
         "counts": drill.counts,
         "changes": drill.changes,

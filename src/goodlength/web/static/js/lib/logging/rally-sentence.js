@@ -16,7 +16,7 @@ const KINDS = {
   'mid-height': ['Mid-height', 'a mid-height serve'],
   hard: ['Hard', 'a hard serve'],
   'body-feet': ['Body, bouncing at the feet', 'a body serve at the feet', 'Body, feet'],
-  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick', 'Body, nick'],
+  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick', 'Body (nick)'],
   other: ['Other', 'some other serve'],
 };
 /** @type {Record<string, string>} */

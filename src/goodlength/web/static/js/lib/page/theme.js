@@ -1,15 +1,15 @@
 // @ts-check
-/* Dim or light room: shown at once, kept by the server for every page. */
+/* Dark or light screen: as the system is set until the coach chooses; shown at once, kept by the server. */
 
 import { ask } from '../server/json-requests.js';
-import { need } from './dom.js';
 
-/** @returns {'light' | 'dim'} the room now shown */
+/** @returns {'light' | 'dim'} the theme now shown */
 export function toggleTheme() {
-  const dim = document.documentElement.dataset.theme !== 'dim';
-  if (dim) document.documentElement.dataset.theme = 'dim';
-  else delete document.documentElement.dataset.theme;
-  need('#theme-button b').textContent = dim ? 'Dark' : 'Light';
-  ask('/api/settings/room', { body: { room: dim ? 'dim' : 'light' } }).catch(() => {});
-  return dim ? 'dim' : 'light';
+  const page = document.documentElement;
+  const link = /** @type {HTMLLinkElement} */ (document.querySelector('#dark-tokens'));
+  const theme = matchMedia(link.media).matches ? 'light' : 'dim';
+  page.dataset.theme = theme;
+  link.media = theme === 'dim' ? 'all' : 'not all';
+  ask('/api/settings/room', { body: { room: theme } }).catch(() => {});
+  return theme;
 }

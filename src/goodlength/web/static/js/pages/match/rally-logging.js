@@ -78,7 +78,7 @@ function draw() {
 /** Words around the sheet: games won, faults, the step in the strip. @param {ShownRally[]} rallies */
 function drawAround(rallies) {
   const now = record.sheet;
-  need('#games').replaceChildren('Games ', el('b', {}, score(now.games_won)));
+  need('#games').replaceChildren('Games won: ', el('b', {}, `${now.short.a} ${now.games_won[0]}, ${now.short.b} ${now.games_won[1]}`));
   const first = now.games[0]?.first_server;
   need('#first').textContent = first ? `${now.short[first]} served first` : '';
   const words = record.isOver ? count(rallies.length, 'rally', 'rallies') : `Game ${record.rally.game}, rally ${record.rally.n}`;
