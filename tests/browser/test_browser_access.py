@@ -182,3 +182,41 @@ def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None
     )
     assert outlines[0] in ("solid", "auto")
     assert outlines[1] >= 2
+
+
+UNSAID = """() => [...document.querySelectorAll('.scroll-x')]
+  .filter((box) => box.scrollWidth > box.clientWidth + 1)
+  .filter((box) => !box.dataset.more || box.tabIndex !== 0
+    || getComputedStyle(box, '::before').content.length < 10)
+  .map((box) => box.textContent.trim().slice(0, 40))"""
+
+
+def test_every_table_wider_than_a_phone_says_that_it_scrolls(open_page: Any, match_id: str) -> None:
+    page = open_page("/matches/m1/findings", size=PHONES[1], expected="Failed to load resource")
+    wide = "[...document.querySelectorAll('.scroll-x')].filter((box) => box.scrollWidth > box.clientWidth + 1).length"
+    assert page.evaluate(wide) > 0
+    for path in PAGES:
+        page.goto(path)
+        page.wait_for_load_state("networkidle")
+        assert page.evaluate(UNSAID) == [], path
+    page.goto("/matches/m1/findings")
+    page.wait_for_load_state("networkidle")
+    box = page.locator(".scroll-x[data-more]").first
+    assert box.get_attribute("data-more") == "right"
+    box.evaluate("(box) => { box.scrollLeft = box.scrollWidth; }")
+    page.wait_for_function("document.querySelector('.scroll-x[data-more]').dataset.more === 'left'")
+
+
+def test_the_page_follows_a_dark_device_until_the_coach_chooses(open_page: Any, match_id: str) -> None:
+    page = open_page("/matches/m1/findings", size=DESK, expected="Failed to load resource")
+    colour = "getComputedStyle(document.body).backgroundColor"
+    light = page.evaluate(colour)
+    assert page.locator("#theme-button").inner_text() == "Switch to dark"
+    page.emulate_media(color_scheme="dark")
+    dark = page.evaluate(colour)
+    assert dark != light
+    assert page.locator("#theme-button").inner_text() == "Switch to light"
+    with page.expect_response("**/api/settings/room"):
+        page.click("#theme-button")
+    page.reload()
+    assert page.evaluate(colour) == light  # the choice stands on a dark device
