@@ -41,8 +41,8 @@ class GoodlengthError(Exception):
     says in place of a text that names an id, an option or a form of file.
     """
 
-    def __init__(self, *told: object, command: str = "", page: str = "") -> None:
-        super().__init__(*told)
+    def __init__(self, *args: object, command: str = "", page: str = "") -> None:
+        super().__init__(*args)
         self.command = command
         self.page = page
 

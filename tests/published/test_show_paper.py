@@ -61,7 +61,7 @@ def test_hues_are_those_kept_apart_by_colour_blind_readers(token, hue):
 )
 def test_floor_lines_stand_at_the_published_distances(millimetres, horizontal):
     """WSF court specification, singles: distances from the front wall and the left wall, mm."""
-    svg = floor_maps.floor_map(label="x", wide=644, look=PAPER)  # 100 px a metre after 2 px of edge
+    svg = floor_maps.floor_map(label="x", wide=644, theme=PAPER)  # 100 px a metre after 2 px of edge
     edges = set()
     for d in re.findall(r'<path fill="#AF241C" d="([^"]+)"', svg):
         for x, y in re.findall(r"([\d.]+) ([\d.]+)", d):

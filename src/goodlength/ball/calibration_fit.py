@@ -234,12 +234,12 @@ class _Fit:
         mark_x, mark_z = hit.wall_mark_m or (hit.contact_m[0], hit.contact_m[2] + 0.6)
         across = (mark_x - hit.contact_m[0]) / far
         along = far * math.sqrt(1 + across**2)
-        time = self._heard_gap(hit) if hit.wall_s is not None else along / 20.0
+        time = self._flight_time_s(hit) if hit.wall_s is not None else along / 20.0
         speed = float(np.clip(1.06 * along / max(time, 0.05), 5.0, 70.0))
         up = (mark_z - hit.contact_m[2] + 4.9 * (far / speed) ** 2) / far
         return [speed, across, up, 0.0, 0.0, 0.0]
 
-    def _heard_gap(self, hit: CalibrationHit) -> float:
+    def _flight_time_s(self, hit: CalibrationHit) -> float:
         assert hit.wall_s is not None
         to_hit = np.linalg.norm(np.array(hit.contact_m) - self.phone)
         to_wall = np.linalg.norm(np.array([hit.contact_m[0], 0.0, 1.5]) - self.phone)
@@ -248,7 +248,7 @@ class _Fit:
     def solved(self) -> tuple[Floats, Floats, float]:
         """Means, covariance and degrees of freedom, from the priors."""
         here, left = self._descended(*_copied(self.prior, self.starts, self.heights))
-        return self._told(here[0], left, _inverse(self._slopes(*here, left)))
+        return self._estimate(here[0], left, _inverse(self._slopes(*here, left)))
 
     def _descended(
         self, theta: Floats, nuisance: Floats, heights: Floats
@@ -267,19 +267,19 @@ class _Fit:
             while True:
                 step = _solved(normal + damp * np.diag(np.diag(normal)), pull)
                 moved = self._moved(theta, nuisance, heights, step)
-                tried = self._residuals(*moved)
-                gain = _gain(left, tried)
+                trial = self._residuals(*moved)
+                gain = _gain(left, trial)
                 if gain > 0 or damp > 1e6:
                     break
                 damp *= 6.0
             if gain <= 0:
                 break
-            (theta, nuisance, heights), left, damp = moved, tried, max(damp / 6.0, 1e-9)
+            (theta, nuisance, heights), left, damp = moved, trial, max(damp / 6.0, 1e-9)
             if gain < 1e-8 * (1 + float(np.nansum(left**2))):
                 break
         return (theta, nuisance, heights), left
 
-    def _told(self, theta: Floats, left: Floats, covariance: Floats) -> tuple[Floats, Floats, float]:
+    def _estimate(self, theta: Floats, left: Floats, covariance: Floats) -> tuple[Floats, Floats, float]:
         """Return the six numbers, their covariance and its degrees of freedom; refused where nothing fits."""
         spread = max(1.0, float(np.nanmean(left**2)))
         left[~np.isfinite(left)] = NEVER_SDS
@@ -296,20 +296,20 @@ class _Fit:
         # Nothing is known worse after than before
         less = np.minimum(1.0, np.array(PRIOR_SDS) / np.sqrt(np.diag(covariance)))
         covariance = covariance * np.outer(less, less)
-        means, covariance = self._kept_to_prior(theta[:LEARNT], covariance)
+        means, covariance = self._reset_spin_hidden(theta[:LEARNT], covariance)
         return means, covariance, float(np.clip(spare, LEAST_FREEDOM, MOST_FREEDOM))
 
-    def _kept_to_prior(self, means: Floats, covariance: Floats) -> tuple[Floats, Floats]:
+    def _reset_spin_hidden(self, means: Floats, covariance: Floats) -> tuple[Floats, Floats]:
         """Put what spin hides (grip, drag, lift) back to its prior: such recordings do not teach it.
 
         The fit is straight-line theory about spins near nought. Hits that spin fast pull these three from
         the truth in the direction spin works, while the theory says that a fifth of their variance went.
         """
         sds = np.array(PRIOR_SDS)
-        kept = covariance.copy()
-        kept[SPIN_HIDES, :] = kept[:, SPIN_HIDES] = 0.0
-        kept[SPIN_HIDES, SPIN_HIDES] = sds[SPIN_HIDES] ** 2
-        return np.where(SPIN_HIDES, self.prior[:LEARNT], means), kept
+        reset = covariance.copy()
+        reset[SPIN_HIDES, :] = reset[:, SPIN_HIDES] = 0.0
+        reset[SPIN_HIDES, SPIN_HIDES] = sds[SPIN_HIDES] ** 2
+        return np.where(SPIN_HIDES, self.prior[:LEARNT], means), reset
 
     def _moved(
         self, theta: Floats, nuisance: Floats, heights: Floats, step: Floats
@@ -319,8 +319,8 @@ class _Fit:
         moved = theta + np.clip(step[:SHARED], -0.2, 0.2), nuisance + hits
         moved[1][:, 0] = np.clip(moved[1][:, 0], 3.0, 75.0)
         moved[1][:, SPINS] = np.clip(moved[1][:, SPINS], -900.0, 900.0)
-        kept = np.clip(moved[0], LOWEST, HIGHEST)
-        return kept, moved[1], heights + step[SHARED + LAUNCH * n :]
+        clipped = np.clip(moved[0], LOWEST, HIGHEST)
+        return clipped, moved[1], heights + step[SHARED + LAUNCH * n :]
 
     def _residuals(self, theta: Floats, nuisance: Floats, heights: Floats) -> Floats:
         """Return what is left of observations and priors, in sds; NaN where the ball misses a mark."""
@@ -341,8 +341,8 @@ class _Fit:
         """Return what is left of the gaps between thuds, drop after drop."""
         falls = self._thuds(theta, heights)
         each = [
-            _unlinked(told - np.diff(drop.thuds_s)) / ASSUMED_TIME_S
-            for told, drop in zip(falls, self.drops, strict=True)
+            _unlinked(predicted - np.diff(drop.thuds_s)) / ASSUMED_TIME_S
+            for predicted, drop in zip(falls, self.drops, strict=True)
         ]
         return np.concatenate(each) if each else np.zeros(0)
 
@@ -414,9 +414,9 @@ def _inverse(slopes: Floats) -> Floats:
     return found
 
 
-def _gain(left: Floats, tried: Floats) -> float:
+def _gain(left: Floats, trial: Floats) -> float:
     """Return how much smaller the squares became; a mark that is not reached counts `NEVER_SDS`."""
-    before, after = (np.where(np.isfinite(array), array, NEVER_SDS) for array in (left, tried))
+    before, after = (np.where(np.isfinite(array), array, NEVER_SDS) for array in (left, trial))
     return float(before @ before - after @ after)
 
 
@@ -458,19 +458,19 @@ def observations(how: Coefficients, contacts: Floats, launches: Floats, phone: F
     flown[:, 3], flown[:, 4], flown[:, 5] = across * forward, -forward, up * forward
     flown[:, 6:] = launches[:, SPINS]
     rows = fly_summaries(flown, [how.row()], checked=True, threads=1).rows
-    begun = np.linalg.norm(contacts - phone, axis=1)
+    direct_m = np.linalg.norm(contacts - phone, axis=1)
 
-    def heard(time: Floats, x: Floats, y: Floats, z: Floats) -> Floats:
+    def arrival_s(time: Floats, x: Floats, y: Floats, z: Floats) -> Floats:
         far = np.sqrt((x - phone[0]) ** 2 + (y - phone[1]) ** 2 + (z - phone[2]) ** 2)
-        late: Floats = time + (far - begun) / SOUND_M_S
+        late: Floats = time + (far - direct_m) / SOUND_M_S
         return late
 
     zero = np.zeros(len(rows))
     return np.column_stack(
         [
-            heard(rows[:, at.FRONT_T], rows[:, at.FRONT_X], zero, rows[:, at.FRONT_Z]),
-            heard(rows[:, at.ONE_T], rows[:, at.ONE_X], rows[:, at.ONE_Y], zero),
-            heard(rows[:, at.TWO_T], rows[:, at.TWO_X], rows[:, at.TWO_Y], zero),
+            arrival_s(rows[:, at.FRONT_T], rows[:, at.FRONT_X], zero, rows[:, at.FRONT_Z]),
+            arrival_s(rows[:, at.ONE_T], rows[:, at.ONE_X], rows[:, at.ONE_Y], zero),
+            arrival_s(rows[:, at.TWO_T], rows[:, at.TWO_X], rows[:, at.TWO_Y], zero),
             rows[:, at.FRONT_X],
             rows[:, at.FRONT_Z],
             rows[:, at.SIDE_Y],

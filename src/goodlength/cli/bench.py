@@ -60,7 +60,7 @@ def findings(
     if sizes:
         print_figures({"seed": seed, "sizes": error_rates_by_scenario.sizes(seed, way_matches)}, as_json)
         return
-    told = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
+    summary = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
     each = {
         name: error_rates_by_scenario.as_form(error_rates_by_scenario.way_figures(name, seed, way_matches))
         for name in error_rates_by_scenario.WAYS
@@ -69,7 +69,7 @@ def findings(
         assumption_violation_rates.bench_survival(seed, way_matches).write(survival)
     settled = sample_size_forecasts.bench_settling(seed, way_matches)
     effects = error_rates_by_scenario.effects(seed, way_matches)
-    print_figures({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
+    print_figures({**summary, "ways": each, "effects": effects, "settled": settled}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
@@ -177,7 +177,7 @@ def practice(seed: int, players: int, as_json: bool) -> None:
     from goodlength.bench.findings import between_day_variation, practice_progress
     from goodlength.bench.footage import practice_hit_detection
 
-    heard = practice_hit_detection.bench_attempts(seed, max(1, players // 100))
+    attempts = practice_hit_detection.bench_attempts(seed, max(1, players // 100))
     differ = {
         f"days_{name}": value
         for name, value in asdict(between_day_variation.bench_day_variation(players=players // 5)).items()
@@ -187,7 +187,7 @@ def practice(seed: int, players: int, as_json: bool) -> None:
             "seed": seed,
             **asdict(practice_progress.bench_practice_progress(seed, players)),
             **differ,
-            **asdict(heard),
+            **asdict(attempts),
         },
         as_json,
     )
@@ -251,8 +251,8 @@ def films(folder: Path, as_json: bool) -> None:
         films = found.pop("films")
         for item in films if isinstance(films, list) else ():
             did = ", ".join(f"{name} {how}" for name, how in item["steps"].items()) or "refused"
-            said = " ".join(item["said"])
-            click.echo(f"{item['name']}: {item['pictures']} pictures; {did}; {said}".rstrip("; "))
+            messages = " ".join(item["said"])
+            click.echo(f"{item['name']}: {item['pictures']} pictures; {did}; {messages}".rstrip("; "))
     print_figures(found, as_json)
 
 

@@ -107,10 +107,10 @@ def calibrate(
         emit(calibration_form(found))
         return
     for row in found.learnt():
-        told = "learnt" if row.learnt else "not learnt"
+        source = "learnt" if row.learnt else "not learnt"
         click.echo(
             f"{row.words}: {row.value:.3f} ({row.low:.3f} to {row.high:.3f}; before {row.before_low:.3f} to "
-            f"{row.before_high:.3f}), {told}"
+            f"{row.before_high:.3f}), {source}"
         )
     click.echo(found.words())
 

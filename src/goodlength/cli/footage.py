@@ -67,17 +67,18 @@ def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_js
 
     if len(files) > 1:
         with progress("rallies") as report:
-            heard = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
+            detections = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
         if as_json:
             emit(
                 {
                     "files": [
-                        {"file": str(file), **mapping} for file, mapping in zip(files, heard, strict=True)
+                        {"file": str(file), **mapping}
+                        for file, mapping in zip(files, detections, strict=True)
                     ]
                 }
             )
             return
-        for file, fields in zip(files, heard, strict=True):
+        for file, fields in zip(files, detections, strict=True):
             rallies = fields["rallies"]
             count = len(rallies) if isinstance(rallies, list) else 0
             click.echo(f"{file}: {count} rallies. {fields['words']}")
@@ -326,20 +327,20 @@ def measure(
             form = measured_form(serve_measurement.saved_measurement(match, key))
         else:
             clicks = read_clicks(marks)
-            tried, said = (
+            trial, message = (
                 serve_measurement.trial_measurement(match, key, clicks, warmth=warmth),
                 "",
             )
             if find_ball:
                 ball = ball_position_suggestions.find_ball(match, key, clicks, warmth=warmth)
-                tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
-            kind, odds = serve_measurement.kind_proposed(match.kinds, tried.found)
-            form = measured_form(tried.value, tried.found)
+                trial, message, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
+            kind, odds = serve_measurement.kind_proposed(match.kinds, trial.found)
+            form = measured_form(trial.value, trial.found)
             form["kind_proposed"], form["kinds_of_100"] = kind, odds
             if keep:
                 serve_measurement.save_measurement(match, key, clicks, warmth=warmth)
-            if said:
-                print_note(said)
+            if message:
+                print_note(message)
     if as_json:
         emit(form)
         return

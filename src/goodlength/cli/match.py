@@ -255,11 +255,11 @@ def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | No
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        brought = tasks.import_match(library, file, dry_run=dry_run)
+        imported = tasks.import_match(library, file, dry_run=dry_run)
     if as_json:
-        emit(imported_form(brought))
+        emit(imported_form(imported))
         return
-    for line in imported_lines(brought):
+    for line in imported_lines(imported):
         click.echo(line)
 
 

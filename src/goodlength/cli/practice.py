@@ -169,15 +169,15 @@ def listen(film: Path, as_json: bool) -> None:
     from goodlength import tasks
     from goodlength.media_time import clock_words, seconds
 
-    heard = tasks.detect_attempts(film)
+    detected = tasks.detect_attempts(film)
     if as_json:
-        emit(heard.to_json())
+        emit(detected.to_json())
         return
-    for n, attempt in enumerate(heard.attempts, 1):
+    for n, attempt in enumerate(detected.attempts, 1):
         click.echo(
             f"{n}: {clock_words(seconds(attempt.strike_us))}{' (doubtful)' if attempt.doubtful else ''}"
         )
-    print_note(heard.words)
+    print_note(detected.words)
 
 
 @practice_command.command("progress", epilog="Example: goodlength practice progress PLAYER_ID")
@@ -190,26 +190,26 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
     from goodlength.tasks.practice.drill_list import drill_named
 
     with opened(library_folder) as library:
-        told = tasks.practice_progress(library, player_id)
-        words = progress_words(library, told)
-        names = {drill: drill_named(library, drill).name for drill in told}
+        by_drill = tasks.practice_progress(library, player_id)
+        words = progress_words(library, by_drill)
+        names = {drill: drill_named(library, drill).name for drill in by_drill}
         carried = tasks.practice_transfer(tasks.open_matches(library, player_id))
     if as_json:
         emit(
             {
                 "drills": {
                     drill: {**progress_form(drill_progress), "words": words[drill]}
-                    for drill, drill_progress in told.items()
+                    for drill, drill_progress in by_drill.items()
                 },
                 "carry_over": [transfer_form(result) for result in carried],
             }
         )
         return
-    for drill, said in words.items():
-        click.echo(f"{names[drill]}: {' '.join(said)}")
+    for drill, sentences in words.items():
+        click.echo(f"{names[drill]}: {' '.join(sentences)}")
     for over in carried:
         click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
-    if not told:
+    if not by_drill:
         print_note("Nothing has been logged for this player yet. Log a set with: goodlength practice log")
 
 

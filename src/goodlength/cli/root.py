@@ -101,8 +101,8 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         sys.exit(1)
-    except GoodlengthError as told:
-        click.echo(f"{told} Command: {told.command}" if told.command else str(told), err=True)
+    except GoodlengthError as failure:
+        click.echo(f"{failure} Command: {failure.command}" if failure.command else str(failure), err=True)
         sys.exit(1)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -112,7 +112,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
         if disk is not None:
             click.echo(str(disk), err=True)
             sys.exit(1)
-        click.echo(f"goodlength hit an error of its own. {_kept_report()}", err=True)
+        click.echo(f"goodlength hit an error of its own. {_saved_report()}", err=True)
         sys.exit(1)
 
 
@@ -123,7 +123,7 @@ def _print_on_any_console() -> None:
             stream.reconfigure(errors="replace")
 
 
-def _kept_report() -> str:
+def _saved_report() -> str:
     # A name of its own, which nobody else can have laid out in the shared folder before
     try:
         number, path = tempfile.mkstemp(prefix="goodlength-report-", suffix=".txt", text=True)

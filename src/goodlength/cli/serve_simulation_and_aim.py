@@ -308,7 +308,7 @@ def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | No
 
 
 def _scatter(
-    player: str | None, level: str, said: tuple[float, float, float] | None, library_folder: Path | None
+    player: str | None, level: str, typed: tuple[float, float, float] | None, library_folder: Path | None
 ) -> AimScatter:
     from goodlength.aim.front_wall_scatter import AimScatter
     from goodlength.tasks.aim.serve_aim import scatter_of_player, scatter_sentence
@@ -319,7 +319,7 @@ def _scatter(
         with opened(library_folder) as library:
             library.player(player)
             base = scatter_of_player(open_matches(library, player), level)
-    return scatter_sentence(base, *(said or (None, None, None)))
+    return scatter_sentence(base, *(typed or (None, None, None)))
 
 
 def _say(

@@ -191,21 +191,21 @@ def _floor_lines() -> tuple[SheetShape, ...]:
 
 def _labels(tin_m: float, front: float, back: float) -> tuple[SheetLabel, ...]:
     """Return names of the surfaces, and heights beside the lines."""
-    inset, beside = 0.18, WIDTH_M + 0.16
+    inset, label_x = 0.18, WIDTH_M + 0.16
     return (
         SheetLabel("front wall", "Front wall", (inset, -front - 0.2), "start"),
         SheetLabel("left wall", "Left wall", (-front, -0.25), "start"),
         SheetLabel("right wall", "Right wall", (WIDTH_M + front, -0.25), "end"),
         SheetLabel("back wall", "Back wall", (inset, LENGTH_M + back + 0.39), "start"),
         SheetLabel("floor", "Floor", (WIDTH_M - inset, LENGTH_M - 0.23), "end"),
-        SheetLabel("front out line", f"out line, {FRONT_OUT_M:.2f} m", (beside, -FRONT_OUT_M), "start"),
+        SheetLabel("front out line", f"out line, {FRONT_OUT_M:.2f} m", (label_x, -FRONT_OUT_M), "start"),
         SheetLabel(
             "service line",
             f"service line, {SERVICE_LINE_M:.2f} m",
-            (beside, -SERVICE_LINE_M),
+            (label_x, -SERVICE_LINE_M),
             "start",
         ),
-        SheetLabel("tin", f"tin, {tin_m:.2f} m", (beside, -tin_m), "start"),
+        SheetLabel("tin", f"tin, {tin_m:.2f} m", (label_x, -tin_m), "start"),
         SheetLabel(
             "back out line",
             f"out line, {BACK_OUT_M:.2f} m",

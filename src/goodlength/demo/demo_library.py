@@ -48,11 +48,11 @@ class Built:
 
 @dataclass(frozen=True)
 class Removed:
-    """What was taken out; `kept` names demo players who stay because other matches name them."""
+    """What was taken out; `still_named` names demo players who stay because other matches name them."""
 
     matches: tuple[str, ...]
     players: tuple[str, ...]
-    kept: tuple[str, ...]
+    still_named: tuple[str, ...]
     files: tuple[Path, ...]
 
 
@@ -189,13 +189,13 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
     if shutil.disk_usage(place).free < NEEDED_BYTES:
         raise _no_space(place)
 
-    def told(share: float, words: str) -> None:
+    def report(share: float, words: str) -> None:
         tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Filming, {words}")
 
     try:
         # The truth takes its place first: a film that is there has its truth beside it
         with atomic_write(place / FILM) as part, atomic_write(place / TRUTH) as note:
-            write_film(filmed, CAMERA, part, SEED, progress=told)
+            write_film(filmed, CAMERA, part, SEED, progress=report)
             truth = truth_of(filmed, CAMERA, demo_players_and_matches.MATCH)
             truth["film"] = {"name": FILM, "bytes": part.stat().st_size}
             note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
@@ -250,11 +250,11 @@ def _take_out(library: Library) -> Removed:
     for match_id in gone:
         tasks.remove_match(library, match_id)
     players: list[str] = []
-    kept: list[str] = []
+    still_named: list[str] = []
     for player in library.players():
         if player.id in {player_item.id for player_item in demo_players_and_matches.PLAYERS}:
-            held = any(player.id in info.players for info in library.matches())
-            (kept if held else players).append(player.id)
+            in_a_match = any(player.id in info.players for info in library.matches())
+            (still_named if in_a_match else players).append(player.id)
     for player_id in players:
         library.remove_player(player_id)
     library.set_setting(SETTING, None)
@@ -265,4 +265,4 @@ def _take_out(library: Library) -> Removed:
         path.unlink()
     with suppress(OSError):
         place.rmdir()
-    return Removed(gone, tuple(players), tuple(kept), found)
+    return Removed(gone, tuple(players), tuple(still_named), found)

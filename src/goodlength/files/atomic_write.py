@@ -16,10 +16,10 @@ from pathlib import Path
 
 from goodlength.errors import NoSpace
 
-HELD = {5, 32}  # Windows: access denied, in use by another process
-HELD_ATTEMPTS, HELD_PAUSE_S = 10, 0.1
+FILE_IN_USE_ERRORS = {5, 32}  # Windows: access denied, in use by another process
+FILE_IN_USE_ATTEMPTS, FILE_IN_USE_PAUSE_S = 10, 0.1
 LEFTOVER = ".goodlength-part-"
-BESIDE = ("-journal", "-wal", "-shm", ".wal")  # of the databases
+DATABASE_SUFFIXES = ("-journal", "-wal", "-shm", ".wal")  # of the databases
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 REFUSED = {errno.EROFS, errno.EACCES, errno.EPERM}
 
@@ -36,7 +36,7 @@ def part_file(folder: Path, suffix: str = "") -> Iterator[Path]:
     try:
         yield part
     finally:
-        for path in (part, *(part.with_name(part.name + ending) for ending in BESIDE)):
+        for path in (part, *(part.with_name(part.name + ending) for ending in DATABASE_SUFFIXES)):
             with contextlib.suppress(OSError):
                 path.unlink(missing_ok=True)
 
@@ -80,19 +80,19 @@ def _while_reading(error: OSError) -> bool:
 
 def _replace(part: Path, dst: Path) -> None:
     """Rename over what is there, which Windows refuses while another program has it open."""
-    for attempt in range(HELD_ATTEMPTS):
+    for attempt in range(FILE_IN_USE_ATTEMPTS):
         try:
             part.replace(dst)
             return
         except PermissionError as error:
-            if getattr(error, "winerror", None) not in HELD:
+            if getattr(error, "winerror", None) not in FILE_IN_USE_ERRORS:
                 raise
-            if attempt == HELD_ATTEMPTS - 1:
+            if attempt == FILE_IN_USE_ATTEMPTS - 1:
                 raise NoSpace(
                     f"{dst.name} could not be written: another program has it open. Close it there, such as "
                     "in a viewer or a player, and try again. Nothing was changed."
                 ) from error
-            time.sleep(HELD_PAUSE_S)
+            time.sleep(FILE_IN_USE_PAUSE_S)
 
 
 def _to_disk(path: Path) -> None:

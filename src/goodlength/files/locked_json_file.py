@@ -34,7 +34,7 @@ LOCK = ".json.lock"
 WAIT_S = 10.0  # ASSUMED_: a change takes some milliseconds; who holds the folder longer is stuck
 _PAUSE_S = 0.01
 _THREADS = threading.RLock()
-_held: dict[Path, tuple[IO[bytes] | None, int]] = {}  # guarded by `_THREADS`
+_open_locks: dict[Path, tuple[IO[bytes] | None, int]] = {}  # guarded by `_THREADS`
 
 
 @contextmanager
@@ -49,16 +49,16 @@ def exclusive(folder: Path) -> Iterator[None]:
         Another program holds the folder for longer than `WAIT_S`.
     """
     with _THREADS:
-        lock, depth = _held.get(folder, (None, 0))
+        lock, depth = _open_locks.get(folder, (None, 0))
         if depth == 0:
             lock = _wait_for(folder)
-        _held[folder] = (lock, depth + 1)
+        _open_locks[folder] = (lock, depth + 1)
         try:
             yield
         finally:
-            _held[folder] = (lock, depth)
+            _open_locks[folder] = (lock, depth)
             if depth == 0:
-                del _held[folder]
+                del _open_locks[folder]
                 if lock is not None:
                     lock.close()
 

@@ -15,7 +15,7 @@ _NAMES = {
     PracticeOrder.MIXED: "Random (mixed) practice",
     PracticeOrder.RETENTION: "Retention (first thing on a later day)",
 }
-_TOLD = {
+_VERDICT_SENTENCES = {
     "better": "Better than at first, and unlikely to be chance or a good day.",
     "worse": "Worse than at first, and unlikely to be chance or a bad day. Was it a different ball or court?",
     "cannot-tell": "Too few days to say whether this is a real change or just a good or bad day.",
@@ -43,25 +43,30 @@ def progress_sentences(drill_progress: Progress, target: str = "the target") -> 
     target : str
         How sentences name what was hit; empty for a drill without a place to hit.
     """
-    said = [*_distances(drill_progress), *_rates(drill_progress, target)]
-    if drill_progress.told == "cannot-tell" and _shows_no_change(drill_progress):
-        said.append("So far any change is smaller than the usual difference between days.")
+    sentences = [*_distances(drill_progress), *_rates(drill_progress, target)]
+    if drill_progress.verdict == "cannot-tell" and _shows_no_change(drill_progress):
+        sentences.append("So far any change is smaller than the usual difference between days.")
         return (
-            *said,
+            *sentences,
             *_order_sentences(drill_progress.by_order),
             *_now(drill_progress),
             *_curve(drill_progress),
         )
-    if drill_progress.told == "cannot-tell" and not drill_progress.more:
-        said += [
+    if drill_progress.verdict == "cannot-tell" and not drill_progress.more:
+        sentences += [
             "This may be a real change or just a good or bad day.",
             "More attempts would not settle it: the first day was too short, or the difference is too small.",
         ]
     else:
-        said.append(_TOLD[drill_progress.told])
-    if drill_progress.told == "cannot-tell" and drill_progress.more:
-        said.append(f"At the current rate, about {drill_progress.more} more attempts would show it.")
-    return (*said, *_order_sentences(drill_progress.by_order), *_now(drill_progress), *_curve(drill_progress))
+        sentences.append(_VERDICT_SENTENCES[drill_progress.verdict])
+    if drill_progress.verdict == "cannot-tell" and drill_progress.more:
+        sentences.append(f"At the current rate, about {drill_progress.more} more attempts would show it.")
+    return (
+        *sentences,
+        *_order_sentences(drill_progress.by_order),
+        *_now(drill_progress),
+        *_curve(drill_progress),
+    )
 
 
 def _shows_no_change(drill_progress: Progress) -> bool:
@@ -76,15 +81,15 @@ def _shows_no_change(drill_progress: Progress) -> bool:
 
 
 def _rates(drill_progress: Progress, target: str) -> list[str]:
-    said = []
+    sentences = []
     for compared in drill_progress.by_order:
         lead = "" if len(drill_progress.by_order) == 1 else f"{_NAMES[compared.order]}: "
         hits, of = compared.first
         first = f"{hits} of {of} {f'hit {target}' if target else 'counted'} in the first session"
         if of == 1:
             first = f"{'the' if lead else 'The'} only attempt in the first session {_did(hits, target)}"
-        said.append(f"{lead}{first}{_later(compared, target)}.")
-    return said
+        sentences.append(f"{lead}{first}{_later(compared, target)}.")
+    return sentences
 
 
 def _did(hits: int, target: str) -> str:
@@ -101,16 +106,16 @@ def _later(compared: OrderComparison, target: str) -> str:
 
 
 def _distances(drill_progress: Progress) -> list[str]:
-    said = []
+    sentences = []
     for order, seen in drill_progress.distances:
         first, since = (round(100 * mean) for mean in (seen.first_mean_m, seen.since_mean_m))
         low, high = round(100 * seen.low_m), round(100 * seen.high_m)
         lead = "" if len(drill_progress.distances) == 1 else f" ({_NAMES[order].lower()})"
-        said.append(
+        sentences.append(
             f"Distance from the aim{lead}: {first} cm on average over {seen.first} balls at first, "
             f"{since} cm over {seen.since} since (change {low:+d} to {high:+d} cm if all days were alike)."
         )
-    return [*said, "Distances tell more than hit or miss, so they are used below."] if said else []
+    return [*sentences, "Distances tell more than hit or miss, so they are used below."] if sentences else []
 
 
 def _order_sentences(by_order: tuple[OrderComparison, ...]) -> list[str]:
@@ -138,7 +143,7 @@ def _curve(drill_progress: Progress) -> list[str]:
     """Return how results move over the days; without a change that is shown a shape would deny that."""
     if drill_progress.curve is None:
         return []
-    if drill_progress.curve.shape in ("curved", "straight") and drill_progress.told not in (
+    if drill_progress.curve.shape in ("curved", "straight") and drill_progress.verdict not in (
         "better",
         "worse",
     ):

@@ -153,8 +153,8 @@ def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswe
             moves.append(entry)
         _take(facts, entry)
     order, misplaced = _order(by_key, moves)
-    kept = [facts for facts in (by_key[key] for key in order) if _is_there(facts)]
-    return EffectiveAnswers(tuple(kept), (*faults, *misplaced))
+    present = [facts for facts in (by_key[key] for key in order) if _is_there(facts)]
+    return EffectiveAnswers(tuple(present), (*faults, *misplaced))
 
 
 def _take(facts: RallyAnswers, entry: Entry) -> None:

@@ -112,13 +112,13 @@ def match_from(
     RulesError
         Only for a format or a starting score that no edition of the rules knows.
     """
-    said = names or ("A", "B")
+    player_names = names or ("A", "B")
     log = answers or effective_answers(entries, observer or info.observer)
     drafts = [_Draft(facts) for facts in log.facts]
     last = drafts[-1] if drafts else None
     still_open = last if last is not None and last.is_open else None
     played = drafts if still_open is None else drafts[:-1]
-    worked = _work_through(info, played, said, still_open)
+    worked = _work_through(info, played, player_names, still_open)
     lines = {line.key: line for line in worked.lines if line.is_rally}
     script = questions_for(info.depth, kinds)
     rallies = [_rally(draft, lines[draft.facts.key], script) for draft in played if draft.is_rally]
@@ -130,8 +130,8 @@ def match_from(
     for rally in rallies:
         draft = facts_of[rally.key]
         if draft.facts.clashes:
-            faults += clash_faults(rally, draft.facts, said)
-        faults += answer_faults(rally, draft.facts, draft.bad, known_kinds, said)
+            faults += clash_faults(rally, draft.facts, player_names)
+        faults += answer_faults(rally, draft.facts, draft.bad, known_kinds, player_names)
     faults += span_faults(rallies, length_us)
     return Match(
         info=info,

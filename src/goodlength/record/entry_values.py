@@ -205,8 +205,8 @@ def content_of(what: str, stored: Json) -> Content:
 
 def as_json_object(value: ValueModel) -> JsonObject:
     """Return a value as JSON: what was said alone, in the order of its parts."""
-    said: JsonObject = value.model_dump(mode="json", exclude_unset=True)
-    return said
+    fields: JsonObject = value.model_dump(mode="json", exclude_unset=True)
+    return fields
 
 
 def stored_form(content: Content) -> Json:

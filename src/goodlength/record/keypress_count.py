@@ -58,8 +58,8 @@ def count_presses(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) ->
 
 
 def _for_shots(rally: Rally) -> int:
-    said_last = rally.shots_in_all is not None or EntryKind.SHOT.value in rally.skipped
-    return len(rally.shots) + int(said_last)
+    count_answered = rally.shots_in_all is not None or EntryKind.SHOT.value in rally.skipped
+    return len(rally.shots) + int(count_answered)
 
 
 def _for_calling(called: CalledValue | None) -> int:

@@ -221,9 +221,9 @@ def _set_choice(fmt: Format) -> CardQuestion:
 
 @lru_cache(maxsize=64)
 def _script(
-    depth: Depth, kinds: tuple[KindOfServe, ...], kept: frozenset[EntryKind], fmt: Format
+    depth: Depth, kinds: tuple[KindOfServe, ...], extras: frozenset[EntryKind], fmt: Format
 ) -> tuple[CardQuestion, ...]:
-    extra = [question for what, question in _EXTRA_QUESTIONS.items() if what in kept]
+    extra = [question for what, question in _EXTRA_QUESTIONS.items() if what in extras]
     before_return = [
         question for question in extra if question.id in (EntryKind.AIM, EntryKind.RECEIVER_PLACE)
     ]
@@ -244,7 +244,7 @@ def _script(
 def questions_for(
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[EntryKind | str] = (),
+    extras: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
 ) -> tuple[CardQuestion, ...]:
     """Return the questions of a depth in the order asked.
@@ -255,7 +255,7 @@ def questions_for(
         How much is asked.
     kinds : sequence of KindOfServe
         The library's kinds; retired ones are not offered. Keys 1 to 8 in this order, 9 is a fault.
-    kept : iterable of What
+    extras : iterable of What
         Extra questions to ask too, of `EXTRAS`.
     fmt : Format
         How the match is scored; where the receiver chooses what to play to, that is asked too.
@@ -265,7 +265,7 @@ def questions_for(
     >>> [question.id.value for question in questions_for(Depth.SERVE) if not question.when]
     ['serve.kind', 'return.how', 'return.left', 'winner', 'ending']
     """
-    return _script(depth, tuple(kinds), frozenset(EntryKind(item) for item in kept), fmt)
+    return _script(depth, tuple(kinds), frozenset(EntryKind(item) for item in extras), fmt)
 
 
 def is_asked(question: CardQuestion, answers: Mapping[EntryKind, object]) -> bool:
@@ -315,7 +315,7 @@ def open_questions(
 def script_for_page(
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[EntryKind | str] = (),
+    extras: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
 ) -> dict[str, Json]:
     """Return the script as plain JSON values: the page walks it without asking the server.
@@ -327,7 +327,7 @@ def script_for_page(
     """
     return {
         "depth": depth.value,
-        "questions": [_question_plain(question) for question in questions_for(depth, kinds, kept, fmt)],
+        "questions": [_question_plain(question) for question in questions_for(depth, kinds, extras, fmt)],
         "box": {
             "what": EntryKind.BOX.value,
             "key": "B",

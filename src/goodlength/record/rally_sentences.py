@@ -32,8 +32,8 @@ def sheet_words(rally: Rally, words: Mapping[str, str]) -> str:
     if rally.let:
         return "let, played again"
     if rally.ending is Ending.SERVICE_FAULT:
-        said = words.get(rally.serve.kind or "", "")
-        return f"{said}, fault" if said else "Fault"
+        kind = words.get(rally.serve.kind or "", "")
+        return f"{kind}, fault" if kind else "Fault"
     parts = [words.get(rally.serve.kind or "", ""), _SHEET[rally.ret.left] if rally.ret.left else ""]
     if rally.ending is Ending.STROKE:
         parts.append("stroke")
@@ -62,7 +62,7 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     from goodlength.scoring.score_calls import score_words
 
     server, receiver = names[rally.server.place], names[rally.server.other.place]
-    said = []
+    sentences = []
     if rally.server_known:
         served = f"{server} served"
         if rally.box_known:
@@ -74,16 +74,16 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
         if rally.serve.kind:
             kind = words.get(rally.serve.kind, rally.serve.kind)
             served += f": {kind[:1].lower()}{kind[1:]}"
-        said.append(served)
+        sentences.append(served)
     returned = (
         _LEFT.get(rally.ret.left) if rally.ret.left else _TAKEN.get(rally.ret.how) if rally.ret.how else None
     )
     if returned:
-        said.append(f"{receiver} {returned}")
+        sentences.append(f"{receiver} {returned}")
     ended = _ended(rally, names)
     if ended:
-        said.append(ended)
-    return ". ".join(said) + "." if said else "Nothing is logged about this rally."
+        sentences.append(ended)
+    return ". ".join(sentences) + "." if sentences else "Nothing is logged about this rally."
 
 
 def _ended(rally: Rally, names: tuple[str, str]) -> str:

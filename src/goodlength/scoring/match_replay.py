@@ -320,8 +320,8 @@ class _Marker:
             self._free_box(event.to)
         else:
             self.board.add_point(event.to)
-        said = f"conduct {'game' if event.game else 'stroke'} to {to}"
-        call = self._call(said, hand_out, before)
+        decision = f"conduct {'game' if event.game else 'stroke'} to {to}"
+        call = self._call(decision, hand_out, before)
         self._close(self._between(event.key, before, call, hand_out, event.to))
 
     def _take_retired(self, event: Retired) -> None:

@@ -89,8 +89,8 @@ class Board:
         if winner is not None:
             last = self.won[winner.place] + 1 == self.needed
             score = score_words(self.points[winner.place], self.points[winner.other.place])
-            said = f"{'game and match' if last else 'game'} to {self.names[winner.place]}"
-            return call_words((decided, said, score))
+            result = f"{'game and match' if last else 'game'} to {self.names[winner.place]}"
+            return call_words((decided, result, score))
         return call_words((*self.head(decided, hand_out), *self._score(server, fresh)))
 
     def head(self, decided: str, hand_out: bool) -> tuple[str, str]:
@@ -111,8 +111,8 @@ class Board:
     def _score(self, server: Side, fresh: bool) -> tuple[str, str]:
         """Return the score, server's first, and game or match ball; or the sentence of 10-all."""
         if fresh and not self.setting and self.points == (self.tie, self.tie):
-            told, self.tie_called = self.tie_called, True
-            if not told or self.fmt.edition == "2010":
+            announced, self.tie_called = self.tie_called, True
+            if not announced or self.fmt.edition == "2010":
                 return tie_words(self.fmt), ""
         ball = "" if self.set_due else ball_words(self.fmt, self.points, self.won, server, self.set_to)
         return score_words(self.points[server.place], self.points[server.other.place]), ball

@@ -75,6 +75,6 @@ def simulated_observations(
         box: Box | None = None if rng.random() < condition.unseen else at.box
         if box is not None and rng.random() < wrong:
             box = box.other
-        sighting = observe(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
+        sighting = observe(str(n), server, box, server_error_rate=doubt, box_error_rate=doubt)
         heard.append(SimulatedObservation(sighting, event.winner, server))
     return heard

@@ -51,7 +51,7 @@ ABANDONED_S = 3600.0  # a page left open for longer has to look at its import ag
 def _check_library(library: Library) -> None:
     """Check the library while the page is used already; closed meanwhile, there is nothing to tell."""
     with suppress(GoodlengthError):
-        library.look_over()
+        library.check_when_idle()
 
 
 def _tidy(library: Library, closing: threading.Event) -> None:

@@ -130,7 +130,7 @@ def test_a_demo_player_in_a_match_of_the_coach_stays(tmp_path: Path) -> None:
         library.save_player(Player("mine", "Own Player"))
         library.save_match(MatchInfo("own", ("mine", demo_players_and_matches.IMOGEN.id)))
     removed = demo.remove(tmp_path)
-    assert removed.kept == (demo_players_and_matches.IMOGEN.id,)
+    assert removed.still_named == (demo_players_and_matches.IMOGEN.id,)
     with Library.open(tmp_path) as library:
         assert [info.id for info in library.matches()] == ["own"]
 

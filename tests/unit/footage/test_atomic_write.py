@@ -105,7 +105,7 @@ def held_open(monkeypatch: pytest.MonkeyPatch, times: int) -> None:
         raise error
 
     monkeypatch.setattr(Path, "replace", refuse)
-    monkeypatch.setattr("goodlength.files.atomic_write.HELD_PAUSE_S", 0.0, raising=False)
+    monkeypatch.setattr("goodlength.files.atomic_write.FILE_IN_USE_PAUSE_S", 0.0, raising=False)
 
 
 def test_a_file_held_open_for_a_moment_is_written_all_the_same(

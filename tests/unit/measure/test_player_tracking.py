@@ -123,7 +123,7 @@ def test_all_rallies_get_the_same_player_first_and_a_recorded_serve_names_them()
     assert clothing is not None
     serves = [(0.0, Side.A, Box.RIGHT), (0.0, None, None), (0.0, None, None)]
     known = named(tracks, serves)
-    assert [item.told for item in known] == [True, True, True]
+    assert [item.identified for item in known] == [True, True, True]
     assert all(off(item.paths, truth).mean() < 0.15 for item in known)
     other = named(tracks, [(0.0, None, None)] * 3, first_is=Side.B)
     straight = off(tracks[0].paths, truth).mean() < 0.15
@@ -132,7 +132,7 @@ def test_all_rallies_get_the_same_player_first_and_a_recorded_serve_names_them()
 
 def test_a_rally_with_nothing_said_stays_unnamed() -> None:
     tracks, _ = identify_tracks([("r1", watched(walks(), np.random.default_rng(9)))])
-    assert not named(tracks, [(0.0, None, None)])[0].told
+    assert not named(tracks, [(0.0, None, None)])[0].identified
 
 
 def test_poor_rallies_are_hidden_with_the_reason() -> None:

@@ -81,7 +81,7 @@ def test_what_the_coach_says_stands_and_settles_the_neighbour() -> None:
     before = made(draft_scores(FMT, Start(), sightings, scores))
     told = [CoachAnswer("15", winner=winners[15]), CoachAnswer("14", winner=winners[14])]
     after = made(draft_scores(FMT, Start(), sightings, scores, told))
-    assert after.proposals[15].winner is winners[15] and after.proposals[15].told
+    assert after.proposals[15].winner is winners[15] and after.proposals[15].answered
     assert after.proposals[15].chance == pytest.approx(1.0)
     assert after.proposals[16].server is winners[15]
     assert after.proposals[16].server_chance > before.proposals[16].server_chance
@@ -100,10 +100,10 @@ def test_a_score_called_in_the_middle_pins_the_path() -> None:
     match = replay(FMT, Start(), made(draft_scores(FMT, Start(), sightings)).outcomes())
     line = match.lines[12]
     pinned = [CoachAnswer("12", before=line.before, game=line.game, server=line.server, box=line.box)]
-    sheet = made(draft_scores(FMT, Start(), sightings, told=pinned))
+    sheet = made(draft_scores(FMT, Start(), sightings, answers=pinned))
     item = sheet.proposals[12]
     assert (item.before, item.game, item.before_chance) == (line.before, line.game, pytest.approx(1.0))
-    assert item.box is line.box and not item.told
+    assert item.box is line.box and not item.answered
 
 
 def test_lets_are_proposed_as_no_point() -> None:
@@ -209,10 +209,10 @@ def test_what_nothing_legal_fits_is_said_with_its_place() -> None:
     sightings, _, _ = match_of(13)
     told = [CoachAnswer("3", before=(0, 0), game=1), CoachAnswer("30", before=(0, 0), game=1)]
     sheet = draft_scores(
-        FMT, Start(), [Observation(s.key, s.likely, 0.0) for s in sightings[:31]], told=told[:1]
+        FMT, Start(), [Observation(s.key, s.likely, 0.0) for s in sightings[:31]], answers=told[:1]
     )
     assert isinstance(sheet, ScoreDraft)
-    stuck = draft_scores(FMT, Start(), sightings, told=[CoachAnswer("3", before=(9, 9), game=5)])
+    stuck = draft_scores(FMT, Start(), sightings, answers=[CoachAnswer("3", before=(9, 9), game=5)])
     assert isinstance(stuck, DraftRefused) and stuck.at == "3" and "from rally 4 (3) on" in stuck.why
     ends = draft_scores(
         FMT, Start(), sightings[:5], Scores(finals=((11, 9), (11, 9), (11, 9))), missed_after=0.0
@@ -225,9 +225,9 @@ def test_muddled_input_is_refused() -> None:
     with pytest.raises(InputError, match="there twice"):
         draft_scores(FMT, Start(), [item, item])
     with pytest.raises(InputError, match="not among the sightings"):
-        draft_scores(FMT, Start(), [item], told=[CoachAnswer("9", winner=Side.A)])
+        draft_scores(FMT, Start(), [item], answers=[CoachAnswer("9", winner=Side.A)])
     with pytest.raises(InputError, match="Choose one of the two"):
-        draft_scores(FMT, Start(), [item], told=[CoachAnswer("1", winner=Side.A, no_point=True)])
+        draft_scores(FMT, Start(), [item], answers=[CoachAnswer("1", winner=Side.A, no_point=True)])
     with pytest.raises(OutOfRange, match="let_share"):
         draft_scores(FMT, Start(), [item], let_share=0.7)
     with pytest.raises(OutOfRange, match="right_at_choice"):

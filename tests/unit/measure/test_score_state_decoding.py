@@ -15,9 +15,9 @@ from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 
 START = Start(games=(2, 2), points=(9, 9))
 SEEN = (
-    observe("1", Side.A, Box.RIGHT, server_doubt=0.1, box_doubt=0.2),
-    observe("2", Side.B, Box.LEFT, server_doubt=0.3),
-    observe("3", None, Box.LEFT, box_doubt=0.1),
+    observe("1", Side.A, Box.RIGHT, server_error_rate=0.1, box_error_rate=0.2),
+    observe("2", Side.B, Box.LEFT, server_error_rate=0.3),
+    observe("3", None, Box.LEFT, box_error_rate=0.1),
 )
 LET = 0.1
 

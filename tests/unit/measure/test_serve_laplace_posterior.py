@@ -11,7 +11,7 @@ from goodlength.ball import PlayConditions
 from goodlength.footage.camera import calibrate_camera
 from goodlength.measure.serves.click_error_estimation import (
     ASSUMED_CLICK_ERRORS_PX,
-    MOST_TOLD,
+    MOST_EVIDENCE,
     repeated_click_evidence,
 )
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
@@ -119,7 +119,7 @@ def test_one_serve_tells_little_of_the_clicks(flat: Fitted) -> None:
     _, told = sample_posterior(model, modes, 50, np.random.default_rng(7))
     values = [value for _, value in told]
     assert tuple(px for px, _ in told) == ASSUMED_CLICK_ERRORS_PX
-    assert max(values) == 0.0 and min(values) >= -MOST_TOLD
+    assert max(values) == 0.0 and min(values) >= -MOST_EVIDENCE
 
 
 @pytest.mark.parametrize(("spin_rad_s", "flatter"), [(20.0, True), (300.0, False)])

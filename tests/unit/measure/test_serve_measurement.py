@@ -75,7 +75,7 @@ def test_fewer_marks_are_less_sure_and_a_heard_strike_surer(case: Case, found: M
     # Where pictures last long, the sound of the strike says when it was
     slow = [replace(mark, frame_s=0.15) for mark in marks]
     way = float(np.linalg.norm(serve.launch[:3] - camera.lens.place_m)) / 343.0
-    heard = [replace(item, heard_s=way) if item.what is MarkKind.STRIKE else item for item in slow]
+    heard = [replace(item, onset_s=way) if item.what is MarkKind.STRIKE else item for item in slow]
     unheard, known = (measure_serve(camera, some, serve.box).speed_m_s for some in (slow, heard))
     assert known.high - known.low < 0.95 * (unheard.high - unheard.low)
 

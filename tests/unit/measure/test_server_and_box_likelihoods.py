@@ -28,20 +28,20 @@ def test_nothing_seen_says_nothing() -> None:
 
 @pytest.mark.parametrize(("server", "box"), TRUTHS)
 def test_what_was_seen_is_the_likeliest_and_doubts_multiply(server: Side, box: Box) -> None:
-    sighting = observe("r", server, box, server_doubt=0.1, box_doubt=0.2)
+    sighting = observe("r", server, box, server_error_rate=0.1, box_error_rate=0.2)
     assert best(sighting) == (server, box)
     assert max(sighting.likely) == pytest.approx(0.9 * 0.8)
     assert min(sighting.likely) == pytest.approx(0.1 * 0.2)
 
 
 def test_a_doubt_of_zero_still_lets_a_slip_through() -> None:
-    assert min(observe("r", Side.A, server_doubt=0.0).likely) == pytest.approx(0.001)
+    assert min(observe("r", Side.A, server_error_rate=0.0).likely) == pytest.approx(0.001)
 
 
 @pytest.mark.parametrize("doubt", [-0.01, 0.6, float("nan")])
 def test_a_doubt_that_is_none_is_refused_in_words(doubt: float) -> None:
     with pytest.raises(OutOfRange, match=r"from 0 to 0\.5"):
-        observe("r", Side.A, server_doubt=doubt)
+        observe("r", Side.A, server_error_rate=doubt)
 
 
 def test_lost_rallies_cannot_be_negative() -> None:
@@ -86,5 +86,5 @@ def test_feet_that_are_no_place_are_refused() -> None:
         observe_from_feet("r", FeetObservation(float("nan"), 6.0), None)
     with pytest.raises(OutOfRange, match="error above zero"):
         observe_from_feet("r", FeetObservation(1.0, 6.0, 0.0), None)
-    with pytest.raises(OutOfRange, match="swapped_doubt"):
-        observe_from_feet("r", FeetObservation(1.0, 6.0), None, swapped_doubt=0.7)
+    with pytest.raises(OutOfRange, match="swap_rate"):
+        observe_from_feet("r", FeetObservation(1.0, 6.0), None, swap_rate=0.7)

@@ -105,10 +105,10 @@ def test_progress_says_no_more_than_its_counts_and_its_evidence():
         item = progress_of(practised(rng, int(rng.integers(1, 9))))
         said = progress_sentences(item)
         words = " ".join(said)
-        told.add(item.told)
+        told.add(item.verdict)
         better, worse = "Better than at first" in words, "Worse than at first" in words
-        assert better == (item.told == "better")
-        assert worse == (item.told == "worse")
+        assert better == (item.verdict == "better")
+        assert worse == (item.verdict == "worse")
         if better or worse:
             assert item.evidence >= ENOUGH
             assert any((rise > 0) == better for rise in rises(item)), said
@@ -116,7 +116,7 @@ def test_progress_says_no_more_than_its_counts_and_its_evidence():
             assert "unlikely to be chance" not in words
             assert "levelling off" not in words and "changing steadily" not in words, said
         if "smaller than days differ" in words:
-            assert item.told == "cannot-tell"
+            assert item.verdict == "cannot-tell"
             assert all(abs(c.since[0] / c.since[1] - c.first[0] / c.first[1]) < 0.05 for c in later(item))
         for hits, of in re.findall(r"(\d+) of (\d+) (?:hit|since)", words):
             assert int(hits) <= int(of) > 1, said

@@ -17,7 +17,7 @@ from goodlength.cli.root import root
 from goodlength.errors import NoSpace, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, database_opening
-from goodlength.record.store.damaged_library_salvage import BESIDE, LOST_NAME, salvage
+from goodlength.record.store.damaged_library_salvage import LOST_NAME, UNPLACED_ROWS_FILE, salvage
 from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
 MOMENT = datetime(2026, 3, 7, tzinfo=UTC)
@@ -123,7 +123,7 @@ def test_lost_names_get_a_place_and_rows_without_one_are_written_beside(filled, 
         assert library.player("pl").name == LOST_NAME
         assert library.player("pl").junior  # nobody is shown whose age is not known
         assert len(library.entries("m1")) == ENTRIES
-    assert '"lone"' in (tmp_path / "new" / BESIDE).read_text()
+    assert '"lone"' in (tmp_path / "new" / UNPLACED_ROWS_FILE).read_text()
 
 
 def test_a_list_of_tables_that_cannot_be_read_is_said(filled, tmp_path):
@@ -175,7 +175,7 @@ def test_rows_that_no_version_wrote_are_saved_beside(filled, tmp_path):
     )
     told = salvage(filled / database_opening.FILE_NAME, tmp_path / "saved")
     assert told.saved["entries"] == ENTRIES - 2
-    beside = (tmp_path / "saved" / BESIDE).read_text(encoding="utf-8").splitlines()
+    beside = (tmp_path / "saved" / UNPLACED_ROWS_FILE).read_text(encoding="utf-8").splitlines()
     assert sorted(json.loads(line)["table"] for line in beside) == [
         "entries",
         "entries",

@@ -50,7 +50,7 @@ def test_the_order_of_questions_at_each_depth():
 
 
 def test_extra_questions_come_where_they_belong_and_only_when_kept():
-    assert ids(Depth.SERVE, kept=["serve.receiver-place", EntryKind.ENDING_STROKE]) == [
+    assert ids(Depth.SERVE, extras=["serve.receiver-place", EntryKind.ENDING_STROKE]) == [
         "serve.kind",
         "serve.receiver-place",
         "return.how",
@@ -59,13 +59,13 @@ def test_extra_questions_come_where_they_belong_and_only_when_kept():
         "ending",
         "ending.stroke",
     ]
-    every = questions_for(Depth.SERVE, kept=EXTRAS)
+    every = questions_for(Depth.SERVE, extras=EXTRAS)
     assert {question.id for question in every if question.extra} == set(EXTRAS)
 
 
 def test_keys_are_one_to_nine_each_once_and_nine_is_a_fault_wherever_it_can_be_said():
     for depth in Depth:
-        for question in questions_for(depth, kept=EXTRAS):
+        for question in questions_for(depth, extras=EXTRAS):
             keys = [answer.key for answer in question.answers if answer.key]
             assert len(keys) == len(set(keys)) <= 9
             nine = [answer for answer in question.answers if answer.key == "9"]
@@ -75,7 +75,7 @@ def test_keys_are_one_to_nine_each_once_and_nine_is_a_fault_wherever_it_can_be_s
 
 def test_every_answer_offered_may_be_kept():
     for depth in Depth:
-        for question in questions_for(depth, kept=EXTRAS, fmt=Format(System.HAND_OUT, 9, 5, "2001")):
+        for question in questions_for(depth, extras=EXTRAS, fmt=Format(System.HAND_OUT, 9, 5, "2001")):
             for answer in question.answers:
                 if question.id is not EntryKind.SHOT:
                     assert value_faults(answer.what or question.id, answer.value) == [], answer
@@ -144,7 +144,7 @@ def test_shots_are_asked_until_the_last_or_a_skip():
 
 
 def test_the_script_for_the_page_is_plain_json():
-    script = script_for_page(Depth.SHOTS, kept=EXTRAS)
+    script = script_for_page(Depth.SHOTS, extras=EXTRAS)
     assert json.loads(json.dumps(script)) == script
 
 

@@ -19,7 +19,7 @@ from goodlength.record.model import Clip, Consent, Footage, KindOfServe
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat
 from goodlength.record.store import Library, database_opening
 from goodlength.record.store.database_tables import metadata
-from goodlength.record.store.library_store import MOST_TOLD
+from goodlength.record.store.library_store import MOST_NAMED
 from goodlength.record.store.row_checksums import checksum
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
@@ -162,7 +162,7 @@ def test_the_page_has_the_library_checked_in_the_background_once_it_is_served(tm
                 await asyncio.sleep(0.01)
 
     asyncio.run(serve())
-    assert sum("not as it was written" in problem for problem in library.problems) == MOST_TOLD
+    assert sum("not as it was written" in problem for problem in library.problems) == MOST_NAMED
     assert "more like these: goodlength library check names them all" in library.problems[-1]
 
 

@@ -30,7 +30,7 @@ def outlines(root, colour):
 
 
 def test_the_lines_stand_to_scale():
-    root = tree(floor_maps.floor_map(label="x", wide=WIDE, look=PAPER))
+    root = tree(floor_maps.floor_map(label="x", wide=WIDE, theme=PAPER))
     assert outlines(root, "#EFE2CB") == [(2, 2, 642, 977)]
     lines = outlines(root, "#AF241C")
     assert len(lines) == 4
@@ -48,7 +48,7 @@ def test_landings_are_marked_by_shape(look):
         FloorPoint(2, 7, SpotMark.UNKNOWN),
     )
     root = tree(
-        floor_maps.landing_map(points, served="lobs", from_right=3, from_left=0, wide=WIDE, look=look)
+        floor_maps.landing_map(points, served="lobs", from_right=3, from_left=0, wide=WIDE, theme=look)
     )
     disc = root.find("{*}circle")
     assert (float(disc.get("cx")), float(disc.get("cy"))) == (52, 902)
@@ -92,7 +92,7 @@ def test_box_map_says_when_returns_were_not_recorded():
 
 def test_words_stay_inside_their_region():
     long = FloorWords("left-quarter", "3 of 7", ("a rather long explanation of what was seen here today",))
-    svg = floor_maps.floor_map(label="x", words=[long], wide=216, look=PAPER)
+    svg = floor_maps.floor_map(label="x", words=[long], wide=216, theme=PAPER)
     assert len(tree(svg).findall("text")) > 4
 
 

@@ -16,7 +16,7 @@ WORDS = ("24 lob serves", "30 other serves & more")
 
 
 def test_each_moment_has_both_figures_and_every_bone():
-    svg = draw_movements(TIMES, STILL, STILL + 0.1, WORDS, look=FILE)
+    svg = draw_movements(TIMES, STILL, STILL + 0.1, WORDS, theme=FILE)
     assert svg.count("<circle") == 2 * len(MOMENTS_S)
     assert svg.count("<path") == 2 * len(MOMENTS_S) * len(BONES) + 2
     assert svg.count("stroke-dasharray") == len(MOMENTS_S) * (len(BONES) + 1) + 1
@@ -32,7 +32,7 @@ def test_each_moment_has_both_figures_and_every_bone():
 def test_joints_that_are_not_known_are_left_out():
     holes = STILL.copy()
     holes[:, 10] = np.nan
-    svg = draw_movements(TIMES, holes, STILL, WORDS, look=FILE)
+    svg = draw_movements(TIMES, holes, STILL, WORDS, theme=FILE)
     assert svg.count("<path") == 2 * len(MOMENTS_S) * len(BONES) - len(MOMENTS_S) + 2
     assert "nan" not in svg
 

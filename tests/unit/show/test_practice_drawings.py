@@ -37,7 +37,7 @@ def test_an_ellipse_keeps_its_axes_and_its_turn() -> None:
 
 
 def test_the_floor_has_the_same_marks_and_stands_as_a_file() -> None:
-    svg = scatter_on_floor([(1.0, 8.0)], label="one ball", look=FILE)
+    svg = scatter_on_floor([(1.0, 8.0)], label="one ball", theme=FILE)
     assert svg.startswith("<svg xmlns=")
     assert svg.count('r="3.2"') == 1
 

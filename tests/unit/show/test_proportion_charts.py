@@ -45,15 +45,15 @@ def tree(svg: str) -> etree._Element:
 
 def all_drawings(look):
     return [
-        proportion_charts.range_bar(CountedShare(1, 2, 0.1, 0.9), look=look),
-        proportion_charts.range_bar(None, "b", look=look, none="not served"),
-        proportion_charts.range_key("b", look=look),
-        proportion_charts.luck_key(look=look),
-        proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
-        proportion_charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
-        proportion_charts.kinds_in_use(2.6, 5, look=look),
-        tally_and_tape_marks.tally(47, look=look),
-        *(evidence_grade_icons.grade_svg(grade, look=look) for grade in evidence_grade_icons.WORDS),
+        proportion_charts.range_bar(CountedShare(1, 2, 0.1, 0.9), theme=look),
+        proportion_charts.range_bar(None, "b", theme=look, none="not served"),
+        proportion_charts.range_key("b", theme=look),
+        proportion_charts.luck_key(theme=look),
+        proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", theme=look),
+        proportion_charts.repeat_chart(REPEATS, "b", what="Repeats", theme=look),
+        proportion_charts.kinds_in_use(2.6, 5, theme=look),
+        tally_and_tape_marks.tally(47, theme=look),
+        *(evidence_grade_icons.grade_svg(grade, theme=look) for grade in evidence_grade_icons.WORDS),
     ]
 
 
@@ -93,8 +93,8 @@ def test_the_bar_spans_the_range_on_the_hairline():
 
 
 def test_five_is_enough_for_a_filled_disc_and_four_is_not():
-    enough = tree(proportion_charts.range_bar(CountedShare(2, 5, 0.1, 0.8), look=PAPER))
-    scarce = tree(proportion_charts.range_bar(CountedShare(2, 4, 0.1, 0.9), look=PAPER))
+    enough = tree(proportion_charts.range_bar(CountedShare(2, 5, 0.1, 0.8), theme=PAPER))
+    scarce = tree(proportion_charts.range_bar(CountedShare(2, 4, 0.1, 0.9), theme=PAPER))
     assert enough.find("circle").get("fill") == "#0072B2"
     assert enough.findall("path")[1].get("stroke-dasharray") is None
     assert scarce.find("circle").get("fill") == "#FFFFFF"
@@ -102,7 +102,7 @@ def test_five_is_enough_for_a_filled_disc_and_four_is_not():
 
 
 def test_the_opponent_is_an_open_square_on_a_dashed_bar():
-    root = tree(proportion_charts.range_bar(CountedShare(7, 12, 0.32, 0.81), "b", look=PAPER))
+    root = tree(proportion_charts.range_bar(CountedShare(7, 12, 0.32, 0.81), "b", theme=PAPER))
     assert root.find("circle") is None
     assert root.find("rect").get("stroke") == "#D55E00"
     assert root.findall("path")[1].get("stroke-dasharray") == "6 3"
@@ -132,7 +132,7 @@ def test_effect_chart_writes_each_count_and_what_is_missing():
 
 
 def test_effect_chart_draws_all_at_the_same_share_in_both_boxes():
-    svg = proportion_charts.effect_chart(ROWS, CountedShare(1, 2, 0.1, 0.9), what="x", look=PAPER)
+    svg = proportion_charts.effect_chart(ROWS, CountedShare(1, 2, 0.1, 0.9), what="x", theme=PAPER)
     dashed = [p.get("d") for p in tree(svg).findall("path") if p.get("stroke-dasharray") == "3 3"]
     assert [d.split()[0] for d in dashed] == ["M183", "M367"]  # the middles of 132..234 and 316..418
 
@@ -142,7 +142,7 @@ def test_effect_chart_without_rows_still_draws():
 
 
 def test_repeat_chart_hatches_luck_and_counts_repeats():
-    root = tree(proportion_charts.repeat_chart(REPEATS, what="Repeats", look=PAPER))
+    root = tree(proportion_charts.repeat_chart(REPEATS, what="Repeats", theme=PAPER))
     band = root.findall("rect")[0]
     assert float(band.get("x")) == pytest.approx(126 + 0.18 * 264)
     assert float(band.get("width")) == pytest.approx((0.42 - 0.18) * 264)
@@ -152,14 +152,14 @@ def test_repeat_chart_hatches_luck_and_counts_repeats():
 
 @pytest.mark.parametrize(("effective", "widths"), [(2.5, [20, 20, 10]), (0.0, []), (3.0, [20, 20, 20])])
 def test_kinds_in_use_fills_as_much_as_is_in_use(effective, widths):
-    root = tree(proportion_charts.kinds_in_use(effective, 3, look=PAPER))
+    root = tree(proportion_charts.kinds_in_use(effective, 3, theme=PAPER))
     assert [float(r.get("width")) for r in root.findall("rect") if r.get("fill") != "none"] == widths
     assert root.get("aria-label") == f"About {effective:.1f} of 3 kinds really in use"
 
 
 @pytest.mark.parametrize("look", LOOKS)
 def test_the_four_grades_differ_in_shape(look):
-    drawn = {grade: evidence_grade_icons.grade_svg(grade, look=look) for grade in evidence_grade_icons.WORDS}
+    drawn = {grade: evidence_grade_icons.grade_svg(grade, theme=look) for grade in evidence_grade_icons.WORDS}
     assert len(set(drawn.values())) == 4
     assert "stroke-dasharray" in drawn["too-few"]
 

@@ -46,14 +46,14 @@ def steps(svg: str) -> list[tuple[float, float, float]]:
 
 
 def test_each_rally_is_a_step_down_in_the_column_of_its_winner() -> None:
-    first, _ = turning_games(GAMES, NAMES, look=PAPER)
+    first, _ = turning_games(GAMES, NAMES, theme=PAPER)
     (x0, y0, _), (x1, y1, _), (x2, y2, _) = steps(first)
     assert x0 == x2 < x1
     assert y0 < y1 < y2
 
 
 def test_a_step_is_as_wide_as_its_swing_by_one_scale_for_all_games() -> None:
-    wide = [item for svg in turning_games(GAMES, NAMES, look=PAPER) for _, _, item in steps(svg)]
+    wide = [item for svg in turning_games(GAMES, NAMES, theme=PAPER) for _, _, item in steps(svg)]
     least = 2.0
     swings = [0.2, 0.1, 0.25, 0.5]
     assert [(item - least) / (wide[3] - least) for item in wide] == pytest.approx(
@@ -115,7 +115,7 @@ def test_long_names_are_cut_before_they_meet() -> None:
 
 def test_on_paper_each_game_is_drawn_in_the_light_colours() -> None:
     for look in (PAPER, FILE):
-        drawn = turning_games(GAMES, NAMES, look=look)
+        drawn = turning_games(GAMES, NAMES, theme=look)
         assert len(drawn) == 2
         assert all("var(" not in svg for svg in drawn)
         assert any(LIGHT["side-a"] in svg for svg in drawn)

@@ -56,8 +56,8 @@ def discs(root):
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])
 def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
     for svg in (
-        unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=look),
-        unfolded_flight.draw_path(LOB[:1], look=look),
+        unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, theme=look),
+        unfolded_flight.draw_path(LOB[:1], theme=look),
     ):
         for element in tree(svg).iter():
             assert element.tag.split("}")[-1] not in {"style", "script", "pattern"}
@@ -67,7 +67,7 @@ def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
 
 
 def test_the_floor_trace_runs_through_the_contacts_as_seen_from_above():
-    lines = [p.get("d") for p in tree(unfolded_flight.draw_path(LOB, look=PAPER)).findall("path")]
+    lines = [p.get("d") for p in tree(unfolded_flight.draw_path(LOB, theme=PAPER)).findall("path")]
     assert "M5050 6150L3100 0L0 7200L600 9040L820 9750L1280 8650" in lines
 
 
@@ -77,7 +77,7 @@ def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
     u, v = to_sheet(touch.surface, touch.x_m, touch.y_m, touch.z_m)
     ends = [
         p.get("d").split("L")[1]
-        for p in tree(unfolded_flight.draw_path(LOB, look=PAPER)).findall("path")
+        for p in tree(unfolded_flight.draw_path(LOB, theme=PAPER)).findall("path")
         if p.get("stroke-dasharray") == "110 90"
     ]
     assert f"{u * 1000:g} {v * 1000:g}" in ends
@@ -85,7 +85,7 @@ def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
 
 def test_contacts_are_numbered_in_order_near_their_places():
     found = discs(
-        tree(unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=PAPER))
+        tree(unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, theme=PAPER))
     )
     assert sorted(found) == ["1", "2", "3", "4", "5", "6"]
     for n, touch in enumerate(LOB, start=1):
@@ -95,7 +95,7 @@ def test_contacts_are_numbered_in_order_near_their_places():
 
 
 def test_numbers_stand_apart_and_off_the_path():
-    found = discs(tree(unfolded_flight.draw_path(LOB, window=WINDOW, receiver=PETRA, look=PAPER)))
+    found = discs(tree(unfolded_flight.draw_path(LOB, window=WINDOW, receiver=PETRA, theme=PAPER)))
     assert all(math.dist(a, b) > 2 * 225 for a, b in itertools.combinations(found.values(), 2))
     trace = [(t.x_m * 1000, t.y_m * 1000) for t in LOB]
     for number in ("4", "6"):
@@ -173,14 +173,14 @@ def test_a_label_goes_where_it_covers_nothing():
     spread = label_placement.Spread((0, 0, 1000, 1000), 50)
     spread.keep_clear_of_line([(0, 500), (1000, 500)])
     spread.keep_clear_of_point((500, 500))
-    first = spread.beside((500, 500))
+    first = spread.place_near((500, 500))
     assert abs(first[1] - 500) > 80
     spread.take(first)
-    second = spread.beside((500, 500))
+    second = spread.place_near((500, 500))
     assert math.dist(first, second) > 100
 
 
 def test_a_label_stays_inside_the_drawing():
-    u, v = label_placement.Spread((0, 0, 1000, 1000), 50).beside((10, 10))
+    u, v = label_placement.Spread((0, 0, 1000, 1000), 50).place_near((10, 10))
     assert u >= 50
     assert v >= 50

@@ -132,17 +132,17 @@ def sets(*pairs: tuple[int, int], order: PracticeOrder = PracticeOrder.BLOCKED) 
 
 
 def test_a_clear_rise_is_called_better_and_a_small_one_is_not() -> None:
-    assert progress_of(sets((10, 45), (35, 45))).told == "better"
-    assert progress_of(sets((35, 45), (10, 45))).told == "worse"
+    assert progress_of(sets((10, 45), (35, 45))).verdict == "better"
+    assert progress_of(sets((35, 45), (10, 45))).verdict == "worse"
     small = progress_of(sets((20, 45), (23, 45)))
-    assert small.told == "cannot-tell"
+    assert small.verdict == "cannot-tell"
     assert any(
         "more attempts" in words.lower() or "thousands" in words for words in progress_sentences(small)
     )
 
 
 def test_one_session_compares_nothing() -> None:
-    assert progress_of(sets((10, 45))).told == "one-session"
+    assert progress_of(sets((10, 45))).verdict == "one-session"
 
 
 def test_mixed_and_later_sets_are_said_apart() -> None:
@@ -158,10 +158,10 @@ def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
     """Forty of 45 alike and then ten of 45 mixed is not "worse": mixing is harder."""
     alike, mixed = sets((40, 45))[0], PracticeSet(date(2026, 11, 9), 10, 45, PracticeOrder.MIXED)
     told = progress_of([alike, mixed])
-    assert told.told == "unlike"
+    assert told.verdict == "unlike"
     later = [PracticeSet(date(2026, 11, 12 + n), 34, 45, PracticeOrder.MIXED) for n in range(3)]
     again = progress_of([alike, mixed, *later])
-    assert again.told == "better"
+    assert again.verdict == "better"
 
 
 def test_the_rate_now_leans_to_the_last_sets() -> None:
@@ -188,7 +188,7 @@ def placed(day: int, off_m: float, rng: np.random.Generator, n: int = 15) -> Pra
 def test_distance_is_preferred_to_hits_where_places_are_logged() -> None:
     rng = np.random.default_rng(5)
     told = progress_of([placed(1, 0.6, rng), placed(2, 0.15, rng), placed(3, 0.15, rng)])
-    assert told.told == "better"  # by distance: the hits have not changed at all
+    assert told.verdict == "better"  # by distance: the hits have not changed at all
     assert [order for order, _ in told.distances] == [PracticeOrder.BLOCKED]
     assert told.distances[0][1].high_m < 0
     assert progress_sentences(told)[0].startswith("Distance from the aim:")

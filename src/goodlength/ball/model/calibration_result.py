@@ -132,8 +132,8 @@ class Calibration:
     def draw(self, base: Coefficients, count: int, rng: np.random.Generator) -> dict[str, Floats]:
         """Joint draws of what was learnt, shape (count,) each; `base` is `applied` already."""
         spread = np.array(self.covariance) * self.freedom / max(self.freedom - 2.0, 1.0)
-        drawn = rng.multivariate_normal(np.array(self.means), spread, count)
-        found = {name: np.clip(drawn[:, k], *_BOUNDS[name]).astype(float) for k, name in enumerate(NAMES)}
+        samples = rng.multivariate_normal(np.array(self.means), spread, count)
+        found = {name: np.clip(samples[:, k], *_BOUNDS[name]).astype(float) for k, name in enumerate(NAMES)}
         found["e7"] = np.clip(found["e7"] + (base.e7 - self.means[0]), *_BOUNDS["e7"])
         return found
 

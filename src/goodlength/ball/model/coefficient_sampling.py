@@ -58,8 +58,8 @@ def draw(
     learnt = setting.calibration.draw(base, count, rng) if setting.calibration is not None else {}
 
     def some(name: str, middle: float, sd: float, low: float, high: float) -> Floats:
-        drawn = learnt.get(name)
-        return _cut(middle, sd, low, high, count, rng) if drawn is None else drawn
+        learnt_values = learnt.get(name)
+        return _cut(middle, sd, low, high, count, rng) if learnt_values is None else learnt_values
 
     rows[:, at.E7] = some("e7", base.e7, c.BOUNCE_E7_SPREAD.sd, 0.05, 0.9)
     if setting.ball.unsure_c:
@@ -112,10 +112,10 @@ def _draw_surfaces(
 
 def _cut(middle: float, sd: float, low: float, high: float, count: int, rng: np.random.Generator) -> Floats:
     """Normal draws, those outside the bounds drawn again."""
-    drawn: Floats = rng.normal(middle, sd, count)
+    samples: Floats = rng.normal(middle, sd, count)
     for _ in range(100):
-        outside = ~((drawn >= low) & (drawn <= high))
+        outside = ~((samples >= low) & (samples <= high))
         if not outside.any():
             break
-        drawn[outside] = rng.normal(middle, sd, int(outside.sum()))
-    return np.clip(drawn, low, high)
+        samples[outside] = rng.normal(middle, sd, int(outside.sum()))
+    return np.clip(samples, low, high)

@@ -161,8 +161,8 @@ class PlayConditions:
     def assumed(self) -> tuple[str, ...]:
         """Return what an answer in this setting takes for granted, in sentences for the coach."""
         ball, built = self.ball, self.court
-        said = "measured" if ball.temperature_c is not None else "assumed from its warmth"
-        warm = f"Ball at {ball.celsius:.0f} °C ({said})"
+        source = "measured" if ball.temperature_c is not None else "assumed from its warmth"
+        warm = f"Ball at {ball.celsius:.0f} °C ({source})"
         if ball.unsure_c:
             low, high = c.ASSUMED_UNSURE_C.low, c.ASSUMED_UNSURE_C.high
             warm = f"How warm the ball was is not known: somewhere from {low:.0f} to {high:.0f} °C"

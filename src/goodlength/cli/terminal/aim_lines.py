@@ -84,10 +84,10 @@ def _ending(form: dict[str, Any]) -> str:
     where = f"{abs(room):.2f} m {'off' if room >= 0 else 'short of'} the back wall"
     if not form.get("box") and room < 0 and second["from_front_m"] < second["from_back_m"]:
         where = f"{second['from_front_m']:.2f} m from the front wall"
-    told = f"second bounce {where}, {second[f'from_{side}_m']:.2f} m from the {side} wall"
+    place = f"second bounce {where}, {second[f'from_{side}_m']:.2f} m from the {side} wall"
     if not form.get("box"):
-        return f"{told[0].upper()}{told[1:]}."
-    return f"Dies: {told}." if form["dies"] else f"Does not die: {told}."
+        return f"{place[0].upper()}{place[1:]}."
+    return f"Dies: {place}." if form["dies"] else f"Does not die: {place}."
 
 
 def _met(form: dict[str, Any]) -> Iterator[str]:

@@ -27,11 +27,11 @@ def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterato
     yield from fault_lines(shown)
     for rally in shown["rallies"]:
         kind = rally["serve_kind"] or ""
-        told = [(kinds or {}).get(kind, kind).lower(), value_words(rally["return_left"] or "")]
-        said = ", ".join(word for word in [*told, "let" if rally["let"] else ""] if word)
+        serve_words = [(kinds or {}).get(kind, kind).lower(), value_words(rally["return_left"] or "")]
+        summary = ", ".join(word for word in [*serve_words, "let" if rally["let"] else ""] if word)
         server = names.get(rally["server"], rally["server"]) or "?"
         box = f"{rally['box']}{'' if rally['box_known'] else '?'}"
-        yield f"{rally['n']:>4}  {server:<14} {box:<6} {said:<38} {rally['call']}"
+        yield f"{rally['n']:>4}  {server:<14} {box:<6} {summary:<38} {rally['call']}"
 
 
 def fault_lines(shown: Plain) -> Iterator[str]:
@@ -85,10 +85,10 @@ def draft_lines(drafted: MatchDraft) -> Iterator[str]:
     """A draft, one rally a line, the doubtful ones marked."""
     for n, item in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
         winner = "no point" if item.winner is None else ("first", "second")[item.winner.place]
-        doubt = "" if item.offered else f"  doubtful, {100 * round(item.chance, 4):.0f}% sure"
+        warning = "" if item.offered else f"  doubtful, {100 * round(item.chance, 4):.0f}% sure"
         score = f"{item.before[0]}-{item.before[1]}"
         yield (
             f"{n:>4}  game {item.game}  {score:>5}  "
             f"{item.server.value.upper()} from the {item.box.value} box  "
-            f"won by: {winner}{doubt}"
+            f"won by: {winner}{warning}"
         )

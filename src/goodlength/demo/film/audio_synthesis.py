@@ -88,8 +88,10 @@ class GameSound:
         self.dry = {kind: [_impact(kind, rng) for _ in range(VARIANTS)] for kind in BODIES}
         self.wet = {kind: [_convolved(w, self.echo) for w in waves] for kind, waves in self.dry.items()}
         pieces = [p for hit in filmed.hits for p in self._of_hit(hit, rng)]
-        pieces += [p for t, at in filmed.squeaks for p in self._heard(t, at, _squeak(rng), SQUEAK_DB)]
-        pieces += [p for a, b in filmed.voices for p in self._heard(a, MARKER, _murmur(b - a, rng), VOICE_DB)]
+        pieces += [p for t, at in filmed.squeaks for p in self._with_echo(t, at, _squeak(rng), SQUEAK_DB)]
+        pieces += [
+            p for a, b in filmed.voices for p in self._with_echo(a, MARKER, _murmur(b - a, rng), VOICE_DB)
+        ]
         self.pieces = sorted(pieces, key=lambda p: p.at)
         self.longest = max((len(p.wave) for p in pieces), default=0)
         self.count = round(filmed.length_s * RATE)
@@ -116,7 +118,7 @@ class GameSound:
             pieces.append(_Piece(round(late * RATE), 0.45 * gain * REFERENCE_M / far, dry))
         return pieces
 
-    def _heard(self, time_s: float, at: Point, wave: Wave, db: float) -> list[_Piece]:
+    def _with_echo(self, time_s: float, at: Point, wave: Wave, db: float) -> list[_Piece]:
         """Another sound from a place, with its echo."""
         begin = round((time_s + self.camera.distance_m(at) / SOUND_M_S) * RATE)
         gain = RACKET_PEAK * 10 ** (db / 20)

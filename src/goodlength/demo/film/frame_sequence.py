@@ -94,13 +94,13 @@ class FrameRenderer:
             brush.shadow(float(self.places[side][n][0]), float(self.places[side][n][1]))
         if ball is not None:
             brush.ball_shadow(ball)
-        drawn = ball is None
+        ball_done = ball is None
         for side in order:
-            if not drawn and ball is not None and ball[1] < self.places[side][n][1] - 0.3:
+            if not ball_done and ball is not None and ball[1] < self.places[side][n][1] - 0.3:
                 self._ball(brush, t, ball)
-                drawn = True
+                ball_done = True
             brush.figure(pose(self.moment(side, n)), CLOTHES[side])
-        if not drawn and ball is not None:
+        if not ball_done and ball is not None:
             self._ball(brush, t, ball)
         self.glass.over(picture)
         return picture

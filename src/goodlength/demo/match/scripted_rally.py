@@ -67,7 +67,7 @@ def read_game(game: int, table: str) -> tuple[RallyPlan, ...]:
 def _read(game: int, n: int, line: str) -> RallyPlan:
     line, _, note = line.partition(" note=")
     server, box, kind, how, left, winner, ending, stroke, shots, *marks = line.split()
-    said = {"return.how": how, "return.left": left, "ending.stroke": stroke}
+    answers = {"return.how": how, "return.left": left, "ending.stroke": stroke}
     plan = RallyPlan(
         game,
         n,
@@ -80,7 +80,7 @@ def _read(game: int, n: int, line: str) -> RallyPlan:
         None if left in (NOTHING, SKIPPED) else Left(left),
         None if stroke in (NOTHING, SKIPPED) else ShotType(stroke),
         shots=int(shots),
-        skipped=frozenset(what for what, word in said.items() if word == SKIPPED),
+        skipped=frozenset(what for what, word in answers.items() if word == SKIPPED),
         note=note,
     )
     for mark in marks:

@@ -95,7 +95,7 @@ def _rally_form(tracked_rally: TrackedRally) -> TrackedRallyJson:
         "end_s": tracked_rally.end_us / MICROSECONDS,
         "hidden": tracked_rally.track.hidden,
         "partial": tracked_rally.track.partial,
-        "told": tracked_rally.track.told,
+        "told": tracked_rally.track.identified,
         "found": round(paths.found, 3),
         "paths": None,
     }

@@ -30,7 +30,7 @@ def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, 
 def progress_form(drill_progress: Progress) -> dict[str, Json]:
     """Progress of one drill as JSON values; shares 0 to 1."""
     return {
-        "told": drill_progress.told,
+        "told": drill_progress.verdict,
         "evidence": drill_progress.evidence,
         "more_attempts": drill_progress.more,
         "sessions": [
@@ -42,7 +42,7 @@ def progress_form(drill_progress: Progress) -> dict[str, Json]:
             "interval": [drill_progress.now.low, drill_progress.now.high],
         },
         "by_order": {
-            each.order.value: {"first": each.first, "since": each.since, "told": each.told}
+            each.order.value: {"first": each.first, "since": each.since, "told": each.verdict}
             for each in drill_progress.by_order
         },
         "distances": {order.value: asdict(seen) for order, seen in drill_progress.distances},

@@ -191,11 +191,11 @@ def _filled(movements: Floats) -> Floats:
     k).
     """
     often = np.isfinite(movements).all(axis=-1).mean(axis=(0, 1)) >= SEEN_SHARE
-    kept = movements[:, :, often].reshape(*movements.shape[:2], -1)
-    if not kept.shape[2]:
+    well_seen = movements[:, :, often].reshape(*movements.shape[:2], -1)
+    if not well_seen.shape[2]:
         raise InputError("No body point was seen in four of five serves: there is no movement to compare.")
-    mean = np.nan_to_num(np.nanmean(kept, axis=0))
-    return np.where(np.isfinite(kept), kept, mean)
+    mean = np.nan_to_num(np.nanmean(well_seen, axis=0))
+    return np.where(np.isfinite(well_seen), well_seen, mean)
 
 
 def _less(features: Floats, place: Floats) -> Floats:
@@ -304,22 +304,22 @@ def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], 
         ]
     counts = f"{found.of_kind} {many} compared with {found.others} other serves"
     if found.tell_s is None:
-        said = [f"Nothing that was checked gives {name}’s {text} away before contact; {counts}."]
+        sentences = [f"Nothing that was checked gives {name}’s {text} away before contact; {counts}."]
     elif found.tell_s > -0.03:
-        said = [f"{name}’s {text} can be read only at contact; {counts}."]
+        sentences = [f"{name}’s {text} can be read only at contact; {counts}."]
     else:
-        said = [
+        sentences = [
             f"{name}’s {text} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
             "With more serves it may show earlier.",
         ]
         if found.range_s is not None:
             low, high = sorted(f"{-at:.2f}" for at in found.range_s)
             span = low if low == high else f"{low} to {high}"
-            said.insert(1, f"With some of these serves left out: {span} s before.")
+            sentences.insert(1, f"With some of these serves left out: {span} s before.")
     if found.place_tells and found.place_score is not None:
         share = round(100 * found.place_score)
         also = "gives" if found.tell_s is None else "also gives"
-        said.append(f"The starting position {also} the serve away (it separates {share}% of pairs).")
-    said.append(f"Checked from {-float(found.until_s[0]):.2f} s before contact.")
-    said.append("This is what a program can detect. A player may not see it.")
-    return said
+        sentences.append(f"The starting position {also} the serve away (it separates {share}% of pairs).")
+    sentences.append(f"Checked from {-float(found.until_s[0]):.2f} s before contact.")
+    sentences.append("This is what a program can detect. A player may not see it.")
+    return sentences

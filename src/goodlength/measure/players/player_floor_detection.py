@@ -130,15 +130,15 @@ def confirmed_share(paths: Tracks, seen: Sequence[FrameDetections], camera: Came
     Two players close together may share a box.
     """
     hits, asked = 0, 0
-    for look in seen:
-        k = int(np.argmin(np.abs(paths.times_s - look.time_s)))
+    for detections in seen:
+        k = int(np.argmin(np.abs(paths.times_s - detections.time_s)))
         for p in range(2):
             x, y = paths.xy[k, p]
             if not (paths.seen[k, p] and np.isfinite(x)):
                 continue
             (u, v), *_ = camera.lens.project(np.array([[x, y, 0.0]]))[0]
             asked += 1
-            hits += any(_stands_in(u, v, box) for box in look.boxes)
+            hits += any(_stands_in(u, v, box) for box in detections.boxes)
     return hits / asked if asked else float("nan")
 
 

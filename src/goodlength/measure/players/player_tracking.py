@@ -167,16 +167,16 @@ def track_rally(watched: Detections, clothing: ClothingColours | None = None) ->
         )
     clothes = _clothes(watched.colours, clothing)
     stories = _initial_hypotheses(watched, clothes[0], both_ways=clothing is not None)
-    kept = [stories.chosen]
+    choices = [stories.chosen]
     parents = [np.zeros(len(stories.score), dtype=np.int64)]
     for t in range(1, n):
         stories, parent = _extend_hypotheses(stories, watched, t, clothes[t])
-        kept.append(stories.chosen)
+        choices.append(stories.chosen)
         parents.append(parent)
     at = int(np.argmax(stories.score))
     chosen = np.empty((n, 2), dtype=np.int64)
     for t in range(n - 1, -1, -1):
-        chosen[t] = kept[t][at]
+        chosen[t] = choices[t][at]
         at = int(parents[t][at])
     return _paths(watched, chosen, k)
 
@@ -342,16 +342,16 @@ def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
         own, other = np.minimum(chosen[:, p], k - 1), np.minimum(chosen[:, 1 - p], k - 1)
         hidden = watched.feet_hidden[rows, own, other] & seen[:, 1 - p]
         open_m = np.where(watched.feet_seen[rows, own], watched.error_m[rows, own], UNSEEN_M)
-        look_m = np.where(hidden, np.maximum(open_m, HIDDEN_M), open_m)
+        measurement_sd_m = np.where(hidden, np.maximum(open_m, HIDDEN_M), open_m)
         feet[:, p] = seen[:, p] & watched.feet_seen[rows, own] & ~hidden
         place = np.where(seen[:, p, None], watched.xy[rows, own], np.nan)
-        xy[:, p], error[:, p] = rts_smooth(watched.times_s, place, look_m)
+        xy[:, p], error[:, p] = rts_smooth(watched.times_s, place, measurement_sd_m)
     colours, varied = np.full((2, 12), np.nan), np.zeros(12)
     for p in range(2):
-        looked = watched.colours[rows, np.minimum(chosen[:, p], k - 1)][feet[:, p]]
-        known = np.isfinite(looked).any(axis=0) if len(looked) else np.zeros(12, dtype=bool)
-        colours[p, known] = np.nanmedian(looked[:, known], axis=0)
-        off = np.abs(looked[:, known] - colours[p, known])
+        observed = watched.colours[rows, np.minimum(chosen[:, p], k - 1)][feet[:, p]]
+        known = np.isfinite(observed).any(axis=0) if len(observed) else np.zeros(12, dtype=bool)
+        colours[p, known] = np.nanmedian(observed[:, known], axis=0)
+        off = np.abs(observed[:, known] - colours[p, known])
         varied[known] = np.maximum(varied[known], 1.4826 * np.nanmedian(off, axis=0))
     explained = [max(0.0, float(_explained(watched, t)[tuple(chosen[t])])) for t in range(n)]
     return Tracks(watched.times_s, xy, error, seen, feet, colours, varied, float(np.mean(explained)))

@@ -58,7 +58,7 @@ class RallyTrack:
     partial: str = ""  # why only a part of the rally was followed; empty where all of it was
 
     @property
-    def told(self) -> bool:
+    def identified(self) -> bool:
         """Whether the players are told apart in this rally."""
         return self.named and self.sure >= SURE
 
@@ -180,8 +180,8 @@ def named(
         for track, serve in zip(tracks, serves, strict=True)
     ]
     by_clothes = any(track.sure > 0.0 for track in tracks)
-    told = [own for own, track in zip(odds, tracks, strict=True) if track.sure >= SURE]
-    together = float(np.clip(told, -4.0, 4.0).sum())  # one rally alone never decides against all others
+    sure_odds = [own for own, track in zip(odds, tracks, strict=True) if track.sure >= SURE]
+    together = float(np.clip(sure_odds, -4.0, 4.0).sum())  # one rally alone never decides against all others
     if by_clothes and first_is is not None:
         together = 20.0 if first_is is Side.A else -20.0
     out = []
@@ -227,7 +227,7 @@ def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box
     a, b = at(track.paths, time_s)
     if server is None or (a is None and b is None):
         return 0.0
-    likely = dict(zip(TRUTHS, observe_from_feet(track.key, a, b, swapped_doubt=0.0).likely, strict=True))
+    likely = dict(zip(TRUTHS, observe_from_feet(track.key, a, b, swap_rate=0.0).likely, strict=True))
     boxes = (Box.RIGHT, Box.LEFT) if box is None else (box,)
     straight = sum(likely[server, box_item] for box_item in boxes)
     crossed = sum(likely[server.other, box_item] for box_item in boxes)

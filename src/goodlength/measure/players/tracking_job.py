@@ -86,7 +86,7 @@ def track_match(
         As reading a film.
     """
     found: list[tuple[TrackSpan, Detections, tuple[FrameDetections, ...], CameraCalibration]] = []
-    held: dict[str, ReliableSpan] = {}
+    reliable: dict[str, ReliableSpan] = {}
     done, whole = 0.0, max(1, sum(track_span.until_us - track_span.from_us for track_span in spans))
     for n, film in enumerate(films):
         own = [track_span for track_span in spans if track_span.footage == film.id]
@@ -105,7 +105,7 @@ def track_match(
             watched, looks, steady = detect_players(
                 absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
             )
-            held[span.key] = now = reliable_span(film, span, camera, watched, steady)
+            reliable[span.key] = now = reliable_span(film, span, camera, watched, steady)
             found.append((span, watched.part(now.pictures), looks, camera))
             done += span.until_us - span.from_us
     if not found:
@@ -117,7 +117,7 @@ def track_match(
 
     tracks, clothing = identify_tracks([(span.key, seen) for span, seen, _, _ in found], confirm)
     tracks = tuple(
-        replace(track, hidden=held[track.key].hidden or track.hidden, partial=held[track.key].partial)
+        replace(track, hidden=reliable[track.key].hidden or track.hidden, partial=reliable[track.key].partial)
         for track in tracks
     )
     return tracks, clothing, tuple(span for span, _, _, _ in found)
@@ -170,13 +170,13 @@ def _moved(
         The camera is known to have moved during the rally, so that "cannot tell" is not good enough.
     """
     middle = (span.from_us + span.until_us) // 2
-    for kept, patches in zip(film.cameras.spans, film.patches, strict=False):
-        if kept.holds(middle) and patches:
+    for camera_span, patches in zip(film.cameras.spans, film.patches, strict=False):
+        if camera_span.holds(middle) and patches:
             rgb = next(iter(frames_in(absolute(film.path), at_us)))[1]
-            look = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
-            if look.state is Drift.MOVED:
+            drift = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
+            if drift.state is Drift.MOVED:
                 return "the camera was moved after its marks were clicked"
-            if look.state is Drift.STILL:
+            if drift.state is Drift.STILL:
                 return ""
     return MOVED_WORDS if must_tell else ""
 
@@ -185,10 +185,10 @@ def _part(progress: Progress | None, n: int, count: int) -> Progress | None:
     if progress is None:
         return None
 
-    def told(share: float, words: str) -> None:
+    def report(share: float, words: str) -> None:
         progress(COURT_SHARE * (n + share) / count, words)
 
-    return told
+    return report
 
 
 def track_job(
@@ -208,7 +208,7 @@ def track_job(
             str(film["id"]),
             str(film["path"]),
             CameraLog.from_json(film["cameras"]),
-            tuple(tuple(patches_from_json(kept.get("patches", []))) for kept in film["cameras"]),
+            tuple(tuple(patches_from_json(stored.get("patches", []))) for stored in film["cameras"]),
         )
         for film in films
     ]

@@ -69,7 +69,7 @@ class Proposal:
     before: Points
     before_chance: float
     offered: bool
-    told: bool = False
+    answered: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def draft_scores(
     start: Start,
     sightings: Sequence[Observation],
     scores: Scores | None = None,
-    told: Sequence[CoachAnswer] = (),
+    answers: Sequence[CoachAnswer] = (),
     *,
     let_share: float = LET_SHARE,
     no_rally_share: float = NO_RALLY_SHARE,
@@ -154,7 +154,7 @@ def draft_scores(
         One for each rally heard, in order.
     scores : Scores, optional
         Game scores and the end, as far as known.
-    told : sequence of Told
+    answers : sequence of Told
         What the coach has said of single rallies.
     let_share, no_rally_share : float
         Shares expected of serves without a point and of sounds that were no rally; assumed values.
@@ -189,8 +189,8 @@ def draft_scores(
     (['b', 'b'], True)
     """
     _check_shares(let_share, no_rally_share, right_at_choice)
-    by_key = _answers_by_key(sightings, told)
-    if not sightings or (not told and all(sighting.blank for sighting in sightings)):
+    by_key = _answers_by_key(sightings, answers)
+    if not sightings or (not answers and all(sighting.blank for sighting in sightings)):
         return DraftRefused(
             "There is nothing to draft from yet: no server is known. "
             "Name the server in a few rallies, or log the match yourself."
@@ -218,13 +218,15 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
             raise OutOfRange(f"The value right_at_choice holds two shares from 0 to 1; got {share:g}.")
 
 
-def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
+def _answers_by_key(
+    sightings: Sequence[Observation], answers: Sequence[CoachAnswer]
+) -> dict[str, CoachAnswer]:
     """Return what was told, by key; raises for keys that are twice there or not at all."""
     keys = [sighting.key for sighting in sightings]
     if len(set(keys)) < len(keys):
         twice = next(key for key in keys if keys.count(key) > 1)
         raise InputError(f"Rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
-    for answer in told:
+    for answer in answers:
         if answer.key not in set(keys):
             raise InputError(
                 f"There is an entry for rally {answer.key!r}, which is not among the sightings.",
@@ -235,13 +237,13 @@ def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer
                 f"Rally {answer.key!r} is entered as won and as without a point. Choose one of the two.",
                 page="One rally is entered as won and as without a point. Choose one of the two.",
             )
-    return {coach_answer.key: coach_answer for coach_answer in told}
+    return {coach_answer.key: coach_answer for coach_answer in answers}
 
 
 def _trellis(
     states: Lattice,
     sightings: Sequence[Observation],
-    told: dict[str, CoachAnswer],
+    answers: dict[str, CoachAnswer],
     odds: PriorRates,
     missed_after: float,
 ) -> Trellis:
@@ -251,14 +253,14 @@ def _trellis(
     allowed = np.ones((len(sightings), 3))
     masks: dict[int, Floats] = {}
     for k, observation in enumerate(sightings):
-        said = told.get(observation.key)
-        if said is None:
+        answer = answers.get(observation.key)
+        if answer is None:
             continue
-        if said.winner is not None:
-            allowed[k] = [said.winner is Side.A, said.winner is Side.B, 0.0]
-        elif said.no_point:
+        if answer.winner is not None:
+            allowed[k] = [answer.winner is Side.A, answer.winner is Side.B, 0.0]
+        elif answer.no_point:
             allowed[k] = [0.0, 0.0, 1.0]
-        mask = _mask(states, said)
+        mask = _mask(states, answer)
         if mask is not None:
             masks[k] = mask
     missed = np.array([*(sighting.missed_before for sighting in sightings), missed_after])
@@ -266,17 +268,17 @@ def _trellis(
     return Trellis(states, likely, missed, odds, allowed, masks, none)
 
 
-def _mask(states: Lattice, said: CoachAnswer) -> Floats | None:
+def _mask(states: Lattice, answer: CoachAnswer) -> Floats | None:
     """Return the states that agree with what was told of a rally; None if it says nothing of them."""
     at, fits = states.at, np.ones(len(states.at), dtype=bool)
-    if said.server is not None:
-        fits &= at[:, 4] == said.server.place
-    if said.box is not None:
-        fits &= at[:, 5] == BOXES.index(said.box)
-    if said.before is not None:
-        fits &= (at[:, 2] == said.before[0]) & (at[:, 3] == said.before[1])
-    if said.game is not None:
-        fits &= at[:, 0] + at[:, 1] + 1 == said.game
+    if answer.server is not None:
+        fits &= at[:, 4] == answer.server.place
+    if answer.box is not None:
+        fits &= at[:, 5] == BOXES.index(answer.box)
+    if answer.before is not None:
+        fits &= (at[:, 2] == answer.before[0]) & (at[:, 3] == answer.before[1])
+    if answer.game is not None:
+        fits &= at[:, 0] + at[:, 1] + 1 == answer.game
     return None if bool(fits.all()) else fits.astype(float)
 
 
@@ -297,18 +299,18 @@ def _stuck(stuck: NoLegalPath, sightings: Sequence[Observation]) -> DraftRefused
 def _drafted(
     states: Lattice,
     sightings: Sequence[Observation],
-    told: dict[str, CoachAnswer],
+    answers: dict[str, CoachAnswer],
     chances: Posterior,
     path: DecodedPath,
 ) -> ScoreDraft:
     """Return the path in words a sheet can show."""
     made = [
-        _proposal(states, observation.key, told.get(observation.key), chances, path, k)
+        _proposal(states, observation.key, answers.get(observation.key), chances, path, k)
         for k, observation in enumerate(sightings)
     ]
-    limit = _limit([proposal.chance for proposal in made if not proposal.told])
+    limit = _limit([proposal.chance for proposal in made if not proposal.answered])
     proposals = tuple(
-        replace(proposal, offered=proposal.told or proposal.chance >= limit) for proposal in made
+        replace(proposal, offered=proposal.answered or proposal.chance >= limit) for proposal in made
     )
     doubtful = sorted(
         (proposal for proposal in proposals if not proposal.offered), key=lambda proposal: proposal.chance
@@ -346,14 +348,14 @@ def _lost(states: Lattice, after: str | None, state: int, who: int, chance: floa
 
 
 def _proposal(
-    states: Lattice, key: str, said: CoachAnswer | None, chances: Posterior, path: DecodedPath, k: int
+    states: Lattice, key: str, answer: CoachAnswer | None, chances: Posterior, path: DecodedPath, k: int
 ) -> Proposal:
     """Return one rally of the path."""
     state, outcome, before = path.states[k], path.outcomes[k], chances.before[k]
     at = states.at
     won_a, won_b, a, b, server, box = (int(x) for x in at[state])
     chance = float(chances.outcome[k][outcome])
-    answered = said is not None and (said.winner is not None or said.no_point)
+    answered = answer is not None and (answer.winner is not None or answer.no_point)
     same_score = (at[:, :4] == at[state, :4]).all(axis=1)
     return Proposal(
         key=key,
@@ -367,7 +369,7 @@ def _proposal(
         before=(a, b),
         before_chance=float(before[same_score].sum()),
         offered=answered,
-        told=answered,
+        answered=answered,
     )
 
 

@@ -189,7 +189,7 @@ class _Building:
 
     def made(self) -> Lattice:
         """Follow every step from the start."""
-        begun = self._begin()
+        initial = self._begin()
         at = 0
         while at < len(self.states):
             self._steps_from(self.states[at])
@@ -199,7 +199,7 @@ class _Building:
         target = columns[:, 1].astype(np.int64)
         target[target < 0] = over
         first = np.zeros(over + 1)
-        for state, chance in begun:
+        for state, chance in initial:
             first[self.number[state]] += chance
         rows = [*self.states, (0, 0, 0, 0, 0, 0)]
         return Lattice(
@@ -216,7 +216,7 @@ class _Building:
         """Return the states the recording may begin in, with their chances."""
         start = self.start
         points = start.handicap if start.points is None else start.points
-        begun = []
+        initial = []
         for who in (0, 1):
             if start.server is not None and start.server.place != who:
                 continue
@@ -225,8 +225,8 @@ class _Building:
                     continue
                 state = (*start.games, *points, who, box)
                 self._of(state)
-                begun.append((state, 1.0 if start.box is not None else share))
-        return begun
+                initial.append((state, 1.0 if start.box is not None else share))
+        return initial
 
     def _of(self, state: Standing) -> int:
         """Return the number of a state, new or old."""

@@ -17,7 +17,7 @@ from goodlength.scoring import Box, Side
 Four = tuple[float, float, float, float]
 
 TRUTHS = ((Side.A, Box.RIGHT), (Side.A, Box.LEFT), (Side.B, Box.RIGHT), (Side.B, Box.LEFT))
-LEAST_DOUBT = 0.001  # nobody is never wrong: a doubt of zero would let one slip forbid the whole match
+LEAST_ERROR_RATE = 0.001  # nobody is never wrong: a doubt of zero would let one slip forbid the whole match
 
 # Where players stand when the ball is struck. ASSUMED: no measurement of standing places was found.
 ASSUMED_REACH_M = 0.30  # the middle of the feet may be this far outside the box with one foot inside it
@@ -60,8 +60,8 @@ def observe(
     server: Side | None = None,
     box: Box | None = None,
     *,
-    server_doubt: float = 0.05,
-    box_doubt: float = 0.05,
+    server_error_rate: float = 0.05,
+    box_error_rate: float = 0.05,
     missed_before: float = 0.01,
     no_rally: float | None = None,
 ) -> Observation:
@@ -74,7 +74,7 @@ def observe(
         The rally.
     server, box : Side, Box or None
         What was seen; None where it was not.
-    server_doubt, box_doubt : float
+    server_error_rate, box_error_rate : float
         Chance that what was seen is wrong, 0 to 0.5. Below one in a thousand counts as one in a thousand.
     missed_before : float
         Decided rallies expected to be lost before this one, 0 or more.
@@ -88,13 +88,13 @@ def observe(
 
     Examples
     --------
-    >>> [round(x, 4) for x in observe("r1", Side.A, Box.LEFT, server_doubt=0.1).likely]
+    >>> [round(x, 4) for x in observe("r1", Side.A, Box.LEFT, server_error_rate=0.1).likely]
     [0.045, 0.855, 0.005, 0.095]
     """
-    for name, doubt in (("server_doubt", server_doubt), ("box_doubt", box_doubt)):
-        if not 0.0 <= doubt <= 0.5:
+    for name, rate in (("server_error_rate", server_error_rate), ("box_error_rate", box_error_rate)):
+        if not 0.0 <= rate <= 0.5:
             raise OutOfRange(
-                f"{name} is the chance that what was seen is wrong, from 0 to 0.5; got {doubt:g}. "
+                f"{name} is the chance that what was seen is wrong, from 0 to 0.5; got {rate:g}. "
                 "Above 0.5 the other answer is the one that was seen."
             )
     if not (math.isfinite(missed_before) and missed_before >= 0.0):
@@ -104,7 +104,7 @@ def observe(
         )
     if no_rally is not None and not 0.0 <= no_rally <= 1.0:
         raise OutOfRange(f"The value no_rally is a chance from 0 to 1; got {no_rally:g}.")
-    of_server, of_box = max(server_doubt, LEAST_DOUBT), max(box_doubt, LEAST_DOUBT)
+    of_server, of_box = max(server_error_rate, LEAST_ERROR_RATE), max(box_error_rate, LEAST_ERROR_RATE)
 
     def fits(truth: tuple[Side, Box]) -> float:
         who = 1.0 if server is None else (1.0 - of_server if truth[0] is server else of_server)
@@ -120,7 +120,7 @@ def observe_from_feet(
     a: FeetObservation | None,
     b: FeetObservation | None,
     *,
-    swapped_doubt: float = 0.02,
+    swap_rate: float = 0.02,
     missed_before: float = 0.01,
 ) -> Observation:
     """Return a sighting from where the two players stand at the strike.
@@ -135,7 +135,7 @@ def observe_from_feet(
         The rally.
     a, b : Feet or None
         Middle of the feet of A and of B; None where the player was not found.
-    swapped_doubt : float
+    swap_rate : float
         Chance that the two players were taken for each other, 0 to 0.5.
     missed_before : float
         As for `observe`.
@@ -163,13 +163,10 @@ def observe_from_feet(
                 f"A place on the floor is two numbers in metres with an error above zero; got "
                 f"({feet.x_m:g}, {feet.y_m:g}) with {feet.error_m:g}. Leave the player out if it is unknown."
             )
-    if not 0.0 <= swapped_doubt <= 0.5:
-        raise OutOfRange(f"The value swapped_doubt is a chance from 0 to 0.5; got {swapped_doubt:g}.")
+    if not 0.0 <= swap_rate <= 0.5:
+        raise OutOfRange(f"The value swap_rate is a chance from 0 to 0.5; got {swap_rate:g}.")
     straight, crossed = _four(a, b), _four(b, a)
-    both = [
-        (1.0 - swapped_doubt) * value + swapped_doubt * two
-        for value, two in zip(straight, crossed, strict=True)
-    ]
+    both = [(1.0 - swap_rate) * value + swap_rate * two for value, two in zip(straight, crossed, strict=True)]
     top = max(both)
     a_right, a_left, b_right, b_left = (x / top for x in both)
     return Observation(key, (a_right, a_left, b_right, b_left), missed_before)

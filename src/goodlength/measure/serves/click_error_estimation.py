@@ -19,7 +19,7 @@ from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, Ser
 # One standard error each way at 1080 lines, alike likely before any serve is measured: a still mark is
 # clicked to 2 px, a ball is a streak of ten or more. ASSUMED
 ASSUMED_CLICK_ERRORS_PX = (2.0, 2.8, 4.0, 5.6)
-MOST_TOLD = 2.0  # by one serve, in natural logarithms: a wrong mark must not speak for all others
+MOST_EVIDENCE = 2.0  # by one serve, in natural logarithms: a wrong mark must not speak for all others
 OTHER_THING_PX = 25.0  # two clicks further apart than this, at 1080 lines, were not at the same thing
 
 ClickEvidence = tuple[tuple[float, float], ...]  # click error, px at 1080 lines; log of the likelihood
@@ -33,9 +33,9 @@ def evidence_of(likelihoods: NDArray[np.float64]) -> ClickEvidence:
     >>> evidence_of(np.array([-1.0, -1.5, -3.0, -9.0]))
     ((2.0, 0.0), (2.8, -0.5), (4.0, -2.0), (5.6, -2.0))
     """
-    told = np.maximum(likelihoods - likelihoods.max(), -MOST_TOLD)
+    relative = np.maximum(likelihoods - likelihoods.max(), -MOST_EVIDENCE)
     return tuple(
-        (px, round(float(value), 4)) for px, value in zip(ASSUMED_CLICK_ERRORS_PX, told, strict=True)
+        (px, round(float(value), 4)) for px, value in zip(ASSUMED_CLICK_ERRORS_PX, relative, strict=True)
     )
 
 
@@ -49,9 +49,9 @@ def pooled_evidence(serves: Iterable[ClickEvidence]) -> NDArray[np.float64]:
     [0.0, -1.0, -2.0, -4.0]
     """
     total = np.zeros(len(ASSUMED_CLICK_ERRORS_PX))
-    for told in serves:
-        if tuple(px for px, _ in told) == ASSUMED_CLICK_ERRORS_PX:
-            total += [value for _, value in told]
+    for evidence in serves:
+        if tuple(px for px, _ in evidence) == ASSUMED_CLICK_ERRORS_PX:
+            total += [value for _, value in evidence]
     return total
 
 

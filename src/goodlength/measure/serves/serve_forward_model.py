@@ -44,7 +44,7 @@ WORLD = slice(10, 21)
 CAMERA = slice(21, 21 + LENS_UNKNOWNS)
 UNKNOWNS = CAMERA.stop
 SOUND_M_S = 343.0  # in air of 20 °C; source: SOUND-SPEED-20C
-HEARD_S = 0.0015  # how sharply an onset is timed, with the place of the microphone taken as the camera's
+ONSET_SD_S = 0.0015  # how sharply an onset is timed, with the place of the microphone taken as the camera's
 ASSUMED_WHEN_S = 0.25  # spread of the moment of the strike before it is known
 ABOUT = 4.0  # times as unsure is a mark made where the ball seemed to be
 FAR = 60.0  # residual of a touch that the flight does not make
@@ -82,11 +82,11 @@ class ServeWorld:
     @classmethod
     def of(cls, setting: PlayConditions, rng: np.random.Generator, count: int = 600) -> ServeWorld:
         """From the setting, its calibration included."""
-        drawn = draw(setting, count, rng, spin_sd_rad_s=0.0).sets
+        samples = draw(setting, count, rng, spin_sd_rad_s=0.0).sets
         columns = list(_COLUMNS)
         row = setting.coefficients().row()
-        covariance = np.cov(drawn[:, columns], rowvar=False) + 1e-14 * np.eye(len(columns))
-        row[columns] = drawn[:, columns].mean(axis=0)
+        covariance = np.cov(samples[:, columns], rowvar=False) + 1e-14 * np.eye(len(columns))
+        row[columns] = samples[:, columns].mean(axis=0)
         return cls(row, np.asarray(np.linalg.cholesky(covariance)))
 
     def rows(self, unknowns: Floats) -> Floats:
@@ -192,9 +192,9 @@ class ServeModel:
             if mark.what is not MarkKind.BALL:
                 late = (moment - mark.at_s) / self.time_s(mark)
                 parts.append(np.where(made, np.clip(late, -1e4, 1e4), FAR)[:, None])
-                if mark.heard_s is not None:
+                if mark.onset_s is not None:
                     way = np.linalg.norm(place - self.camera.lens.place_m, axis=1)
-                    off_s = (moment + way / SOUND_M_S - mark.heard_s) / HEARD_S
+                    off_s = (moment + way / SOUND_M_S - mark.onset_s) / ONSET_SD_S
                     parts.append(np.where(made, np.clip(off_s, -1e4, 1e4), FAR)[:, None])
         if self.feet is not None:
             middle, root = self.feet
@@ -218,7 +218,7 @@ class ServeModel:
             found += [(n, "place"), (n, "place")]
             if mark.what is not MarkKind.BALL:
                 found.append((n, "time"))
-                if mark.heard_s is not None:
+                if mark.onset_s is not None:
                     found.append((n, "sound"))
         if self.feet is not None:
             feet = next(n for n, serve_mark in enumerate(self.marks) if serve_mark.what is MarkKind.FEET)

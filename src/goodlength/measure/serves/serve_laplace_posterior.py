@@ -101,31 +101,33 @@ def sample_posterior(
         for spin in ASSUMED_SPINS_RAD_S
     ]
     evidence = np.array([part.evidence for part in parts]).reshape(len(ASSUMED_CLICK_ERRORS_PX), -1)
-    told = evidence_of(np.logaddexp.reduce(evidence, axis=1))
+    click_evidence = evidence_of(np.logaddexp.reduce(evidence, axis=1))
     known = pooled_evidence(others)
     logs = (evidence + known[:, None]).ravel()
     weight = np.exp(logs - logs.max())
     which = rng.choice(len(parts), 2 * count, p=weight / weight.sum())
     noise = (WIDER if np.ptp(known) < KNOWN else 1.0) * rng.normal(size=(2 * count, UNKNOWNS))
-    drawn = np.empty_like(noise)
+    samples = np.empty_like(noise)
     for k in np.unique(which):
-        drawn[which == k] = parts[k].middle + noise[which == k] @ parts[k].root.T
-    drawn, lost = _nearer_the_marks(model, parts, which, drawn)
-    kept = drawn[~lost] if (~lost).sum() >= count // 4 else drawn
-    return np.asarray(np.resize(kept, (count, UNKNOWNS)) if len(kept) < count else kept[:count]), told
+        samples[which == k] = parts[k].middle + noise[which == k] @ parts[k].root.T
+    samples, lost = _nearer_the_marks(model, parts, which, samples)
+    valid = samples[~lost] if (~lost).sum() >= count // 4 else samples
+    return np.asarray(
+        np.resize(valid, (count, UNKNOWNS)) if len(valid) < count else valid[:count]
+    ), click_evidence
 
 
 def _nearer_the_marks(
-    model: ServeModel, parts: Sequence[LinearPosterior], which: NDArray[np.int64], drawn: Floats
+    model: ServeModel, parts: Sequence[LinearPosterior], which: NDArray[np.int64], samples: Floats
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the samples after one step each where that brings them nearer, and which miss a marked touch."""
-    flown = model.residuals(drawn)
+    flown = model.residuals(samples)
     lost = _misses(model, flown)
-    stepped, target = drawn.copy(), np.empty_like(flown)
-    before, after = np.empty(len(drawn)), np.empty(len(drawn))
+    stepped, target = samples.copy(), np.empty_like(flown)
+    before, after = np.empty(len(samples)), np.empty(len(samples))
     for k in np.unique(which):
         mine = which == k
-        target[mine] = parts[k].straight(drawn[mine])
+        target[mine] = parts[k].straight(samples[mine])
         step = parts[k].step(parts[k].weights * flown[mine] - target[mine])
         before[mine] = (step**2).sum(axis=1)
         stepped[mine] += np.where(lost[mine, None], 0.0, step)
@@ -134,7 +136,7 @@ def _nearer_the_marks(
         mine = which == k
         after[mine] = (parts[k].step(parts[k].weights * flown[mine] - target[mine]) ** 2).sum(axis=1)
     taken = ~lost & ~_misses(model, flown) & (after < before)
-    return np.where(taken[:, None], stepped, drawn), lost
+    return np.where(taken[:, None], stepped, samples), lost
 
 
 def _misses(model: ServeModel, residuals: Floats) -> NDArray[np.bool_]:

@@ -69,7 +69,7 @@ class ServeMark:
     ----------
     frame_s : float
         How long a picture lasts: a touch lies within half of it of `at_s`.
-    heard_s : float, optional
+    onset_s : float, optional
         When its sound came to the camera, where one clear onset lies there.
     about : bool
         Marked where it seemed to be, not seen sharply: four times as unsure.
@@ -84,7 +84,7 @@ class ServeMark:
     u: float
     v: float
     frame_s: float = 0.04
-    heard_s: float | None = None
+    onset_s: float | None = None
     about: bool = False
     found: bool = False
     again: tuple[float, float] | None = None

@@ -32,7 +32,7 @@ from goodlength.measure.serves.serve_forward_model import Floats, ServeModel, Se
 from goodlength.measure.serves.serve_laplace_posterior import sample_posterior
 from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, ServeMark, check_marks
 
-DRAWN = 500
+SAMPLES = 500
 LEVEL = 0.95
 PATHS = 24
 WRONG = 3.5  # a mark so many standard errors off is named
@@ -180,18 +180,18 @@ def measure_serve(
         )
     again = repeated_click_evidence(marks, model.scale)
     known = others if again is None else (*others, again)
-    drawn, told = sample_posterior(model, modes, DRAWN, chance, known)
-    return _measurement(model, modes, drawn, box, offs, level, joined_evidence(told, again))
+    samples, click_evidence = sample_posterior(model, modes, SAMPLES, chance, known)
+    return _measurement(model, modes, samples, box, offs, level, joined_evidence(click_evidence, again))
 
 
 def _measurement(
     model: ServeModel,
     modes: list[PosteriorMode],
-    drawn: Floats,
+    samples: Floats,
     box: str | None,
     offs: tuple[MarkResidual, ...],
     level: float,
-    told: ClickEvidence,
+    click_evidence: ClickEvidence,
 ) -> MeasuredServe:
     def given(values: Floats) -> Interval | None:
         """Return the range of what happens, where it happens often enough."""
@@ -199,7 +199,7 @@ def _measurement(
         return Interval.of(values[there], level) if float(there.mean()) >= OFTEN else None
 
     nothing = Interval(math.nan, math.nan, math.nan)
-    launches, rows = model.launches(drawn), model.world.rows(drawn[:, 10:21])
+    launches, rows = model.launches(samples), model.world.rows(samples[:, 10:21])
     flown = fly_summaries(launches, rows, np.arange(len(rows)), threads=1)
     row = flown.rows
     speed = np.linalg.norm(launches[:, 3:6], axis=1)
@@ -231,7 +231,7 @@ def _measurement(
         of_100=of_100,
         marks=offs,
         rivals=len(modes) - 1,
-        click_evidence=told,
+        click_evidence=click_evidence,
         struck_at_s=float(model.moments(here)[0]),
         launch=model.launches(here)[0],
         row=model.world.rows(here[:, 10:21])[0],

@@ -81,9 +81,9 @@ def serve_path(camera: CameraCalibration, launch: Floats, row: Floats) -> ServeP
 
 def _inside(start: Floats) -> Floats:
     """Rounding must not put a ball that touches a wall outside the court."""
-    kept = start.copy()
-    kept[:3] = np.clip(start[:3], 0.02, [WIDTH_M - 0.02, LENGTH_M - 0.02, 20.0])
-    return kept
+    clamped = start.copy()
+    clamped[:3] = np.clip(start[:3], 0.02, [WIDTH_M - 0.02, LENGTH_M - 0.02, 20.0])
+    return clamped
 
 
 def _seen(camera: CameraCalibration, places: Floats) -> Floats:

@@ -154,20 +154,20 @@ def _id_of(name: str) -> str:
 
 
 def _text(value: Mapping[str, Any], key: str, words: str, most: int, faults: list[str]) -> str:
-    said = " ".join(str(value.get(key) or "").split())
-    if not said:
+    text = " ".join(str(value.get(key) or "").split())
+    if not text:
         faults.append(f"A drill needs {words}. Fill it in.")
-    if len(said) > most:
-        faults.append(f"The drill's {key} has {len(said)} letters; at most {most} fit. Make it shorter.")
-    return said
+    if len(text) > most:
+        faults.append(f"The drill's {key} has {len(text)} letters; at most {most} fit. Make it shorter.")
+    return text
 
 
 def _one_of(value: Mapping[str, Any], key: str, known: Sequence[str], faults: list[str]) -> str:
-    said = str(value.get(key) or "")
-    if said not in known:
-        faults.append(f"The drill's {key} is one of {', '.join(known)}; got {said!r}.")
+    choice = str(value.get(key) or "")
+    if choice not in known:
+        faults.append(f"The drill's {key} is one of {', '.join(known)}; got {choice!r}.")
         return known[0]
-    return said
+    return choice
 
 
 def _whole(
@@ -180,9 +180,9 @@ def _whole(
     return int(number)
 
 
-def _number(said: Any) -> float | None:
+def _number(text: Any) -> float | None:
     try:
-        number = float(str(said).strip().replace(",", "."))
+        number = float(str(text).strip().replace(",", "."))
     except ValueError:
         return None
     return number if math.isfinite(number) else None

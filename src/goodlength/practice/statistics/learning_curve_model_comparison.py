@@ -51,30 +51,30 @@ def learning_curve(hits: ArrayLike, attempts: ArrayLike) -> LearningCurve:
     >>> learning_curve([10, 11, 9, 10, 10, 11], [20] * 6).shape
     'flat'
     """
-    made, tried = np.asarray(hits, dtype=float), np.asarray(attempts, dtype=float)
-    _refuse_bad(made, tried)
+    made, attempt_counts = np.asarray(hits, dtype=float), np.asarray(attempts, dtype=float)
+    _refuse_bad(made, attempt_counts)
     session = np.arange(len(made), dtype=float)
-    losses = {name: _left_out_loss(shape, session, made, tried) for name, shape in SHAPES.items()}
+    losses = {name: _left_out_loss(shape, session, made, attempt_counts) for name, shape in SHAPES.items()}
     best = "flat"
     for name in ("straight", "curved"):
         if losses[name] < min(loss for other, loss in losses.items() if SIMPLER[other] < SIMPLER[name]):
             best = name
-    rates, parameters = _fit(SHAPES[best], session, made, tried)
+    rates, parameters = _fit(SHAPES[best], session, made, attempt_counts)
     limit = _sigmoid(parameters[0]) if best == "curved" else None
     return LearningCurve(best, tuple(float(r) for r in rates), losses, limit)
 
 
-def _refuse_bad(made: Floats, tried: Floats) -> None:
-    if made.shape != tried.shape or made.ndim != 1:
+def _refuse_bad(made: Floats, attempts: Floats) -> None:
+    if made.shape != attempts.shape or made.ndim != 1:
         raise InputError("Hits and attempts need one number for each session, in the same order.")
     if len(made) < FEWEST_SESSIONS:
         raise InputError(
             f"{len(made)} sessions show no curve: at least {FEWEST_SESSIONS} are needed. Go on logging."
         )
-    wrong = np.flatnonzero((made > tried) | (made < 0) | (tried < 1))
+    wrong = np.flatnonzero((made > attempts) | (made < 0) | (attempts < 1))
     if wrong.size:
         k = int(wrong[0])
-        raise InputError(f"Session {k + 1}: {made[k]:g} hits of {tried[k]:g} attempts cannot be.")
+        raise InputError(f"Session {k + 1}: {made[k]:g} hits of {attempts[k]:g} attempts cannot be.")
 
 
 def _sigmoid(value: float) -> float:
@@ -107,18 +107,18 @@ def _name(shape: Callable[[Floats, Floats], Floats]) -> str:
     return next(name for name, function in SHAPES.items() if function is shape)
 
 
-def _loss(rates: Floats, made: Floats, tried: Floats) -> float:
+def _loss(rates: Floats, made: Floats, attempts: Floats) -> float:
     p = np.clip(rates, 1e-6, 1.0 - 1e-6)
-    return float(-(made * np.log(p) + (tried - made) * np.log1p(-p)).sum())
+    return float(-(made * np.log(p) + (attempts - made) * np.log1p(-p)).sum())
 
 
 def _fit(
-    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, tried: Floats
+    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, attempts: Floats
 ) -> tuple[Floats, Floats]:
     from scipy.optimize import minimize  # slow to load, and only plans with sessions ask
 
     def cost(p: Floats) -> float:
-        return _loss(shape(p, t), made, tried) + 0.01 * float(p @ p)
+        return _loss(shape(p, t), made, attempts) + 0.01 * float(p @ p)
 
     tries = [minimize(cost, np.asarray(begin), method="Nelder-Mead") for begin in BEGIN[_name(shape)]]
     best = min(tries, key=lambda found: float(found.fun))
@@ -126,11 +126,11 @@ def _fit(
 
 
 def _left_out_loss(
-    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, tried: Floats
+    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, attempts: Floats
 ) -> float:
     total = 0.0
     for k in range(len(t)):
         rest = np.arange(len(t)) != k
-        _, parameters = _fit(shape, t[rest], made[rest], tried[rest])
-        total += _loss(shape(parameters, t[k : k + 1]), made[k : k + 1], tried[k : k + 1])
-    return total / float(tried.sum())
+        _, parameters = _fit(shape, t[rest], made[rest], attempts[rest])
+        total += _loss(shape(parameters, t[k : k + 1]), made[k : k + 1], attempts[k : k + 1])
+    return total / float(attempts.sum())

@@ -73,7 +73,7 @@ class OrderComparison:
     first: Counts
     since: Counts
     evidence: float
-    told: str
+    verdict: str
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ class Progress:
 
     `now` is the rate with older attempts fading. `by_order` compares like with like: sets of one order
     with the first day of the same order. `evidence` is how many times likelier the hits are if the rate
-    changed than if it did not, over all orders. `told` is "better", "worse", "cannot-tell", "unlike" (only
+    changed than if it did not, over all orders. `verdict` is "better", "worse", "cannot-tell", "unlike" (only
     sets of different orders could be compared) or "one-session". `more` is about how many more attempts
     would tell, None if settled or beyond what anyone would log. `distances` from the
     aim are there, order by order, where places and aim were logged; then evidence is the mean of theirs and
@@ -99,7 +99,7 @@ class Progress:
     now: HitRate
     by_order: tuple[OrderComparison, ...]
     evidence: float
-    told: str
+    verdict: str
     more: int | None
     curve: LearningCurve | None
     distances: tuple[tuple[PracticeOrder, DistanceChange], ...]
@@ -133,7 +133,7 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
         _compared(order, ordered) for order in PracticeOrder if any(s.order is order for s in ordered)
     )
     distances = _distances(ordered)
-    told, evidence = _judged(by_order, distances, len(days))
+    verdict, evidence = _judged(by_order, distances, len(days))
     places, aim = _places(ordered)
     return Progress(
         tuple((day, pair, hit_rate(*pair)) for day, pair in days),
@@ -141,8 +141,8 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
         hit_rate_of_sets([(set_item.hits, set_item.attempts) for set_item in ordered]),
         by_order,
         evidence,
-        told,
-        _more(by_order, ordered) if told == "cannot-tell" else None,
+        verdict,
+        _more(by_order, ordered) if verdict == "cannot-tell" else None,
         learning_curve(*zip(*(pair for _, pair in days), strict=True)) if _has_curve(days) else None,
         distances,
         scatter_of(places, aim) if len(places) >= FEWEST_PLACES else None,

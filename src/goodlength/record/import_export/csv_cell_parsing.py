@@ -10,7 +10,7 @@ from goodlength.record.import_export.delimited_table_reader import is_number, lo
 from goodlength.record.import_export.match_csv_export import SKIPPED, unsafe
 from goodlength.record.model import Depth, Ending, KindOfServe, Left, ReturnKind, ShotType
 
-NOT_SAID = object()  # an empty cell: the question was not answered
+NO_ANSWER = object()  # an empty cell: the question was not answered
 YES = ("yes", "true", "1", "y", "x")
 NO = ("no", "false", "0", "n")
 

@@ -57,20 +57,20 @@ def read_sheet(data: bytes, most: int = MOST_RALLIES) -> TableSheet:
         If more than one separator would give a table.
     """
     text = decode(data)
-    body, first_line, told = text.text, 1, None
+    body, first_line, declared = text.text, 1, None
     head, _, rest = body.partition("\n")
     named = re.fullmatch(r"\s*\"?sep=(.)\"?\s*", head.rstrip("\r\n"))
     if named:
-        told, body, first_line = named.group(1), rest, 2
-        if told not in _SEPARATORS:
+        declared, body, first_line = named.group(1), rest, 2
+        if declared not in _SEPARATORS:
             raise InputError(
-                f"The first line says cells are separated by {told!r}; commas, semicolons and tabs can be "
-                "read. Save the table with one of these."
+                f"The first line says cells are separated by {declared!r}; commas, semicolons and tabs can "
+                "be read. Save the table with one of these."
             )
-    separator = told or _separator(body)
+    separator = declared or _separator(body)
     written = (
         f"written in {text.written_in}",
-        f"cells separated by {_SEPARATORS[separator]}" + (" (as the first line says)" if told else ""),
+        f"cells separated by {_SEPARATORS[separator]}" + (" (as the first line says)" if declared else ""),
     )
     return _cells(body, separator, first_line, written, most)
 
@@ -119,13 +119,13 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
     try:
         for cells in reader:
             line, at = at, first_line + reader.line_num
-            said = any(cell.strip() for cell in cells)
-            if at > _MOST_LINES or (said and len(rows) >= most):
+            has_text = any(cell.strip() for cell in cells)
+            if at > _MOST_LINES or (has_text and len(rows) >= most):
                 raise InputError(
                     f"The table has more than {most:,} lines; one match has a few hundred rallies. "
                     "Save the lines of one match as a table of their own, and choose that."
                 )
-            if not said:
+            if not has_text:
                 continue
             if not headings:
                 headings = tuple(cell.strip().casefold().replace(" ", "_") for cell in cells)

@@ -162,10 +162,10 @@ def _parsed(text: str, keep_going: bool) -> tuple[Any, list[str]]:
     except RecursionError:
         raise InputError("The file is nested too deeply to be a match of goodlength.") from None
     except json.JSONDecodeError as error:
-        told = f"line {error.lineno}: {error.msg[:1].lower()}{error.msg[1:]}"
+        fault = f"line {error.lineno}: {error.msg[:1].lower()}{error.msg[1:]}"
         if not keep_going:
             raise InputError(
-                f"The file is not JSON as it stands ({told}), so nothing was written. "
+                f"The file is not JSON as it stands ({fault}), so nothing was written. "
                 "Put that line right, or say that broken entries may be left out.",
                 page="The file is damaged, so nothing was written. Export the match again, or skip "
                 "the lines with errors.",
@@ -175,7 +175,7 @@ def _parsed(text: str, keep_going: bool) -> tuple[Any, list[str]]:
 
 def _without_broken_lines(text: str) -> tuple[Any, list[str]]:
     """Read again, leaving out lines of entries that cannot be read."""
-    kept: list[str] = []
+    sound_lines: list[str] = []
     rows: list[str] = []
     problems: list[str] = []
     inside = False
@@ -185,7 +185,7 @@ def _without_broken_lines(text: str) -> tuple[Any, list[str]]:
             inside = True
         elif inside and stripped == "]":
             inside = False
-            kept.append('"entries": [' + ",".join(rows) + "]")
+            sound_lines.append('"entries": [' + ",".join(rows) + "]")
         elif inside:
             try:
                 json.loads(stripped)
@@ -193,12 +193,12 @@ def _without_broken_lines(text: str) -> tuple[Any, list[str]]:
             except json.JSONDecodeError:
                 problems.append(f"line {n}: this entry cannot be read and was left out")
         else:
-            kept.append(line)
+            sound_lines.append(line)
     if inside:  # cut off before the end of the list
         problems.append("the file ends before its last entry")
-        kept.append('"entries": [' + ",".join(rows) + "]}")
+        sound_lines.append('"entries": [' + ",".join(rows) + "]}")
     try:
-        return json.loads("\n".join(kept)), problems
+        return json.loads("\n".join(sound_lines)), problems
     except json.JSONDecodeError as error:
         raise InputError(
             f"The file is damaged outside its entries (near {error.msg}), so nothing can be read from it. "

@@ -236,7 +236,7 @@ class _TableReader:
                 "a table holds one match"
             )
         value = self._cell(row, heading, read)
-        return default if value is c.NOT_SAID else value
+        return default if value is c.NO_ANSWER else value
 
     def _info(self, first: TableRow | None, match_id: str, observer: str) -> MatchInfo:
         shared = self._shared
@@ -275,39 +275,39 @@ class _TableReader:
 
         def pair(a: str, b: str) -> tuple[int, int] | None:
             values = [self._cell(first, heading, c.whole) for heading in (a, b)]
-            return None if c.NOT_SAID in values else (values[0], values[1])
+            return None if c.NO_ANSWER in values else (values[0], values[1])
 
         points = pair("score_a", "score_b")
         server = self._cell(first, "server", c.skippable(self.read_side))
         return Start(
             games=pair("games_a", "games_b") or (0, 0),
             points=None if points == handicap else points,
-            server=None if server in (c.NOT_SAID, None) else Side(server),
+            server=None if server in (c.NO_ANSWER, None) else Side(server),
             handicap=handicap,
         )
 
     # -- rallies --------------------------------------------------------------------------------
 
     def _cell(self, row: TableRow, heading: str, read: Callable[[str], Any]) -> Any:
-        """Return a cell read; NOT_SAID where it is empty, and also where it is wrong (then a problem is
+        """Return a cell read; NO_ANSWER where it is empty, and also where it is wrong (then a problem is
         told).
         """
         cell = row.cells.get(heading, "")
         if not cell:
-            return c.NOT_SAID
+            return c.NO_ANSWER
         try:
             return read(cell)
         except c.CellFault as fault:
-            told = f"line {row.line}: {heading}: {fault}"
-            if told not in self.problems:
-                self.problems.append(told)
+            problem = f"line {row.line}: {heading}: {fault}"
+            if problem not in self.problems:
+                self.problems.append(problem)
             self.broken.add(row.line)
-            return c.NOT_SAID
+            return c.NO_ANSWER
 
     def _entries_of(self, row: TableRow, n: int) -> str | None:
         """Write the entries of one line; gives the rally's key, None for what is no rally."""
         key = self._cell(row, "key", c.words_of)
-        key = f"r{n}" if key is c.NOT_SAID else key
+        key = f"r{n}" if key is c.NO_ANSWER else key
         event = self._cell(row, "event_kind", c.EVENT)
         winner = self._cell(row, "winner", c.skippable(self.read_side))
         if event in ("conduct", "conduct-game", "retired"):
@@ -327,7 +327,7 @@ class _TableReader:
         if called:
             self._write(key, EntryKind.CALLED, called)
         shots = self._cell(row, "shots", c.skippable(c.whole))
-        if shots is not c.NOT_SAID:
+        if shots is not c.NO_ANSWER:
             self._write(key, EntryKind.SHOT, None if shots is None else {"count": shots})
         if self._cell(row, "keep", c.yes_no) is True:
             self._write(key, EntryKind.KEEP, True)
@@ -340,17 +340,17 @@ class _TableReader:
         return key
 
     def _write(self, key: str, what: EntryKind, value: Any) -> None:
-        if value is not c.NOT_SAID:
+        if value is not c.NO_ANSWER:
             self.pen.write(key, what, value)
 
     def _span(self, row: TableRow, key: str) -> None:
         start, end = (self._cell(row, heading, self.read_time) for heading in TIMES)
-        if start is c.NOT_SAID:
+        if start is c.NO_ANSWER:
             return
         self.pen.write(
             key,
             EntryKind.SPAN,
-            {"start_us": start, "end_us": None if end is c.NOT_SAID else end, "how": "marked"},
+            {"start_us": start, "end_us": None if end is c.NO_ANSWER else end, "how": "marked"},
         )
 
     def _called(self, row: TableRow) -> dict[str, Any]:
@@ -361,20 +361,20 @@ class _TableReader:
             "server": self._cell(row, "put_right_server", self.read_side),
             "box": self._cell(row, "put_right_box", c.BOX),
         }
-        called = {name: value for name, value in parts.items() if value is not c.NOT_SAID}
+        called = {name: value for name, value in parts.items() if value is not c.NO_ANSWER}
         points = [self._cell(row, heading, c.whole) for heading in ("put_right_a", "put_right_b")]
-        if c.NOT_SAID not in points:
+        if c.NO_ANSWER not in points:
             called["points"] = points
         return called
 
     def _between(self, row: TableRow, key: str, event: str, winner: Any) -> None:
-        if winner is c.NOT_SAID or winner is None:
+        if winner is c.NO_ANSWER or winner is None:
             self.problems.append(f"line {row.line}: {event} needs in 'winner' the player it favoured")
         elif event == "retired":
             why = self._cell(row, "why", c.words_of)
             side = "b" if winner == "a" else "a"
             self.pen.write(
-                key, EntryKind.RETIRED, {"side": side, "why": "retired" if why is c.NOT_SAID else why}
+                key, EntryKind.RETIRED, {"side": side, "why": "retired" if why is c.NO_ANSWER else why}
             )
         else:
             self.pen.write(key, EntryKind.CONDUCT, {"to": winner, "game": event == "conduct-game"})
@@ -387,15 +387,17 @@ class _TableReader:
         if len(rows) != len(rallies):
             self.problems.append("two lines have the same key; every rally needs one of its own, or none")
             return None
-        said: set[tuple[str, EntryKind]] = set()
+        written: set[tuple[str, EntryKind]] = set()
         for _ in range(len(rallies) + 1):
             match = match_from(self.info, self.pen.entries, self.names, self.kinds)
-            if not self._settle(match, rows, said):
+            if not self._settle(match, rows, written):
                 break
         self._check_scores(match, rows)
         return match
 
-    def _settle(self, match: Match, rows: Mapping[str, TableRow], said: set[tuple[str, EntryKind]]) -> bool:
+    def _settle(
+        self, match: Match, rows: Mapping[str, TableRow], written: set[tuple[str, EntryKind]]
+    ) -> bool:
         """Write server and box where they are not what replay gives; True where that changed anything.
 
         Boxes of choice are all written at once; beyond them only the first difference, since what
@@ -405,17 +407,17 @@ class _TableReader:
         for rally in match.rallies:
             row, key = rows[rally.key], rally.key
             server = self._cell(row, "server", c.skippable(self.read_side))
-            replayed = rally.server.value if rally.server_known else c.NOT_SAID
-            if server not in (c.NOT_SAID, replayed) and (key, EntryKind.SERVER) not in said:
-                said.add((key, EntryKind.SERVER))
+            replayed = rally.server.value if rally.server_known else c.NO_ANSWER
+            if server not in (c.NO_ANSWER, replayed) and (key, EntryKind.SERVER) not in written:
+                written.add((key, EntryKind.SERVER))
                 self.pen.write(key, EntryKind.SERVER, server)
                 return True
             box = self._cell(row, "box", c.BOX)
-            if box is c.NOT_SAID or (key, EntryKind.BOX) in said:
+            if box is c.NO_ANSWER or (key, EntryKind.BOX) in written:
                 continue
             differs = rally.box is not Box(box)
             if rally.box_free or not rally.box_known or differs:
-                said.add((key, EntryKind.BOX))
+                written.add((key, EntryKind.BOX))
                 self.pen.write(key, EntryKind.BOX, box)
                 chosen = True
                 if differs and not rally.box_free:
@@ -424,17 +426,17 @@ class _TableReader:
 
     def _check_scores(self, match: Match, rows: Mapping[str, TableRow]) -> None:
         """The first line of each game whose score is not what the lines before it give."""
-        told: set[int] = set()
+        reported_games: set[int] = set()
         for rally in match.rallies:
             row = rows[rally.key]
             values = [self._cell(row, heading, c.whole) for heading in ("score_a", "score_b")]
             game = self._cell(row, "game", c.whole)
-            if rally.game in told or not rally.certain or c.NOT_SAID in values:
+            if rally.game in reported_games or not rally.certain or c.NO_ANSWER in values:
                 continue
             given = (values[0], values[1])
-            other_game = game is not c.NOT_SAID and game != rally.game
+            other_game = game is not c.NO_ANSWER and game != rally.game
             if given != rally.before or other_game:
-                told.add(rally.game)
+                reported_games.add(rally.game)
                 self.problems.append(
                     f"line {row.line}: the table says {given[0]}–{given[1]}"
                     + (f" in game {game}" if other_game else "")

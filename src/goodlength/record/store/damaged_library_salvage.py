@@ -25,7 +25,7 @@ from goodlength.record.store import database_opening, sqlite
 from goodlength.record.store.database_tables import UtcTime, metadata
 from goodlength.record.store.row_checksums import COLUMN, summed
 
-BESIDE = "rows-without-a-place.jsonl"
+UNPLACED_ROWS_FILE = "rows-without-a-place.jsonl"
 LEAPS = 40  # tries to get over one damaged stretch, each twice as far
 PIECE = 500  # rows written at a time
 LOST_NAME = "(name lost)"
@@ -115,12 +115,12 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
         for table in metadata.sorted_tables:
             if table.name != "about":
                 whole = [_with_sum(table, row) for row in rows.get(table.name, [])]
-                kept = list(_insert(connection, table, whole, apart))
-                saved[table.name] = len(kept)
+                inserted = list(_insert(connection, table, whole, apart))
+                saved[table.name] = len(inserted)
     engine.dispose()
     if apart:
         lines = "".join(json.dumps(fields, ensure_ascii=False, default=repr) + "\n" for fields in apart)
-        (folder / BESIDE).write_text(lines, encoding="utf-8")
+        (folder / UNPLACED_ROWS_FILE).write_text(lines, encoding="utf-8")
     return Salvaged(saved, {name: n for name, n in gaps.items() if n}, len(apart), lost_names)
 
 
@@ -202,12 +202,12 @@ def _insert(
 
 
 def _copy_rows(connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]]) -> bool:
-    kept = [column.name for column in table.c if column.name in rows[0]]
-    named = ", ".join(f'"{name}"' for name in kept)
-    words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(kept))})'
+    columns = [column.name for column in table.c if column.name in rows[0]]
+    named = ", ".join(f'"{name}"' for name in columns)
+    words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(columns))})'
     try:
         with connection.begin_nested():
-            connection.exec_driver_sql(words, [tuple(row[name] for name in kept) for row in rows])
+            connection.exec_driver_sql(words, [tuple(row[name] for name in columns) for row in rows])
     except (sa.exc.DatabaseError, UnicodeEncodeError, OverflowError):
         return False
     return True

@@ -39,8 +39,8 @@ def of_match(connection: sa.Connection, match_id: str) -> list[DamagedRowJson]:
             else:
                 damaged = summed(table, values)[COLUMN] != values[COLUMN]
             if damaged:
-                kept = {key: _plain(value) for key, value in values.items() if key != "seq"}
-                found.append({"table": name, "row": kept})
+                fields = {key: _plain(value) for key, value in values.items() if key != "seq"}
+                found.append({"table": name, "row": fields})
     return found
 
 

@@ -27,8 +27,8 @@ _AWAY = (
 
 def in_words(error: BaseException, place: str) -> GoodlengthError:
     """Return the store error that says what `error` means for the library at `place`."""
-    said = str(getattr(error, "orig", None) or error)
-    low = said.lower()
+    message = str(getattr(error, "orig", None) or error)
+    low = message.lower()
     if "lock timeout" in low or "locked" in low or "busy" in low:
         return StoreError(
             f"The library {place} is being written by another program and stayed locked. "
@@ -36,8 +36,8 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
         )
     if any(part in low for part in _AWAY):
         return StoreError(
-            f"The server of the library {place} cannot be reached ({said.splitlines()[0]}). Nothing of this "
-            "step was written. Is it running, and is this machine let in? Then try again."
+            f"The server of the library {place} cannot be reached ({message.splitlines()[0]}). Nothing of "
+            "this step was written. Is it running, and is this machine let in? Then try again."
         )
     if "full" in low or "no space" in low or "quota" in low:
         return NoSpace(
@@ -46,14 +46,14 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
         )
     if "readonly" in low or "read-only" in low or "permission denied" in low or "unable to open" in low:
         return NoSpace(
-            f"The library {place} cannot be written ({said}). "
+            f"The library {place} cannot be written ({message}). "
             "Give yourself the right to write there, or choose another folder with --library.",
             page="The library folder is write-protected, so nothing was saved. Allow writing to it, "
             "or start goodlength with another folder.",
         )
     if "not a database" in low or "malformed" in low or "no such table" in low or "encrypted" in low:
         return NotOurLibrary(
-            f"The file {place} cannot be read as a goodlength library ({said}). "
+            f"The file {place} cannot be read as a goodlength library ({message}). "
             "It was left as it is. Restore a back-up, or save what can be read into a new folder: goodlength "
             "library check --save-to NEW-FOLDER. Or choose another folder with --library.",
             page="The library cannot be opened. Close goodlength, then start it again with another "
@@ -63,10 +63,10 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
         return _no_letters(place)
     if "i/o error" in low:
         return NoSpace(
-            f"The disk that holds the library {place} reports an error ({said}). "
+            f"The disk that holds the library {place} reports an error ({message}). "
             "Nothing of this step was written. Check the disk, and copy the library folder to a sound one."
         )
-    return StoreError(f"The library {place} could not do this ({said}). Nothing of this step was written.")
+    return StoreError(f"The library {place} could not do this ({message}). Nothing of this step was written.")
 
 
 def _no_letters(place: str) -> NotOurLibrary:

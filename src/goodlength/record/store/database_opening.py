@@ -15,7 +15,7 @@ from goodlength.record.store.database_errors import database_errors_in_words, in
 from goodlength.record.store.database_tables import HEAD, MARK, about, metadata
 
 FILE_NAME = "library.sqlite3"
-ASSUMED_LOOK_BYTES = 64_000_000  # up to this size a library is looked over at each start: tens of ms
+ASSUMED_QUICK_CHECK_BYTES = 64_000_000  # up to this size a library is looked over at each start: tens of ms
 FOLDERS = ("proxies", "clips", "uploads")
 MIGRATIONS = Path(__file__).parent / "migrations"
 _VERSION_TABLE = (
@@ -193,17 +193,17 @@ def _only_to_read(folder: Path) -> bool:
 
 def _damage(file: Path, place: str) -> str | None:
     """Return what the quick check finds in a library that is small enough to look over at each start."""
-    if file.stat().st_size > ASSUMED_LOOK_BYTES:
+    if file.stat().st_size > ASSUMED_QUICK_CHECK_BYTES:
         return None
     engine = sqlite.read_only_engine(file)
     try:
         with engine.connect() as connection:
             return sqlite.first_damage(connection)
     except sa.exc.DatabaseError as error:
-        told = in_words(error, place)
-        if isinstance(told, NotOurLibrary):
+        refusal = in_words(error, place)
+        if isinstance(refusal, NotOurLibrary):
             return str(error.orig)
-        raise told from error
+        raise refusal from error
     finally:
         engine.dispose()
 

@@ -36,7 +36,7 @@ from goodlength.record.store import (
 )
 from goodlength.record.store.database_errors import database_errors_in_words
 
-MOST_TOLD = 5  # damaged rows named on the page; the check names all
+MOST_NAMED = 5  # damaged rows named on the page; the check names all
 
 
 @dataclass(frozen=True)
@@ -391,12 +391,12 @@ class Library:
                 found += [_not_as_written(table, row) for table, row in row_checksums.spoilt(connection)]
         return tuple(found)
 
-    def look_over(self) -> None:
+    def check_when_idle(self) -> None:
         """Check the whole library and tell what was found among its `problems`; made for the background."""
         found = self.check()
-        if len(found) > MOST_TOLD:
-            more = f"{len(found) - MOST_TOLD} more like these: goodlength library check names them all."
-            found = (*found[:MOST_TOLD], more)
+        if len(found) > MOST_NAMED:
+            more = f"{len(found) - MOST_NAMED} more like these: goodlength library check names them all."
+            found = (*found[:MOST_NAMED], more)
         self.problems = (*self.problems, *(text for text in found if text not in self.problems))
 
     def clean(self) -> None:

@@ -102,11 +102,11 @@ def remove(connection: sa.Connection, player_id: str) -> None:
     """Delete a player; refused while a match names them."""
     player(connection, player_id)
     in_matches = sa.or_(t.matches.c.player_a == player_id, t.matches.c.player_b == player_id)
-    held = connection.execute(sa.select(t.matches.c.id).where(in_matches)).scalars().all()
-    if held:
+    match_ids = connection.execute(sa.select(t.matches.c.id).where(in_matches)).scalars().all()
+    if match_ids:
         raise InputError(
-            f"The player {player_id!r} is in {len(held)} matches ({', '.join(held[:5])}), so the row stays. "
-            "Remove those matches first, or erase the player.",
+            f"The player {player_id!r} is in {len(match_ids)} matches ({', '.join(match_ids[:5])}), so the "
+            "row stays. Remove those matches first, or erase the player.",
             command="goodlength player erase",
             page="This player is in matches of this library. Remove those matches first, or erase the "
             "player.",
@@ -156,5 +156,5 @@ def set_setting(connection: sa.Connection, key: str, value: Any) -> None:
     """Keep, change, or (None) forget a setting."""
     connection.execute(sa.delete(t.settings).where(t.settings.c.key == key))
     if value is not None:
-        kept = {"key": key, "value": json.dumps(value, ensure_ascii=False)}
-        connection.execute(sa.insert(t.settings).values(**summed(t.settings, kept)))
+        fields = {"key": key, "value": json.dumps(value, ensure_ascii=False)}
+        connection.execute(sa.insert(t.settings).values(**summed(t.settings, fields)))

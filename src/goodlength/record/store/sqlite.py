@@ -93,8 +93,8 @@ def foreign_parts(connection: sa.Connection) -> list[str]:
 
 def first_damage(connection: sa.Connection) -> str | None:
     """Return the first thing the quick check finds; None when the file is sound as far as it looks."""
-    said = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one())
-    return None if said == "ok" else said
+    message = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one())
+    return None if message == "ok" else message
 
 
 def journal_mode(connection: sa.Connection) -> str:

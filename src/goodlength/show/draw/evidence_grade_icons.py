@@ -26,14 +26,14 @@ def grade_words(grade: str) -> str:
         ) from None
 
 
-def grade_svg(grade: str, *, look: DrawingTheme = PAGE, size: float = 18) -> str:
+def grade_svg(grade: str, *, theme: DrawingTheme = PAGE, size: float = 18) -> str:
     """Return the ring of a grade; the word stands beside it, so the picture itself is decoration.
 
     Clear: filled disc in a ring. Leaning: half a disc. Too few to say: a dashed ring. No difference that
     matters: two short level bars in a ring, as long as each other.
     """
     grade_words(grade)
-    ink, soft = look.paint("ink"), look.paint("ink-2")
+    ink, soft = theme.paint("ink"), theme.paint("ink-2")
     ring = f'<circle class="ring" cx="9" cy="9" r="7.6" fill="none" stroke="{ink}" stroke-width="1.8"/>'
     inside = {
         "clear": f'<circle class="fill" cx="9" cy="9" r="5.2" fill="{ink}"/>',
@@ -47,6 +47,6 @@ def grade_svg(grade: str, *, look: DrawingTheme = PAGE, size: float = 18) -> str
         )
     else:
         body = ring + inside[grade]
-    if not look.page:
+    if not theme.page:
         body = body.replace(' class="ring"', "").replace(' class="fill"', "").replace(' class="open"', "")
-    return drawing(look, size, size, body, None, view=(0, 0, 18, 18))
+    return drawing(theme, size, size, body, None, view=(0, 0, 18, 18))

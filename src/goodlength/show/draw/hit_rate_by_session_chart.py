@@ -38,7 +38,7 @@ def session_chart(
     *,
     line: Sequence[float] | None = None,
     wide: float = 420.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return one column a session, from none hit at the bottom to all at the top.
 
@@ -62,46 +62,46 @@ def session_chart(
 
     body = ""
     for height, words in ((0.0, "none"), (0.5, "half"), (1.0, "all")):
-        body += path(look, f"M{num(_LEFT)} {num(y(height))}H{num(wide - _RIGHT)}", stroke="rule", thick=1)
-        body += svg_text(look, _LEFT - 8, y(height) + 4, words, anchor="end")
+        body += path(theme, f"M{num(_LEFT)} {num(y(height))}H{num(wide - _RIGHT)}", stroke="rule", thick=1)
+        body += svg_text(theme, _LEFT - 8, y(height) + 4, words, anchor="end")
     if line:
         d = "M" + "L".join(f"{num(x(k))} {num(y(rate))}" for k, rate in enumerate(line))
-        body += path(look, d, stroke="ink-2", thick=1.6, dash="6 4")
+        body += path(theme, d, stroke="ink-2", thick=1.6, dash="6 4")
     every = max(1, -(-len(days) // int(max(1, (wide - _LEFT) // 52))))
-    told = []
+    by_session = []
     for k, day in enumerate(days):
         of_day = [session_mark for session_mark in marks if session_mark.session == k]
         for n, session_mark in enumerate(of_day):
             apart = (n - (len(of_day) - 1) / 2) * min(_APART, step / max(len(of_day), 1))
-            body += _upright(look, session_mark, x(k) + apart, y)
-            told.append(f"{day}, {ORDER_WORDS[session_mark.order]}: {count_words(session_mark.share)}")
+            body += _upright(theme, session_mark, x(k) + apart, y)
+            by_session.append(f"{day}, {ORDER_WORDS[session_mark.order]}: {count_words(session_mark.share)}")
         if k % every == 0:
-            body += svg_text(look, x(k), bottom + 18, day, anchor="middle")
-    return drawing(look, wide, bottom + _BOTTOM, body, f"Hits by session. {'; '.join(told)}.")
+            body += svg_text(theme, x(k), bottom + 18, day, anchor="middle")
+    return drawing(theme, wide, bottom + _BOTTOM, body, f"Hits by session. {'; '.join(by_session)}.")
 
 
-def order_key(order: str, *, look: DrawingTheme = PAGE) -> str:
+def order_key(order: str, *, theme: DrawingTheme = PAGE) -> str:
     """Return the mark of a practice type as it stands in the chart's key."""
-    return drawing(look, 14, 14, _order_mark(look, order, 7, 7), None)
+    return drawing(theme, 14, 14, _order_mark(theme, order, 7, 7), None)
 
 
-def _upright(look: DrawingTheme, session_mark: SessionMark, x: float, y: Scale) -> str:
+def _upright(theme: DrawingTheme, session_mark: SessionMark, x: float, y: Scale) -> str:
     share = session_mark.share
-    bar = path(look, f"M{num(x)} {num(y(share.low))}V{num(y(share.high))}", stroke="side-a", thick=3)
-    return bar + _order_mark(look, session_mark.order, x, y(counted_share(share)))
+    bar = path(theme, f"M{num(x)} {num(y(share.low))}V{num(y(share.high))}", stroke="side-a", thick=3)
+    return bar + _order_mark(theme, session_mark.order, x, y(counted_share(share)))
 
 
-def _order_mark(look: DrawingTheme, order: str, x: float, y: float) -> str:
+def _order_mark(theme: DrawingTheme, order: str, x: float, y: float) -> str:
     """Return a disc for blocked, an open square for random, a triangle for retention practice."""
     if order == "mixed":
         left, top, wide = x - _SIZE, y - _SIZE, 2 * _SIZE
         return shape(
-            look, "rect", fill="sheet", stroke="side-a", thick=2, x=left, y=top, width=wide, height=wide
+            theme, "rect", fill="sheet", stroke="side-a", thick=2, x=left, y=top, width=wide, height=wide
         )
     if order == "retention":
         wide = _SIZE + 1.5
         corners = (
             f"{num(x - wide)},{num(y + _SIZE)} {num(x + wide)},{num(y + _SIZE)} {num(x)},{num(y - wide)}"
         )
-        return shape(look, "polygon", fill="side-a", points=corners)
-    return shape(look, "circle", fill="side-a", cx=x, cy=y, r=_SIZE)
+        return shape(theme, "polygon", fill="side-a", points=corners)
+    return shape(theme, "circle", fill="side-a", cx=x, cy=y, r=_SIZE)

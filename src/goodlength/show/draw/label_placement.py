@@ -34,7 +34,7 @@ class Spread:
         """Add a label that is now set."""
         self._points.append((place, self._radius * (_APART - 1)))
 
-    def beside(self, anchor: Point) -> Point:
+    def place_near(self, anchor: Point) -> Point:
         """Return the place near `anchor` that covers least; among equals the nearest, then the first
         tried.
         """

@@ -40,7 +40,7 @@ def _across(left: float, right: float) -> Scale:
     return lambda share: left + share * (right - left)
 
 
-def mark(look: DrawingTheme, share: ShareLike, side: str, x: Scale, *, y: float, radius: float) -> str:
+def mark(theme: DrawingTheme, share: ShareLike, side: str, x: Scale, *, y: float, radius: float) -> str:
     """Bar and mark of one share on its line, without the line.
 
     Side a: disc on a solid bar. Side b: open square on a dashed bar. Fewer than five: the mark is open
@@ -51,19 +51,19 @@ def mark(look: DrawingTheme, share: ShareLike, side: str, x: Scale, *, y: float,
     dash = "2 3" if scarce else "6 3" if side == "b" else None
     thick = 2.0 if scarce else 3.0
     bar = path(
-        look, f"M{num(x(share.low))} {num(y)}H{num(x(share.high))}", stroke=colour, thick=thick, dash=dash
+        theme, f"M{num(x(share.low))} {num(y)}H{num(x(share.high))}", stroke=colour, thick=thick, dash=dash
     )
     at = x(counted_share(share))
     if side == "a":
         spot = (
-            shape(look, "circle", fill="sheet", stroke=colour, thick=1.8, cx=at, cy=y, r=radius - 0.6)
+            shape(theme, "circle", fill="sheet", stroke=colour, thick=1.8, cx=at, cy=y, r=radius - 0.6)
             if scarce
-            else shape(look, "circle", fill=colour, cx=at, cy=y, r=radius)
+            else shape(theme, "circle", fill=colour, cx=at, cy=y, r=radius)
         )
     else:
         half = radius - 0.4
         spot = shape(
-            look,
+            theme,
             "rect",
             fill="sheet",
             stroke=colour,
@@ -81,7 +81,7 @@ def range_bar(
     share: ShareLike | None,
     side: str = "a",
     *,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
     wide: float = 48,
     none: str = "none",
 ) -> str:
@@ -104,18 +104,18 @@ def range_bar(
     """
     high = 14.0
     x = _across(_PAD, wide - _PAD)
-    body = path(look, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
+    body = path(theme, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
     if share is not None and share.of:
-        body += mark(look, share, side, x, y=7, radius=_DISC)
-    return drawing(look, wide, high, body, share_words(share, none))
+        body += mark(theme, share, side, x, y=7, radius=_DISC)
+    return drawing(theme, wide, high, body, share_words(share, none))
 
 
-def range_key(side: str = "a", *, look: DrawingTheme = PAGE) -> str:
+def range_key(side: str = "a", *, theme: DrawingTheme = PAGE) -> str:
     """Return the small sample of a range bar that stands in a key; the words beside it explain it."""
     x = _across(_PAD, 52 - _PAD)
-    body = path(look, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
-    body += mark(look, _KEY, side, x, y=7, radius=_DISC)
-    return drawing(look, 52, 14, body, None)
+    body = path(theme, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
+    body += mark(theme, _KEY, side, x, y=7, radius=_DISC)
+    return drawing(theme, 52, 14, body, None)
 
 
 class _Key:
@@ -125,12 +125,12 @@ class _Key:
 _KEY = _Key()
 
 
-def _label(look: DrawingTheme, words: str, middle: float, *, bold: bool = False) -> str:
+def _label(theme: DrawingTheme, words: str, middle: float, *, bold: bool = False) -> str:
     """Return a row label in as many lines as it needs, centred on the row."""
     broken = lines(words, 15, _LABEL_WIDE, bold)
     first = middle + 5 - (len(broken) - 1) * _LINE / 2
     return "".join(
-        svg_text(look, 0, first + n * _LINE, line, size=15, ink="ink", bold=bold)
+        svg_text(theme, 0, first + n * _LINE, line, size=15, ink="ink", bold=bold)
         for n, line in enumerate(broken)
     )
 
@@ -139,13 +139,13 @@ def _row_height(words: str, least: float, bold: bool = False) -> float:
     return max(least, len(lines(words, 15, _LABEL_WIDE, bold)) * _LINE + 8)
 
 
-def _axis(look: DrawingTheme, x: Scale, top: float, bottom: float, *, quarters: bool = False) -> str:
+def _axis(theme: DrawingTheme, x: Scale, top: float, bottom: float, *, quarters: bool = False) -> str:
     """Hairlines at 0, 50 and 100 % with their words below."""
     body = ""
     for share in (0.0, 0.25, 0.5, 0.75, 1.0) if quarters else (0.0, 0.5, 1.0):
-        body += path(look, f"M{num(x(share))} {num(top)}V{num(bottom)}", stroke="rule", thick=1)
+        body += path(theme, f"M{num(x(share))} {num(top)}V{num(bottom)}", stroke="rule", thick=1)
         if share in {0.0, 0.5, 1.0}:
-            body += svg_text(look, x(share), bottom + 18, f"{share:.0%}", anchor="middle")
+            body += svg_text(theme, x(share), bottom + 18, f"{share:.0%}", anchor="middle")
     return body
 
 
@@ -155,7 +155,7 @@ def effect_chart(
     side: str = "a",
     *,
     what: str,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return what each kind of serve did, right box and left box side by side.
 
@@ -174,45 +174,45 @@ def effect_chart(
     panels = (("Right box", _across(132, 234), 253.0), ("Left box", _across(316, 418), 437.0))
     body = ""
     for name, x, _ in panels:
-        body += svg_text(look, x(0), 15, name, size=15, ink="ink", bold=True)
-        body += _axis(look, x, top, bottom)
+        body += svg_text(theme, x(0), 15, name, size=15, ink="ink", bold=True)
+        body += _axis(theme, x, top, bottom)
         if whole is not None and whole.of:
             at = x(counted_share(whole))
-            body += path(look, f"M{num(at)} {num(top)}V{num(bottom)}", stroke="ink-3", thick=1, dash="3 3")
+            body += path(theme, f"M{num(at)} {num(top)}V{num(bottom)}", stroke="ink-3", thick=1, dash="3 3")
     if whole is not None and whole.of:
-        body += svg_text(look, 275, 35, f"dashed: both boxes, {count_words(whole)}", anchor="middle")
+        body += svg_text(theme, 275, 35, f"dashed: both boxes, {count_words(whole)}", anchor="middle")
     y = first
     for n, (row, high) in enumerate(zip(rows, heights, strict=True)):
         middle = y + high / 2
         if n:
-            body += path(look, f"M0 {num(y)}H484", stroke="rule", thick=1)
-        body += _label(look, row.words, middle)
+            body += path(theme, f"M0 {num(y)}H484", stroke="rule", thick=1)
+        body += _label(theme, row.words, middle)
         for (_, x, count_at), share in zip(panels, (row.right, row.left), strict=True):
-            body += _effect_cell(look, share, side, x, at=(count_at, middle))
+            body += _effect_cell(theme, share, side, x, at=(count_at, middle))
         y += high
-    return drawing(look, 484, bottom + 26, body, _effect_words(rows, whole, what))
+    return drawing(theme, 484, bottom + 26, body, _effect_words(rows, whole, what))
 
 
 def _effect_cell(
-    look: DrawingTheme, share: ShareLike | None, side: str, x: Scale, *, at: tuple[float, float]
+    theme: DrawingTheme, share: ShareLike | None, side: str, x: Scale, *, at: tuple[float, float]
 ) -> str:
     count_at, middle = at
     if share is not None and share.of:
-        spot = mark(look, share, side, x, y=middle, radius=5)
-        return spot + svg_text(look, count_at, middle + 5, count_words(share))
+        spot = mark(theme, share, side, x, y=middle, radius=5)
+        return spot + svg_text(theme, count_at, middle + 5, count_words(share))
     words = "not served" if share is None else "not recorded"
-    blank = shape(look, "rect", fill="sheet", x=x(0.5) - 44, y=middle - 10, width=88, height=20)
-    return blank + svg_text(look, x(0.5), middle + 5, words, anchor="middle")
+    blank = shape(theme, "rect", fill="sheet", x=x(0.5) - 44, y=middle - 10, width=88, height=20)
+    return blank + svg_text(theme, x(0.5), middle + 5, words, anchor="middle")
 
 
 def _effect_words(rows: Sequence[BoxRowLike], whole: ShareLike | None, what: str) -> str:
-    told = [f"{what}, by kind of serve and box."]
+    sentences = [f"{what}, by kind of serve and box."]
     if whole is not None and whole.of:
-        told.append(f"All: {share_words(whole)}.")
+        sentences.append(f"All: {share_words(whole)}.")
     for row in rows:
         right, left = (share_words(share, "not served") for share in (row.right, row.left))
-        told.append(f"{row.words}: right box {right}; left box {left}.")
-    return " ".join(told)
+        sentences.append(f"{row.words}: right box {right}; left box {left}.")
+    return " ".join(sentences)
 
 
 def repeat_chart(
@@ -220,7 +220,7 @@ def repeat_chart(
     side: str = "a",
     *,
     what: str,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
     bold_first: bool = True,
 ) -> str:
     """Return how often the next serve was the same kind as the last, against the hatched band of luck."""
@@ -229,35 +229,35 @@ def repeat_chart(
     bolds = [bold_first and n == 0 for n in range(len(rows))]
     heights = [_row_height(row.words, 38, bold) for row, bold in zip(rows, bolds, strict=True)]
     bottom = first + sum(heights)
-    body = _axis(look, x, top, bottom, quarters=True)
-    y, told = first, [f"{what}."]
+    body = _axis(theme, x, top, bottom, quarters=True)
+    y, sentences = first, [f"{what}."]
     for row, bold, high in zip(rows, bolds, heights, strict=True):
         middle = y + high / 2
-        body += _label(look, row.words, middle, bold=bold)
+        body += _label(theme, row.words, middle, bold=bold)
         left, right = x(row.luck_low), x(row.luck_high)
-        body += hatch(look, left, middle - 9, max(right - left, 1.0), 18)
+        body += hatch(theme, left, middle - 9, max(right - left, 1.0), 18)
         if y == first:
             body += svg_text(
-                look, (left + right) / 2, middle - 14, "by chance", anchor="middle", halo="sheet"
+                theme, (left + right) / 2, middle - 14, "by chance", anchor="middle", halo="sheet"
             )
         counted = row.seen.of > 0
         if counted:
-            body += mark(look, row.seen, side, x, y=middle, radius=5)
-        body += svg_text(look, 404, middle + 5, count_words(row.seen) if counted else "none")
-        told.append(
+            body += mark(theme, row.seen, side, x, y=middle, radius=5)
+        body += svg_text(theme, 404, middle + 5, count_words(row.seen) if counted else "none")
+        sentences.append(
             f"{row.words}: {share_words(row.seen)}; chance with the same mix gives "
             f"{row.luck_low:.0%} to {row.luck_high:.0%}."
         )
         y += high
-    return drawing(look, 484, bottom + 26, body, " ".join(told))
+    return drawing(theme, 484, bottom + 26, body, " ".join(sentences))
 
 
-def luck_key(*, look: DrawingTheme = PAGE) -> str:
+def luck_key(*, theme: DrawingTheme = PAGE) -> str:
     """Return the small sample of the luck band that stands in a key."""
-    return drawing(look, 26, 12, hatch(look, 0.5, 0.5, 25, 11), None)
+    return drawing(theme, 26, 12, hatch(theme, 0.5, 0.5, 25, 11), None)
 
 
-def kinds_in_use(effective: float, kinds: int, side: str = "a", *, look: DrawingTheme = PAGE) -> str:
+def kinds_in_use(effective: float, kinds: int, side: str = "a", *, theme: DrawingTheme = PAGE) -> str:
     """One square a kind; as much is filled as kinds are really in use (2.6 of 5: two and a half and a bit).
 
     Parameters
@@ -273,11 +273,11 @@ def kinds_in_use(effective: float, kinds: int, side: str = "a", *, look: Drawing
         left = 1 + n * pitch
         full = min(max(effective - n, 0.0), 1.0)
         if full > 0:
-            body += shape(look, "rect", fill=f"side-{side}", x=left, y=2, width=size * full, height=size)
+            body += shape(theme, "rect", fill=f"side-{side}", x=left, y=2, width=size * full, height=size)
         dash = None if full >= 1 else "3 3"
         ink = f"side-{side}" if full >= 1 else "rule-strong"
         body += shape(
-            look, "rect", fill="none", stroke=ink, thick=1.6, dash=dash, x=left, y=2, width=size, height=size
+            theme, "rect", fill="none", stroke=ink, thick=1.6, dash=dash, x=left, y=2, width=size, height=size
         )
     label = f"About {effective:.1f} of {kinds} kinds really in use"
-    return drawing(look, kinds * pitch - 4, 24, body, label)
+    return drawing(theme, kinds * pitch - 4, 24, body, label)

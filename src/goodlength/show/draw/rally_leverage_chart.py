@@ -60,7 +60,7 @@ def turning_games(
     names: tuple[str, str],
     *,
     side: str = "a",
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
     play: Callable[[str], str] | None = None,
     most_high: float = _MOST_HIGH,
 ) -> list[str]:
@@ -87,13 +87,13 @@ def turning_games(
         If a chance or a swing is not 0 to 1.
     """
     scale = _scale(games, most_high)
-    drawn = []
+    drawings = []
     for game in games:
         high = _TOP + scale.row * len(game.steps) + _FOOT
-        body = _game(look, game, names, side, scale, play)
-        svg = drawing(look, GAME_WIDE, high, body, _description(game, names))
-        drawn.append(svg.replace('role="img"', 'role="group"', 1) if play else svg)
-    return drawn
+        body = _game(theme, game, names, side, scale, play)
+        svg = drawing(theme, GAME_WIDE, high, body, _description(game, names))
+        drawings.append(svg.replace('role="img"', 'role="group"', 1) if play else svg)
+    return drawings
 
 
 @dataclass(frozen=True)
@@ -117,24 +117,24 @@ def _scale(games: Sequence[PointGame], most_high: float) -> _Scale:
 
 
 def _game(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     game: PointGame,
     names: tuple[str, str],
     side: str,
     scale: _Scale,
     play: Callable[[str], str] | None,
 ) -> str:
-    body = svg_text(look, GAME_WIDE / 2, 18, game.words, size=15, ink="ink", bold=True, anchor="middle")
-    body += svg_text(look, GAME_WIDE / 2, 36, game.score, anchor="middle") if game.score else ""
+    body = svg_text(theme, GAME_WIDE / 2, 18, game.words, size=15, ink="ink", bold=True, anchor="middle")
+    body += svg_text(theme, GAME_WIDE / 2, 36, game.score, anchor="middle") if game.score else ""
     for name, x, anchor in ((names[0], _TRACKS[0], "end"), (names[1], _TRACKS[1], "start")):
-        body += svg_text(look, x + (22 if anchor == "end" else -22), 56, _short(name), anchor=anchor)
+        body += svg_text(theme, x + (22 if anchor == "end" else -22), 56, _short(name), anchor=anchor)
     bottom = _TOP + scale.row * len(game.steps)
     for x in _TRACKS:
-        body += path(look, f"M{num(x)} {num(_TOP)}V{num(bottom)}", stroke="rule", thick=1)
-    body += _hand_outs(look, game, scale)
+        body += path(theme, f"M{num(x)} {num(_TOP)}V{num(bottom)}", stroke="rule", thick=1)
+    body += _hand_outs(theme, game, scale)
     for n, step in enumerate(game.steps):
-        body += _step(look, step, game.words, side, scale, _TOP + n * scale.row, play)
-    return body + _labels(look, game, scale) + _foot(look, game, bottom)
+        body += _step(theme, step, game.words, side, scale, _TOP + n * scale.row, play)
+    return body + _labels(theme, game, scale) + _foot(theme, game, bottom)
 
 
 def _short(name: str) -> str:
@@ -149,18 +149,18 @@ def _half(step: PointStep, scale: _Scale) -> float:
     return (_LEAST + (_MOST - _LEAST) * step.swing / scale.most) / 2
 
 
-def _hand_outs(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
+def _hand_outs(theme: DrawingTheme, game: PointGame, scale: _Scale) -> str:
     """Return a slanting line wherever the other player wins the next rally, as on the sheet."""
     lines = ""
     for n, (step, after) in enumerate(zip(game.steps, game.steps[1:], strict=False), start=1):
         if step.winner != after.winner:
             y = _TOP + n * scale.row
             lines += f"M{num(_TRACKS[step.winner])} {num(y - _GAP)}L{num(_TRACKS[after.winner])} {num(y)}"
-    return path(look, lines, stroke="rule-strong", thick=1) if lines else ""
+    return path(theme, lines, stroke="rule-strong", thick=1) if lines else ""
 
 
 def _step(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     step: PointStep,
     game: str,
     side: str,
@@ -172,8 +172,8 @@ def _step(
     half, x = _half(step, scale), _TRACKS[step.winner]
     token = side if step.winner == 0 else ("b" if side == "a" else "a")
     fill, stroke, thick = ("side-a", None, None) if token == "a" else ("sheet", "side-b", 1.4)
-    drawn = shape(
-        look,
+    bar = shape(
+        theme,
         "rect",
         fill=fill,
         stroke=stroke,
@@ -184,17 +184,17 @@ def _step(
         height=scale.row - _GAP,
     )
     if play is None or not step.key:
-        return drawn
+        return bar
     field = f'<rect x="6" y="{num(y - 1)}" width="{num(GAME_WIDE - 12)}" height="{num(scale.row)}"'
     named = f"{game}, {step.score}: play the rally"
     order = "" if step.turning else ' tabindex="-1"'
     return (
         f'<a href="{safe(play(step.key))}" aria-label="{safe(named)}"{order}><title>{safe(named)}</title>'
-        f'{field} fill="none" pointer-events="all"/>{drawn}</a>'
+        f'{field} fill="none" pointer-events="all"/>{bar}</a>'
     )
 
 
-def _labels(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
+def _labels(theme: DrawingTheme, game: PointGame, scale: _Scale) -> str:
     """Return the score before each turning point, outside its step; moved apart where two are close."""
     body, last = "", {0: -_LABELS_APART, 1: -_LABELS_APART}
     for n, step in enumerate(game.steps):
@@ -206,25 +206,25 @@ def _labels(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
         x = _TRACKS[step.winner] + out * (_half(step, scale) + 5)
         anchor = "end" if out < 0 else "start"
         body += svg_text(
-            look,
+            theme,
             x,
             y,
             step.score,
             ink="ink",
             bold=True,
             anchor=anchor,
-            halo=None if look is FILE else "sheet",
+            halo=None if theme is FILE else "sheet",
         )
     return body
 
 
-def _foot(look: DrawingTheme, game: PointGame, bottom: float) -> str:
+def _foot(theme: DrawingTheme, game: PointGame, bottom: float) -> str:
     """Return the chance of the match after the game, under the double line that ends a game on the sheet."""
     left, right = GAME_WIDE / 2 - 38, GAME_WIDE / 2 + 38
     lines = "".join(f"M{num(left)} {num(bottom + y)}H{num(right)}" for y in (7.0, 10.0))
-    said = f"chance {percent(game.chance)}"
-    body = path(look, lines, stroke="rule-strong", thick=1)
-    return body + svg_text(look, GAME_WIDE / 2, bottom + 29, said, size=15, ink="ink", anchor="middle")
+    words = f"chance {percent(game.chance)}"
+    body = path(theme, lines, stroke="rule-strong", thick=1)
+    return body + svg_text(theme, GAME_WIDE / 2, bottom + 29, words, size=15, ink="ink", anchor="middle")
 
 
 def _description(game: PointGame, names: tuple[str, str]) -> str:
@@ -232,8 +232,8 @@ def _description(game: PointGame, names: tuple[str, str]) -> str:
     won = sum(step.winner == 0 for step in game.steps)
     score = f" {game.score}" if game.score else ""
     turning = [f"{step.score}, won by {names[step.winner]}" for step in game.steps if step.turning]
-    told = f" Turning points: {'; '.join(turning)}." if turning else ""
+    turning_words = f" Turning points: {'; '.join(turning)}." if turning else ""
     return (
         f"{game.words}{score}: {names[0]} won {won} of {len(game.steps)} rallies; the chance of the match "
-        f"for {names[0]} after it was {percent(game.chance)}.{told}"
+        f"for {names[0]} after it was {percent(game.chance)}.{turning_words}"
     )

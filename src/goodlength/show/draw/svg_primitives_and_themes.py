@@ -97,7 +97,7 @@ def safe(text: str) -> str:
 
 
 def shape(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     tag: str,
     *,
     fill: str | None = None,
@@ -108,12 +108,12 @@ def shape(
 ) -> str:
     """Return one filled or stroked element; `fill` and `stroke` are names of tokens."""
     parts = [tag]
-    known = _CLASSES.get((fill, stroke)) if look.page else None
+    known = _CLASSES.get((fill, stroke)) if theme.page else None
     if known:
         parts.append(f'class="{known}"')
     else:
         parts.extend(
-            f'{name}="{look.paint(token)}"'
+            f'{name}="{theme.paint(token)}"'
             for name, token in (("fill", fill), ("stroke", stroke))
             if token is not None
         )
@@ -128,7 +128,7 @@ def shape(
 
 
 def path(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     d: str,
     *,
     fill: str | None = "none",
@@ -138,7 +138,7 @@ def path(
     **geometry: float | str,
 ) -> str:
     """Return a path; without a fill it is a line."""
-    return shape(look, "path", fill=fill, stroke=stroke, thick=thick, dash=dash, d=d, **geometry)
+    return shape(theme, "path", fill=fill, stroke=stroke, thick=thick, dash=dash, d=d, **geometry)
 
 
 def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str:
@@ -147,7 +147,7 @@ def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str
 
 
 def svg_text(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     x: float,
     y: float,
     words: str,
@@ -164,21 +164,20 @@ def svg_text(
     edge = ""
     if halo is not None:
         wide = num(halo_width or size * 0.38)
-        edge = (
-            f' paint-order="stroke" stroke="{look.paint(halo)}" stroke-width="{wide}" stroke-linejoin="round"'
-        )
-    if not look.page:
+        colour = theme.paint(halo)
+        edge = f' paint-order="stroke" stroke="{colour}" stroke-width="{wide}" stroke-linejoin="round"'
+    if not theme.page:
         weight = ' font-weight="700"' if bold else ""
         at = "" if anchor == "start" else f' text-anchor="{anchor}"'
         return (
-            f'<text {where} font-size="{num(size)}"{weight}{at} fill="{look.paint(ink)}"{edge}>'
+            f'<text {where} font-size="{num(size)}"{weight}{at} fill="{theme.paint(ink)}"{edge}>'
             f"{safe(words)}</text>"
         )
     classes = ["t1"] if (size, ink) == (13, "ink-2") else ["t2"] if (size, ink) == (15, "ink") else []
     sized = "" if classes else f' font-size="{num(size)}"'
     inner = safe(words)
     if not classes and ink != "ink":  # the page's rule for `svg text` outranks a fill attribute
-        inner = f'<tspan fill="{look.paint(ink)}">{inner}</tspan>'
+        inner = f'<tspan fill="{theme.paint(ink)}">{inner}</tspan>'
     classes += ["b"] if bold else []
     classes += [_ANCHORS[anchor]] if _ANCHORS[anchor] else []
     named = f' class="{" ".join(classes)}"' if classes else ""
@@ -186,7 +185,7 @@ def svg_text(
 
 
 def hatch(
-    look: DrawingTheme, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, thick: float = 1.6
+    theme: DrawingTheme, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, thick: float = 1.6
 ) -> str:
     """Return a rectangle hatched with slanting lines, each cut at the edge: no pattern, so no id to clash."""
     strokes: list[str] = []
@@ -197,14 +196,14 @@ def hatch(
         x1, y1 = (0.0, offset) if offset <= high else (offset - high, high)
         strokes.append(f"M{num(x + x0)} {num(y + y0)}L{num(x + x1)} {num(y + y1)}")
         offset += step
-    frame = shape(look, "rect", fill="none", stroke="chance", thick=0.8, x=x, y=y, width=wide, height=high)
+    frame = shape(theme, "rect", fill="none", stroke="chance", thick=0.8, x=x, y=y, width=wide, height=high)
     if not strokes:
         return frame
-    return path(look, "".join(strokes), stroke="chance", thick=thick) + frame
+    return path(theme, "".join(strokes), stroke="chance", thick=thick) + frame
 
 
 def drawing(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     wide: float,
     high: float,
     body: str,
@@ -214,7 +213,7 @@ def drawing(
 ) -> str:
     """Return the whole SVG; `label` says the figures to those who do not see it, None marks decoration."""
     box = " ".join(num(v) for v in (view or (0.0, 0.0, wide, high)))
-    xmlns = ' xmlns="http://www.w3.org/2000/svg"' if look.xmlns else ""
-    family = "" if look.page else f' font-family="{FAMILY}"'
-    said = f'role="img" aria-label="{safe(label)}"' if label else 'aria-hidden="true"'
-    return f'<svg{xmlns} width="{num(wide)}" height="{num(high)}" viewBox="{box}"{family} {said}>{body}</svg>'
+    xmlns = ' xmlns="http://www.w3.org/2000/svg"' if theme.xmlns else ""
+    family = "" if theme.page else f' font-family="{FAMILY}"'
+    role = f'role="img" aria-label="{safe(label)}"' if label else 'aria-hidden="true"'
+    return f'<svg{xmlns} width="{num(wide)}" height="{num(high)}" viewBox="{box}"{family} {role}>{body}</svg>'

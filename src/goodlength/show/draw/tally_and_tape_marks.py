@@ -11,7 +11,7 @@ _TICK_M = 0.1
 _LONG_EACH = 5  # each fifth tick, 50 cm, is longer
 
 
-def tally(count: int, *, look: DrawingTheme = PAGE) -> str:
+def tally(count: int, *, theme: DrawingTheme = PAGE) -> str:
     """Five-bar gates, as a marker would count on paper; for "of 100 serves" only.
 
     Raises
@@ -32,12 +32,12 @@ def tally(count: int, *, look: DrawingTheme = PAGE) -> str:
         if gate < gates:
             d += f"M{num(left - 2.5)} 10.5L{num(left + 14.5)} 3.5"
     wide = max(4.0, gates * _GATE + rest * _POST) + 2
-    body = path(look, d, stroke="ink-2", thick=1.4, stroke_linecap="round") if d else ""
-    return drawing(look, wide, 14, body, str(count), view=(-2, 0, wide, 14))
+    body = path(theme, d, stroke="ink-2", thick=1.4, stroke_linecap="round") if d else ""
+    return drawing(theme, wide, 14, body, str(count), view=(-2, 0, wide, 14))
 
 
 def tape(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     start: tuple[float, float],
     length: float,
     *,
@@ -60,7 +60,7 @@ def tape(
     x, y = start
     steps = int(length / (unit * _TICK_M) - 1e-6)
     strokes = [(at, -tick, 2 * tick) for at in (0.0, length)]
-    ticks = [
+    small_strokes = [
         (n * unit * _TICK_M, 0.0, tick * (1.5 if n % _LONG_EACH == 0 else 1.0)) for n in range(1, steps + 1)
     ]
 
@@ -70,6 +70,6 @@ def tape(
         return f"M{num(x + along)} {num(y + off)}v{num(size)}"
 
     run = f"M{num(x)} {num(y)}" + (f"V{num(y - length)}" if upright else f"H{num(x + length)}")
-    line = path(look, run + "".join(across(*s) for s in strokes), stroke="ink", thick=abs(tick) * 0.27)
-    small = "".join(across(*s) for s in ticks)
-    return line + (path(look, small, stroke="ink", thick=abs(tick) * 0.17) if small else "")
+    line = path(theme, run + "".join(across(*s) for s in strokes), stroke="ink", thick=abs(tick) * 0.27)
+    small = "".join(across(*s) for s in small_strokes)
+    return line + (path(theme, small, stroke="ink", thick=abs(tick) * 0.17) if small else "")

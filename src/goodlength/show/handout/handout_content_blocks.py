@@ -38,7 +38,7 @@ class Picture(str):
     __slots__ = ()
 
 
-def contents(data: HandoutData, look: DrawingTheme) -> Contents:
+def contents(data: HandoutData, theme: DrawingTheme) -> Contents:
     """Return every string and picture of the page, in the order of reading."""
     return {
         "title": ": ".join(part for part in (f"Handout for {data.player}", data.event) if part),
@@ -47,10 +47,10 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
         "result": data.result,
         "club": data.club,
         "made": f"Made {day_words(data.made)}",
-        "brand": Picture(brand(look)),
+        "brand": Picture(brand(theme)),
         "findings": [
             {
-                "mark": Picture(grade_svg(finding.grade, look=look, size=15)),
+                "mark": Picture(grade_svg(finding.grade, theme=theme, size=15)),
                 "grade": grade_words(finding.grade),
                 "headline": finding.headline,
                 "words": finding.words,
@@ -58,16 +58,16 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
             for finding in data.findings
         ],
         "no_findings": "Nothing in this match stands out clearly yet.",
-        "serves": [_serve(serve, look) for serve in data.serves],
+        "serves": [_serve(serve, theme) for serve in data.serves],
         "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
         "bar_key": {
-            "mark": Picture(range_key(look=look)),
+            "mark": Picture(range_key(theme=theme)),
             "words": "Disc: what was seen; open ring: fewer than five. Bar: 95% range for the true rate. "
             "Line: 0 to 100%.",
         },
-        "court": _court(data.court, look) if data.court else None,
+        "court": _court(data.court, theme) if data.court else None,
         "stills": [_still(still) for still in data.stills],
-        **({"turning": _turning(data.turning, look)} if data.turning else {}),
+        **({"turning": _turning(data.turning, theme)} if data.turning else {}),
         "week": [{"name": name, "do": do} for name, do in data.week],
         "words": paragraphs(data.words),
         "unknown": list(data.unknown),
@@ -88,16 +88,16 @@ def paragraphs(words: str) -> list[str]:
     return [part for part in parts if part]
 
 
-def brand(look: DrawingTheme) -> str:
+def brand(theme: DrawingTheme) -> str:
     """Return the mark beside the name: a floor, a wall, and a ball into the nick."""
-    ink, line = look.paint("ink"), look.paint("court-line")
+    ink, line = theme.paint("ink"), theme.paint("court-line")
     body = (
         f'<path d="M1 20.5H28.5V2" fill="none" stroke="{ink}" stroke-width="2.2"/>'
         f'<path d="M2 6C9 4.5 14 9 17.5 20 19.5 13 23 11.5 27 18.4" fill="none" stroke="{ink}"'
         ' stroke-width="1.4"/>'
         f'<circle cx="26.6" cy="18.2" r="2.6" fill="{line}"/>'
     )
-    return drawing(look, 26, 19, body, None, view=(0, 0, 30, 22))
+    return drawing(theme, 26, 19, body, None, view=(0, 0, 30, 22))
 
 
 def _match_line(data: HandoutData) -> str:
@@ -108,45 +108,47 @@ def _match_line(data: HandoutData) -> str:
     return ", ".join(where)
 
 
-def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
+def _serve(serve: HandoutServe, theme: DrawingTheme) -> Contents:
     weak = serve.weak if serve.weak is not None and serve.weak.of else None
     return {
         "words": serve.words,
         "served": serve.served,
         "count": weak.count if weak else None,
         "of": weak.of if weak else None,
-        "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
+        "bar": Picture(range_bar(weak, theme=theme, wide=BAR_WIDE)) if weak else None,
         "alt": f"Weak returns: {share_words(weak)}" if weak else None,
     }
 
 
 def _still(still: HandoutStill) -> Contents:
     """Return a photograph inside a drawing, as both PDF and HTML take it."""
-    held = b64encode(still.jpeg).decode("ascii")
+    encoded = b64encode(still.jpeg).decode("ascii")
     size = f'width="{still.wide}" height="{still.high}"'
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {still.wide} {still.high}" {size}>'
-        f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
+        f'<image href="data:image/jpeg;base64,{encoded}" {size}/></svg>'
     )
     return {"svg": Picture(svg), "alt": f"Still: {still.words}", "words": still.words}
 
 
-def _turning(turning: HandoutTurningPoints, look: DrawingTheme) -> Contents:
+def _turning(turning: HandoutTurningPoints, theme: DrawingTheme) -> Contents:
     """Return the chart of turning points, one drawing a game, each also in words."""
-    drawn = turning_games(turning.games, turning.names, side=turning.side, look=look, most_high=TURNING_HIGH)
-    alts = [re.search(r'aria-label="([^"]*)"', svg) for svg in drawn]
+    drawings = turning_games(
+        turning.games, turning.names, side=turning.side, theme=theme, most_high=TURNING_HIGH
+    )
+    alts = [re.search(r'aria-label="([^"]*)"', svg) for svg in drawings]
     return {
         "note": "Each bar is a rally, in the column of its winner; the wider, the more it could change the "
         "match. Figures: the score before a turning point, the server’s points first. Below: "
         f"{turning.names[0]}’s chance of the match after the game, if the two are equal. No forecast.",
         "games": [
             {"svg": Picture(svg), "alt": unescape(alt.group(1)) if alt else ""}
-            for svg, alt in zip(drawn, alts, strict=True)
+            for svg, alt in zip(drawings, alts, strict=True)
         ],
     }
 
 
-def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
+def _court(court: HandoutCourt, theme: DrawingTheme) -> Contents:
     if court.landings:
         svg = landing_map(
             court.landings,
@@ -154,11 +156,11 @@ def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
             from_right=court.right.served if court.right else None,
             from_left=court.left.served if court.left else None,
             wide=COURT_WIDE,
-            look=look,
+            theme=theme,
         )
         present = {point.spot for point in court.landings}
         key = [
-            {"mark": Picture(spot_key(spot, look=look)), "words": words}
+            {"mark": Picture(spot_key(spot, theme=theme)), "words": words}
             for spot, words in (
                 (SpotMark.WEAK, "weak return"),
                 (SpotMark.GOOD, "returned well"),
@@ -168,7 +170,7 @@ def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
         ]
         note = ""
     else:
-        svg = box_map(court.right, court.left, wide=COURT_WIDE, look=look)
+        svg = box_map(court.right, court.left, wide=COURT_WIDE, theme=theme)
         key = []
         note = "In each service box: number of serves. Opposite: weak returns."
     alt = re.search(r'aria-label="([^"]*)"', svg)

@@ -38,14 +38,14 @@ def _unbroken(words: str) -> Markup:
     return Markup(re.sub(r"\d+–\d+", r'<span class="s">\g<0></span>', str(escape(words))))
 
 
-def html_page(data: HandoutData, type_pt: float, note_lines: int, beside: bool = False) -> str:
+def html_page(data: HandoutData, type_pt: float, note_lines: int, stills_in_column: bool = False) -> str:
     """Return the same page as the PDF, at the size of type that fitted there."""
     words = contents(data, PAPER)
     return _template().render(
         page=_pictures(words),
         type_pt=type_pt,
         note_lines=note_lines,
-        beside=beside,
+        beside=stills_in_column,
         ink=LIGHT,
         family=FAMILY,
         licence=LICENCE,

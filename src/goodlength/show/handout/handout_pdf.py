@@ -32,13 +32,13 @@ _ROOM_MM = {"header": 30.0, "findings": 62.0, "serves": 95.0, "unknown": 40.0, "
 class PdfPage:
     """The bytes of the PDF, the size of type that fitted, how many ruled lines had room, where stills stand.
 
-    With `stills_beside` they stand in the column under the serves, beside the court.
+    With `stills_in_column` they stand in the column under the serves, beside the court.
     """
 
     pdf: bytes
     type_pt: float
     note_lines: int
-    stills_beside: bool = False
+    stills_in_column: bool = False
 
 
 def pdf_page(data: HandoutData) -> PdfPage:

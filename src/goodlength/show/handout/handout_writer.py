@@ -49,7 +49,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
     _check(data)
     _check_stem(stem)
     page = pdf_page(data)
-    html = html_page(data, page.type_pt, page.note_lines, page.stills_beside)
+    html = html_page(data, page.type_pt, page.note_lines, page.stills_in_column)
     files = HandoutFiles(
         folder / f"{stem}.pdf",
         folder / f"{stem}.html",

@@ -68,7 +68,7 @@ class TrackedMatch:
     @property
     def told(self) -> tuple[TrackedRally, ...]:
         """Those shown in which the two players are told apart."""
-        return tuple(rally for rally in self.rallies if rally.shown and rally.track.told)
+        return tuple(rally for rally in self.rallies if rally.shown and rally.track.identified)
 
 
 def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
@@ -235,7 +235,7 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
         serves.append((start / MICROSECONDS, *_serve(rally, found)))
     ready = named(tracks, serves, Side(first_is) if first_is else None)
     clothing = clothing_from(kept.get("clothing"))
-    told = sum(rally_track.told and not rally_track.hidden for rally_track in ready)
+    told = sum(rally_track.identified and not rally_track.hidden for rally_track in ready)
     words = [words_of(ready, clothing)]
     if ready:
         words.append(f"Which player is which is known in {told} of them.")

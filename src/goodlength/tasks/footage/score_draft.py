@@ -133,7 +133,7 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
         before = rally
         if not server and rally.id in feet:
             a, b, swapped = feet[rally.id]
-            looked = observe_from_feet(rally.id, a, b, swapped_doubt=swapped, missed_before=missed)
+            looked = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
             made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
             continue
         made.append(
@@ -141,8 +141,8 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
                 rally.id,
                 Side(server) if server else None,
                 Box(box) if box else None,
-                server_doubt=ASSUMED_SEEN_DOUBT,
-                box_doubt=ASSUMED_SEEN_DOUBT,
+                server_error_rate=ASSUMED_SEEN_DOUBT,
+                box_error_rate=ASSUMED_SEEN_DOUBT,
                 missed_before=missed,
                 no_rally=ASSUMED_NO_RALLY[sure],
             )

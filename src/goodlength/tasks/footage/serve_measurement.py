@@ -156,7 +156,7 @@ def trial_measurement(
     setting = setting_of(library, opened.info, warmth)
     others = _click_evidence(opened.match, rally_key)
     found = measure_serve(kept.camera, read, box, setting, others=others)
-    value = _value(found, seen.footage_id, marks, any(mark.heard_s is not None for mark in read), warmth)
+    value = _value(found, seen.footage_id, marks, any(mark.onset_s is not None for mark in read), warmth)
     path = serve_path(kept.camera, found.launch, found.row)
     return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
 
@@ -301,7 +301,7 @@ def _with_sound(
     near = [(us - zero_us) / 1e6 for us in hits if abs((us - zero_us) / 1e6 - due_s) <= within]
     if len(near) != 1:
         return marks
-    return [replace(mark, heard_s=near[0]) if mark is strike else mark for mark in marks]
+    return [replace(mark, onset_s=near[0]) if mark is strike else mark for mark in marks]
 
 
 def _value(

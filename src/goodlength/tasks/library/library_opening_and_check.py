@@ -101,7 +101,7 @@ def save_what_can_be_read(damaged: str | Path, folder: str | Path) -> tuple[str,
     NotOurLibrary
         If nothing can be read.
     """
-    from goodlength.record.store.damaged_library_salvage import BESIDE, salvage
+    from goodlength.record.store.damaged_library_salvage import UNPLACED_ROWS_FILE, salvage
 
     source, target = Path(damaged).expanduser(), Path(folder).expanduser().absolute()
     file = source if source.is_file() else source / "library.sqlite3"
@@ -125,7 +125,10 @@ def save_what_can_be_read(damaged: str | Path, folder: str | Path) -> tuple[str,
             f"{found.names_lost} players lost their names; type them in, they count as juniors till then."
         )
     if found.without_a_place:
-        words.append(f"{found.without_a_place} rows belong to nothing that was saved; they are in {BESIDE}.")
+        words.append(
+            f"{found.without_a_place} rows belong to nothing that was saved; they are in "
+            f"{UNPLACED_ROWS_FILE}."
+        )
     words.append(
         f"Copy uploads, clips and proxies from {file.parent} by hand. The damaged library is as it was."
     )

@@ -63,7 +63,7 @@ def drill_progress_view(
         "key": drill.id,
         "name": drill.name,
         "counts": drill.counts,
-        "head": HEADS[drill_progress.told],
+        "head": HEADS[drill_progress.verdict],
         "words": words,
         "chart": session_chart(marks, days, line=line),
         "chart_key": [

@@ -189,10 +189,10 @@ def _of_score(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
 
 
 def _rally(row: tuple[Any, ...]) -> SeasonRally:
-    told = dict(zip((name.strip('"') for name in _SHOWN), row, strict=True))
+    fields = dict(zip((name.strip('"') for name in _SHOWN), row, strict=True))
     return SeasonRally(
-        players=(told.pop("player_a"), told.pop("player_b")),
-        points=(told.pop("points_a"), told.pop("points_b")),
-        note=told.pop("note") or "",
-        **told,
+        players=(fields.pop("player_a"), fields.pop("player_b")),
+        points=(fields.pop("points_a"), fields.pop("points_b")),
+        note=fields.pop("note") or "",
+        **fields,
     )

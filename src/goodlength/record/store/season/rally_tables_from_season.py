@@ -80,8 +80,8 @@ def tables_in(connection: Any, player: str, kinds: Sequence[str]) -> tuple[Playe
 def _played(of: Mapping[str, Any], kinds: Sequence[str]) -> PlayedTable:
     players = (str(of["player_a"][0]), str(of["player_b"][0]))
     sides = {players[0]: 0, players[1]: 1}
-    told = {name: _objects(of[name]) for name in ("kind", "place", "receiver_place", "return_to")}
-    ids = [*kinds, *sorted({kind for kind in told["kind"] if kind is not None} - set(kinds))]
+    columns = {name: _objects(of[name]) for name in ("kind", "place", "receiver_place", "return_to")}
+    ids = [*kinds, *sorted({kind for kind in columns["kind"] if kind is not None} - set(kinds))]
     table = RallyTable(
         match=str(of["match"][0]),
         key=tuple(str(key) for key in of["key"]),
@@ -101,9 +101,9 @@ def _played(of: Mapping[str, Any], kinds: Sequence[str]) -> PlayedTable:
         score_b=_whole(of["points_b"]),
         length_s=np.ma.filled(np.ma.asarray(of["length_s"], dtype=np.float64), np.nan),
         shots=_whole(of["shots"]),
-        placed=told["place"],
-        receiver_place=told["receiver_place"],
-        return_to=told["return_to"],
+        placed=columns["place"],
+        receiver_place=columns["receiver_place"],
+        return_to=columns["return_to"],
     )
     day = _objects(of["day"].astype("datetime64[D]").astype(object))[0]
     doubted = frozenset(filter(None, (_objects(of["doubted"])[0] or "").split(",")))

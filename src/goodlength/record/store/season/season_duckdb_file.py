@@ -246,7 +246,7 @@ class Season:
                 shutil.copyfile(known.file, part)
                 return
         keeps = known.file is not None and not set(known.marks) <= {*stale.gone, *stale.changed}
-        with _opened(part, beside=known.file if keeps else None) as connection:
+        with _opened(part, attached=known.file if keeps else None) as connection:
             connection.execute(table_sql())
             connection.execute(
                 "CREATE TABLE seen "
@@ -400,15 +400,15 @@ def _picked(connection: Any, names: Sequence[str]) -> Iterator[None]:
     connection.unregister("picked")
 
 
-def _connection(file: Path, *, read_only: bool = False, beside: Path | None = None) -> Any:
+def _connection(file: Path, *, read_only: bool = False, attached: Path | None = None) -> Any:
     """Open a file so that nothing else can be read, written or fetched, whatever is asked of it."""
     import duckdb
 
     try:
-        if beside is None:
+        if attached is None:
             return duckdb.connect(str(file), read_only=read_only, config={**_SAFE, **_SHUT})
         connection = duckdb.connect(str(file), config=dict(_SAFE))
-        connection.execute(f"ATTACH '{str(beside).replace(chr(39), chr(39) * 2)}' AS beside (READ_ONLY)")
+        connection.execute(f"ATTACH '{str(attached).replace(chr(39), chr(39) * 2)}' AS beside (READ_ONLY)")
         for name, value in _SHUT.items():
             connection.execute(f"SET {name} = {value}")
         return connection
@@ -417,10 +417,10 @@ def _connection(file: Path, *, read_only: bool = False, beside: Path | None = No
 
 
 @contextmanager
-def _opened(file: Path, *, read_only: bool = False, beside: Path | None = None) -> Iterator[Any]:
+def _opened(file: Path, *, read_only: bool = False, attached: Path | None = None) -> Iterator[Any]:
     import duckdb
 
-    with closing(_connection(file, read_only=read_only, beside=beside)) as connection:
+    with closing(_connection(file, read_only=read_only, attached=attached)) as connection:
         try:
             yield connection
         except duckdb.Error as error:
@@ -428,8 +428,8 @@ def _opened(file: Path, *, read_only: bool = False, beside: Path | None = None) 
 
 
 def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
-    said = str(error).splitlines()[0]
-    low = said.lower()
+    message = str(error).splitlines()[0]
+    low = message.lower()
     if "no space" in low or "disk quota" in low or "file too large" in low:
         return NoSpace(
             f"The disk with {file.parent} is full, so the matches could not be made ready for searching. "
@@ -437,12 +437,13 @@ def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
         )
     if "read-only" in low or "permission denied" in low:
         return NoSpace(
-            f"Nothing can be written in {file.parent}, where matches are made ready for searching ({said}). "
-            "Give yourself the right to write there, or copy the library's folder to another disk."
+            f"Nothing can be written in {file.parent}, where matches are made ready for searching "
+            f"({message}). Give yourself the right to write there, or copy the library's folder to another "
+            "disk."
         )
     return StoreError(
-        f"The season's file {file} {what} ({said}). It is only a copy made for speed: delete it and search "
-        "again."
+        f"The season's file {file} {what} ({message}). It is only a copy made for speed: delete it and "
+        "search again."
     )
 
 
@@ -451,10 +452,10 @@ def _disk_in_words() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        told = disk_trouble(error)
-        if told is None:
+        trouble = disk_trouble(error)
+        if trouble is None:
             raise
-        raise told from error
+        raise trouble from error
 
 
 def _remove(path: Path) -> None:

@@ -23,7 +23,7 @@ from goodlength.show.draw.tally_and_tape_marks import tape
 MM = 1000.0
 TEXT = 305.0  # mm of court: 13 px at the height the page draws it
 BIG = 320.0
-_BESIDE_M = 1.05  # from the spot to the upright tape
+_TAPE_OFFSET_M = 1.05  # from the spot to the upright tape
 _LEVEL_M = 2.50  # height at which the level tape runs, when the spot is well above it
 _RINGS = ("aim-1", "aim-2", "aim-3")
 
@@ -76,12 +76,12 @@ def check_window(window: WallWindow) -> None:
         raise OutOfRange(f"Cannot draw {len(window.rings)} rings: three at most can be told apart.")
 
 
-def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
+def rings(theme: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
     """Return the rings of the window, the widest first, each edged so that it is seen without colour."""
     tokens = _RINGS[-len(window.rings) :] if window.rings else ()
     return "".join(
         path(
-            look,
+            theme,
             polyline([(x * MM, -z * MM) for x, z in ring], closed=True),
             fill=token,
             stroke="ink",
@@ -91,14 +91,14 @@ def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
     )
 
 
-def taped_box(look: DrawingTheme, window: WallWindow, thick: float = 40.0, dash: str | None = None) -> str:
+def taped_box(theme: DrawingTheme, window: WallWindow, thick: float = 40.0, dash: str | None = None) -> str:
     """Return the box to tape round the spot; nothing where no size is given."""
     if window.wide_m <= 0 or window.tall_m <= 0:
         return ""
     left, top = (window.x_m - window.wide_m / 2) * MM, -(window.z_m + window.tall_m / 2) * MM
     wide, tall = num(window.wide_m * MM), num(window.tall_m * MM)
     d = f"M{num(left)} {num(top)}h{wide}v{tall}h-{wide}Z"
-    return path(look, d, stroke="ink", thick=thick, dash=dash)
+    return path(theme, d, stroke="ink", thick=thick, dash=dash)
 
 
 def words_middle(window: WallWindow) -> float:
@@ -107,7 +107,7 @@ def words_middle(window: WallWindow) -> float:
     return min((foot - window.z_m * MM) / 2, foot - 640)
 
 
-def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
+def tapes(theme: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
     """Return an upright tape from the service line's top edge to the spot, and a level one from the
     nearer wall.
 
@@ -117,47 +117,49 @@ def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
         return ""  # under the service line no serve is good: nothing to tape from it
     flip = -1.0 if window.from_right else 1.0
     spot_u, spot_v = window.x_m * MM, -window.z_m * MM
-    up_u, foot = spot_u + flip * _BESIDE_M * MM, -SERVICE_LINE_TOP_M * MM
-    body = tape(look, (up_u, foot), window.above_m * MM, unit=MM, upright=True, tick=flip * 100)
+    up_u, foot = spot_u + flip * _TAPE_OFFSET_M * MM, -SERVICE_LINE_TOP_M * MM
+    body = tape(theme, (up_u, foot), window.above_m * MM, unit=MM, upright=True, tick=flip * 100)
     join = f"M{num(spot_u + flip * 330)} {num(spot_v)}H{num(up_u - flip * 130)}"
-    body += path(look, join, stroke="ink", thick=16, dash="60 60")
+    body += path(theme, join, stroke="ink", thick=16, dash="60 60")
     words = [f"{window.above_m:.2f} m", "above the", "service line"]
     middle = min((foot + spot_v) / 2 + 250, foot + 70) if brief else words_middle(window)
     body += _length_label(
-        look, words, (up_u + flip * 250, middle - 150), brief, "end" if flip < 0 else "start"
+        theme, words, (up_u + flip * 250, middle - 150), brief, "end" if flip < 0 else "start"
     )
-    return body + _level_tape(look, window, brief)
+    return body + _level_tape(theme, window, brief)
 
 
 def _length_label(
-    look: DrawingTheme, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str
+    theme: DrawingTheme, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str
 ) -> str:
     """Return a length in bold and quieter lines under it; the length alone where the drawing is brief."""
     u, v = at
-    body = svg_text(look, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall")
+    body = svg_text(
+        theme, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall"
+    )
     for n, line in enumerate(() if brief else words[1:], start=1):
-        body += svg_text(look, u, v + n * 350, line, size=TEXT, anchor=anchor, halo="wall")
+        body += svg_text(theme, u, v + n * 350, line, size=TEXT, anchor=anchor, halo="wall")
     return body
 
 
-def _level_tape(look: DrawingTheme, window: WallWindow, brief: float) -> str:
+def _level_tape(theme: DrawingTheme, window: WallWindow, brief: float) -> str:
     """From the nearer side wall to the spot's upright, at a height that keeps clear of the spot."""
     height = _LEVEL_M if window.z_m > _LEVEL_M + 0.7 else min(window.z_m + 0.7, FRONT_OUT_M - 0.8)
     v = -height * MM
     left = window.x_m * MM if window.from_right else 0.0
-    body = tape(look, (left, v), window.along_m * MM, unit=MM, tick=90)
+    body = tape(theme, (left, v), window.along_m * MM, unit=MM, tick=90)
     wall = "right" if window.from_right else "left"
     at, side = (WIDTH_M * MM - 160, "end") if window.from_right else (160.0, "start")
     words = [f"{window.along_m:.2f} m", f"from the {wall} wall"]
-    return body + _length_label(look, words, (at, v - (190 if brief else 540)), brief, side)
+    return body + _length_label(theme, words, (at, v - (190 if brief else 540)), brief, side)
 
 
-def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
+def wall_faces(theme: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
     """Return the shapes of the unfolded court on these surfaces, in the order to draw them."""
     tokens = {"wall": "wall", "floor": "floor", "tin": "rule", "line": "court-line"}
     return "".join(
         path(
-            look,
+            theme,
             polyline([(u * MM, v * MM) for u, v in part.points], closed=True),
             fill=tokens[part.what],
         )
@@ -167,7 +169,7 @@ def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
 
 
 def window_large(
-    look: DrawingTheme, window: WallWindow, corner: tuple[float, float], size: tuple[float, float]
+    theme: DrawingTheme, window: WallWindow, corner: tuple[float, float], size: tuple[float, float]
 ) -> str:
     """Return the window enlarged inside a rectangle: rings, box, its size, and how far the nearest line is.
 
@@ -181,24 +183,24 @@ def window_large(
     zoom = _zoom_for(window, wide, high)
     middle_u, middle_v = _middle_u(window, zoom, left, wide), _middle_v(window, zoom, top, high)
     shifted = _zoomed(window, zoom, (middle_u, middle_v))
-    body = rings(look, shifted, 16) + taped_box(look, shifted, 40, "160 70")
+    body = rings(theme, shifted, 16) + taped_box(theme, shifted, 40, "160 70")
     body += path(
-        look,
+        theme,
         f"M{num(middle_u - 120)} {num(middle_v)}h240M{num(middle_u)} {num(middle_v - 120)}v240",
         stroke="ink",
         thick=36,
     )
-    body += _nearest_line(look, window, zoom, (middle_u, middle_v), (left, top, wide, high))
+    body += _nearest_line(theme, window, zoom, (middle_u, middle_v), (left, top, wide, high))
     if window.wide_m > 0 and window.tall_m > 0:
         at = middle_u + max(window.wide_m * zoom * MM / 2, _reach(shifted, middle_u)) + 200
         tall = window.tall_m * zoom * MM
-        body += tape(look, (at, middle_v + tall / 2), tall, unit=MM * zoom, upright=True, tick=100)
-        body += svg_text(look, at + 190, middle_v - 40, f"tape {window.wide_m * 100:.0f} cm", size=TEXT)
-        body += svg_text(look, at + 190, middle_v + 310, f"by {window.tall_m * 100:.0f} cm", size=TEXT)
+        body += tape(theme, (at, middle_v + tall / 2), tall, unit=MM * zoom, upright=True, tick=100)
+        body += svg_text(theme, at + 190, middle_v - 40, f"tape {window.wide_m * 100:.0f} cm", size=TEXT)
+        body += svg_text(theme, at + 190, middle_v + 310, f"by {window.tall_m * 100:.0f} cm", size=TEXT)
     return body
 
 
-_WORDS_BESIDE = 2020.0  # mm of the drawing that the box's size needs at the right
+_SIZE_WORDS_MM = 2020.0  # mm of the drawing that the box's size needs at the right
 
 
 def _sides(window: WallWindow) -> tuple[float, float, float]:
@@ -216,7 +218,7 @@ def _sides(window: WallWindow) -> tuple[float, float, float]:
 def _zoom_for(window: WallWindow, wide: float, high: float) -> float:
     """As large as the rings and the box leave room for, at most 2.25 times."""
     left, right, up = _sides(window)
-    return min(2.25, (wide - _WORDS_BESIDE - 100) / (left + right), high * 0.46 / up)
+    return min(2.25, (wide - _SIZE_WORDS_MM - 100) / (left + right), high * 0.46 / up)
 
 
 def _middle_u(window: WallWindow, zoom: float, left: float, wide: float) -> float:
@@ -224,7 +226,7 @@ def _middle_u(window: WallWindow, zoom: float, left: float, wide: float) -> floa
     inside.
     """
     before, after, _ = _sides(window)
-    return max(min(left + wide * 0.42, left + wide - _WORDS_BESIDE - after * zoom), left + before * zoom)
+    return max(min(left + wide * 0.42, left + wide - _SIZE_WORDS_MM - after * zoom), left + before * zoom)
 
 
 def _middle_v(window: WallWindow, zoom: float, top: float, high: float) -> float:
@@ -264,7 +266,7 @@ def _zoomed(window: WallWindow, zoom: float, middle: tuple[float, float]) -> Wal
 
 
 def _nearest_line(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     window: WallWindow,
     zoom: float,
     middle: tuple[float, float],
@@ -282,18 +284,18 @@ def _nearest_line(
             continue
         edge_v = v - (edge_m - window.z_m) * MM * zoom
         body = path(
-            look,
+            theme,
             f"M{num(left + 300)} {num(line_v)}H{num(left + wide * 0.6)}",
             stroke="court-line",
             thick=LINE_M * MM * zoom,
         )
-        body += svg_text(look, left + wide, line_v + 100, name, size=TEXT, anchor="end")
+        body += svg_text(theme, left + wide, line_v + 100, name, size=TEXT, anchor="end")
         gap = abs(window.z_m - edge_m)
         at = left + 700
-        body += tape(look, (at, max(edge_v, v)), abs(v - edge_v), unit=MM * zoom, upright=True, tick=100)
-        body += path(look, f"M{num(at + 140)} {num(v)}H{num(u - 200)}", stroke="ink", thick=16, dash="60 60")
+        body += tape(theme, (at, max(edge_v, v)), abs(v - edge_v), unit=MM * zoom, upright=True, tick=100)
+        body += path(theme, f"M{num(at + 140)} {num(v)}H{num(u - 200)}", stroke="ink", thick=16, dash="60 60")
         body += svg_text(
-            look, at - 160, (v + edge_v) / 2 + 100, f"{gap * 100:.0f} cm", size=TEXT, anchor="end"
+            theme, at - 160, (v + edge_v) / 2 + 100, f"{gap * 100:.0f} cm", size=TEXT, anchor="end"
         )
         return body
     return ""

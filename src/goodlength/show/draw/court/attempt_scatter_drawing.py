@@ -48,17 +48,19 @@ def scatter_on_wall(
     box: BoxLike | None = None,
     label: str,
     wide: float = 320.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return the front wall with the balls on it: dots; aim: cross; middle: ring; dashed: 95 in 100 next
     balls.
     """
     at = WallScale(wide)
-    body = wall_ground(look, at) + (wall_tape(look, at, box) if box else "")
-    body += _marks(look, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None)
+    body = wall_ground(theme, at) + (wall_tape(theme, at, box) if box else "")
+    body += _marks(
+        theme, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None
+    )
     if middle and next_ball:
-        body += _ellipse(look, [at(*p) for p in ellipse_points(middle, next_ball)])
-    return drawing(look, wide, at.high, body, label)
+        body += _ellipse(theme, [at(*p) for p in ellipse_points(middle, next_ball)])
+    return drawing(theme, wide, at.high, body, label)
 
 
 def scatter_on_floor(
@@ -69,7 +71,7 @@ def scatter_on_floor(
     next_ball: EllipseLike | None = None,
     label: str,
     wide: float = 220.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return the floor with the balls on it, front wall at the top; marks as on the wall."""
     scale = (wide - 2 * _EDGE) / WIDTH_M
@@ -77,11 +79,13 @@ def scatter_on_floor(
     def at(x_m: float, y_m: float) -> Point:
         return _EDGE + x_m * scale, _EDGE + y_m * scale
 
-    body = floor_ground(look, scale)
-    body += _marks(look, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None)
+    body = floor_ground(theme, scale)
+    body += _marks(
+        theme, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None
+    )
     if middle and next_ball:
-        body += _ellipse(look, [at(*p) for p in ellipse_points(middle, next_ball)])
-    return drawing(look, wide, LENGTH_M * scale + 2 * _EDGE, body, label)
+        body += _ellipse(theme, [at(*p) for p in ellipse_points(middle, next_ball)])
+    return drawing(theme, wide, LENGTH_M * scale + 2 * _EDGE, body, label)
 
 
 def ellipse_points(middle: Point, ellipse: EllipseLike, corners: int = 72) -> list[Point]:
@@ -100,16 +104,16 @@ def ellipse_points(middle: Point, ellipse: EllipseLike, corners: int = 72) -> li
     return points
 
 
-def _marks(look: DrawingTheme, places: Sequence[Point], aim: Point | None, middle: Point | None) -> str:
-    body = "".join(shape(look, "circle", fill="side-a", cx=x, cy=y, r=3.2) for x, y in places)
+def _marks(theme: DrawingTheme, places: Sequence[Point], aim: Point | None, middle: Point | None) -> str:
+    body = "".join(shape(theme, "circle", fill="side-a", cx=x, cy=y, r=3.2) for x, y in places)
     if aim:
         x, y = aim
         cross = f"M{num(x - 7)} {num(y)}h14M{num(x)} {num(y - 7)}v14"
-        body += path(look, cross, stroke="ink", thick=2.2)
+        body += path(theme, cross, stroke="ink", thick=2.2)
     if middle:
-        body += shape(look, "circle", fill="none", stroke="ink", thick=2, cx=middle[0], cy=middle[1], r=6)
+        body += shape(theme, "circle", fill="none", stroke="ink", thick=2, cx=middle[0], cy=middle[1], r=6)
     return body
 
 
-def _ellipse(look: DrawingTheme, points: Sequence[Point]) -> str:
-    return path(look, polyline(points, closed=True), stroke="ink-2", thick=1.6, dash="5 4")
+def _ellipse(theme: DrawingTheme, points: Sequence[Point]) -> str:
+    return path(theme, polyline(points, closed=True), stroke="ink-2", thick=1.6, dash="5 4")

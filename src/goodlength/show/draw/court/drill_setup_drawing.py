@@ -47,20 +47,20 @@ class BoxLike(Protocol):
 
 
 def drill_floor(
-    spots: Sequence[SpotLike], *, back_quarters: bool = False, wide: float = 150.0, look: DrawingTheme = PAGE
+    spots: Sequence[SpotLike], *, back_quarters: bool = False, wide: float = 150.0, theme: DrawingTheme = PAGE
 ) -> str:
     """Return the floor to scale, front wall at the top, each place a numbered disc in the order given.
 
     `back_quarters` draws a dashed edge round the floor behind the service boxes, where the ball should land.
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
-    body = floor_ground(look, scale)
+    body = floor_ground(theme, scale)
     if back_quarters:
         for place in ("left-quarter", "right-quarter"):
             left, _, right, _ = MARKED[place]
             top = MARKED["left-box"][3] + SINGLES.line_width.value_m
             body += shape(
-                look,
+                theme,
                 "rect",
                 fill="none",
                 stroke="ink",
@@ -74,9 +74,9 @@ def drill_floor(
     for number, spot in enumerate(spots, start=1):
         x, y = _EDGE + spot.x_m * scale, _EDGE + spot.y_m * scale
         x = min(max(x, _EDGE + _DISC), wide - _EDGE - _DISC)
-        body += shape(look, "circle", fill="ink", cx=x, cy=y, r=_DISC)
-        body += svg_text(look, x, y + 4.6, str(number), ink="sheet", bold=True, anchor="middle")
-    return drawing(look, wide, LENGTH_M * scale + 2 * _EDGE, body, floor_words(spots, back_quarters))
+        body += shape(theme, "circle", fill="ink", cx=x, cy=y, r=_DISC)
+        body += svg_text(theme, x, y + 4.6, str(number), ink="sheet", bold=True, anchor="middle")
+    return drawing(theme, wide, LENGTH_M * scale + 2 * _EDGE, body, floor_words(spots, back_quarters))
 
 
 def floor_words(spots: Sequence[SpotLike], back_quarters: bool = False) -> str:
@@ -87,19 +87,19 @@ def floor_words(spots: Sequence[SpotLike], back_quarters: bool = False) -> str:
     >>> floor_words(())
     'Court floor to scale, front wall at the top.'
     """
-    told = [
+    places_in_words = [
         f"{n} {s.words}, {_near(s.x_m)}, {s.y_m:.1f} m from the front wall" for n, s in enumerate(spots, 1)
     ]
     target = " The target is the floor behind the service boxes." if back_quarters else ""
-    places = f" Places: {'; '.join(told)}." if told else ""
+    places = f" Places: {'; '.join(places_in_words)}." if places_in_words else ""
     return f"Court floor to scale, front wall at the top.{places}{target}"
 
 
-def wall_box(box: BoxLike, *, wide: float = 216.0, look: DrawingTheme = PAGE) -> str:
+def wall_box(box: BoxLike, *, wide: float = 216.0, theme: DrawingTheme = PAGE) -> str:
     """Return the front wall to scale with its lines and the taped box."""
     at = WallScale(wide)
-    body = wall_ground(look, at) + wall_tape(look, at, box)
-    return drawing(look, wide, at.high, body, wall_words(box))
+    body = wall_ground(theme, at) + wall_tape(theme, at, box)
+    return drawing(theme, wide, at.high, body, wall_words(box))
 
 
 def wall_words(box: BoxLike) -> str:
@@ -131,26 +131,26 @@ class WallScale:
         return _EDGE + x_m * self.px, _EDGE + (self.top_m - z_m) * self.px
 
 
-def wall_ground(look: DrawingTheme, at: WallScale) -> str:
+def wall_ground(theme: DrawingTheme, at: WallScale) -> str:
     """Return the front wall, its out line, service line and tin."""
     line = SINGLES.line_width.value_m
-    body = shape(look, "rect", fill="wall", x=_EDGE, y=_EDGE, width=WIDTH_M * at.px, height=at.top_m * at.px)
+    body = shape(theme, "rect", fill="wall", x=_EDGE, y=_EDGE, width=WIDTH_M * at.px, height=at.top_m * at.px)
     for low, tall in (
         (SINGLES.front_out_line.value_m, line),
         (SINGLES.service_line.value_m, line),
         (SINGLES.tin.value_m - SINGLES.tin_band.value_m, SINGLES.tin_band.value_m),
     ):
         x, y = at(0.0, low + tall)
-        body += shape(look, "rect", fill="court-line", x=x, y=y, width=WIDTH_M * at.px, height=tall * at.px)
+        body += shape(theme, "rect", fill="court-line", x=x, y=y, width=WIDTH_M * at.px, height=tall * at.px)
     frame = f"M{num(_EDGE)} {num(_EDGE)}H{num(at.wide - _EDGE)}V{num(at.high - _EDGE)}H{num(_EDGE)}Z"
-    return body + path(look, frame, stroke="ink-3", thick=1.5)
+    return body + path(theme, frame, stroke="ink-3", thick=1.5)
 
 
-def wall_tape(look: DrawingTheme, at: WallScale, box: BoxLike) -> str:
+def wall_tape(theme: DrawingTheme, at: WallScale, box: BoxLike) -> str:
     """Return the taped box on the wall."""
     x, y = at(box.left_m, box.low_m + box.tall_m)
     return shape(
-        look,
+        theme,
         "rect",
         fill="none",
         stroke="ink",
@@ -162,17 +162,17 @@ def wall_tape(look: DrawingTheme, at: WallScale, box: BoxLike) -> str:
     )
 
 
-def floor_ground(look: DrawingTheme, scale: float) -> str:
+def floor_ground(theme: DrawingTheme, scale: float) -> str:
     """Return the floor with its lines; `scale` is px a metre."""
     body = ""
     for part in unfolded().shapes:
         if part.surface is CourtSurface.FLOOR:
             corners = [(_EDGE + x * scale, _EDGE + y * scale) for x, y in part.points]
             token = "court-line" if part.what == "line" else part.what
-            body += path(look, polyline(corners, closed=True), fill=token)
+            body += path(theme, polyline(corners, closed=True), fill=token)
     right, bottom = _EDGE + WIDTH_M * scale, _EDGE + LENGTH_M * scale
     return body + path(
-        look,
+        theme,
         f"M{num(_EDGE)} {num(_EDGE)}H{num(right)}V{num(bottom)}H{num(_EDGE)}Z",
         stroke="ink-3",
         thick=1.5,

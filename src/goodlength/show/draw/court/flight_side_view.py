@@ -38,7 +38,7 @@ class ReceiverReach:
 
 
 def side_fragment(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     flight: Flight,
     receiver: ReceiverReach | None,
     *,
@@ -56,27 +56,27 @@ def side_fragment(
         return left + y_m * scale, floor - z_m * scale
 
     walls = polyline([at(0, _TALL_M - 0.08), at(0, 0), at(LENGTH_M, 0), at(LENGTH_M, BACK_OUT_M + 0.4)])
-    body = path(look, walls, stroke="rule-strong", thick=1.3 * px)
+    body = path(theme, walls, stroke="rule-strong", thick=1.3 * px)
     for height in (FRONT_OUT_M + LINE_M / 2, SERVICE_LINE_M + LINE_M / 2, TIN_M["standard"]):
         u, v = at(0, height)
-        body += path(look, f"M{num(u)} {num(v)}h{num(5.6 * px)}", stroke="court-line", thick=2.6 * px)
+        body += path(theme, f"M{num(u)} {num(v)}h{num(5.6 * px)}", stroke="court-line", thick=2.6 * px)
     u, v = at(LENGTH_M, BACK_OUT_M + LINE_M / 2)
-    body += path(look, f"M{num(u)} {num(v)}h{num(-5.6 * px)}", stroke="court-line", thick=2.6 * px)
+    body += path(theme, f"M{num(u)} {num(v)}h{num(-5.6 * px)}", stroke="court-line", thick=2.6 * px)
     u, v = at(SHORT_LINE_FRONT_M, 0)
-    body += path(look, f"M{num(u)} {num(v)}v{num(-4 * px)}", stroke="court-line", thick=2.6 * px)
+    body += path(theme, f"M{num(u)} {num(v)}v{num(-4 * px)}", stroke="court-line", thick=2.6 * px)
     if receiver is not None and receiver.reach_m:
         u, v = at(receiver.y_m, receiver.reach_m)
         body += path(
-            look,
+            theme,
             f"M{num(u)} {num(floor)}V{num(v)}",
             stroke="side-b",
             thick=3 * px,
             dash=f"{num(6.4 * px)} {num(3.8 * px)}",
         )
-        body += svg_text(look, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
+        body += svg_text(theme, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
     if flight:
         line = polyline([at(y, z) for _, y, z in flight])
-        body += path(look, line, stroke="side-a", thick=2 * px, stroke_linejoin="round")
+        body += path(theme, line, stroke="side-a", thick=2 * px, stroke_linejoin="round")
         start = at(flight[0][1], flight[0][2])
-        body += shape(look, "circle", fill="ink", cx=start[0], cy=start[1], r=3.3 * px)
+        body += shape(theme, "circle", fill="ink", cx=start[0], cy=start[1], r=3.3 * px)
     return body

@@ -93,7 +93,7 @@ def floor_map(
     ways: Sequence[FloorLine] = (),
     side: str = "a",
     wide: float = 216.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return the floor with its lines to scale, marks where the points are, and words in the regions.
 
@@ -117,14 +117,14 @@ def floor_map(
         If a point lies off the court, or a place has no such name.
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
-    body = _ground(look, scale, named_line=not ways)  # tracks would cross the name
+    body = _ground(theme, scale, named_line=not ways)  # tracks would cross the name
     for way in ways:
-        body += _way(look, scale, way)
+        body += _way(theme, scale, way)
     for point in points:
-        body += _point(look, scale, point, side)
+        body += _point(theme, scale, point, side)
     for word in words:
-        body += _region(look, scale, word, side)
-    return drawing(look, wide, LENGTH_M * scale + 2 * _EDGE, body, label)
+        body += _region(theme, scale, word, side)
+    return drawing(theme, wide, LENGTH_M * scale + 2 * _EDGE, body, label)
 
 
 def landing_map(
@@ -135,7 +135,7 @@ def landing_map(
     from_left: int | None = None,
     wide: float = 216.0,
     side: str = "a",
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return where the serves landed: filled disc where the return was loose or not made, open square
     where good.
@@ -157,7 +157,7 @@ def landing_map(
         + (f", {counts[SpotMark.UNKNOWN]} with the return not recorded" if counts[SpotMark.UNKNOWN] else "")
         + "."
     )
-    return floor_map(label=label, points=points, words=words, side=side, wide=wide, look=look)
+    return floor_map(label=label, points=points, words=words, side=side, wide=wide, theme=theme)
 
 
 def box_map(
@@ -166,14 +166,14 @@ def box_map(
     *,
     side: str = "a",
     wide: float = 216.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return how many serves came from each box, and how many returns were loose or not made.
 
     The share stands in the quarter the serve goes to, where the receiver returned it from.
     """
     words: list[FloorWords] = []
-    told = ["Court floor to scale, front wall at the top."]
+    sentences = ["Court floor to scale, front wall at the top."]
     for box, quarter, serves in (("right", "left", right), ("left", "right", left)):
         served = serves.served if serves else 0
         words.append(FloorWords(f"{box}-box", str(served), ("serve" if served == 1 else "serves",)))
@@ -183,39 +183,39 @@ def box_map(
             words.append(FloorWords(f"{quarter}-quarter", count_words(weak), quiet, weak))
         elif served:
             words.append(FloorWords(f"{quarter}-quarter", "", ("returns not recorded",)))
-        told.append(
+        sentences.append(
             f"From the {box} box {served} served; weak returns: "
             f"{share_words(weak, 'not recorded' if served else 'none served')}."
         )
-    return floor_map(label=" ".join(told), words=words, side=side, wide=wide, look=look)
+    return floor_map(label=" ".join(sentences), words=words, side=side, wide=wide, theme=theme)
 
 
-def spot_key(spot: SpotMark, *, side: str = "a", look: DrawingTheme = PAGE) -> str:
+def spot_key(spot: SpotMark, *, side: str = "a", theme: DrawingTheme = PAGE) -> str:
     """Return the small sample of a mark that stands in a key."""
-    return drawing(look, 12, 12, _mark(look, spot, 6, 6, side), None)
+    return drawing(theme, 12, 12, _mark(theme, spot, 6, 6, side), None)
 
 
-def _ground(look: DrawingTheme, scale: float, *, named_line: bool) -> str:
+def _ground(theme: DrawingTheme, scale: float, *, named_line: bool) -> str:
     """Return the floor of the unfolded court with its lines, and the walls round it."""
     body = ""
     for part in unfolded().shapes:
         if part.surface is CourtSurface.FLOOR:
             corners = [(_EDGE + x * scale, _EDGE + y * scale) for x, y in part.points]
             token = "court-line" if part.what == "line" else part.what
-            body += path(look, polyline(corners, closed=True), fill=token)
+            body += path(theme, polyline(corners, closed=True), fill=token)
     right, bottom = _EDGE + WIDTH_M * scale, _EDGE + LENGTH_M * scale
     frame = f"M{num(_EDGE)} {num(_EDGE)}H{num(right)}V{num(bottom)}H{num(_EDGE)}Z"
-    body += path(look, frame, stroke="ink-3", thick=1.5)
+    body += path(theme, frame, stroke="ink-3", thick=1.5)
     middle = _EDGE + MIDDLE_M * scale
-    body += svg_text(look, middle, _EDGE + 17, "front wall", anchor="middle")
+    body += svg_text(theme, middle, _EDGE + 17, "front wall", anchor="middle")
     if not named_line:
         return body
     return body + svg_text(
-        look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle"
+        theme, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle"
     )
 
 
-def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> str:
+def _point(theme: DrawingTheme, scale: float, point: FloorPoint, side: str) -> str:
     x, y = point.x_m, point.y_m
     if not (-_OUTSIDE_M <= x <= WIDTH_M + _OUTSIDE_M and -_OUTSIDE_M <= y <= LENGTH_M + _OUTSIDE_M):
         raise OutOfRange(
@@ -223,10 +223,10 @@ def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> st
             f"and 0 to {LENGTH_M:g} m from the front wall. Look at that rally's landing place again."
         )
     x, y = min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M)
-    return _mark(look, point.spot, _EDGE + x * scale, _EDGE + y * scale, side)
+    return _mark(theme, point.spot, _EDGE + x * scale, _EDGE + y * scale, side)
 
 
-def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
+def _way(theme: DrawingTheme, scale: float, line: FloorLine) -> str:
     """Return one player's way, where it began, and a small ring at each of his hits."""
 
     def at(x: float, y: float) -> tuple[float, float]:
@@ -236,7 +236,7 @@ def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
         return ""
     token, first = f"side-{line.side}", line.side == "a"
     body = path(
-        look,
+        theme,
         polyline([at(*pair) for pair in line.way]),
         stroke=token,
         thick=1.6,
@@ -244,23 +244,23 @@ def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
     )
     for hit in line.hits:
         x, y = at(*hit)
-        body += shape(look, "circle", fill="sheet", stroke=token, thick=1.6, cx=x, cy=y, r=3.2)
+        body += shape(theme, "circle", fill="sheet", stroke=token, thick=1.6, cx=x, cy=y, r=3.2)
     x, y = at(*line.way[0])
-    return body + _mark(look, SpotMark.WEAK if first else SpotMark.GOOD, x, y, line.side)
+    return body + _mark(theme, SpotMark.WEAK if first else SpotMark.GOOD, x, y, line.side)
 
 
-def _mark(look: DrawingTheme, spot: SpotMark, x: float, y: float, side: str) -> str:
+def _mark(theme: DrawingTheme, spot: SpotMark, x: float, y: float, side: str) -> str:
     if spot is SpotMark.WEAK:
-        return shape(look, "circle", fill=f"side-{side}", cx=x, cy=y, r=5.1)
+        return shape(theme, "circle", fill=f"side-{side}", cx=x, cy=y, r=5.1)
     if spot is SpotMark.GOOD:
         return shape(
-            look, "rect", fill="sheet", stroke="ink", thick=1.9, x=x - 4.4, y=y - 4.4, width=8.8, height=8.8
+            theme, "rect", fill="sheet", stroke="ink", thick=1.9, x=x - 4.4, y=y - 4.4, width=8.8, height=8.8
         )
     cross = f"M{num(x - 3.6)} {num(y - 3.6)}l7.2 7.2M{num(x - 3.6)} {num(y + 3.6)}l7.2 -7.2"
-    return path(look, cross, stroke="ink-2", thick=1.9)
+    return path(theme, cross, stroke="ink-2", thick=1.9)
 
 
-def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> str:
+def _region(theme: DrawingTheme, scale: float, words: FloorWords, side: str) -> str:
     try:
         left, top, right, bottom = (_EDGE + v * scale for v in _REGIONS[words.place])
     except KeyError:
@@ -275,18 +275,18 @@ def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> s
     body = ""
     if words.strong:
         y += 18
-        body += svg_text(look, middle, y - 3, words.strong, size=15, ink="ink", bold=True, anchor="middle")
+        body += svg_text(theme, middle, y - 3, words.strong, size=15, ink="ink", bold=True, anchor="middle")
     if has_bar and words.share is not None:
         half = min(_BAR_WIDE, room) / 2
         y += 20
         body += path(
-            look,
+            theme,
             f"M{num(middle - half)} {num(y - 9)}H{num(middle + half)}",
             stroke="rule-strong",
             thick=1,
         )
         body += mark(
-            look,
+            theme,
             words.share,
             side,
             lambda share: middle - half + 2 * half * share,
@@ -295,5 +295,5 @@ def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> s
         )
     for line in quiet:
         y += 16
-        body += svg_text(look, middle, y - 3, line, anchor="middle")
+        body += svg_text(theme, middle, y - 3, line, anchor="middle")
     return body

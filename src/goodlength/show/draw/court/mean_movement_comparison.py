@@ -49,7 +49,7 @@ def draw_movements(
     others: ArrayLike,
     words: tuple[str, str],
     *,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Stick figures of both averages over each other, at up to five moments to the strike.
 
@@ -75,23 +75,23 @@ def draw_movements(
     body = ""
     for k, (at, n) in enumerate(picked):
         middle = CELL_WIDE * (k + 0.5)
-        body += _figure(look, np.asarray(others, float)[n], middle, stroke="side-b", dash="5 4")
-        body += _figure(look, np.asarray(of_kind, float)[n], middle, stroke="side-a", dash=None)
-        told = "the strike" if at == 0 else f"{-at:.1f} s before"
-        body += svg_text(look, middle, TOP + CELL_HIGH + 18, told, anchor="middle")
+        body += _figure(theme, np.asarray(others, float)[n], middle, stroke="side-b", dash="5 4")
+        body += _figure(theme, np.asarray(of_kind, float)[n], middle, stroke="side-a", dash=None)
+        moment = "the strike" if at == 0 else f"{-at:.1f} s before"
+        body += svg_text(theme, middle, TOP + CELL_HIGH + 18, moment, anchor="middle")
     wide = CELL_WIDE * len(picked)
     y = TOP + CELL_HIGH + FOOT - 8
-    body += path(look, f"M4 {y - 4}H34", stroke="side-a", thick=3) + svg_text(look, 40, y, words[0])
+    body += path(theme, f"M4 {y - 4}H34", stroke="side-a", thick=3) + svg_text(theme, 40, y, words[0])
     half = wide / 2
-    body += path(look, f"M{half} {y - 4}H{half + 30}", stroke="side-b", thick=2, dash="5 4")
-    body += svg_text(look, half + 36, y, words[1])
+    body += path(theme, f"M{half} {y - 4}H{half + 30}", stroke="side-b", thick=2, dash="5 4")
+    body += svg_text(theme, half + 36, y, words[1])
     label = (
         f"Average movement of {words[0]}, drawn through, over {words[1]}, dashed, at {len(picked)} moments."
     )
-    return drawing(look, wide, TOP + CELL_HIGH + FOOT, body, label)
+    return drawing(theme, wide, TOP + CELL_HIGH + FOOT, body, label)
 
 
-def _figure(look: DrawingTheme, joints: Floats, middle: float, *, stroke: str, dash: str | None) -> str:
+def _figure(theme: DrawingTheme, joints: Floats, middle: float, *, stroke: str, dash: str | None) -> str:
     hips = np.array([middle, TOP + HIPS_AT * CELL_HIGH])
     place: Floats = np.asarray(hips + TRUNK_PX * joints, float)
     seen = [bool(np.isfinite(item).all()) for item in place]
@@ -99,14 +99,14 @@ def _figure(look: DrawingTheme, joints: Floats, middle: float, *, stroke: str, d
     bones = [(a, b) for a, b in BONES if seen[a] and seen[b]]
     parts = [
         path(
-            look, polyline(_pair(place, a, b)), stroke=stroke, thick=thick, dash=dash, stroke_linecap="round"
+            theme, polyline(_pair(place, a, b)), stroke=stroke, thick=thick, dash=dash, stroke_linecap="round"
         )
         for a, b in bones
     ]
     if seen[NOSE]:
         x, y = (float(v) for v in place[NOSE])
         parts.append(
-            shape(look, "circle", fill="none", stroke=stroke, thick=thick, dash=dash, cx=x, cy=y, r=9.0)
+            shape(theme, "circle", fill="none", stroke=stroke, thick=thick, dash=dash, cx=x, cy=y, r=9.0)
         )
     return "".join(parts)
 

@@ -72,7 +72,7 @@ def draw_path(
     receiver: ReceiverReach | None = None,
     shot: str = "Serve",
     wide: float = 716.0,
-    look: DrawingTheme = PAGE,
+    theme: DrawingTheme = PAGE,
 ) -> str:
     """Return the court unfolded, to scale, with one flight on it.
 
@@ -102,21 +102,21 @@ def draw_path(
     if window is not None:
         check_window(window)
     trace = [(c.x_m * MM, c.y_m * MM) for c in contacts]
-    body = wall_faces(look, tuple(CourtSurface)) + _folds(look) + _labels(look)
-    body += rings(look, window) if window else ""
-    body += path(look, polyline(trace), stroke="side-a", thick=60, stroke_linejoin="round")
-    body += _arrows(look, trace) + "".join(_riser(look, c) for c in contacts)
-    body += tapes(look, window) if window else ""
-    body += _receiver(look, receiver) if receiver else ""
-    body += _numbers(look, contacts, trace, window, receiver)
-    body += _insets(look, flight, window, receiver)
-    return drawing(look, wide, wide * VIEW[3] / VIEW[2], body, path_words(contacts, shot), view=VIEW)
+    body = wall_faces(theme, tuple(CourtSurface)) + _folds(theme) + _labels(theme)
+    body += rings(theme, window) if window else ""
+    body += path(theme, polyline(trace), stroke="side-a", thick=60, stroke_linejoin="round")
+    body += _arrows(theme, trace) + "".join(_riser(theme, c) for c in contacts)
+    body += tapes(theme, window) if window else ""
+    body += _receiver(theme, receiver) if receiver else ""
+    body += _numbers(theme, contacts, trace, window, receiver)
+    body += _insets(theme, flight, window, receiver)
+    return drawing(theme, wide, wide * VIEW[3] / VIEW[2], body, path_words(contacts, shot), view=VIEW)
 
 
 def path_words(contacts: Sequence[ContactLike], shot: str = "Serve") -> str:
     """Return the path in words, contact by contact, as a coach would point to them on court."""
-    told = [f"{n} {_contact_words(c)}" for n, c in enumerate(contacts, start=1)]
-    return f"The court unfolded, to scale. {shot}: {'; '.join(told)}."
+    contact_words = [f"{n} {_contact_words(c)}" for n, c in enumerate(contacts, start=1)]
+    return f"The court unfolded, to scale. {shot}: {'; '.join(contact_words)}."
 
 
 def _contact_words(contact: ContactLike) -> str:
@@ -135,24 +135,24 @@ def _contact_words(contact: ContactLike) -> str:
     return f"{name}, {z:.2f} m up" if contact.surface == RACKET else f"{name}, {near}"
 
 
-def _folds(look: DrawingTheme) -> str:
+def _folds(theme: DrawingTheme) -> str:
     return "".join(
-        path(look, polyline([(u * MM, v * MM) for u, v in fold]), stroke="rule-strong", thick=30)
+        path(theme, polyline([(u * MM, v * MM) for u, v in fold]), stroke="rule-strong", thick=30)
         for fold in unfolded().folds
     )
 
 
-def _labels(look: DrawingTheme) -> str:
+def _labels(theme: DrawingTheme) -> str:
     body = ""
     for label in unfolded().labels:
         u, v = label.at[0] * MM, label.at[1] * MM
         if label.anchor == "start" and label.at[0] > WIDTH_M:
             v += 100  # beside a line: on its height
-        body += svg_text(look, u, v, label.words, size=TEXT, anchor=label.anchor)
+        body += svg_text(theme, u, v, label.words, size=TEXT, anchor=label.anchor)
     return body
 
 
-def _arrows(look: DrawingTheme, trace: Sequence[Point]) -> str:
+def _arrows(theme: DrawingTheme, trace: Sequence[Point]) -> str:
     """Return a head in the middle of each long stretch of the floor trace, pointing the way the ball goes."""
     body = ""
     for (u0, v0), (u1, v1) in pairwise(trace):
@@ -164,7 +164,7 @@ def _arrows(look: DrawingTheme, trace: Sequence[Point]) -> str:
         head = [
             (u + a * cos - b * sin, v + a * sin + b * cos) for a, b in ((150, 0), (-110, -120), (-110, 120))
         ]
-        body += path(look, polyline(head, closed=True), fill="side-a")
+        body += path(theme, polyline(head, closed=True), fill="side-a")
     return body
 
 
@@ -175,26 +175,26 @@ def _on_sheet(contact: ContactLike) -> Point:
     return u * MM, v * MM
 
 
-def _riser(look: DrawingTheme, contact: ContactLike) -> str:
+def _riser(theme: DrawingTheme, contact: ContactLike) -> str:
     if contact.surface not in _WALLS:
         return ""
     u, v = riser_foot(contact.surface, contact.x_m, contact.y_m)
     line = polyline([(u * MM, v * MM), _on_sheet(contact)])
-    return path(look, line, stroke="side-a", thick=42, dash="110 90")
+    return path(theme, line, stroke="side-a", thick=42, dash="110 90")
 
 
-def _receiver(look: DrawingTheme, receiver: ReceiverReach) -> str:
+def _receiver(theme: DrawingTheme, receiver: ReceiverReach) -> str:
     """Return the opponent: an open square in a ring, with the name beside."""
     u, v = receiver.x_m * MM, receiver.y_m * MM
-    body = shape(look, "circle", fill="sheet", stroke="side-b", thick=60, cx=u, cy=v, r=250)
+    body = shape(theme, "circle", fill="sheet", stroke="side-b", thick=60, cx=u, cy=v, r=250)
     body += shape(
-        look, "rect", fill="none", stroke="side-b", thick=50, x=u - 105, y=v - 105, width=210, height=210
+        theme, "rect", fill="none", stroke="side-b", thick=50, x=u - 105, y=v - 105, width=210, height=210
     )
-    return body + svg_text(look, u + 360, v + 100, receiver.name, size=TEXT, halo="floor")
+    return body + svg_text(theme, u + 360, v + 100, receiver.name, size=TEXT, halo="floor")
 
 
 def _numbers(
-    look: DrawingTheme,
+    theme: DrawingTheme,
     contacts: Sequence[ContactLike],
     trace: Sequence[Point],
     window: WallWindow | None,
@@ -220,10 +220,10 @@ def _numbers(
     body = ""
     for n, (contact, place) in enumerate(zip(contacts, places, strict=True), start=1):
         still = contact.surface == RACKET or contact.surface in (CourtSurface.LEFT, CourtSurface.RIGHT)
-        disc = place if still else spread.beside(place)
+        disc = place if still else spread.place_near(place)
         spread.take(disc)
-        body += _numbered(look, n, place, disc)
-        body += _contact_label(look, contact, disc)
+        body += _numbered(theme, n, place, disc)
+        body += _contact_label(theme, contact, disc)
     return body
 
 
@@ -232,30 +232,30 @@ def _tape_lines(window: WallWindow) -> list[list[Point]]:
     flip = -1.0 if window.from_right else 1.0
     spot = (window.x_m * MM, -window.z_m * MM)
     foot = -SERVICE_LINE_TOP_M * MM
-    beside = spot[0] + flip * 1050
+    tape_u = spot[0] + flip * 1050
     middle = words_middle(window)
-    words = [[(beside, middle + at), (beside + flip * 1900, middle + at)] for at in (-250, 100, 450)]
-    return [[(beside, foot), (beside, spot[1])], [spot, (beside, spot[1])], *words]
+    words = [[(tape_u, middle + at), (tape_u + flip * 1900, middle + at)] for at in (-250, 100, 450)]
+    return [[(tape_u, foot), (tape_u, spot[1])], [spot, (tape_u, spot[1])], *words]
 
 
-def _numbered(look: DrawingTheme, n: int, place: Point, disc: Point) -> str:
+def _numbered(theme: DrawingTheme, n: int, place: Point, disc: Point) -> str:
     body = ""
     if disc != place:
-        body += path(look, polyline([place, disc]), stroke="ink", thick=22)
-        body += shape(look, "circle", fill="ink", cx=place[0], cy=place[1], r=80)
-    body += shape(look, "circle", fill="ink", stroke="sheet", thick=30, cx=disc[0], cy=disc[1], r=_DISC)
+        body += path(theme, polyline([place, disc]), stroke="ink", thick=22)
+        body += shape(theme, "circle", fill="ink", cx=place[0], cy=place[1], r=80)
+    body += shape(theme, "circle", fill="ink", stroke="sheet", thick=30, cx=disc[0], cy=disc[1], r=_DISC)
     return body + svg_text(
-        look, disc[0], disc[1] + 105, str(n), size=300, ink="sheet", bold=True, anchor="middle"
+        theme, disc[0], disc[1] + 105, str(n), size=300, ink="sheet", bold=True, anchor="middle"
     )
 
 
-def _contact_label(look: DrawingTheme, contact: ContactLike, disc: Point) -> str:
+def _contact_label(theme: DrawingTheme, contact: ContactLike, disc: Point) -> str:
     """ "racket" beside the first disc, and the height beside a side wall's."""
     u, v = disc
     if contact.surface == RACKET:
         right = contact.x_m < WIDTH_M - 1.5
         return svg_text(
-            look,
+            theme,
             u + (330 if right else -330),
             v - 120,
             "racket",
@@ -270,25 +270,25 @@ def _contact_label(look: DrawingTheme, contact: ContactLike, disc: Point) -> str
         else:
             at, v = u - outward * 330, v + 400
         anchor = "start" if outward < 0 else "end"
-        return svg_text(look, at, v, f"{contact.z_m:.2f} m up", size=TEXT, anchor=anchor, halo="wall")
+        return svg_text(theme, at, v, f"{contact.z_m:.2f} m up", size=TEXT, anchor=anchor, halo="wall")
     return ""
 
 
 def _insets(
-    look: DrawingTheme, flight: Flight, window: WallWindow | None, receiver: ReceiverReach | None
+    theme: DrawingTheme, flight: Flight, window: WallWindow | None, receiver: ReceiverReach | None
 ) -> str:
     """From the side at the lower left, the window enlarged at the lower right."""
     body = ""
     if flight:
-        body += svg_text(look, -5040, 9960, "From the side", size=BIG, ink="ink", bold=True)
-        body += side_fragment(look, flight, receiver, corner=(-5040, 12480), scale=500, size=TEXT)
-        body += svg_text(look, -5040, 12890, "half scale", size=TEXT)
+        body += svg_text(theme, -5040, 9960, "From the side", size=BIG, ink="ink", bold=True)
+        body += side_fragment(theme, flight, receiver, corner=(-5040, 12480), scale=500, size=TEXT)
+        body += svg_text(theme, -5040, 12890, "half scale", size=TEXT)
     if window is not None and (window.rings or window.wide_m > 0):
         body += svg_text(
-            look, 11400, 9960, "Target area, enlarged", size=BIG, ink="ink", bold=True, anchor="end"
+            theme, 11400, 9960, "Target area, enlarged", size=BIG, ink="ink", bold=True, anchor="end"
         )
-        body += window_large(look, window, (7000, 10180), (4400, 2400))
+        body += window_large(theme, window, (7000, 10180), (4400, 2400))
         if len(window.rings) > 1:
             words = "inner rings: works more often"
-            body += svg_text(look, 11400, 12890, words, size=TEXT, anchor="end")
+            body += svg_text(theme, 11400, 12890, words, size=TEXT, anchor="end")
     return body

@@ -88,7 +88,7 @@ def _row(
         "time": clock_words(seconds(tracked_rally.start_us)),
         "hidden": tracked_rally.track.hidden,
         "partial": "" if tracked_rally.track.hidden else tracked_rally.track.partial,
-        "told": tracked_rally.track.told,
+        "told": tracked_rally.track.identified,
         "here": tracked_rally is chosen,
     }
 
@@ -113,7 +113,7 @@ def _chosen(
         )
         for p, side in enumerate("ab")
     ]
-    who = names if tracked_rally.track.told else ("one player", "the other")
+    who = names if tracked_rally.track.identified else ("one player", "the other")
     label = (
         f"Court floor from above, front wall at the top: the movement of {who[0]} and {who[1]} in this rally."
     )
