@@ -21,4 +21,4 @@ def test_a_dozen_serves_at_25_pictures_a_second() -> None:
     assert found.speed_median < 0.05
     assert found.front_median_m < 0.06
     assert found.bounce_median_m < 0.15
-    assert 0.78 < found.held <= 1.0
+    assert 0.78 < found.coverage <= 1.0

@@ -56,10 +56,10 @@ def bench_aim_ranges(
     warm()
     found: dict[int, list[Floats]] = {count: [] for count in throws}
     spent = dict.fromkeys(throws, 0.0)
-    made = tried = 0
+    made = case = 0
     while made < cases:
-        task, setting, scatter = _case(np.random.default_rng([seed, tried]))
-        tried += 1
+        task, setting, scatter = _case(np.random.default_rng([seed, case]))
+        case += 1
         aim = middle_of_window(task, setting)
         if aim is None:
             continue
@@ -106,13 +106,13 @@ def _ranges(throws: int, ends: Floats, seconds: float, cases: int) -> AimRanges:
     ends = ends[(ends[:, 1] > ends[:, 0]) | (ends[:, 3] > ends[:, 2])]
     many, fell, shown = ends[:, :2], ends[:, 2:4], ends[:, 4:]
     width = float(np.diff(many).sum())
-    fallen, told = float(np.diff(fell).sum()), float(np.diff(shown).sum())
+    fallen, corrected = float(np.diff(fell).sum()), float(np.diff(shown).sum())
     return AimRanges(
         cases=cases,
         ranges=len(ends),
         throws=throws,
         luck=(fallen - width) / fallen,
-        luck_shown=(told - width) / told,
+        luck_shown=(corrected - width) / corrected,
         off=float(np.abs(fell - many).mean()),
         off_shown=float(np.abs(shown - many).mean()),
         worst_shown=float(np.abs(shown - many).max()),

@@ -86,9 +86,9 @@ def agrees(case: int, candidates: int = 600) -> Case:
 
     spans = np.array([task.across_m, task.wanted.up_m, task.wanted.speed_m_s])
     aims = rng.uniform(spans[:, 0], spans[:, 1], (candidates, 3))
-    kept = aims[np.argsort(worth(aims, ROUND_WORLDS, ROUND_THROWS, case))[-30:]]
-    near = np.repeat(kept[-10:], 8, axis=0) + rng.normal(0, [0.1, 0.1, 0.7], (80, 3))
-    near = np.clip(np.vstack([kept, near]), spans[:, 0], spans[:, 1])
+    near_best = aims[np.argsort(worth(aims, ROUND_WORLDS, ROUND_THROWS, case))[-30:]]
+    near = np.repeat(near_best[-10:], 8, axis=0) + rng.normal(0, [0.1, 0.1, 0.7], (80, 3))
+    near = np.clip(np.vstack([near_best, near]), spans[:, 0], spans[:, 1])
     brute = near[int(np.argmax(worth(near, 60, 20, case + 1)))]
     ours = np.array([best.across_m, best.up_m, best.speed_m_s])
     search, force = worth(np.array([ours, brute]), FRESH_WORLDS, FRESH_THROWS, case + 2)

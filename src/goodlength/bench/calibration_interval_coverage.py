@@ -35,7 +35,7 @@ class CalibrationFigures:
 
     condition: str
     runs: int
-    held: dict[str, float]
+    coverage: dict[str, float]
     width_share: dict[str, float]
     failed: int
 
@@ -44,7 +44,7 @@ def bench_calibration(
     seed: int = 20261125, runs: int = 200, condition: Condition = CONDITIONS[0]
 ) -> CalibrationFigures:
     """Simulate recordings as the guide asks for: five drops, fifteen straight hits, five cross-court."""
-    held, width, failed = np.zeros(6), np.zeros(6), 0
+    covered, width, failed = np.zeros(6), np.zeros(6), 0
     for k in range(runs):
         truth, found = calibrate_one(np.random.default_rng([seed, k]), condition)
         if found is None:
@@ -52,13 +52,13 @@ def bench_calibration(
             continue
         for i, name in enumerate(NAMES):
             low, high = found.interval(name)
-            held[i] += low <= truth[i] <= high
+            covered[i] += low <= truth[i] <= high
             width[i] += (high - low) / (3.2897 * PRIOR_SDS[i])
     done = max(runs - failed, 1)
     return CalibrationFigures(
         condition.name,
         runs,
-        dict(zip(NAMES, (held / done).tolist(), strict=True)),
+        dict(zip(NAMES, (covered / done).tolist(), strict=True)),
         dict(zip(NAMES, (width / done).tolist(), strict=True)),
         failed,
     )
@@ -77,16 +77,16 @@ def calibrate_one(
     middle = np.array([base.e7, base.speed_power, base.grip, base.drag_factor, base.lift, base.bounce.floor])
     truth = np.clip(middle + rng.standard_normal(6) * np.array(PRIOR_SDS), LOW, HIGH)
     how = coefficients_of(base, truth)
-    if condition.friction_drawn:
+    if condition.friction_random:
         floor, walls, glass = np.exp(np.clip(rng.normal(0.0, FRICTION_SD, 3), -1.0, 1.0))
-        as_told = how.friction
+        assumed = how.friction
         how = how.but(
-            friction=type(as_told)(
-                as_told.floor * floor,
-                as_told.front * walls,
-                as_told.left * walls,
-                as_told.right * walls,
-                as_told.back * glass,
+            friction=type(assumed)(
+                assumed.floor * floor,
+                assumed.front * walls,
+                assumed.left * walls,
+                assumed.right * walls,
+                assumed.back * glass,
             )
         )
     drops = []

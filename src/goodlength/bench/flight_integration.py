@@ -115,9 +115,9 @@ def bench(
     )
     peer_s, rtol, peer_worst = _peer_speed(launches[:peer_serves], c)
     off = errors(launches[:error_serves], c)
-    looked = fly_contacts(launches[:5000], [c.row()])
-    steps = float(looked.steps.mean())
-    flops = steps * FLOPS_PER_STEP + float(looked.counts.mean()) * FLOPS_PER_ACCELERATION
+    contacts = fly_contacts(launches[:5000], [c.row()])
+    steps = float(contacts.steps.mean())
+    flops = steps * FLOPS_PER_STEP + float(contacts.counts.mean()) * FLOPS_PER_ACCELERATION
     growth = tuple(
         (n, _best(lambda m: fly_summaries(launches[:m], [c.row()], checked=True), n, 2)[0])
         for n in (1_000, 10_000, 100_000)

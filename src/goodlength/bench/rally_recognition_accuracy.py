@@ -135,9 +135,9 @@ def share_together(a: tuple[float, float], b: tuple[float, float]) -> float:
     return max(0.0, common) / (max(a[1], b[1]) - min(a[0], b[0]) + 2 * ROUND_S)
 
 
-def tally(world: WorldRecording, heard: Iterable[RecognisedRally]) -> Tally:
+def tally(world: WorldRecording, recognised: Iterable[RecognisedRally]) -> Tally:
     """Return the counts of one recording: what was heard beside its truth."""
-    rallies = list(heard)
+    rallies = list(recognised)
     out = Tally(recordings=1, rallies=len(world.rallies))
     own = np.array([c.time_s for c in world.contacts if c.surface is Surface.RACKET and c.own_court])
     truth = [(r.start_s, last_of(r)) for r in world.rallies]
@@ -260,12 +260,12 @@ def _measured(draw: _Draw) -> tuple[str, Tally, Tally, float, float]:
     world = family.draw_world(np.random.default_rng(draw.seed), draw.condition, draw.seconds)
     began = time.process_time()
     sound = extract_features([mono_of(world)], world.rate)
-    heard = recognise_rallies(sound).rallies
+    by_sound = recognise_rallies(sound).rallies
     took = time.process_time() - began
     motion = motion_of_picture(world, np.random.default_rng((*draw.seed, PICTURE_SEED)))
     both = recognise_rallies(sound, [motion]).rallies
     length_s = world.samples.shape[1] / world.rate
-    return draw.condition or "any", tally(world, heard), tally(world, both), length_s, took
+    return draw.condition or "any", tally(world, by_sound), tally(world, both), length_s, took
 
 
 def draws_of(name: str, seed: int, count: int, minutes: float) -> Iterator[_Draw]:
@@ -280,7 +280,7 @@ def draws_of(name: str, seed: int, count: int, minutes: float) -> Iterator[_Draw
 
 
 def measure_family(
-    name: str, seed: int, count: int, minutes: float, told: Callable[[str], None] | None = None
+    name: str, seed: int, count: int, minutes: float, progress: Callable[[str], None] | None = None
 ) -> dict[str, object]:
     """Return the figures of a group of families, by condition and together.
 
@@ -293,27 +293,29 @@ def measure_family(
         How many recordings.
     minutes : float
         Length of each.
-    told : callable, optional
+    progress : callable, optional
         Told a line for each recording done.
     """
     by: dict[str, Tally] = {}
     pictured: dict[str, Tally] = {}
-    heard_s = took_s = 0.0
+    length_s = took_s = 0.0
     with ProcessPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
         for condition, counts, both, length, took in pool.map(
             _measured, draws_of(name, seed, count, minutes)
         ):
             by.setdefault(condition, Tally()).add(counts)
             pictured.setdefault(condition, Tally()).add(both)
-            heard_s, took_s = heard_s + length, took_s + took
-            if told is not None:
-                told(f"{name}: {condition}, {counts.found} of {counts.rallies} rallies, {counts.wrong} wrong")
+            length_s, took_s = length_s + length, took_s + took
+            if progress is not None:
+                progress(
+                    f"{name}: {condition}, {counts.found} of {counts.rallies} rallies, {counts.wrong} wrong"
+                )
     modules = [importlib.import_module(f"goodlength.synthetic.recordings.{text}") for text in FAMILIES[name]]
     return {
         **summary(by, modules),
         "with_picture": summary(pictured, modules),
-        "hours": round(heard_s / 3600, 2),
-        "cpu_s_an_hour": round(took_s / heard_s * 3600, 1),
+        "hours": round(length_s / 3600, 2),
+        "cpu_s_an_hour": round(took_s / length_s * 3600, 1),
     }
 
 
@@ -356,14 +358,16 @@ def reliability(chances: list[tuple[float, bool]]) -> list[dict[str, float]]:
     for low, high in itertools.pairwise(CHANCE_EDGES):
         inside = [(c, r) for c, r in chances if low <= c < high or (high == 1.0 and c == 1.0)]
         if inside:
-            said = float(np.mean([c for c, _ in inside]))
+            mean_chance = float(np.mean([c for c, _ in inside]))
             right = float(np.mean([r for _, r in inside]))
-            table.append({"from": low, "n": len(inside), "said": round(said, 3), "right": round(right, 3)})
+            table.append(
+                {"from": low, "n": len(inside), "said": round(mean_chance, 3), "right": round(right, 3)}
+            )
     return table
 
 
 def bench_worlds(
-    seed: int, *, full: bool = False, small: bool = False, told: Callable[[str], None] | None = None
+    seed: int, *, full: bool = False, small: bool = False, progress: Callable[[str], None] | None = None
 ) -> dict[str, object]:
     """Return the figures of all families and of the demo.
 
@@ -380,7 +384,7 @@ def bench_worlds(
     for name in FAMILIES:
         count = 1 if small else RECORDINGS[name] * (2 if full and name == "judge" else 1)
         minutes = 1.0 if small else MINUTES[name] * (2 if full and name == "judge" else 1)
-        figures[name] = measure_family(name, seed, count, minutes, told)
+        figures[name] = measure_family(name, seed, count, minutes, progress)
     world = demo_world()
     counts = tally(world, rallies_in(world))
     figures["demo"] = counts.form()

@@ -107,13 +107,13 @@ def page_on(folder: Path) -> Iterator[int]:
     page = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:
         assert page.stdout is not None
-        said = ""
+        output = ""
         for line in page.stdout:
-            said += line
+            output += line
             if found := re.search(r"http://[\d.]+:(\d+)", line):
                 yield int(found.group(1))
                 return
-        raise GoodlengthError(f"The page did not start. It said: {said.strip() or 'nothing'}")
+        raise GoodlengthError(f"The page did not start. It said: {output.strip() or 'nothing'}")
     finally:
         page.terminate()
         page.wait(10)
@@ -138,10 +138,10 @@ def answer_times_ms(port: int, count: int, rally: str) -> list[float]:
         began = time.perf_counter()
         page.request("POST", f"/api/matches/{DEMO}/entries", body, headers)
         answer = page.getresponse()
-        told = answer.read()
+        body_read = answer.read()
         times.append((time.perf_counter() - began) * 1e3)
         if answer.status != 200:
-            raise GoodlengthError(f"An answer was not stored: {told.decode()[:300]}")
+            raise GoodlengthError(f"An answer was not stored: {body_read.decode()[:300]}")
     page.close()
     return times
 

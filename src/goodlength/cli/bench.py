@@ -132,7 +132,7 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
     """
     from goodlength.bench import rally_recognition_accuracy as measured
 
-    print_figures(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
+    print_figures(measured.bench_worlds(seed, full=full, small=small, progress=print_note), as_json)
 
 
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
@@ -251,7 +251,7 @@ def films(folder: Path, as_json: bool) -> None:
         films = found.pop("films")
         for item in films if isinstance(films, list) else ():
             did = ", ".join(f"{name} {how}" for name, how in item["steps"].items()) or "refused"
-            messages = " ".join(item["said"])
+            messages = " ".join(item["messages"])
             click.echo(f"{item['name']}: {item['pictures']} pictures; {did}; {messages}".rstrip("; "))
     print_figures(found, as_json)
 

@@ -153,18 +153,20 @@ def draw(path: Path, recipe: Recipe) -> Path:
         audio = None
         if recipe.sound:
             audio = cast(AudioStream, container.add_stream(recipe.sound, SOUND_HZ, layout="mono"))
-        held: list[Packet[Stream]] = []
-        ticks = list(recipe.stamps)
+        packets: list[Packet[Stream]] = []
+        timestamps = list(recipe.stamps)
         for frame in _frames(recipe):
-            held += video.encode(frame)
-        held += video.encode(None)
+            packets += video.encode(frame)
+        packets += video.encode(None)
         if audio is not None:
             end = recipe.sound_to_s
-            end = float((ticks[-1] + 1) * recipe.base) if end is None else end
-            held += _sound(audio, recipe, end)
+            end = float((timestamps[-1] + 1) * recipe.base) if end is None else end
+            packets += _sound(audio, recipe, end)
         # Sorted by time so that the writer need not hold one stream back for the other.
-        held.sort(key=lambda packet: packet.dts * packet.time_base if packet.dts is not None else Fraction(0))
-        container.mux(held)
+        packets.sort(
+            key=lambda packet: packet.dts * packet.time_base if packet.dts is not None else Fraction(0)
+        )
+        container.mux(packets)
     return path
 
 
@@ -174,12 +176,12 @@ def _frames(recipe: Recipe) -> list[VideoFrame]:
         int(np.searchsorted([float(s * recipe.base) for s in recipe.stamps], at, "right")) - 1
         for at in recipe.flash_s
     }
-    for i, stamp in enumerate(recipe.stamps):
+    for i, timestamp in enumerate(recipe.stamps):
         luma = card(i + recipe.first_number, recipe.width, recipe.height)
         if i in flashes:
             luma[: recipe.height // 6, recipe.width // 3 : 2 * recipe.width // 3] = 235
         frame = VideoFrame.from_ndarray(luma, format="gray").reformat(format=recipe.pixels)
-        frame.pts, frame.time_base = stamp, recipe.base
+        frame.pts, frame.time_base = timestamp, recipe.base
         frames.append(frame)
     return frames
 

@@ -83,7 +83,15 @@ def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats
     per_speed = 2.0 * c.radius_m * c.density_kg_m3 / c.viscosity_pa_s
     parts = []
     for surface, until in zip(surfaces, times, strict=True):
-        told = [c.gravity_m_s2, c.aero_per_m, per_speed, c.radius_m, c.lift, c.drag_factor, c.drag_constant]
+        parameters = [
+            c.gravity_m_s2,
+            c.aero_per_m,
+            per_speed,
+            c.radius_m,
+            c.lift,
+            c.drag_factor,
+            c.drag_constant,
+        ]
         at_s = np.append(np.arange(t, until, 1e-3), until)
         found = solve_ivp(
             _motion,
@@ -93,7 +101,7 @@ def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats
             t_eval=at_s,
             rtol=1e-9,
             atol=1e-9,
-            args=(np.array([*told, *spin]),),
+            args=(np.array([*parameters, *spin]),),
         )
         parts.append(np.column_stack([found.t, found.y[:3].T]))
         t, y = float(until), found.y[:, -1].copy()
@@ -140,8 +148,8 @@ def random_serves(count: int, rng: np.random.Generator, c: Coefficients) -> Floa
     """Return serves of every sort from the right box, 13 to 32 m/s, spin 60 rad/s sd an axis, shape (n,
     9).
     """
-    kept: list[Floats] = []
-    while sum(map(len, kept)) < count:
+    serves: list[Floats] = []
+    while sum(map(len, serves)) < count:
         n = count
         starts = np.empty((n, 6))
         starts[:, 0] = rng.uniform(4.3, 5.8, n)
@@ -150,5 +158,5 @@ def random_serves(count: int, rng: np.random.Generator, c: Coefficients) -> Floa
         starts[:, 3:] = rng.normal(0.0, 60.0, (n, 3))
         spots = np.column_stack([rng.uniform(1.8, 4.4, n), rng.uniform(1.5, 4.55, n)])
         launches, miss = aim_at_spots(starts, rng.uniform(13.0, 32.0, n), spots, [c.row()])
-        kept.append(launches[miss < 1e-4])
-    return np.vstack(kept)[:count]
+        serves.append(launches[miss < 1e-4])
+    return np.vstack(serves)[:count]

@@ -31,13 +31,13 @@ class Condition:
     name: str
     top_rad_s: float = 40.0
     side_rad_s: float = 0.0
-    friction_drawn: bool = False
+    friction_random: bool = False
 
 
 CONDITIONS = (
     Condition("spin of 40 rad/s about all axes, friction drawn", 40.0, 40.0, True),
     Condition("spin of 40 rad/s across only, friction as assumed"),
-    Condition("spin of 40 rad/s across only, friction drawn", friction_drawn=True),
+    Condition("spin of 40 rad/s across only, friction drawn", friction_random=True),
     Condition("spin of 200 rad/s about all axes, friction drawn", 200.0, 200.0, True),
 )
 

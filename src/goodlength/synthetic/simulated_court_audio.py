@@ -208,8 +208,8 @@ def record_practice(
         server = _player(rng, 0)
         for k in range(int(rng.integers(0, 4))):
             hall.strike("dribble", at + 0.55 * k, np.array([server[0], server[1], 0.02]))
-        heard, at = _shot(hall, at + 2.2 + rng.uniform(0, 0.8), 0)
-        strikes.append(heard)
+        strike_s, at = _shot(hall, at + 2.2 + rng.uniform(0, 0.8), 0)
+        strikes.append(strike_s)
         gap = 0.5
         for _ in range(int(rng.integers(1, 5))):
             place = np.array([rng.uniform(0.3, 6.1), rng.uniform(5, 9.5), 0.02])
@@ -235,7 +235,7 @@ def _player(rng: np.random.Generator, side: int) -> NDArray[np.float64]:
 def _shot(hall: Hall, at: float, side: int) -> tuple[float, float]:
     """Return a racket hit and what the ball does next: when it was heard, and when the next hit may come."""
     rng = hall.rng
-    heard = hall.strike("racket", at, _player(rng, side))
+    strike_s = hall.strike("racket", at, _player(rng, side))
     flight = float(np.clip(rng.gamma(6, 0.06), 0.12, 1.1))
     wall = np.array([rng.uniform(0.3, 6.1), 0.02, rng.uniform(0.5, 3.5)])
     hall.strike("front", at + flight, wall)
@@ -247,7 +247,7 @@ def _shot(hall: Hall, at: float, side: int) -> tuple[float, float]:
     if rng.random() < 0.7:
         floor = np.array([rng.uniform(0.3, 6.1), rng.uniform(4, 9), 0.02])
         hall.strike("floor", at + flight + back * rng.uniform(0.6, 0.95), floor)
-    return heard, at + flight + back
+    return strike_s, at + flight + back
 
 
 def _rally(hall: Hall, truth: SoundTruth, at: float, condition: SoundCondition) -> float:
@@ -264,13 +264,13 @@ def _rally(hall: Hall, truth: SoundTruth, at: float, condition: SoundCondition) 
     for k in range(count):
         if k > 1 and at > last:
             break
-        heard, at = _shot(hall, at, (side + k) % 2)
-        hits.append(heard)
+        strike_s, at = _shot(hall, at, (side + k) % 2)
+        hits.append(strike_s)
         if rng.random() < 0.25:
             _squeak(hall, at - rng.uniform(0.2, 0.8))
     if len(hits) == 1:
-        heard, at = _shot(hall, at, (side + 1) % 2)
-        hits.append(heard)
+        strike_s, at = _shot(hall, at, (side + 1) % 2)
+        hits.append(strike_s)
     if rng.random() < 0.25:
         hall.strike("tin", at - 0.4, np.array([rng.uniform(0.3, 6), 0.02, 0.3]))
     gap = 0.5

@@ -191,20 +191,20 @@ def _kind(world: World, mix: Floats, u: Floats, before: int, box: int, behind: b
     if world.drift is not None:
         first = world.drift[0 if game <= 2 else 1]
         mix = np.concatenate(([first], (1 - first) * mix[1:] / mix[1:].sum()))
-    drawn = min(int(np.searchsorted(np.cumsum(mix), u[0])), mix.size - 1)
+    sampled = min(int(np.searchsorted(np.cumsum(mix), u[0])), mix.size - 1)
     if world.by_box and u[1] < world.by_box:
-        drawn = 1 if box == 1 else 0
+        sampled = 1 if box == 1 else 0
     if world.by_score and behind and u[1] < world.by_score:
-        drawn = 1
+        sampled = 1
     if before < 0:
-        return drawn
+        return sampled
     if world.repeats > 0 and u[2] < world.repeats:
         return before
-    if world.repeats < 0 and drawn == before and u[2] < -world.repeats:
+    if world.repeats < 0 and sampled == before and u[2] < -world.repeats:
         others = np.delete(np.arange(mix.size), before)
         weights = np.cumsum(mix[others] / mix[others].sum())
         return int(others[min(int(np.searchsorted(weights, u[7])), others.size - 1)])
-    return drawn
+    return sampled
 
 
 def _weak_chance(world: World, kind: int, box: int, seen: int, rally: int) -> float:

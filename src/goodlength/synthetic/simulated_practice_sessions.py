@@ -11,7 +11,7 @@ from goodlength.practice.statistics.change_evidence_with_day_effects import (
 )
 from goodlength.practice.statistics.practice_progress import ENOUGH
 
-LATER_DAYS, BALLS, LOOK_EVERY = 5, 45, 5
+LATER_DAYS, BALLS, CHECK_EVERY = 5, 45, 5
 SPREAD_M = 0.35  # of a club player's lob on the front wall, each way; ASSUMED for the simulation
 
 
@@ -34,8 +34,8 @@ def verdict_on_hits(rng: np.random.Generator, rate: float, day_form: float = 0.0
     for _ in range(LATER_DAYS):
         p = _rate(rng, rate + change, day_form)
         hits = 0
-        for balls in range(LOOK_EVERY, BALLS + 1, LOOK_EVERY):
-            hits += int(rng.binomial(LOOK_EVERY, p))
+        for balls in range(CHECK_EVERY, BALLS + 1, CHECK_EVERY):
+            hits += int(rng.binomial(CHECK_EVERY, p))
             days = [*later, (hits, balls)]
             if evidence_over_days(first, days) >= ENOUGH:
                 share = sum(y for y, _ in days) / sum(n for _, n in days)
@@ -60,7 +60,7 @@ def verdict_on_distances(rng: np.random.Generator, moved_m: float = 0.0, factor:
     later: list[NDArray[np.float64]] = []
     for _ in range(LATER_DAYS):
         day = _distances(rng, moved_m, factor)
-        for balls in range(LOOK_EVERY, BALLS + 1, LOOK_EVERY):
+        for balls in range(CHECK_EVERY, BALLS + 1, CHECK_EVERY):
             days = [*later, day[:balls]]
             if distance_evidence_over_days(first, days) >= ENOUGH:
                 return 1 if np.concatenate(days).mean() < first[0].mean() else -1

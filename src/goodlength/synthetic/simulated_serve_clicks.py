@@ -51,7 +51,7 @@ class MarkingCondition:
     name: str
     rate_hz: float
     marks: tuple[MarkKind, ...]
-    heard: bool = False
+    onset_known: bool = False
     balls: int = 0
     spin_rad_s: float = c.ASSUMED_SPIN_SD_RAD_S.sd
     click_px: float = 2.0
@@ -88,7 +88,7 @@ CONDITIONS = (
     MarkingCondition("25, three marks: strike, front wall, bounce", 25.0, THREE),
     MarkingCondition("25, three marks: feet, front wall, bounce", 25.0, FEET),
     MarkingCondition("25, two marks: strike, front wall", 25.0, (MarkKind.STRIKE, MarkKind.FRONT)),
-    MarkingCondition("25, strike heard, front wall, bounce", 25.0, TO_BOUNCE, heard=True),
+    MarkingCondition("25, strike heard, front wall, bounce", 25.0, TO_BOUNCE, onset_known=True),
     MarkingCondition(
         "25, strike, front wall, ball on three pictures", 25.0, (MarkKind.STRIKE, MarkKind.FRONT), balls=3
     ),
@@ -227,10 +227,10 @@ def marks_of(
                 continue
             place, moment, error = serve.places[n], float(serve.times_s[n]), condition.click_px
         shown = phase + frame * round((moment - phase) / frame)
-        heard = None
-        if condition.heard and what is MarkKind.STRIKE:
-            heard = float(np.linalg.norm(place - real.place_m)) / SOUND_M_S + rng.normal(0.0, 0.0005)
-        found += _clicked(rng, real, ServeMark(what, shown, 0.0, 0.0, frame, heard), place, error)
+        onset_s = None
+        if condition.onset_known and what is MarkKind.STRIKE:
+            onset_s = float(np.linalg.norm(place - real.place_m)) / SOUND_M_S + rng.normal(0.0, 0.0005)
+        found += _clicked(rng, real, ServeMark(what, shown, 0.0, 0.0, frame, onset_s), place, error)
     last = serve.touch(MarkKind.FLOOR) or 0
     for moment in rng.uniform(0.03, float(serve.times_s[last]) - 0.03, condition.balls):
         shown = phase + frame * round((moment - phase) / frame)

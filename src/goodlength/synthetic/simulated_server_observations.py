@@ -61,12 +61,12 @@ def simulated_observations(
     events: Sequence[object],
 ) -> list[SimulatedObservation]:
     """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
-    heard: list[SimulatedObservation] = []
-    doubt = condition.wrong if condition.stated is None else condition.stated
+    observations: list[SimulatedObservation] = []
+    error_rate = condition.wrong if condition.stated is None else condition.stated
     wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong
     for n, (at, event) in enumerate(zip(truth, events, strict=True)):
         if rng.random() < condition.false:
-            heard.append(SimulatedObservation(observe(f"false-{n}"), None, None))
+            observations.append(SimulatedObservation(observe(f"false-{n}"), None, None))
         if not isinstance(event, Outcome) or rng.random() < condition.lost:
             continue
         server = None if rng.random() < condition.unseen else at.server
@@ -75,6 +75,6 @@ def simulated_observations(
         box: Box | None = None if rng.random() < condition.unseen else at.box
         if box is not None and rng.random() < wrong:
             box = box.other
-        sighting = observe(str(n), server, box, server_error_rate=doubt, box_error_rate=doubt)
-        heard.append(SimulatedObservation(sighting, event.winner, server))
-    return heard
+        sighting = observe(str(n), server, box, server_error_rate=error_rate, box_error_rate=error_rate)
+        observations.append(SimulatedObservation(sighting, event.winner, server))
+    return observations

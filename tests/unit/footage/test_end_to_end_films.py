@@ -21,7 +21,7 @@ def test_films_go_through_every_step_and_others_are_refused_in_words(tmp_path: P
     good, text = found["films"]
     assert good["pictures"] == 30
     assert good["steps"] == dict.fromkeys(("still", "cut", "copy", "hear"), "done")
-    assert "text.mp4" in text["said"][0]
+    assert "text.mp4" in text["messages"][0]
     if shutil.which("ffprobe"):
         assert (found["compared"], found["same_count"], found["same_times"]) == (1, 1, 1)
 

@@ -246,7 +246,7 @@ def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> Non
     told = bench_practice_progress(seed=1, players=40)
     assert told.false_better_most <= 0.05
     assert max(told.distance_false_better, told.both_false_better) <= 0.10  # ten players each
-    assert all(0.90 < held < 0.99 for held in told.next_ball_held.values())
-    assert told.usual_ellipse_held["5"] < 0.85  # why the usual ellipse is not drawn
-    assert all(held > 0.8 for held in told.carry_held.values())
+    assert all(0.90 < held < 0.99 for held in told.next_ball_coverage.values())
+    assert told.usual_ellipse_coverage["5"] < 0.85  # why the usual ellipse is not drawn
+    assert all(held > 0.8 for held in told.transfer_coverage.values())
     assert told.found_three_to_six_tenths > 0.6

@@ -31,9 +31,9 @@ class DayFigures:
     moved_aim_better: float
     moved_aim_worse: float
     before_after_any: float
-    before_after_held: float
-    carry_held: float
-    carry_held_by_form: dict[str, float]
+    before_after_coverage: float
+    transfer_coverage: float
+    transfer_coverage_by_form: dict[str, float]
     found_three_tenths_more: float
     graded_true: float
     graded_seen: float
@@ -82,7 +82,7 @@ def carry_by_form(seed: int, players: int) -> dict[str, float]:
 
 def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:
     """Return whether any of five measures of an unchanged season seems changed, and how many ranges hold."""
-    p, held = [], 0
+    p, covered = [], 0
     for pairs, change in season(rng, form, 4, 4, 2):
         strata = []
         for old, new in pairs:
@@ -91,8 +91,8 @@ def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:
         gap = risk_difference(strata) or 0.0
         tested = difference_with_form(pairs, gap, form_of([part for pair in pairs for part in pair]))
         p.append(max(tested.p, stratified_exact(strata).mid_p))
-        held += tested.low <= change <= tested.high
-    return bool((holm(p) <= LEANING_Q).any()), held / len(p)
+        covered += tested.low <= change <= tested.high
+    return bool((holm(p) <= LEANING_Q).any()), covered / len(p)
 
 
 def graded_sizes(rng: np.random.Generator, pairs: int) -> tuple[float, float, float]:

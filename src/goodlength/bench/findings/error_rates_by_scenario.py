@@ -153,7 +153,7 @@ def false_rates(name: str, seed: int, matches: int) -> FalseRates:
     false: Counter[str] = Counter()
     false_clear: Counter[str] = Counter()
     clear = leaning = 0
-    held: list[bool] = []
+    covered: list[bool] = []
     for _ in range(matches):
         asked = judge(rng, way.world)
         wrong = [result for result in asked if result.ask not in way.true and result.grade in GRADED]
@@ -162,11 +162,11 @@ def false_rates(name: str, seed: int, matches: int) -> FalseRates:
         clear += bool(clear_ones)
         leaning += bool(wrong)
         false.update({str(result.ask) for result in wrong})
-        held += _coverage(way, asked)
+        covered += _coverage(way, asked)
     return FalseRates(
         clear / matches,
         leaning / matches,
-        sum(held) / max(len(held), 1),
+        sum(covered) / max(len(covered), 1),
         {ask: count / matches for ask, count in false.most_common()},
         {ask: count / matches for ask, count in false_clear.most_common()},
         fingerprint(name, seed),

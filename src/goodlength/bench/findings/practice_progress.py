@@ -28,10 +28,11 @@ Floats = NDArray[np.float64]
 class PracticeFigures:
     """What `bench practice` prints. Shares of simulated players, by true rate where it says so.
 
-    `next_ball_held` is by number of balls the ellipse was made from; `carry_held` is how often a 95-in-100
-    range of carry-over holds the true change, by the size of its parts, and with matches that have good and
-    bad days, which the range allows for. "Better" and "found" are of the evidence of balls alone, as if days
-    were alike; what the page says allows for days and stands in `bench.findings.between_day_variation`.
+    `next_ball_coverage` is by number of balls the ellipse was made from; `transfer_coverage` is how often a
+    95-in-100 range of carry-over holds the true change, by the size of its parts, and with matches that have
+    good and bad days, which the range allows for. "Better" and "found" are of the evidence of balls alone,
+    as if days were alike; what the page says allows for days and stands in
+    `bench.findings.between_day_variation`.
     """
 
     players: int
@@ -44,10 +45,10 @@ class PracticeFigures:
     distance_found_a_quarter_nearer: float
     hits_found_a_quarter_nearer: float
     both_false_better: float
-    next_ball_held: dict[str, float]
-    usual_ellipse_held: dict[str, float]
-    carry_held: dict[str, float]
-    carry_held_with_days: float
+    next_ball_coverage: dict[str, float]
+    usual_ellipse_coverage: dict[str, float]
+    transfer_coverage: dict[str, float]
+    transfer_coverage_with_days: float
 
 
 def bench_practice_progress(seed: int = 20261125, players: int = 2000) -> PracticeFigures:
@@ -63,7 +64,7 @@ def bench_practice_progress(seed: int = 20261125, players: int = 2000) -> Practi
     rng = np.random.default_rng(seed)
     false = {f"{rate:g}": better_share(rng, players, rate, rate) for rate in RATES}
     fewer = max(players // 4, 10)
-    held = {n: ellipse_coverage(rng, fewer, n) for n in (5, 10, 20)}
+    ellipses = {n: ellipse_coverage(rng, fewer, n) for n in (5, 10, 20)}
     return PracticeFigures(
         players,
         LATER,
@@ -75,8 +76,8 @@ def bench_practice_progress(seed: int = 20261125, players: int = 2000) -> Practi
         nearer_share(rng, fewer, 0.75),
         hits_share(rng, fewer, 0.75),
         both_share(rng, fewer),
-        {str(n): share for n, (share, _) in held.items()},
-        {str(n): share for n, (_, share) in held.items()},
+        {str(n): share for n, (share, _) in ellipses.items()},
+        {str(n): share for n, (_, share) in ellipses.items()},
         {
             "2 parts of 20 and 20": transfer_coverage(rng, players, 2, 20, 20),
             "4 parts of 8 and 10": transfer_coverage(rng, players, 4, 8, 10),
@@ -100,19 +101,19 @@ def better_share(rng: np.random.Generator, players: int, first_rate: float, late
 
 def nearer_share(rng: np.random.Generator, players: int, factor: float) -> float:
     """Return share of players ever told "nearer" by distances alone, looked at after every ball marked."""
-    told = 0
+    alarms = 0
     for _ in range(players):
         first, later = _distances(rng, MARKED_FIRST), _distances(rng, MARKED_LATER) * factor
-        told += any(
+        alarms += any(
             distance_evidence(first, later[:n]) >= ENOUGH and later[:n].mean() < first.mean()
             for n in range(5, MARKED_LATER + 1)
         )
-    return told / players
+    return alarms / players
 
 
 def hits_share(rng: np.random.Generator, players: int, factor: float) -> float:
     """As `nearer_share` from the same balls, but only hit or miss is known: half a metre is a hit."""
-    told = 0
+    alarms = 0
     for _ in range(players):
         first, later = _distances(rng, MARKED_FIRST), _distances(rng, MARKED_LATER) * factor
         hit_first, hit_later, n = (
@@ -121,8 +122,8 @@ def hits_share(rng: np.random.Generator, players: int, factor: float) -> float:
             np.arange(1, MARKED_LATER + 1),
         )
         evidence = _log_evidence(hit_first, hit_later, n, of=MARKED_FIRST)
-        told += bool(((evidence >= np.log(ENOUGH)) & (hit_later / n > hit_first / MARKED_FIRST)).any())
-    return told / players
+        alarms += bool(((evidence >= np.log(ENOUGH)) & (hit_later / n > hit_first / MARKED_FIRST)).any())
+    return alarms / players
 
 
 def both_share(rng: np.random.Generator, players: int) -> float:
@@ -130,7 +131,7 @@ def both_share(rng: np.random.Generator, players: int) -> float:
 
     A hit is a ball within half a metre of the aim, so hits and distances hang together as they do on court.
     """
-    told = 0
+    alarms = 0
     for _ in range(players):
         first, later = _distances(rng, MARKED_FIRST), _distances(rng, MARKED_LATER)
         hit_first, hit_later = int((first < HIT_M).sum()), np.cumsum(later < HIT_M, dtype=np.int64)
@@ -141,9 +142,9 @@ def both_share(rng: np.random.Generator, players: int) -> float:
             nearer = later[:n].mean() < first.mean()
             more = hit_later[n - 1] / n > hit_first / MARKED_FIRST
             if (by_hits + by_distance) / 2 >= ENOUGH and (nearer if by_distance >= by_hits else more):
-                told += 1
+                alarms += 1
                 break
-    return told / players
+    return alarms / players
 
 
 def ellipse_coverage(rng: np.random.Generator, players: int, n: int) -> tuple[float, float]:
@@ -173,12 +174,12 @@ def transfer_coverage(
     `days` is the form (sd) of a match, `matches` how many there are on each side; `before` and `after` are
     attempts of each part in one match.
     """
-    held = 0
+    covered = 0
     for _ in range(players):
         rates = rng.uniform(0.3, 0.5, parts)
         first = [_one_match(rng, rates, before, days) for _ in range(matches)]
         since = [_one_match(rng, rates + 0.1, after, days) for _ in range(matches)]
-        told = carried_over(
+        change = carried_over(
             {k: (int(sum(array[k] for array in first)), before * matches) for k in range(parts)},
             {k: (int(sum(array[k] for array in since)), after * matches) for k in range(parts)},
             matches=(
@@ -186,8 +187,8 @@ def transfer_coverage(
                 [(int(array.sum()), after * parts) for array in since],
             ),
         )
-        held += told.low is not None and told.high is not None and told.low <= 0.1 <= told.high
-    return held / players
+        covered += change.low is not None and change.high is not None and change.low <= 0.1 <= change.high
+    return covered / players
 
 
 def _one_match(rng: np.random.Generator, rates: Floats, of: int, days: float) -> NDArray[np.int64]:

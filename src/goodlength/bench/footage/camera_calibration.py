@@ -31,7 +31,7 @@ from goodlength.synthetic.simulated_camera_clicks import (
 )
 
 Floats = NDArray[np.float64]
-BLUNDER_PX = 25.0
+WRONG_CLICK_PX = 25.0
 FEET_PX = 4.0
 
 
@@ -183,7 +183,7 @@ def _check_outlier_named(rng: np.random.Generator, tally: _Tally, clicks: list[C
     click = clicks[at]
     for _ in range(50):
         way = rng.uniform(0.0, 2.0 * math.pi)
-        u, v = click.u + BLUNDER_PX * math.cos(way), click.v + BLUNDER_PX * math.sin(way)
+        u, v = click.u + WRONG_CLICK_PX * math.cos(way), click.v + WRONG_CLICK_PX * math.sin(way)
         if 0.0 <= u <= WIDTH and 0.0 <= v <= HEIGHT:
             break
     moved = [*clicks[:at], Click(click.mark, u, v), *clicks[at + 1 :]]

@@ -59,8 +59,8 @@ def bench_clips(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: 
         wrong = []
         for k in range(cuts):
             path, stamps = films[k % len(films)]
-            if told := _wrong(path, stamps, rng, Path(folder) / "cut.mp4"):
-                wrong.append(told)
+            if failure := _wrong(path, stamps, rng, Path(folder) / "cut.mp4"):
+                wrong.append(failure)
         ratio = _ratio(Path(folder), rng, spans, seconds)
         reels = _reels(Path(folder), rng, spans, seconds)
     exact = cuts - len(wrong)

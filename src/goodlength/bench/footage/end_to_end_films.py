@@ -34,7 +34,7 @@ PROBE_S = 120
 class FilmOutcome:
     """How one film fared.
 
-    `said` are the words of a refusal or of a step that could not be done, and the problems told.
+    `messages` are the words of a refusal or of a step that could not be done, and the problems told.
     `peer_pictures` and `peer_apart_s` (the largest difference of a time) are None without `ffprobe`.
     """
 
@@ -42,7 +42,7 @@ class FilmOutcome:
     pictures: int
     length_s: float
     steps: dict[str, str]
-    said: tuple[str, ...]
+    messages: tuple[str, ...]
     unchanged: bool
     peer_pictures: int | None = None
     peer_apart_s: float | None = None
@@ -80,14 +80,14 @@ def try_films(folder: str | Path) -> dict[str, object]:
 def try_film(path: Path) -> FilmOutcome:
     """Return one film through every step; what is refused is kept as words."""
     before = _hash(path)
-    said: list[str] = []
+    messages: list[str] = []
     steps: dict[str, str] = {}
     table: FrameTable | None = None
     try:
         seen, table = probe_with_frames(path)
-        said += [problem.words for problem in seen.problems]
+        messages += [problem.words for problem in seen.problems]
     except GoodlengthError as refusal:
-        said.append(str(refusal))
+        messages.append(str(refusal))
     pictures, length_s = (0, 0.0) if table is None else (len(table), _length_s(table))
     if table is not None:
         with tempfile.TemporaryDirectory() as made:
@@ -106,7 +106,7 @@ def try_film(path: Path) -> FilmOutcome:
         pictures,
         length_s,
         steps,
-        tuple(said),
+        tuple(messages),
         _hash(path) == before,
         None if peer is None else len(peer),
         apart,

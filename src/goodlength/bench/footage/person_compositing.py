@@ -35,7 +35,7 @@ TALL_M = 1.75
 NOISE = 3.0  # of 255
 LEAST_STEPS, MOST_STEPS = 12, 60
 LEAST_PX = 55
-LOOK_US = 200_000
+SAMPLE_EVERY_US = 200_000
 SECONDS = 80  # of the film are looked through
 
 
@@ -57,7 +57,7 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
     courts = estimate_backgrounds(path)
     going: list[tuple[PersonDetection, list[Picture]]] = []
     done: list[list[Picture]] = []
-    for us, picture, _ in watched(path, 0, SECONDS * 1_000_000, LOOK_US):
+    for us, picture, _ in watched(path, 0, SECONDS * 1_000_000, SAMPLE_EVERY_US):
         alone = _alone(detect_people(picture, 0.55), picture)
         mask = foreground_mask(picture, nearest_background(courts, us))
         ahead: list[tuple[PersonDetection, list[Picture]]] = []

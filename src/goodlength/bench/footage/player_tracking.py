@@ -81,17 +81,17 @@ def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = N
     rng = np.random.default_rng(seed)
     filmed = filmed_game()
     many = min(rallies, len(filmed.rallies))
-    drawn = FrameRenderer(filmed, CAMERA)
+    renderer = FrameRenderer(filmed, CAMERA)
     with tempfile.TemporaryDirectory() as folder:
         film = Path(folder) / "drawn.mp4"
-        write_film(drawn.frame, _frames(filmed, many), CAMERA, film)
+        write_film(renderer.frame, _frames(filmed, many), CAMERA, film)
         camera = solved_camera(rng)
-        feet = {side: _feet(drawn, side) for side in Side}
-        own = tuple(image_patches_of(camera, drawn.court))
+        feet = {side: _feet(renderer, side) for side in Side}
+        own = tuple(image_patches_of(camera, renderer.court))
         found = [_followed("drawn players", film, camera, filmed, many, feet, own)]
         knocked = with_knock(rng)
         moved = _followed("camera knocked by two degrees", film, knocked[0], filmed, many, feet, knocked[1])
-        heads = {"drawn players": _rendered_heads_covered(drawn, rng)}
+        heads = {"drawn players": _rendered_heads_covered(renderer, rng)}
         if walkers is not None:
             made, heads["walkers"] = _with_walkers(walkers, Path(folder), camera, filmed, many, rng)
             found += made
@@ -99,7 +99,7 @@ def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = N
         "films": [vars(figures) for figures in found],
         "moved_camera_hidden": 1.0 - moved.shown / moved.rallies,
         "heads_covered": {name: {"middle": m, "whole": w} for name, (m, w) in heads.items()},
-        **_joints(drawn, rng),
+        **_joints(renderer, rng),
     }
 
 
@@ -242,16 +242,16 @@ def _ways(paths: Tracks, true: Floats) -> list[float]:
 
 
 def _rendered_heads_covered(
-    drawn: FrameRenderer, rng: np.random.Generator, spans: int = 10
+    renderer: FrameRenderer, rng: np.random.Generator, spans: int = 10
 ) -> tuple[float, float]:
     """Return shares of drawn heads covered, in short spans of frames."""
 
     def head(side: Side, n: int) -> tuple[float, float, float]:
-        at = pose(drawn.moment(side, n)).head
+        at = pose(renderer.moment(side, n)).head
         u, v, depth = CAMERA.see(*at)
         return u, v, 0.12 * CAMERA.focal_px / depth
 
-    return _covered(drawn.frame, head, drawn.count, rng, spans)
+    return _covered(renderer.frame, head, renderer.count, rng, spans)
 
 
 def _heads_pasted(pasted: Pasted, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
@@ -296,15 +296,15 @@ def changed_near(changed: NDArray[np.bool_], u: float, v: float) -> bool:
     return bool(changed[y - 1 : y + 2, x - 1 : x + 2].any())
 
 
-def _joints(drawn: FrameRenderer, rng: np.random.Generator, count: int = 60) -> dict[str, float]:
+def _joints(renderer: FrameRenderer, rng: np.random.Generator, count: int = 60) -> dict[str, float]:
     """Return joints of drawn figures against where they were drawn, in lengths of the trunk, and what they
     state.
     """
     off, inside = [], []
-    for n in rng.integers(100, drawn.count, count).tolist():
+    for n in rng.integers(100, renderer.count, count).tolist():
         side = Side.A if rng.random() < 0.5 else Side.B
-        made = pose(drawn.moment(side, n))
-        picture = drawn.court.copy()
+        made = pose(renderer.moment(side, n))
+        picture = renderer.court.copy()
         Brush(picture, CAMERA).figure(made, CLOTHES[side])
         ankles = [(x, y, z + 0.07) for x, y, z in made.feet]  # a foot is drawn from its sole
         points = [*made.shoulders, *made.elbows, *made.hands, *made.hips, *made.knees, *ankles]

@@ -37,8 +37,10 @@ def bench_proxy(seconds: int = 20) -> CopyFigures:
     """
     with tempfile.TemporaryDirectory() as name:
         film = Path(name) / "film.mp4"
-        ticks = tuple(range(seconds * RATE))
-        draw(film, Recipe(ticks, base=Fraction(1, RATE), width=WIDE, height=HIGH, key_every=50, sound=""))
+        timestamps = tuple(range(seconds * RATE))
+        draw(
+            film, Recipe(timestamps, base=Fraction(1, RATE), width=WIDE, height=HIGH, key_every=50, sound="")
+        )
         alone = _timed(lambda: _decode(film))
         ours = _timed(lambda: make_proxy(film, Path(name) / "copy.mp4"))
     hours = seconds / 3600

@@ -33,7 +33,7 @@ KNOCK_UP = replace(TYPICAL, name="with a knock-up", knock_up_s=90.0)
 CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)
 MATCH_PAD_S, MATCH_SHARE = 0.5, 0.6
 HIT_S = 0.010
-NONE_HEARD_S = 9.0  # stands for the distance to a heard hit where none was heard
+NO_ONSET_S = 9.0  # stands for the distance to a heard hit where none was heard
 TIMED_RUNS = 5  # decoder alone, then hearing, one after the other; the least of each counts
 
 
@@ -111,7 +111,7 @@ class _Sums:
     doubtful: int = 0
     seconds: float = 0.0
     right: int = 0
-    heard: int = 0
+    onsets: int = 0
 
 
 def measure_condition(condition: SoundCondition, seed: int, count: int, folder: Path) -> ConditionFigures:
@@ -124,8 +124,8 @@ def measure_condition(condition: SoundCondition, seed: int, count: int, folder: 
     for k in range(count):
         made = record(np.random.default_rng(seed + k), condition)
         path = write_film(folder / "court.mp4", made.samples)
-        heard = detect_rallies(path, motion=False)
-        _add(sums, heard, made.truth, starts, ends, hits, failures, f"{condition.name} {seed + k}")
+        detection = detect_rallies(path, motion=False)
+        _add(sums, detection, made.truth, starts, ends, hits, failures, f"{condition.name} {seed + k}")
         sums.seconds += len(made.samples) / RATE
     return ConditionFigures(
         condition.name,
@@ -140,15 +140,15 @@ def measure_condition(condition: SoundCondition, seed: int, count: int, folder: 
         sums.offered,
         sums.doubtful / sums.seconds * 3600,
         float(np.mean(np.array(hits) <= HIT_S)) if hits else 0.0,
-        sums.right / max(1, sums.heard),
-        within if (within := _quantile(hits, 0.90)) < NONE_HEARD_S else float("nan"),
+        sums.right / max(1, sums.onsets),
+        within if (within := _quantile(hits, 0.90)) < NO_ONSET_S else float("nan"),
         tuple(failures),
     )
 
 
 def _add(
     sums: _Sums,
-    heard: RallyDetection,
+    detection: RallyDetection,
     truth: SoundTruth,
     starts: list[float],
     ends: list[float],
@@ -157,9 +157,9 @@ def _add(
     name: str,
 ) -> None:
     """Take one recording into account."""
-    sure = [(r.start_us / 1e6, r.end_us / 1e6) for r in heard.rallies if not r.doubtful]
-    doubtful = [(r.start_us / 1e6, r.end_us / 1e6) for r in heard.rallies if r.doubtful]
-    sums.usable += heard.by == "sound"
+    sure = [(r.start_us / 1e6, r.end_us / 1e6) for r in detection.rallies if not r.doubtful]
+    doubtful = [(r.start_us / 1e6, r.end_us / 1e6) for r in detection.rallies if r.doubtful]
+    sums.usable += detection.by == "sound"
     sums.rallies += len(truth.rallies)
     sums.found += len(sure)
     sums.doubtful += len(doubtful)
@@ -179,9 +179,9 @@ def _add(
             failures.append(f"{name}: missed {a:.1f}-{b:.1f} s" + (" (offered)" if offered else ""))
     failures += [f"{name}: false {a:.1f}-{b:.1f} s" for a, b in free]
     strikes = np.array([at for rally in truth.hits for at in rally])
-    found = np.array([us / 1e6 for r in heard.rallies if not r.doubtful for us in r.hits_us])
-    hits += [float(np.abs(found - at).min()) if len(found) else NONE_HEARD_S for at in strikes]
-    sums.heard += len(found)
+    found = np.array([us / 1e6 for r in detection.rallies if not r.doubtful for us in r.hits_us])
+    hits += [float(np.abs(found - at).min()) if len(found) else NO_ONSET_S for at in strikes]
+    sums.onsets += len(found)
     sums.right += int(sum(np.abs(strikes - at).min() <= HIT_S for at in found))
 
 

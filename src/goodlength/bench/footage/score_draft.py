@@ -110,39 +110,41 @@ def draft_rates(
     spent = 0.0
     for _ in range(matches):
         played = play_match(rng, let_share=condition.lets, conduct_share=0.0)
-        heard = simulated_observations(rng, condition, played.truth, played.events)
+        observations = simulated_observations(rng, condition, played.truth, played.events)
         scores = Scores(played.finals) if condition.finals_known else Scores(over=True)
         began = time.perf_counter()
-        sheet = _drafted(heard, scores, condition.answers)
+        sheet = _drafted(observations, scores, condition.answers)
         spent += time.perf_counter() - began
         if isinstance(sheet, DraftRefused):
             tally.undrafted += 1
             continue
-        _count(tally, sheet, heard)
+        _count(tally, sheet, observations)
     return _rates(condition, matches, tally, spent / matches)
 
 
-def _drafted(heard: list[SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
+def _drafted(
+    observations: list[SimulatedObservation], scores: Scores, answers: int
+) -> ScoreDraft | DraftRefused:
     """Return the draft, after the coach has answered so many of the rallies first in line."""
-    sightings = [observation.sighting for observation in heard]
-    truth = {observation.sighting.key: observation.winner for observation in heard}
-    told: list[CoachAnswer] = []
+    sightings = [observation.sighting for observation in observations]
+    truth = {observation.sighting.key: observation.winner for observation in observations}
+    answers_given: list[CoachAnswer] = []
     while True:
-        sheet = draft_scores(Format(), Start(), sightings, scores, told)
-        if isinstance(sheet, DraftRefused) or len(told) == answers or not sheet.first:
+        sheet = draft_scores(Format(), Start(), sightings, scores, answers_given)
+        if isinstance(sheet, DraftRefused) or len(answers_given) == answers or not sheet.first:
             return sheet
         key = sheet.first[0]
-        told.append(CoachAnswer(key, winner=truth[key], no_point=truth[key] is None))
+        answers_given.append(CoachAnswer(key, winner=truth[key], no_point=truth[key] is None))
 
 
-def _count(tally: _Tally, sheet: ScoreDraft, heard: list[SimulatedObservation]) -> None:
+def _count(tally: _Tally, sheet: ScoreDraft, observations: list[SimulatedObservation]) -> None:
     """Hold a draft against the truth."""
-    for n, (proposal, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
+    for n, (proposal, truth) in enumerate(zip(sheet.proposals, observations, strict=True)):
         tally.chance.append(proposal.chance)
         tally.right.append(proposal.winner is truth.winner)
         tally.offered.append(proposal.offered)
         tally.decided.append(truth.winner is not None)
-        after = heard[n + 1].seen if n + 1 < len(heard) else truth.winner
+        after = observations[n + 1].seen if n + 1 < len(observations) else truth.winner
         tally.plain.append(0.5 if after is None else float(after is truth.winner))
 
 

@@ -50,7 +50,7 @@ class _Tally:
     doubled: int = 0
     seconds: list[float] = field(default_factory=list)
     errors: dict[str, list[float]] = field(default_factory=dict)
-    held: dict[str, list[bool]] = field(default_factory=dict)
+    covered: dict[str, list[bool]] = field(default_factory=dict)
     of_serves: list[tuple[int, int, int]] = field(default_factory=list)  # before it, ranges held, ranges
     now: list[bool] = field(default_factory=list)
 
@@ -59,7 +59,7 @@ class _Tally:
 
     def hold(self, name: str, found: Interval | None, truth: float) -> None:
         if found is not None:
-            self.held.setdefault(name, []).append(found.low <= truth <= found.high)
+            self.covered.setdefault(name, []).append(found.low <= truth <= found.high)
             if name != "up":  # among "front" already
                 self.now.append(found.low <= truth <= found.high)
 
@@ -75,27 +75,28 @@ class _Tally:
 
     def share(self, name: str) -> float:
         """Return the share of ranges that hold."""
-        return float(np.mean(self.held[name])) if self.held.get(name) else math.nan
+        return float(np.mean(self.covered[name])) if self.covered.get(name) else math.nan
 
-    def held_of(self, before: int) -> tuple[float, float]:
+    def coverage(self, before: int) -> tuple[float, float]:
         """Return the share of ranges that hold, of serves with fewer of their coach before them, and its
         standard error, in which serves count, not ranges.
         """
         counts = np.array(
-            [(held, of) for earlier, held, of in self.of_serves if earlier < before], dtype=float
+            [(covered, of) for earlier, covered, of in self.of_serves if earlier < before], dtype=float
         )
         if not len(counts):
             return math.nan, math.nan
-        held, of = counts.sum(axis=0)
-        off = counts[:, 0] - held / of * counts[:, 1]
-        return float(held / of), float(np.sqrt((off**2).sum()) / of)
+        covered, of = counts.sum(axis=0)
+        off = counts[:, 0] - covered / of * counts[:, 1]
+        return float(covered / of), float(np.sqrt((off**2).sum()) / of)
 
 
 @dataclass(frozen=True)
 class ServeRates:
     """What came out of one condition: errors median and 90th percentile, shares held by 90 in 100 ranges.
 
-    `held_error` is the standard error of `held`; `held_first` is of each coach's first ten serves alone.
+    `coverage_error` is the standard error of `coverage`; `coverage_first` is of each coach's first ten
+    serves alone.
     """
 
     condition: str
@@ -111,14 +112,14 @@ class ServeRates:
     bounce_p90_m: float
     second_median_m: float
     room_median_m: float
-    held_speed: float
-    held_front: float
-    held_front_up: float
-    held_bounce: float
-    held_room: float
-    held: float
-    held_error: float
-    held_first: float
+    coverage_speed: float
+    coverage_front: float
+    coverage_front_up: float
+    coverage_bounce: float
+    coverage_room: float
+    coverage: float
+    coverage_error: float
+    coverage_first: float
     fit_ms: float
 
     @property
@@ -131,11 +132,11 @@ class ServeRates:
             f"{100 * self.front_median_m:.1f} / {100 * self.front_p90_m:.1f} cm, first bounce "
             f"{100 * self.bounce_median_m:.0f} / {100 * self.bounce_p90_m:.0f} cm, second "
             f"{100 * self.second_median_m:.0f} cm, room {100 * self.room_median_m:.0f} cm; ranges hold "
-            f"{100 * self.held:.1f} of 100, error {100 * self.held_error:.1f}, first serves "
-            f"{100 * self.held_first:.0f} (speed {100 * self.held_speed:.0f}, front "
-            f"{100 * self.held_front:.0f}, its height {100 * self.held_front_up:.0f}, bounce "
-            f"{100 * self.held_bounce:.0f}, room "
-            f"{100 * self.held_room:.0f}); {self.fit_ms:.0f} ms"
+            f"{100 * self.coverage:.1f} of 100, error {100 * self.coverage_error:.1f}, first serves "
+            f"{100 * self.coverage_first:.0f} (speed {100 * self.coverage_speed:.0f}, front "
+            f"{100 * self.coverage_front:.0f}, its height {100 * self.coverage_front_up:.0f}, bounce "
+            f"{100 * self.coverage_bounce:.0f}, room "
+            f"{100 * self.coverage_room:.0f}); {self.fit_ms:.0f} ms"
         )
 
 
@@ -227,7 +228,7 @@ def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
 
 def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
     error, share = tally.error, tally.share
-    held, held_error = tally.held_of(COACH_SERVES)
+    coverage, coverage_error = tally.coverage(COACH_SERVES)
     return ServeRates(
         condition=condition.name + (", ten marks clicked twice" if tally.twice else ""),
         serves=tally.serves,
@@ -242,13 +243,13 @@ def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
         bounce_p90_m=error("bounce", 0.9),
         second_median_m=error("second", 0.5),
         room_median_m=error("room", 0.5),
-        held_speed=share("speed"),
-        held_front=share("front"),
-        held_front_up=share("up"),
-        held_bounce=share("bounce"),
-        held_room=share("room"),
-        held=held,
-        held_error=held_error,
-        held_first=tally.held_of(FIRST_SERVES)[0],
+        coverage_speed=share("speed"),
+        coverage_front=share("front"),
+        coverage_front_up=share("up"),
+        coverage_bounce=share("bounce"),
+        coverage_room=share("room"),
+        coverage=coverage,
+        coverage_error=coverage_error,
+        coverage_first=tally.coverage(FIRST_SERVES)[0],
         fit_ms=1000.0 * float(np.mean(tally.seconds)) if tally.seconds else math.nan,
     )
