@@ -333,7 +333,7 @@ def measure(
             )
             if find_ball:
                 ball = ball_position_suggestions.find_ball(match, key, clicks, warmth=warmth)
-                trial, message, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
+                trial, message, clicks = ball.trial, ball.words, [*clicks, *ball.marks]
             kind, odds = serve_measurement.kind_proposed(match.kinds, trial.found)
             form = measured_form(trial.value, trial.found)
             form["kind_proposed"], form["kinds_of_100"] = kind, odds

@@ -157,7 +157,7 @@ def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        account = tasks.erase_player(library, player_id, only_look=not yes)
+        account = tasks.erase_player(library, player_id, dry_run=not yes)
     click.echo(account.words)
     if not yes:
         print_note("Nothing has been deleted yet. To delete it, add --yes.")

@@ -167,26 +167,26 @@ def cut_lines(made: ClipResult) -> Iterator[str]:
     yield from made.notes
 
 
-def imported_form(brought: ImportResult) -> Plain:
+def imported_form(imported: ImportResult) -> Plain:
     """`match import F --json`."""
-    plain = asdict(brought)
+    plain = asdict(imported)
     plain["columns"] = [
         {"heading": heading, "words": words, "read": read} for heading, words, read in plain.pop("meanings")
     ]
     return plain
 
 
-def imported_lines(brought: ImportResult) -> Iterator[str]:
+def imported_lines(imported: ImportResult) -> Iterator[str]:
     """Yield an import as lines for a person: what was read, what it means, what is wrong."""
-    verb = "Brought in" if brought.written else "Would bring in"
-    yield f"{verb}: {brought.title} ({brought.match})"
-    yield f"{brought.rallies} rallies, {brought.new_entries} new answers of {brought.entries}"
-    if brought.players_added:
-        yield f"New players: {', '.join(brought.players_added)}"
-    yield from (f"Note: {note}" for note in brought.notes)
-    yield from (f"  {heading}: {words}" for heading, words, read in brought.meanings if not read)
-    yield from (f"  {row}" for row in brought.rows)
-    yield from (f"To put right: {problem}" for problem in brought.problems)
+    verb = "Brought in" if imported.written else "Would bring in"
+    yield f"{verb}: {imported.title} ({imported.match})"
+    yield f"{imported.rallies} rallies, {imported.new_entries} new answers of {imported.entries}"
+    if imported.players_added:
+        yield f"New players: {', '.join(imported.players_added)}"
+    yield from (f"Note: {note}" for note in imported.notes)
+    yield from (f"  {heading}: {words}" for heading, words, read in imported.meanings if not read)
+    yield from (f"  {row}" for row in imported.rows)
+    yield from (f"To put right: {problem}" for problem in imported.problems)
 
 
 def _between_form(line: ScoredEvent, ids: tuple[str, str]) -> Plain:

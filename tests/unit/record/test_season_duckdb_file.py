@@ -152,7 +152,7 @@ def test_tables_are_those_that_replay_gives(library):
         (SeasonFilter(text="UBERKOPF"), 2),
         (SeasonFilter(text="%"), 0),
         (SeasonFilter(text="' OR true --"), 0),
-        (SeasonFilter(kept=True), 0),
+        (SeasonFilter(keep=True), 0),
         (SeasonFilter(how="volleyed", return_to="straight", stroke="drop", place="front-left"), 8),
         (SeasonFilter(ending="let"), 0),
         (SeasonFilter(player="iv", lead=0), 4),

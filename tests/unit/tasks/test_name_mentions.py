@@ -75,9 +75,9 @@ def test_packs_lists_footage_names_and_details_are_searched(library) -> None:
 
 def test_a_mere_look_lists_them_too_and_the_own_matches_are_none(library) -> None:
     tasks.answer(library, "m1", "r1", EntryKind.NOTE, "Dana tired")
-    assert tasks.erase_player(library, "p1", only_look=True).mentions == ()
+    assert tasks.erase_player(library, "p1", dry_run=True).mentions == ()
     tasks.answer(library, "m2", "r1", EntryKind.NOTE, "Dana")
-    assert len(tasks.erase_player(library, "p1", only_look=True).mentions) == 1
+    assert len(tasks.erase_player(library, "p1", dry_run=True).mentions) == 1
 
 
 def test_styles_and_pictures_within_a_page_are_no_mention(library) -> None:

@@ -109,7 +109,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
     found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
-    assert (found.told_by, len(found.told), found.stale) == ("the logged serves", 3, False)
+    assert (found.identified_by, len(found.identified), found.stale) == ("the logged serves", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
     assert found.rallies[0].rally is not None
@@ -124,9 +124,9 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
             track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
         ],
     )
-    assert player_tracking.tracked_match(tasks.open_match(library, "m1")).told == ()
+    assert player_tracking.tracked_match(tasks.open_match(library, "m1")).identified == ()
     found = player_tracking.name_players(tasks.open_match(library, "m1"), "a")
-    assert (found.told_by, [item.key for item in found.told]) == ("you", [f"h:{ids[0]}"])
+    assert (found.identified_by, [item.key for item in found.identified]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
     with pytest.raises(InputError, match="'a' or 'b'"):
         player_tracking.name_players(tasks.open_match(library, "m1"), "c")
@@ -138,7 +138,7 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
         tasks.correct_rally(tasks.open_match(library, "m1"), item, seen="b-right", state="kept")
     kept(library, [track(f"h:{element}", 20.0 * n + 2.0) for n, element in enumerate(ids)])
     found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
-    assert len(found.told) == 3
+    assert len(found.identified) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
 
 

@@ -235,7 +235,7 @@ def test_erasing_takes_record_files_and_traces_and_gives_an_account(library, mat
     played(library)
     tasks.answer(library, "m1", "r1", EntryKind.NOTE, "unmistakable-note-on-imogen")
     files = made_files(library)
-    looked = tasks.erase_player(library, "iv", only_look=True)
+    looked = tasks.erase_player(library, "iv", dry_run=True)
     assert (looked.done, looked.matches, looked.entries) == (False, 1, 16)
     assert all(path.exists() for path in files.values())
     erased = tasks.erase_player(library, "iv")

@@ -69,7 +69,7 @@ def test_a_removed_match_comes_back_as_it_was(library) -> None:
     tasks.remove_match(library, "m1")
     assert library.matches() == ()
     (item,) = tasks.bin_items(library)
-    assert (item.kind, item.files, item.held) == ("match", 7, "")
+    assert (item.kind, item.files, item.refusal) == ("match", 7, "")
     assert "Petra" in item.title
     tasks.take_from_bin(library, item.id)
     assert state(library) == before
@@ -160,7 +160,7 @@ def test_withdrawn_consent_holds_back_what_lies_in_the_bin(library) -> None:
     tasks.remove_match(library, "m1")
     tasks.consent(library, "p1", given_by="Petra", purposes=())
     (item,) = tasks.bin_items(library)
-    assert "withdrew consent" in item.held
+    assert "withdrew consent" in item.refusal
     with pytest.raises(ConsentMissing):
         tasks.take_from_bin(library, item.id)
     tasks.consent(library, "p1", given_by="Petra")

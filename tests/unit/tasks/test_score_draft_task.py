@@ -102,7 +102,7 @@ def test_what_the_coach_says_stands(library: Library) -> None:
     _, scores = played(library)
     drafted = tasks.draft_match(tasks.open_match(library, "m1"), scores)
     item = drafted.sheet.proposals[6]  # type: ignore[union-attr]
-    tasks.correct_rally(tasks.open_match(library, "m1"), item.key, told="let")
+    tasks.correct_rally(tasks.open_match(library, "m1"), item.key, outcome="let")
     form = draft_form(tasks.draft_match(tasks.open_match(library, "m1")))
     assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
     assert form["lost"]  # the score needs the point that was given away

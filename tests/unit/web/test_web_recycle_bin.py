@@ -99,4 +99,4 @@ def test_a_withdrawal_says_what_it_holds_back_and_is_undone(client, library, mat
     assert "given by A parent on" in page and "Undo the withdrawal" in page
     assert client.post(f"{address}/consent/undo").headers["location"].endswith("?done=given-back")
     assert library.player(player).consent.purposes == ("clips",)
-    assert tasks.bin_items(library)[0].held == ""
+    assert tasks.bin_items(library)[0].refusal == ""

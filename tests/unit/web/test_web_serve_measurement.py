@@ -276,9 +276,9 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
 
     monkeypatch.setattr(predicted_ball_search, "search_ball", seek)
     found = ball_position_suggestions.find_ball(tasks.open_match(filmed, match_id), "r0", marks())
-    assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
+    assert found.seen == found.searched - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ball_position_suggestions.MOST_MARKS
     before = ball_position_suggestions.trial_measurement(tasks.open_match(filmed, match_id), "r0", marks())
-    assert ball_position_suggestions.spread(found.tried) < ball_position_suggestions.spread(before)
+    assert ball_position_suggestions.spread(found.trial) < ball_position_suggestions.spread(before)
     assert "Check each one" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

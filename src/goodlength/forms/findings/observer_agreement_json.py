@@ -84,7 +84,7 @@ class AgreementJson(TypedDict):
 
 def agree_form(found: Agreement) -> AgreementJson:
     """`match agree ID --json`."""
-    told = found.layers.reliability
+    reliability = found.layers.reliability
     first, second = ({rally.key: rally for rally in layer.rallies} for layer in (found.first, found.second))
 
     def at(rally: Rally | None) -> RallyAtJson | None:
@@ -107,12 +107,12 @@ def agree_form(found: Agreement) -> AgreementJson:
     return {
         "match": found.match,
         "observers": (found.first.observer, found.second.observer),
-        "words": told.words,
-        "matched": told.matched,
-        "matched_by": told.by,
-        "f1": told.f1,
-        "only_first": [at(first.get(key)) for key in told.only_first],
-        "only_second": [at(second.get(key)) for key in told.only_second],
+        "words": reliability.words,
+        "matched": reliability.matched,
+        "matched_by": reliability.by,
+        "f1": reliability.f1,
+        "only_first": [at(first.get(key)) for key in reliability.only_first],
+        "only_second": [at(second.get(key)) for key in reliability.only_second],
         "variables": [
             {
                 "variable": row.variable,
@@ -131,7 +131,7 @@ def agree_form(found: Agreement) -> AgreementJson:
                 "greyed": row.variable in found.greyed,
                 "disagreements": differ(row.disagreements),
             }
-            for row in told.rows
+            for row in reliability.rows
         ],
         "weighed": [
             {

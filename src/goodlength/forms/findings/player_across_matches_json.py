@@ -101,12 +101,12 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
         if middle.median is None:
             yield f"  {row.words}: not recorded"
             continue
-        said = f"{_hundred(middle.median)}% in the median match of {middle.of}"
+        usual = f"{_hundred(middle.median)}% in the median match of {middle.of}"
         if middle.low is not None and middle.high is not None:
-            said += f" (range {_hundred(middle.low)}% to {_hundred(middle.high)}%)"
+            usual += f" (range {_hundred(middle.low)}% to {_hundred(middle.high)}%)"
         if row.usual is not None:
-            said += f"; usually {_hundred(row.usual.low)}% to {_hundred(row.usual.high)}%"
-        yield f"  {row.words}: {said}. Out of {OUT_OF[row.measure]}."
+            usual += f"; usually {_hundred(row.usual.low)}% to {_hundred(row.usual.high)}%"
+        yield f"  {row.words}: {usual}. Out of {OUT_OF[row.measure]}."
         if row.trend is not None:
             yield f"    {row.trend.words}"
 

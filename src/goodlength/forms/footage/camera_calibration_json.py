@@ -168,17 +168,17 @@ def camera_answer(
         )
         form: CameraAnswerJson = {**camera_form(solved), "kept": keep, "borrowed": False}
     else:
-        kept = camera_at(library, footage_id, at_us)
-        if kept is None:
+        saved = camera_at(library, footage_id, at_us)
+        if saved is None:
             raise NotFound(
                 f"No camera calibration is saved for the file {footage_id!r}. Click the marks on the "
                 "match's Camera page, "
                 "or give them with --marks."
             )
-        form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
+        form = {**camera_form(saved.camera), "kept": True, "borrowed": saved.borrowed}
     if moved_us is not None:
-        look = check_drift(library, footage_id, moved_us)
-        return {**form, "moved": {"state": look.state.value, "words": look.words}}
+        drift = check_drift(library, footage_id, moved_us)
+        return {**form, "moved": {"state": drift.state.value, "words": drift.words}}
     return form
 
 

@@ -71,7 +71,7 @@ def tracking_form(opened: OpenMatch, found: TrackedMatch | None = None) -> Track
         "words": list(found.words),
         "stale": found.stale,
         "first_is": found.first_is,
-        "told_by": found.told_by,
+        "told_by": found.identified_by,
         "rallies": [_rally_form(rally) for rally in found.rallies],
         "work": {
             side: {
@@ -114,7 +114,7 @@ def tracking_lines(form: TrackingJson) -> list[str]:
     lines = list(form["words"])
     for rally in form["rallies"]:
         name = f"game {rally['game']}, rally {rally['rally']}" if rally["rally"] else "heard only"
-        said = (
+        place = (
             f"not shown: {rally['hidden']}"
             if rally["hidden"]
             else ""
@@ -122,8 +122,8 @@ def tracking_lines(form: TrackingJson) -> list[str]:
             else "which player is which: not known"
         )
         if rally["partial"] and not rally["hidden"]:
-            said = f"only in part: {rally['partial']}. {said}".rstrip()
-        lines.append(f"  {rally['start_s']:8.1f} s  {name:<20} {said}".rstrip())
+            place = f"only in part: {rally['partial']}. {place}".rstrip()
+        lines.append(f"  {rally['start_s']:8.1f} s  {name:<20} {place}".rstrip())
     for side, name in zip(("a", "b"), form["names"], strict=True):
         done = form["work"][side]
         if done["rallies"]:

@@ -84,20 +84,20 @@ def read_clicks(path: Path) -> list[MarkValue]:
         With the click that is wrong, and what would be accepted.
     """
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
         raise InputError(f"{path.name} cannot be read as JSON ({error}).") from error
-    if not isinstance(told, list) or not told:
+    if not isinstance(content, list) or not content:
         raise InputError(f'{path.name} should hold a list of clicks: [{{"what", "at_s", "u", "v"}}, ...].')
-    return [_click(n, item) for n, item in enumerate(told, 1)]
+    return [_click(n, item) for n, item in enumerate(content, 1)]
 
 
 def _click(n: int, item: object) -> MarkValue:
-    said = read_as(_ClickIn, item, f"click {n}")
-    found = {"found": True} if said.found is True else {}
-    again = {} if said.again is None else {"again": said.again}
-    plain = {"what": said.what, "at_us": round(said.at_s * 1e6), "u": said.u, "v": said.v}
-    return read_as(MarkValue, {**plain, "about": said.about is True, **found, **again}, f"click {n}")
+    click = read_as(_ClickIn, item, f"click {n}")
+    found = {"found": True} if click.found is True else {}
+    again = {} if click.again is None else {"again": click.again}
+    plain = {"what": click.what, "at_us": round(click.at_s * 1e6), "u": click.u, "v": click.v}
+    return read_as(MarkValue, {**plain, "about": click.about is True, **found, **again}, f"click {n}")
 
 
 def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> MeasuredForm:

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
-def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
+def progress_words(library: Library, by_drill: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
     """Return what each drill's progress says, in sentences."""
     return {
         key: progress_sentences(drill_progress, _target_words(library, key))
-        for key, drill_progress in told.items()
+        for key, drill_progress in by_drill.items()
     }
 
 

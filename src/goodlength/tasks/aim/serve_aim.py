@@ -235,10 +235,10 @@ def scatter_sentence(
     words = "scatter set by the coach"
     if len(given) < 3:
         words += "; the rest: " + base.assumed
-    said: dict[str, Any] = {**given, "balls": None if places else base.balls, "assumed": words}
+    values: dict[str, Any] = {**given, "balls": None if places else base.balls, "assumed": words}
     if "speed_m_s" in given or places:
-        said["speed_measured"] = False
-    return replace(base, **said)
+        values["speed_measured"] = False
+    return replace(base, **values)
 
 
 def _answer(

@@ -164,11 +164,11 @@ def search(
     )
 
 
-def player_called(people: Collection[Player], said: str) -> Player:
+def player_called(people: Collection[Player], text: str) -> Player:
     """Return the player of this id or name; a part of a name will do where only one has it."""
-    wanted = said.strip().casefold()
+    wanted = text.strip().casefold()
     for fits in (
-        lambda item: item.id == said.strip(),
+        lambda item: item.id == text.strip(),
         lambda item: item.name.casefold() == wanted,
         lambda item: wanted and wanted in item.name.casefold(),
     ):
@@ -177,8 +177,8 @@ def player_called(people: Collection[Player], said: str) -> Player:
             return found[0]
         if found:
             listed = ", ".join(f"{player.name} ({player.id})" for player in found)
-            raise UnclearError(f"{said!r} can be {listed}. Name one by the id in brackets.")
-    raise NotFound(f"Nobody in this library is called {said!r}.", command="goodlength player list")
+            raise UnclearError(f"{text!r} can be {listed}. Name one by the id in brackets.")
+    raise NotFound(f"Nobody in this library is called {text!r}.", command="goodlength player list")
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
@@ -277,22 +277,22 @@ def forget_season(library: Library) -> tuple[str, ...]:
     return Season(library.folder).drop()
 
 
-def _word(said: str | None, what: str, words: Collection[str]) -> str | None:
-    if said is None or said in words:
-        return said
-    raise InputError(f"{what} cannot be {said!r}; it is one of: {', '.join(words)}.")
+def _word(answer: str | None, what: str, words: Collection[str]) -> str | None:
+    if answer is None or answer in words:
+        return answer
+    raise InputError(f"{what} cannot be {answer!r}; it is one of: {', '.join(words)}.")
 
 
-def _kind(library: Library, said: str | None) -> str | None:
+def _kind(library: Library, name: str | None) -> str | None:
     """Return the id of a kind of serve, named by its id or by the coach's words."""
-    if said is None:
+    if name is None:
         return None
     kinds = library.kinds()
     for kind in kinds:
-        if said.strip().casefold() in (kind.id.casefold(), kind.words.casefold()):
+        if name.strip().casefold() in (kind.id.casefold(), kind.words.casefold()):
             return kind.id
     raise InputError(
-        f"No kind of serve is called {said!r}; this library has: {', '.join(kind.id for kind in kinds)}.",
+        f"No kind of serve is called {name!r}; this library has: {', '.join(kind.id for kind in kinds)}.",
         page="That kind of serve is not in this library. Choose another on the Search page.",
     )
 
@@ -337,7 +337,7 @@ def _wanted(
         since=asked.since,
         until=asked.until,
         text=asked.text,
-        kept=True if asked.kept else None,
+        keep=True if asked.kept else None,
         match=asked.match,
     )
 
@@ -360,14 +360,14 @@ def _counted(
         return "No rally matches. Remove an option, or check that the question was logged in these matches."
     rallies = "One rally" if total == 1 else f"{total} rallies"
     who = "the server" if player is None else player.name
-    said = f"{rallies} in {'one match' if matches == 1 else f'{matches} matches'}"
+    summary = f"{rallies} in {'one match' if matches == 1 else f'{matches} matches'}"
     if decided:
-        said += f"; {who} won {won} of {decided}"
-        said += f" ({'one let' if lets == 1 else f'{lets} lets'} excluded)" if lets else ", with no lets"
+        summary += f"; {who} won {won} of {decided}"
+        summary += f" ({'one let' if lets == 1 else f'{lets} lets'} excluded)" if lets else ", with no lets"
     else:
-        said += "; none with a winner"
-    said += f". The newest {shown} are listed." if shown < total else "."
-    return said
+        summary += "; none with a winner"
+    summary += f". The newest {shown} are listed." if shown < total else "."
+    return summary
 
 
 # Values whose words are not their key without hyphens.
@@ -389,8 +389,8 @@ def _logged(rally: SeasonRally, kinds: dict[str, str]) -> str:
     """Return what was logged of a rally, in words: serve, return, let, ending, last shot."""
     kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
     answers = (rally.left, "let" if rally.let else None, rally.ending, rally.stroke)
-    said = [kind, *(value_words(answer) for answer in answers if answer)]
-    return ", ".join(dict.fromkeys(word for word in said if word))
+    parts = [kind, *(value_words(answer) for answer in answers if answer)]
+    return ", ".join(dict.fromkeys(word for word in parts if word))
 
 
 def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:

@@ -127,14 +127,14 @@ def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
     found = []
     for text in kinds:
         labels = np.array([each.rally.serve.kind == text for each in served], bool)
-        told = _disguise_result(joints, times, labels, served)
-        said = tuple(disguise_words(told, _kind_forms(text, words), name))
+        result = _disguise_result(joints, times, labels, served)
+        sentences = tuple(disguise_words(result, _kind_forms(text, words), name))
         serves = [(info.id, rally) for info, rally, _ in every if rally.serve.kind == text]
         found.append(
             KindDisguise(
                 text,
-                told,
-                said,
+                result,
+                sentences,
                 missing.get(text, 0),
                 len(serves),
                 len({match_id for match_id, _ in serves}),
@@ -191,8 +191,8 @@ def pressure_of(matches: OpenMatches) -> list[ReceiverPressure]:
     from goodlength.measure.body.joint_angles_and_hand_path import Angle, angles_of
 
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
-    for _info, rally, kept in _serves_of(matches):
-        form = kept.get(f"{rally.key}/1/{'b' if rally.server.value == 'a' else 'a'}")
+    for _info, rally, poses in _serves_of(matches):
+        form = poses.get(f"{rally.key}/1/{'b' if rally.server.value == 'a' else 'a'}")
         joints = None if form is None else pose_sequence_from(form).at(int(form["at_us"]))
         if joints is None or not rally.serve.kind:
             continue
@@ -226,23 +226,23 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
         The file cannot be read, or lacks one of the three.
     """
     try:
-        with np.load(path, allow_pickle=False) as held:
-            told = {key: held[key] for key in held.files}
+        with np.load(path, allow_pickle=False) as archive:
+            arrays = {key: archive[key] for key in archive.files}
     except (OSError, ValueError) as error:
         raise InputError(f"{path.name} cannot be read as a file of joints ({error}).") from error
-    lacking = [key for key in ("joints", "times_s", "of_kind") if key not in told]
+    lacking = [key for key in ("joints", "times_s", "of_kind") if key not in arrays]
     if lacking:
         raise InputError(
             f"{path.name} has no {' and '.join(lacking)}. Make the file again.",
             command="goodlength show disguise --help",
         )
     found = time_of_disguise_loss(
-        told["joints"],
-        told["times_s"],
-        told["of_kind"],
-        groups=told.get("match"),
-        strata=told.get("box"),
-        places=told.get("place"),
+        arrays["joints"],
+        arrays["times_s"],
+        arrays["of_kind"],
+        groups=arrays.get("match"),
+        strata=arrays.get("box"),
+        places=arrays.get("place"),
     )
     return KindDisguise(kind, found, tuple(disguise_words(found, _kind_forms(kind, {}), name)), 0)
 
@@ -251,10 +251,10 @@ def _serves_of(matches: OpenMatches) -> list[tuple[MatchInfo, Rally, Mapping[str
     found: list[tuple[MatchInfo, Rally, Mapping[str, Any]]] = []
     for opened in matches:
         info = opened.info
-        kept = JsonFile(body_files(matches.library.folder, info.id)[0]).shown()
+        poses = JsonFile(body_files(matches.library.folder, info.id)[0]).shown()
         for rally in opened.match.rallies:
             if info.players["ab".index(rally.server.value)] == matches.player_id:
-                found.append((info, rally, kept))
+                found.append((info, rally, poses))
     return found
 
 
@@ -266,11 +266,11 @@ def _served(
 
     found: list[_Served] = []
     missing: dict[str, int] = {}
-    for info, rally, kept in serves:
+    for info, rally, poses in serves:
         kind = rally.serve.kind
         if not kind:
             continue
-        form = kept.get(f"{rally.key}/1/{rally.server.value}")
+        form = poses.get(f"{rally.key}/1/{rally.server.value}")
         if form is None:
             missing[kind] = missing.get(kind, 0) + 1
             continue
@@ -308,8 +308,8 @@ def _alike(served: list[_Served]) -> tuple[Floats, Floats]:
     covered = np.asarray(np.isfinite(joints).any(axis=(2, 3)).mean(axis=0) >= COVERED)
     if covered.sum() < 2:
         return moments(), joints
-    kept = np.arange(np.flatnonzero(covered)[0], np.flatnonzero(covered)[-1] + 1)
-    return moments()[kept], joints[:, kept]
+    window = np.arange(np.flatnonzero(covered)[0], np.flatnonzero(covered)[-1] + 1)
+    return moments()[window], joints[:, window]
 
 
 def _disguise_result(

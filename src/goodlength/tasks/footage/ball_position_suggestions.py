@@ -36,13 +36,13 @@ WORSE = 1.05  # a range that grows beyond this share was not helped
 class BallFound:
     """Marks of the ball offered besides the clicks, the serve with them, and in words how it went.
 
-    `marks` is empty where too little was found, or what was found did not fit; `looked` pictures were looked
-    at, in `seen` of them something stood out.
+    `marks` is empty where too little was found, or what was found did not fit; `searched` pictures were
+    looked at, in `seen` of them something stood out.
     """
 
     marks: tuple[MarkValue, ...]
-    tried: TrialMeasurement
-    looked: int
+    trial: TrialMeasurement
+    searched: int
     seen: int
     words: str
 
@@ -72,27 +72,27 @@ def find_ball(
     wanted = _wanted(before, marks, np.asarray(table.starts_us), file)
     spots = _on_one_path(search_ball(file.path, wanted, table=table), wanted)
     if len(spots) < LEAST_FOUND:
-        said = (
+        words = (
             f"The ball was visible in only {len(spots)} of {len(wanted)} frames between the marks: too few."
         )
-        return BallFound((), before, len(wanted), len(spots), said)
+        return BallFound((), before, len(wanted), len(spots), words)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
     found = [MarkValue(what="ball", at_us=item.us, u=item.u, v=item.v, found=True) for item in chosen]
     after = _fitting(opened, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
-        said = (
+        words = (
             f"Something was visible in {len(spots)} of {len(wanted)} frames, but it does not fit the marks."
         )
-        return BallFound((), before, len(wanted), len(spots), said)
-    kept, tried = after
-    if spread(tried) > WORSE * spread(before):
-        said = f"The ball was found in {len(kept)} frames, but the ranges did not become narrower."
-        return BallFound((), before, len(wanted), len(spots), said)
-    said = (
-        f"The ball was found in {len(spots)} of {len(wanted)} frames; {len(kept)} of them are marked now. "
+        return BallFound((), before, len(wanted), len(spots), words)
+    fitting, trial = after
+    if spread(trial) > WORSE * spread(before):
+        words = f"The ball was found in {len(fitting)} frames, but the ranges did not become narrower."
+        return BallFound((), before, len(wanted), len(spots), words)
+    words = (
+        f"The ball was found in {len(spots)} of {len(wanted)} frames; {len(fitting)} of them are marked now. "
         "Check each one, and remove any mark that is not on the ball."
     )
-    return BallFound(tuple(kept), tried, len(wanted), len(spots), said)
+    return BallFound(tuple(fitting), trial, len(wanted), len(spots), words)
 
 
 def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, file: Any) -> list[Any]:
@@ -130,18 +130,20 @@ def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, f
 def _on_one_path(spots: list[Any], wanted: list[Any]) -> list[Any]:
     """Spots whose distance from the expected path changes evenly with time: the ball, not a shoe."""
     expected = {item.us: (item.u, item.v) for item in wanted}
-    kept = list(spots)
-    while len(kept) > LEAST_FOUND:
-        t = np.array([item.us for item in kept], float)
+    consistent = list(spots)
+    while len(consistent) > LEAST_FOUND:
+        t = np.array([item.us for item in consistent], float)
         t = (t - t.mean()) / max(float(np.ptp(t)), 1.0)
-        off = np.array([(item.u - expected[item.us][0], item.v - expected[item.us][1]) for item in kept])
+        off = np.array(
+            [(item.u - expected[item.us][0], item.v - expected[item.us][1]) for item in consistent]
+        )
         even = np.column_stack([np.ones_like(t), t, t * t])
         known, *_ = np.linalg.lstsq(even, off, rcond=None)
         apart = np.hypot(*(off - even @ known).T)
         if float(apart.max()) <= max(STRAY_PX, 4.0 * float(np.median(apart))):
             break
-        del kept[int(np.argmax(apart))]
-    return kept
+        del consistent[int(np.argmax(apart))]
+    return consistent
 
 
 def _fitting(
@@ -154,25 +156,25 @@ def _fitting(
     warmth: str,
 ) -> tuple[list[MarkValue], TrialMeasurement] | None:
     """Return the serve with the marks found, those that do not fit taken off one after the other."""
-    kept = list(found)
-    while len(kept) >= LEAST_FOUND:
+    fitting = list(found)
+    while len(fitting) >= LEAST_FOUND:
         try:
-            tried = trial_measurement(opened, rally_key, [*marks, *kept], sound=sound, warmth=warmth)
+            trial = trial_measurement(opened, rally_key, [*marks, *fitting], sound=sound, warmth=warmth)
         except GoodlengthError:
             return None
         worst = max(
-            (mark for mark in tried.found.marks[len(marks) :]),
+            (mark for mark in trial.found.marks[len(marks) :]),
             key=lambda residual: residual.sigmas,
             default=None,
         )
-        if worst is None or worst not in tried.found.doubted or worst.what != WORDS[MarkKind.BALL]:
-            return kept, tried
-        at = next(n for n, residual in enumerate(tried.found.marks) if residual is worst) - len(marks)
-        del kept[at]
+        if worst is None or worst not in trial.found.doubted or worst.what != WORDS[MarkKind.BALL]:
+            return fitting, trial
+        at = next(n for n, residual in enumerate(trial.found.marks) if residual is worst) - len(marks)
+        del fitting[at]
     return None
 
 
-def spread(tried: TrialMeasurement) -> float:
+def spread(trial: TrialMeasurement) -> float:
     """Return how wide the range of the speed is."""
-    interval = tried.found.speed_m_s
+    interval = trial.found.speed_m_s
     return interval.high - interval.low

@@ -107,8 +107,8 @@ def solve_marks(
 
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
-    said = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
-    read = [Click(mark.mark, mark.u, mark.v) for mark in said]
+    clicked = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
+    read = [Click(mark.mark, mark.u, mark.v) for mark in clicked]
     return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
 
 
@@ -142,8 +142,8 @@ def save_camera(
     file = library.footage_file(footage_id)
     patches = image_patches_of(camera, _picture(library, file, at_us))
     with exclusive(camera_file(library.folder, footage_id).parent):
-        kept = _read(camera_file(library.folder, footage_id))
-        old = [fields for fields in kept.get("spans", []) if isinstance(fields, dict)]
+        stored = _read(camera_file(library.folder, footage_id))
+        old = [fields for fields in stored.get("spans", []) if isinstance(fields, dict)]
         log = camera_log(library, footage_id)
         again = next((fields for fields in old if fields.get("clicked_us") == at_us), None)
         start = 0 if not log.spans else from_us if from_us is not None else at_us
@@ -247,13 +247,13 @@ def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
     """
     from goodlength.footage.camera import drift_by_patches, patches_from_json
 
-    kept = camera_at(library, footage_id, at_us)
-    if kept is None:
+    saved = camera_at(library, footage_id, at_us)
+    if saved is None:
         raise NotFound("There is no calibration for this time. Set the marks first.")
-    spans = _read(camera_file(library.folder, kept.footage_id)).get("spans", [])
-    mine = next(span for span in spans if span.get("clicked_us") == kept.clicked_us)
+    spans = _read(camera_file(library.folder, saved.footage_id)).get("spans", [])
+    mine = next(span for span in spans if span.get("clicked_us") == saved.clicked_us)
     picture = _picture(library, library.footage_file(footage_id), at_us)
-    return drift_by_patches(kept.camera, patches_from_json(mine.get("patches", [])), picture)
+    return drift_by_patches(saved.camera, patches_from_json(mine.get("patches", [])), picture)
 
 
 def suggest_court_marks(
@@ -287,23 +287,25 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
     """Return what this camera cannot say, one sentence each."""
     from goodlength.court import CourtSurface
 
-    told = []
+    sentences = []
     if camera.floor_only:
-        told.append("Heights and walls: set at least six marks, some of them above the floor.")
+        sentences.append("Heights and walls: set at least six marks, some of them above the floor.")
     if not camera.lens_found:
-        told.append("Lens distortion: these marks do not determine it.")
+        sentences.append("Lens distortion: these marks do not determine it.")
     if camera.front_only:
-        told.append("The floor and the other walls: all marks lie on the front wall.")
+        sentences.append("The floor and the other walls: all marks lie on the front wall.")
     for name, surface, span in (
         ("floor", CourtSurface.FLOOR, camera.floor),
         ("front wall", CourtSurface.FRONT, camera.front),
     ):
         if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
-            told.append(f"About {hidden}% of the {name}: outside the frame.")
-    told.append("Whether the phone stabilised or cropped the video: errors over 2 pixels are a sign of it.")
-    told.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
-    return tuple(told)
+            sentences.append(f"About {hidden}% of the {name}: outside the frame.")
+    sentences.append(
+        "Whether the phone stabilised or cropped the video: errors over 2 pixels are a sign of it."
+    )
+    sentences.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
+    return tuple(sentences)
 
 
 def tin_of(info: MatchInfo) -> str:

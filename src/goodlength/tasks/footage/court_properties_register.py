@@ -95,20 +95,20 @@ class CourtRecord:
     @property
     def words(self) -> str:
         """What it is built of, and whether it is calibrated."""
-        told = f"walls of {self.built.walls}, back wall of {self.built.back}, floor {self.built.floor}"
-        told += f", {self.altitude_m:g} m above the sea"
+        description = f"walls of {self.built.walls}, back wall of {self.built.back}, floor {self.built.floor}"
+        description += f", {self.altitude_m:g} m above the sea"
         if self.calibration is None:
-            return f"{told}; not calibrated"
+            return f"{description}; not calibrated"
         made = ", ".join(
             f"with {calibration.ball} on {calibration.date}" for calibration in self.calibrations
         )
-        return f"{told}; calibrated {made}"
+        return f"{description}; calibrated {made}"
 
 
 def courts(library: Library) -> tuple[CourtRecord, ...]:
     """Return the courts of the library in the order they were added."""
-    kept = library.settings().get(SETTING) or []
-    return tuple(_read(item, f"stored court {n}") for n, item in enumerate(kept, 1))
+    stored = library.settings().get(SETTING) or []
+    return tuple(_read(item, f"stored court {n}") for n, item in enumerate(stored, 1))
 
 
 def court_named_by(library: Library, court_id: str) -> CourtRecord:
@@ -139,12 +139,12 @@ def add_court(
     InputError, OutOfRange
         An empty or used name, an altitude or temperature that cannot be.
     """
-    said = " ".join(name.split())
-    if not said or len(said) > NAME_LETTERS:
+    label = " ".join(name.split())
+    if not label or len(label) > NAME_LETTERS:
         raise InputError(f"A court needs a name of at most {NAME_LETTERS} letters; got {name[:80]!r}.")
-    court_id = re.sub(r"[^a-z0-9]+", "-", said.lower()).strip("-") or "court"
+    court_id = re.sub(r"[^a-z0-9]+", "-", label.lower()).strip("-") or "court"
     Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
-    kept = list(library.settings().get(SETTING) or [])
+    stored = list(library.settings().get(SETTING) or [])
     if any(record.id == court_id for record in courts(library)):
         raise InputError(
             f"There is a court {court_id!r} already. Give this one another name.",
@@ -152,13 +152,13 @@ def add_court(
         )
     made = {
         "id": court_id,
-        "name": said,
+        "name": label,
         "built": asdict(built or Court()),
         "altitude_m": altitude_m,
         "room_c": room_c,
         "calibrations": [],
     }
-    library.set_setting(SETTING, [*kept, made])
+    library.set_setting(SETTING, [*stored, made])
     return _read(made, f"court {court_id}")
 
 
@@ -194,11 +194,11 @@ def calibrate_court(
         date=(on or date.today()).isoformat(),
         phone_m=phone_m or ASSUMED_PHONE_M,
     )
-    kept = [
+    updated = [
         {**item, "calibrations": [*item["calibrations"], found.to_json()]} if item["id"] == court_id else item
         for item in library.settings().get(SETTING) or []
     ]
-    library.set_setting(SETTING, kept)
+    library.set_setting(SETTING, updated)
     return found
 
 

@@ -121,18 +121,18 @@ def adapted_thresholds(
     best, least = now, cost_of(now, answers) + _moved(now, usual)
     for sure_at in _grid(SURE_BOUNDS):
         for offered_at in _grid(OFFERED_BOUNDS):
-            tried = DetectionThresholds(sure_at, offered_at, len(answers))
-            cost = cost_of(tried, answers) + _moved(tried, usual)
-            if cost < least - 1e-9 and not _worse(tried, now, answers):
-                best, least = tried, cost
+            trial = DetectionThresholds(sure_at, offered_at, len(answers))
+            cost = cost_of(trial, answers) + _moved(trial, usual)
+            if cost < least - 1e-9 and not _worse(trial, now, answers):
+                best, least = trial, cost
     return best
 
 
-def _worse(tried: DetectionThresholds, now: DetectionThresholds, answers: list[ReviewedChance]) -> bool:
+def _worse(trial: DetectionThresholds, now: DetectionThresholds, answers: list[ReviewedChance]) -> bool:
     def count(thresholds: DetectionThresholds, marked: str, right: bool) -> int:
         return sum(a.right is right and thresholds.marks(a.chance) == marked for a in answers)
 
-    return any(count(tried, *kind) > count(now, *kind) for kind in (("sure", False), ("not offered", True)))
+    return any(count(trial, *kind) > count(now, *kind) for kind in (("sure", False), ("not offered", True)))
 
 
 def _moved(thresholds: DetectionThresholds, usual: DetectionThresholds) -> float:

@@ -326,9 +326,9 @@ def note_proxy(library: Library, footage_id: str) -> Footage:
     target = proxy_path(library, footage_id)
     if not target.is_file():
         raise NotFound(f"There is no proxy {target.name} yet; begin it again on the Footage page.")
-    kept = replace(library.footage_file(footage_id), proxy=target.relative_to(library.folder).as_posix())
-    library.save_footage(kept)
-    return kept
+    updated = replace(library.footage_file(footage_id), proxy=target.relative_to(library.folder).as_posix())
+    library.save_footage(updated)
+    return updated
 
 
 def original_path(library: Library, footage_id: str) -> Path:

@@ -62,11 +62,11 @@ class TrackedMatch:
     words: tuple[str, ...] = ()
     stale: bool = False
     first_is: str = ""
-    told_by: str = ""
+    identified_by: str = ""
     clothes: tuple[tuple[str, str], ...] = ()  # shirt and shorts of the first and second, where they tell
 
     @property
-    def told(self) -> tuple[TrackedRally, ...]:
+    def identified(self) -> tuple[TrackedRally, ...]:
         """Those shown in which the two players are told apart."""
         return tuple(rally for rally in self.rallies if rally.shown and rally.track.identified)
 
@@ -115,19 +115,24 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
     for key, rally, found in rally_spans(opened):
         start, end = _times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
-        held = max((piece for piece in pieces), key=lambda span: span.to_us - span.from_us, default=None)
-        if held is not None:
+        longest = max((piece for piece in pieces), key=lambda span: span.to_us - span.from_us, default=None)
+        if longest is not None:
             spans.append(
-                {"key": key, "footage": held.footage_id, "from_us": held.from_us, "until_us": held.to_us}
+                {
+                    "key": key,
+                    "footage": longest.footage_id,
+                    "from_us": longest.from_us,
+                    "until_us": longest.to_us,
+                }
             )
     if not spans:
         raise InputError(
             "No rally has a time yet. Detect the rallies on the Footage page, or log the match, first."
         )
     films = [
-        {"id": part.footage_id, "path": str(opened.file(part.footage_id).where), "cameras": kept}
+        {"id": part.footage_id, "path": str(opened.file(part.footage_id).where), "cameras": cameras}
         for part in timeline.parts
-        if (kept := _cameras(library, part.footage_id))
+        if (cameras := _cameras(library, part.footage_id))
     ]
     if not films:
         raise InputError(
@@ -164,8 +169,8 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     patches: list[Any] = next(
         (fields["patches"] for fields in lent if fields.get("clicked_us") == borrowed.clicked_us), []
     )
-    held = camera_to_json(borrowed.camera)
-    return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
+    camera_fields = camera_to_json(borrowed.camera)
+    return [{"from_us": 0, "until_us": None, "camera": camera_fields, "patches": patches}]
 
 
 def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally | None]]:
@@ -212,18 +217,18 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     from goodlength.measure.players.track_identity_and_movement import named, served_against
     from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
 
-    kept = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
+    stored = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
     timeline = opened.timeline
     spans = rally_spans(opened)
     now = {key: (rally, found) for key, rally, found in spans}
     # A rally followed when it was only heard keeps its paths once it is recorded.
     now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
-    if timeline is None or kept.get("format") != 1:
+    if timeline is None or stored.get("format") != 1:
         return TrackedMatch()
-    said = JsonFile(track_files(opened.library.folder, opened.id)[1]).shown()
-    first_is = str(said.get("first_is", ""))
+    corrections = JsonFile(track_files(opened.library.folder, opened.id)[1]).shown()
+    first_is = str(corrections.get("first_is", ""))
     rows, tracks, serves = [], [], []
-    for form in kept["rallies"]:
+    for form in stored["rallies"]:
         track = _placed(track_from(form), str(form["footage"]), timeline)
         if track is None or form["key"] not in now:
             continue
@@ -234,18 +239,18 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
         tracks.append(track)
         serves.append((start / MICROSECONDS, *_serve(rally, found)))
     ready = named(tracks, serves, Side(first_is) if first_is else None)
-    clothing = clothing_from(kept.get("clothing"))
-    told = sum(rally_track.identified and not rally_track.hidden for rally_track in ready)
+    clothing = clothing_from(stored.get("clothing"))
+    identified = sum(rally_track.identified and not rally_track.hidden for rally_track in ready)
     words = [words_of(ready, clothing)]
     if ready:
-        words.append(f"Which player is which is known in {told} of them.")
+        words.append(f"Which player is which is known in {identified} of them.")
     if first_is:
         words += _contradiction(*served_against(ready, serves))
     rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
-    told_by = "" if not told else "you" if first_is else "the logged serves"
+    identified_by = "" if not identified else "you" if first_is else "the logged serves"
     seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
-    return TrackedMatch(rallies, tuple(words), missing, first_is, told_by, seen)
+    return TrackedMatch(rallies, tuple(words), missing, first_is, identified_by, seen)
 
 
 def _contradiction(against: int, known: int) -> list[str]:
@@ -295,8 +300,8 @@ def name_players(opened: OpenMatch, first_is: str) -> TrackedMatch:
     if first_is not in ("", "a", "b"):
         raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
     with exclusive(track_files(opened.library.folder, opened.id)[1].parent):
-        said = JsonFile(track_files(opened.library.folder, opened.id)[1])
-        said.write({**said.read(), "first_is": first_is})
+        corrections = JsonFile(track_files(opened.library.folder, opened.id)[1])
+        corrections.write({**corrections.read(), "first_is": first_is})
     return tracked_match(opened)
 
 
@@ -322,7 +327,7 @@ def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
     from goodlength.measure.players.track_identity_and_movement import at
 
     found = []
-    for tracked_rally in tracked.told:
+    for tracked_rally in tracked.identified:
         for us, by in _hits(tracked_rally):
             pair = at(tracked_rally.track.paths, us / MICROSECONDS)
             striker, other = pair if by is Side.A else pair[::-1]
@@ -370,7 +375,7 @@ def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
     from goodlength.measure.players.track_identity_and_movement import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}
-    for tracked_rally in tracked.told:
+    for tracked_rally in tracked.identified:
         if tracked_rally.track.partial:
             continue  # the way through a part of a rally is no way through a rally
         for p, side in enumerate(("a", "b")):
@@ -395,7 +400,7 @@ def feet_at_serves(opened: OpenMatch) -> dict[str, FeetSeen]:
     from goodlength.measure.players.track_identity_and_movement import at
 
     found: dict[str, FeetSeen] = {}
-    for tracked_rally in tracked_match(opened).told:
+    for tracked_rally in tracked_match(opened).identified:
         first = tracked_rally.hits_us[0] if tracked_rally.hits_us else tracked_rally.start_us
         a, b = at(tracked_rally.track.paths, first / MICROSECONDS)
         if tracked_rally.key.startswith("h:") and (a is not None or b is not None):

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 KIND, PICTURE_KIND = "rallies", "picture"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
-TOLD = ("", "a", "b", "let")
+OUTCOMES = ("", "a", "b", "let")
 LESS_SURE_HERE = "less sure on this court, by your review"
 STOPS_WITHIN_S = 5.0
 LEAST_US = 50_000  # a rally is at least this long
@@ -41,7 +41,8 @@ class ListedRally:
     """A rally heard, in match time, as the coach left it.
 
     `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
-    coach saw it ("a-right", ...); `told` what the coach said of the outcome in the draft ("a", "b", "let").
+    coach saw it ("a-right", ...); `outcome` what the coach said of the outcome in the draft ("a", "b",
+    "let").
     """
 
     id: str
@@ -52,7 +53,7 @@ class ListedRally:
     why: str
     state: str = ""
     seen: str = ""
-    told: str = ""
+    outcome: str = ""
     chance: float | None = None
 
 
@@ -215,13 +216,13 @@ def rally_detection_job_of(jobs: Jobs, match_id: str, kind: str = KIND) -> str |
 def listed_rallies(opened: OpenMatch) -> ListedRallies:
     """Return what was heard in a match, on its time line as it is now, with the coach's corrections."""
     found = JsonFile(_found_file(opened)).shown()
-    said = JsonFile(_scores_file(opened)).shown()
+    corrections = JsonFile(_scores_file(opened)).shown()
     timeline = opened.timeline
-    scores = str(said.get("scores", ""))
+    scores = str(corrections.get("scores", ""))
     if timeline is None:
         return ListedRallies(stale=False, scores=scores)
-    corrected = said.get("rallies", {})
-    rallies = [*_found_rallies(found, timeline), *_added_rallies(said, timeline)]
+    corrected = corrections.get("rallies", {})
+    rallies = [*_found_rallies(found, timeline), *_added_rallies(corrections, timeline)]
     rallies = [_corrected(rally, corrected.get(rally.id, {})) for rally in rallies]
     rallies = _on_this_court(rallies, thresholds_of(opened))
     listened = {film["id"] for film in found.get("films", ())}
@@ -290,10 +291,10 @@ def _on_this_court(rallies: list[ListedRally], thresholds: DetectionThresholds |
     return marked
 
 
-def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
+def _added_rallies(corrections: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
     """Return what the coach marked where nothing was heard."""
     rallies = []
-    for key, item in said.get("added", {}).items():
+    for key, item in corrections.get("added", {}).items():
         try:
             start = timeline.match_time(item["footage"], item["media_us"])
         except NotFound:
@@ -302,18 +303,18 @@ def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRa
     return rallies
 
 
-def _corrected(rally: ListedRally, said: Mapping[str, Any]) -> ListedRally:
-    if not said:
+def _corrected(rally: ListedRally, correction: Mapping[str, Any]) -> ListedRally:
+    if not correction:
         return rally
-    start = rally.start_us + int(said.get("start_by_us", 0))
-    end = rally.end_us + int(said.get("end_by_us", 0))
+    start = rally.start_us + int(correction.get("start_by_us", 0))
+    end = rally.end_us + int(correction.get("end_by_us", 0))
     return replace(
         rally,
         start_us=start,
         end_us=max(end, start + LEAST_US),
-        state=str(said.get("state", rally.state)),
-        seen=str(said.get("seen", "")),
-        told=str(said.get("told", "")),
+        state=str(correction.get("state", rally.state)),
+        seen=str(correction.get("seen", "")),
+        outcome=str(correction.get("told", "")),
     )
 
 
@@ -325,7 +326,7 @@ def correct_rally(
     end_us: int | None = None,
     state: str | None = None,
     seen: str | None = None,
-    told: str | None = None,
+    outcome: str | None = None,
 ) -> ListedRallies:
     """Keep a correction of a rally heard: its borders, whether it is one, who was seen serving; None leaves.
 
@@ -336,7 +337,7 @@ def correct_rally(
     InputError
         A value that cannot be, or a border too far away.
     """
-    for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
+    for value, known in ((state, STATES), (seen, SEEN), (outcome, OUTCOMES)):
         if value is not None and value not in known:
             raise InputError(f"{value!r} must be one of: {', '.join(text or 'nothing' for text in known)}.")
     with exclusive(_scores_file(opened).parent):
@@ -346,8 +347,8 @@ def correct_rally(
         )
         if rally is None:
             raise NotFound("That detected rally no longer exists. Reload the page.")
-        said = JsonFile(_scores_file(opened)).read()
-        mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
+        corrections = JsonFile(_scores_file(opened)).read()
+        mine = corrections.setdefault("rallies", {}).setdefault(rally_id, {})
         start = rally.start_us if start_us is None else start_us
         end = rally.end_us if end_us is None else end_us
         if end - start < LEAST_US:
@@ -361,9 +362,9 @@ def correct_rally(
             )
         mine["start_by_us"] = mine.get("start_by_us", 0) + start - rally.start_us
         mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
-        given = {"state": state, "seen": seen, "told": told}
+        given = {"state": state, "seen": seen, "told": outcome}
         mine.update({name: value for name, value in given.items() if value is not None})
-        JsonFile(_scores_file(opened)).write(said)
+        JsonFile(_scores_file(opened)).write(corrections)
     return listed_rallies(opened)
 
 
@@ -382,23 +383,23 @@ def add_rally(opened: OpenMatch, start_us: int, end_us: int) -> ListedRallies:
     if end_us - start_us < LEAST_US:
         raise InputError("A rally must end after it starts. Nothing was added.")
     with exclusive(_scores_file(opened).parent):
-        said = JsonFile(_scores_file(opened)).read()
+        corrections = JsonFile(_scores_file(opened)).read()
         length = end_us - start_us
-        said.setdefault("added", {})[f"own-{new_id()}"] = {
+        corrections.setdefault("added", {})[f"own-{new_id()}"] = {
             "footage": place.footage_id,
             "media_us": place.media_us,
             "length_us": length,
         }
-        JsonFile(_scores_file(opened)).write(said)
+        JsonFile(_scores_file(opened)).write(corrections)
     return listed_rallies(opened)
 
 
 def save_scores(opened: OpenMatch, scores: str) -> None:
     """Keep the game scores the coach gave for the draft."""
     with exclusive(_scores_file(opened).parent):
-        said = JsonFile(_scores_file(opened)).read()
-        said["scores"] = scores
-        JsonFile(_scores_file(opened)).write(said)
+        corrections = JsonFile(_scores_file(opened)).read()
+        corrections["scores"] = scores
+        JsonFile(_scores_file(opened)).write(corrections)
 
 
 def _found_file(opened: OpenMatch) -> Path:

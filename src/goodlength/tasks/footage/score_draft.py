@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 TAB = "draft"
 # Chances that what the coach saw, or hearing said, is wrong: ASSUMED
-ASSUMED_SEEN_DOUBT = 0.02
+ASSUMED_OBSERVER_ERROR = 0.02
 ASSUMED_NO_RALLY = {"kept": 0.0, "sure": 0.02, "doubtful": 0.5}
 ASSUMED_RALLY_EVERY_US = 30_000_000  # a stretch without footage may hide a rally each half minute
 
@@ -77,16 +77,18 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
         )
     from goodlength.measure import CoachAnswer, draft_scores
 
-    told = [
+    answers = [
         CoachAnswer(
-            rally.id, winner=None if rally.told == "let" else Side(rally.told), no_point=rally.told == "let"
+            rally.id,
+            winner=None if rally.outcome == "let" else Side(rally.outcome),
+            no_point=rally.outcome == "let",
         )
         for rally in rallies
-        if rally.told
+        if rally.outcome
     ]
     known = _scores(match, found.scores)
     feet = feet_at_serves(opened)
-    sheet = draft_scores(match.info.format, _start(match), observations_of(rallies, feet), known, told)
+    sheet = draft_scores(match.info.format, _start(match), observations_of(rallies, feet), known, answers)
     return MatchDraft(match, rallies, sheet, found.scores, written)
 
 
@@ -133,16 +135,16 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
         before = rally
         if not server and rally.id in feet:
             a, b, swapped = feet[rally.id]
-            looked = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
-            made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
+            observation = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
+            made.append(replace(observation, no_rally=ASSUMED_NO_RALLY[sure]))
             continue
         made.append(
             observe(
                 rally.id,
                 Side(server) if server else None,
                 Box(box) if box else None,
-                server_error_rate=ASSUMED_SEEN_DOUBT,
-                box_error_rate=ASSUMED_SEEN_DOUBT,
+                server_error_rate=ASSUMED_OBSERVER_ERROR,
+                box_error_rate=ASSUMED_OBSERVER_ERROR,
                 missed_before=missed,
                 no_rally=ASSUMED_NO_RALLY[sure],
             )
@@ -179,7 +181,7 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
     for gone in lost.get(None, ()):
         writer.lost(gone.winner)
     for proposal in drafted.sheet.proposals:
-        writer.heard(proposal, by_id[proposal.key])
+        writer.write_detected(proposal, by_id[proposal.key])
         for gone in lost.get(proposal.key, ()):
             writer.lost(gone.winner)
     return record_answers(opened.library, opened.id, writer.pen.entries)
@@ -194,9 +196,9 @@ class _Writer:
         self._hand: tuple[int, Side] | None = None
         self._first = start.server is None
 
-    def heard(self, proposal: Proposal, rally: ListedRally) -> None:
+    def write_detected(self, proposal: Proposal, rally: ListedRally) -> None:
         """A rally that was heard."""
-        if proposal.winner is None and rally.told != "let":
+        if proposal.winner is None and rally.outcome != "let":
             return
         key = self._key()
         span = {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 TAB = "measure"
-HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
+ONSET_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ class TrialMeasurement:
     path: ServePath
     camera: CameraCalibration
     borrowed: bool
-    heard: bool
+    onset_used: bool
 
 
 def serves_to_measure(opened: OpenMatch) -> tuple[ServeToMeasure, ...]:
@@ -147,18 +147,18 @@ def trial_measurement(
         )
     read = _marks(library, opened.file(seen.footage_id), marks)
     at_us = min((round(mark.at_s * 1e6) for mark in read), default=seen.media_us)
-    kept = camera_calibration.camera_at(library, seen.footage_id, at_us)
-    if kept is None:
+    saved = camera_calibration.camera_at(library, seen.footage_id, at_us)
+    if saved is None:
         raise InputError("The camera is not calibrated at that time. Calibrate it on the Camera page first.")
     if sound:
-        read = _with_sound(opened, seen, read, kept.camera)
+        read = _with_sound(opened, seen, read, saved.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
     setting = setting_of(library, opened.info, warmth)
     others = _click_evidence(opened.match, rally_key)
-    found = measure_serve(kept.camera, read, box, setting, others=others)
+    found = measure_serve(saved.camera, read, box, setting, others=others)
     value = _value(found, seen.footage_id, marks, any(mark.onset_s is not None for mark in read), warmth)
-    path = serve_path(kept.camera, found.launch, found.row)
-    return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
+    path = serve_path(saved.camera, found.launch, found.row)
+    return TrialMeasurement(found, value, path, saved.camera, saved.borrowed, value.heard)
 
 
 def save_measurement(
@@ -170,8 +170,8 @@ def save_measurement(
     warmth: str = "",
 ) -> AppendResult:
     """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
-    tried = trial_measurement(opened, rally_key, marks, sound=sound, warmth=warmth)
-    return _write(opened, rally_key, tried.value)
+    trial = trial_measurement(opened, rally_key, marks, sound=sound, warmth=warmth)
+    return _write(opened, rally_key, trial.value)
 
 
 def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
@@ -247,8 +247,8 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
     from goodlength.ball import DOTS, UNSURE, WARMTH_C, Air, Ball, Court, PlayConditions
 
     dot = info.ball.strip().lower().replace(" ", "-")
-    said = warmth or info.ball_warmth
-    ball = Ball(dot if dot in DOTS else "double-yellow", said if said in WARMTH_C else UNSURE)
+    warmth_word = warmth or info.ball_warmth
+    ball = Ball(dot if dot in DOTS else "double-yellow", warmth_word if warmth_word in WARMTH_C else UNSURE)
     tin = "tour" if info.tin_height_m < 0.455 else "standard"
     known = next(
         (court for court in courts(library) if court.name.lower() == info.court.strip().lower()), None
@@ -297,7 +297,7 @@ def _with_sound(
         sum((a - float(b)) ** 2 for a, b in zip(where, camera.lens.place_m, strict=True)) ** 0.5 / SOUND_M_S
     )
     due_s = strike.at_s + way_s
-    within = strike.frame_s / 2.0 + HEARD_WITHIN_S
+    within = strike.frame_s / 2.0 + ONSET_WITHIN_S
     near = [(us - zero_us) / 1e6 for us in hits if abs((us - zero_us) / 1e6 - due_s) <= within]
     if len(near) != 1:
         return marks
@@ -305,7 +305,7 @@ def _with_sound(
 
 
 def _value(
-    found: MeasuredServe, footage_id: str, marks: Sequence[MarkValue], heard_strike: bool, warmth: str
+    found: MeasuredServe, footage_id: str, marks: Sequence[MarkValue], onset_used: bool, warmth: str
 ) -> MeasuredValue:
     """Return the value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
     from goodlength.measure.serves.serve_measurement import LEVEL
@@ -339,7 +339,7 @@ def _value(
         good_of_100=found.of_100.get("good"),
         side_first_of_100=found.of_100["side_wall_first"],
         dies_of_100=found.of_100["dies"],
-        heard=heard_strike,
+        heard=onset_used,
         click_evidence=found.click_evidence,
     )
     return value.model_copy(update={"warmth": warmth}) if warmth else value
@@ -356,13 +356,13 @@ def _click_evidence(match: Match, but: str) -> list[ClickEvidence]:
 
 def _rounded(mark: MarkValue) -> MarkValue:
     """Return the mark as it is kept: to a hundredth of a pixel; who found it is not kept."""
-    kept = MarkValue(
+    rounded = MarkValue(
         what=mark.what, at_us=mark.at_us, u=round(mark.u, 2), v=round(mark.v, 2), about=mark.about
     )
     if mark.again is None:
-        return kept
+        return rounded
     u, v = mark.again
-    return MarkValue.model_validate({**as_json_object(kept), "again": (round(u, 2), round(v, 2))})
+    return MarkValue.model_validate({**as_json_object(rounded), "again": (round(u, 2), round(v, 2))})
 
 
 def measured_of(match: Match) -> list[tuple[Rally, MeasuredValue]]:

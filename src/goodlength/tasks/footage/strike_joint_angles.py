@@ -33,13 +33,13 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
     from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from, with_hands
     from goodlength.measure.body.joint_angles_and_hand_path import Angle, angles_of
 
-    kept = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
+    poses = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
     server = rally.server.value
     lines: list[OverlayLine] = []
-    said: list[str] = []
+    sentences: list[str] = []
     for who, name in ((server, "server"), ("b" if server == "a" else "a", "receiver")):
         key = f"{rally.key}/1/{who}"
-        form: Any = kept.get(key)
+        form: Any = poses.get(key)
         if form is None:
             continue
         joints = with_hands(pose_sequence_from(form), corrected_by_hand(opened, key)).at(int(form["at_us"]))
@@ -47,17 +47,17 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
             continue
         angles = [angle for angle in angles_of(joints) if isinstance(angle, Angle)]
         knees = [angle for angle in angles if angle.name == "knee"]
-        told = []
+        parts = []
         if knees:
             knee = min(knees, key=lambda angle: angle.error_rad)
             wide, high = camera_calibration.picture_size(opened.file(str(form["footage"])))
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
             lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
-            told.append(f"knee {_degrees(knee)}")
-        told += [f"trunk {_degrees(angle)}" for angle in angles if angle.name == "trunk"]
-        if told:
-            said.append(f"{name}: {', '.join(told)}")
-    return tuple(lines), "; ".join(said)
+            parts.append(f"knee {_degrees(knee)}")
+        parts += [f"trunk {_degrees(angle)}" for angle in angles if angle.name == "trunk"]
+        if parts:
+            sentences.append(f"{name}: {', '.join(parts)}")
+    return tuple(lines), "; ".join(sentences)
 
 
 def _degrees(item: Any) -> str:

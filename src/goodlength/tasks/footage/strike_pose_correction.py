@@ -88,8 +88,8 @@ def strike_body(
     at_match_us = _strike_us(opened, rally, shot)
     footage_id, media_us = strike_place(opened, rally_key, shot)
     key = f"{rally_key}/{shot}/{who}"
-    kept = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
-    old = kept.get(key)
+    poses = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
+    old = poses.get(key)
     if old is not None and not again and feet is None and old.get("at_us") == media_us:
         found = pose_sequence_from(old)
     else:
@@ -151,20 +151,20 @@ def _hand_path(
     from goodlength.measure.body.joint_angles_and_hand_path import hand_path
 
     hand = opened.players[WHO.index(who)].hand
-    kept = camera_calibration.camera_at(opened.library, footage_id, at_us)
+    saved = camera_calibration.camera_at(opened.library, footage_id, at_us)
     near = min(
         (pair for pair in zip(found.times_us, found.people, strict=True) if pair[1] is not None),
         key=lambda pair: abs(pair[0] - at_us),
         default=None,
     )
-    if hand not in ("left", "right") or kept is None or near is None or near[1] is None:
+    if hand not in ("left", "right") or saved is None or near is None or near[1] is None:
         return None
     from goodlength.court import CourtSurface
 
-    spot = kept.camera.place(CourtSurface.FLOOR, *near[1].feet)
+    spot = saved.camera.place(CourtSurface.FLOOR, *near[1].feet)
     if not isinstance(spot, CourtPoint):
         return None
-    uv, seen = kept.camera.lens.project(_upright(spot.x_m, spot.y_m))
+    uv, seen = saved.camera.lens.project(_upright(spot.x_m, spot.y_m))
     if not seen.all():
         return None
     px_per_m = float(((uv[0] - uv[1]) ** 2).sum() ** 0.5)
@@ -187,14 +187,14 @@ def _feet(
     track = next(
         (
             tracked_rally
-            for tracked_rally in player_tracking.tracked_match(opened).told
+            for tracked_rally in player_tracking.tracked_match(opened).identified
             if tracked_rally.rally and tracked_rally.rally.key == rally
         ),
         None,
     )
-    kept = camera_calibration.camera_at(opened.library, footage_id, media_us)
+    saved = camera_calibration.camera_at(opened.library, footage_id, media_us)
     feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
-    spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
+    spot = None if feet is None or saved is None else saved.camera.spot(feet.x_m, feet.y_m, 0.0)
     if not isinstance(spot, ImagePoint):
         raise InputError(
             "The player's position is unknown here. Click their feet, or track the players on "
@@ -285,25 +285,25 @@ def correct_joint(
     opened.rally(rally_key)
     key = f"{rally_key}/{shot}/{who}"
     with exclusive(body_files(opened.library.folder, opened.id)[0].parent):
-        kept = JsonFile(body_files(opened.library.folder, opened.id)[1])
-        said = kept.read()
-        mine = said.setdefault(key, {}).setdefault(str(at_us), {})
+        file = JsonFile(body_files(opened.library.folder, opened.id)[1])
+        corrections = file.read()
+        mine = corrections.setdefault(key, {}).setdefault(str(at_us), {})
         if place is None:
             mine.pop(str(joint), None)
         else:
             mine[str(joint)] = [float(place[0]), float(place[1])]
         if not mine:
-            said[key].pop(str(at_us))
-        kept.write(said)
+            corrections[key].pop(str(at_us))
+        file.write(corrections)
     return sum(len(places) for places in corrected_by_hand(opened, key).values())
 
 
 def corrected_by_hand(opened: OpenMatch, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
     """Return the joints put in place by hand around a strike: by media time, then joint, the place in px."""
-    said = JsonFile(body_files(opened.library.folder, opened.id)[1]).shown().get(key, {})
+    corrections = JsonFile(body_files(opened.library.folder, opened.id)[1]).shown().get(key, {})
     return {
         int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}
-        for us, places in said.items()
+        for us, places in corrections.items()
     }
 
 

@@ -69,7 +69,7 @@ class _Plan:
     document: Document
     players: tuple[Player, ...]
     kinds: tuple[KindOfServe, ...] | None
-    brought: ImportResult
+    result: ImportResult
 
 
 def document_of(library: Library, match_id: str) -> Document:
@@ -125,9 +125,9 @@ def export_match(
     if shots:
         return (_write(target, of_shots),)
     written = [_write(target, to_csv(match, players, kinds, separator=separator, decimal=decimal))]
-    beside = target.with_name(target.stem + SHOTS_SUFFIX)
+    shots_file = target.with_name(target.stem + SHOTS_SUFFIX)
     if any(rally.shots for rally in match.rallies):
-        written.append(_write(beside, of_shots))
+        written.append(_write(shots_file, of_shots))
     return tuple(written)
 
 
@@ -141,7 +141,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
-    held: dict[str, Any] = {
+    account: dict[str, Any] = {
         "format": "goodlength person",
         "version": 1,
         "player": player_to_plain(player),
@@ -152,7 +152,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "bin": bin_contents(library, player_id),
         "library_copies": [path.name for path in library.copies()],
     }
-    text = json.dumps(held, ensure_ascii=False, indent=1) + "\n"
+    text = json.dumps(account, ensure_ascii=False, indent=1) + "\n"
     return _write(Path(to).expanduser(), text.encode("utf-8"))
 
 
@@ -178,7 +178,7 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
         "clips": [{"path": clip.path, "rally": clip.rally} for clip in library.clips(info.id)],
         "for_the_player": {
             "clips": [asdict(item) for item in shown.items],
-            "look_again": None if shown.look_again is None else shown.look_again.isoformat(),
+            "look_again": None if shown.follow_up is None else shown.follow_up.isoformat(),
             "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in shown.talks],
         },
         "files_made": sorted(path.name for path in files_only_of(library, [info.id])),
@@ -200,7 +200,7 @@ def _write(target: Path, data: bytes) -> Path:
 
 def preview_import(library: Library, path: str | Path, **how: Any) -> ImportResult:
     """Return what bringing a file in would do, with every problem by line; nothing is written."""
-    return _plan(library, Path(path).expanduser(), **how).brought
+    return _plan(library, Path(path).expanduser(), **how).result
 
 
 def import_match(
@@ -236,8 +236,8 @@ def import_match(
     """
     plan = _plan(library, Path(path).expanduser(), keep_going=keep_going or dry_run, players=players)
     if dry_run:
-        return plan.brought
-    problems = plan.brought.problems
+        return plan.result
+    problems = plan.result.problems
     if problems and not keep_going:
         more = f"; and {len(problems) - 10} more" if len(problems) > 10 else ""
         raise InputError(
@@ -248,7 +248,7 @@ def import_match(
     fresh = library.bring_in(
         plan.players, document.info, document.entries, kinds=plan.kinds, footage=document.footage
     )
-    return replace(plan.brought, written=True, new_entries=sum(fresh))
+    return replace(plan.result, written=True, new_entries=sum(fresh))
 
 
 def _plan(
@@ -258,15 +258,15 @@ def _plan(
     if path.suffix.lower() == ".json":
         reading = from_json(data, keep_going=keep_going)
         return _plan_of(library, reading.document, reading.problems, ())
-    preview, shots, told = _read_table(library, path, data, players)
+    preview, shots, shot_problems = _read_table(library, path, data, players)
     pair = _players_named(library, preview, players)
     kinds = used_kinds(preview.entries, library.kinds())
     info = replace(preview.info, players=(pair[0].id, pair[1].id))
     document = Document(info, pair, kinds, (*preview.entries, *shots))
-    problems = (*preview.problems, *told)
+    problems = (*preview.problems, *shot_problems)
     plan = _plan_of(library, document, problems, preview.written)
     meanings = tuple((meaning.heading, meaning.words, meaning.read) for meaning in preview.meanings)
-    return replace(plan, brought=replace(plan.brought, meanings=meanings, rows=preview.rows))
+    return replace(plan, result=replace(plan.result, meanings=meanings, rows=preview.rows))
 
 
 def _read(path: Path) -> bytes:
@@ -301,14 +301,14 @@ def _read_table(
         ids=players or ("a", "b"),
         match_id=match_id,
     )
-    beside = path.with_name(path.stem + SHOTS_SUFFIX)
-    if preview.match is None or not beside.is_file():
+    shots_file = path.with_name(path.stem + SHOTS_SUFFIX)
+    if preview.match is None or not shots_file.is_file():
         return preview, (), ()
-    shots, told = shots_from_csv(_read(beside), preview.match, preview.names, preview.decimal)
+    shots, shot_problems = shots_from_csv(_read(shots_file), preview.match, preview.names, preview.decimal)
     return (
-        replace(preview, written=(*preview.written, f"{len(shots)} shots from {beside.name} beside it")),
+        replace(preview, written=(*preview.written, f"{len(shots)} shots from {shots_file.name} beside it")),
         shots,
-        tuple(f"{beside.name}, {text}" for text in told),
+        tuple(f"{shots_file.name}, {text}" for text in shot_problems),
     )
 
 
@@ -333,12 +333,12 @@ def _players_named(
 
 def _plan_of(library: Library, document: Document, problems: Sequence[str], notes: Sequence[str]) -> _Plan:
     """Hold a document against the library: what is new, what is already here, what differs."""
-    told = list(notes)
+    all_notes = list(notes)
     here = {player.id: player for player in library.players()}
     new_players = tuple(player for player in document.players if player.id not in here)
     for player in document.players:
         if player.id in here and here[player.id] != player:
-            told.append(f"the player {here[player.id].name} is here already; the details here stay")
+            all_notes.append(f"the player {here[player.id].name} is here already; the details here stay")
     known = {info.id: info for info in library.matches()}
     before = known.get(document.info.id)
     if before is not None and before.players != document.info.players:
@@ -349,7 +349,7 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
             "was written. Import the file into a library of its own.",
         )
     if before is not None:
-        told.append(f"the match {before.id} is here already; it gets the entries it lacks")
+        all_notes.append(f"the match {before.id} is here already; it gets the entries it lacks")
     stored = {entry.id for entry in library.entries(before.id)} if before is not None else set()
     kinds, kind_notes = _kinds_with(library.kinds(), document.kinds)
     document = replace(document, footage=_footage_for(library, document, before))
@@ -357,7 +357,7 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
     match = match_from(
         document.info, document.entries, (players[0].name, players[1].name), kinds or library.kinds()
     )
-    brought = ImportResult(
+    result = ImportResult(
         written=False,
         match=document.info.id,
         title=title_of(*players),
@@ -366,9 +366,9 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
         new_entries=sum(1 for entry in document.entries if entry.id not in stored),
         players_added=tuple(player.name for player in new_players),
         problems=tuple(problems),
-        notes=(*told, *kind_notes),
+        notes=(*all_notes, *kind_notes),
     )
-    return _Plan(document, new_players, kinds, brought)
+    return _Plan(document, new_players, kinds, result)
 
 
 def _footage_for(library: Library, document: Document, before: MatchInfo | None) -> Any:

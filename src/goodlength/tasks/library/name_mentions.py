@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 MOST_BYTES = 20_000_000  # of one text within a pack
-Held = Callable[[str], Any]
+NameTest = Callable[[str], Any]
 TOGETHER_S = 120.0  # ASSUMED_: a PDF and its page are written right after one another
 LEAST_LETTERS = 3  # shorter parts of a name stand in too many words
 _TEXT = (".json", ".html", ".txt", ".csv", ".vtt", ".md")
@@ -71,7 +71,7 @@ def plain_text(text: str) -> str:
     return whole.casefold().replace("_", " ").replace("\u2019", "'").replace("\u200b", "")
 
 
-def _holder(name: str) -> Held:
+def _holder(name: str) -> NameTest:
     """Return whether a text holds a name."""
     pattern = named_pattern(name)
     return lambda text: pattern.search(plain_text(text))
@@ -87,74 +87,74 @@ def mentions(library: Library, name: str, without: frozenset[str] = frozenset())
     """
     if not name.strip():
         return ()
-    held = _holder(name)
+    has_name = _holder(name)
     found: list[Mention] = []
     for info in library.matches():
         if info.id not in without:
-            found += _of_match(library, info, held)
-    return (*found, *_of_people(library, held, name), *_of_files(library.folder, held))
+            found += _of_match(library, info, has_name)
+    return (*found, *_of_people(library, has_name, name), *_of_files(library.folder, has_name))
 
 
-def _of_match(library: Library, info: MatchInfo, held: Held) -> Iterator[Mention]:
+def _of_match(library: Library, info: MatchInfo, has_name: NameTest) -> Iterator[Mention]:
     """Notes and details of one match; the names of its own players stand elsewhere."""
     title = title_of(*players_of(library, info))
     count = sum(
         1
         for entry in library.entries(info.id)
-        if _in_plain([entry_to_plain(entry)[key] for key in ("value", "observer")], held)
+        if _in_plain([entry_to_plain(entry)[key] for key in ("value", "observer")], has_name)
     )
     if count:
         yield Mention(
             f"{count} {'answer or note' if count == 1 else 'answers or notes'} of the match {title}"
         )
     details = {key: value for key, value in info_to_plain(info).items() if key not in ("id", "players")}
-    if _in_plain(details, held):
+    if _in_plain(details, has_name):
         yield Mention(f"the details of the match {title}")
     for file in library.footage(info.id):
-        if held(file.path) or _in_plain(file.look, held):
+        if has_name(file.path) or _in_plain(file.look, has_name):
             yield Mention(f"the name of a video of the match {title}", file.path)
     for clip in library.clips(info.id):
-        if held(clip.path):
+        if has_name(clip.path):
             yield Mention(f"the name of a clip of the match {title}", clip.path)
 
 
-def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
+def _of_people(library: Library, has_name: NameTest, name: str) -> Iterator[Mention]:
     """Notes on other players, who gave consent for them, their practice log, and settings."""
     for player in library.players():
         if player.name == name:
             continue
-        told = [player.name, *(str(consent) for consent in library.consents(player.id)), str(player)]
-        if any(held(text) for text in told):
+        texts = [player.name, *(str(consent) for consent in library.consents(player.id)), str(player)]
+        if any(has_name(text) for text in texts):
             yield Mention(f"the details or consents of {player.name}")
-        if any(held(str(entry)) for entry in library.practice(player.id)):
+        if any(has_name(str(entry)) for entry in library.practice(player.id)):
             yield Mention(f"the practice log of {player.name}")
     for kind in library.kinds():
-        if held(kind.words):
+        if has_name(kind.words):
             yield Mention(f"the kind of serve “{kind.words}”")
     for key, value in library.settings().items():
-        if _in_plain(value, held):
+        if _in_plain(value, has_name):
             yield Mention(f"the setting {key}")
 
 
-def _in_plain(value: Any, held: Held) -> bool:
+def _in_plain(value: Any, has_name: NameTest) -> bool:
     """Return whether any text within plain values holds the name."""
     if isinstance(value, str):
-        return bool(held(value))
+        return bool(has_name(value))
     if isinstance(value, dict):
-        return any(_in_plain(item, held) for item in value.values())
+        return any(_in_plain(item, has_name) for item in value.values())
     if isinstance(value, list | tuple):
-        return any(_in_plain(item, held) for item in value)
+        return any(_in_plain(item, has_name) for item in value)
     return False
 
 
-def _of_files(folder: Path, held: Held) -> Iterator[Mention]:
+def _of_files(folder: Path, has_name: NameTest) -> Iterator[Mention]:
     """Yield files that hold the name as text or in their own name; a PDF is searched by the page made with
     it.
     """
     for name, path, kind in library_layout.files_in(folder):
         if kind is None or not kind.erased:
             continue
-        if held(path.name) or _file_holds(path, held):
+        if has_name(path.name) or _file_holds(path, has_name):
             yield Mention(f"the file {name}", str(path))
         elif path.suffix == ".pdf" and not _has_its_page(path):
             yield Mention(f"the file {name}, which cannot be searched", str(path))
@@ -181,34 +181,34 @@ def _hides_a_pdf(path: Path) -> bool:
     return any(name.endswith(".pdf") and f"{name[:-4]}.html" not in names for name in names)
 
 
-def _file_holds(path: Path, held: Held) -> bool:
+def _file_holds(path: Path, has_name: NameTest) -> bool:
     if path.suffix == ".zip":
-        return _zip_holds(path, held)
+        return _zip_holds(path, has_name)
     if path.suffix == ".pdf":
-        return _file_holds(path.with_suffix(".html"), held)
+        return _file_holds(path.with_suffix(".html"), has_name)
     if path.suffix not in _TEXT:
         return False
     if path.suffix == ".json" and (plain := JsonFile(path).shown()):
-        return _in_plain(plain, held)
+        return _in_plain(plain, has_name)
     try:
         text = path.read_text(encoding="utf-8", errors="replace")
     except OSError:
         return False
     if path.suffix == ".json":  # damaged: its letters may be written as numbers
         text = re.sub(r"\\u([0-9a-fA-F]{4})", lambda found: chr(int(found[1], 16)), text)
-    return _text_holds(text, held)
+    return _text_holds(text, has_name)
 
 
-def _zip_holds(path: Path, held: Held) -> bool:
+def _zip_holds(path: Path, has_name: NameTest) -> bool:
     """Return whether a page or table packed for sending holds the name."""
     try:
         with zipfile.ZipFile(path) as packed:
             return any(
-                held(zip_info.filename)
+                has_name(zip_info.filename)
                 or (
                     Path(zip_info.filename).suffix in _TEXT
                     and zip_info.file_size <= MOST_BYTES
-                    and _text_holds(packed.read(zip_info).decode("utf-8", "replace"), held)
+                    and _text_holds(packed.read(zip_info).decode("utf-8", "replace"), has_name)
                 )
                 for zip_info in packed.infolist()
             )
@@ -216,6 +216,6 @@ def _zip_holds(path: Path, held: Held) -> bool:
         return False
 
 
-def _text_holds(text: str, held: Held) -> bool:
+def _text_holds(text: str, has_name: NameTest) -> bool:
     """Without letters and stills that a page carries in itself."""
-    return bool(held(re.sub(r"<style.*?</style>|data:[^\"')]*", " ", text, flags=re.DOTALL)))
+    return bool(has_name(re.sub(r"<style.*?</style>|data:[^\"')]*", " ", text, flags=re.DOTALL)))

@@ -49,7 +49,7 @@ class ErasureReport:
         return "\n".join(self._lines(named=True))
 
     @property
-    def kept_words(self) -> str:
+    def anonymous_words(self) -> str:
         """The account as it is kept: without any name, of a person or of a file."""
         return "\n".join(self._lines(named=False))
 
@@ -96,7 +96,7 @@ class ErasureReport:
 
 
 def erase_player(
-    library: Library, player_id: str, *, originals: bool = False, only_look: bool = False
+    library: Library, player_id: str, *, originals: bool = False, dry_run: bool = False
 ) -> ErasureReport:
     """Take a player out: details, consents, every match they played with its record, and all files made.
 
@@ -106,7 +106,7 @@ def erase_player(
     ----------
     originals : bool
         Delete recordings that lie outside the library too. Without it they are only named.
-    only_look : bool
+    dry_run : bool
         Say what would go, and change nothing.
 
     Raises
@@ -117,12 +117,12 @@ def erase_player(
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}
-    heard = practice_files_of(library.folder, player_id)
+    practice_files = practice_files_of(library.folder, player_id)
     found = ErasureReport(
         done=False,
         matches=len(infos),
         entries=sum(len(library.entries(info.id)) for info in infos),
-        files=tuple(str(path) for path in (*files_only_of(library, going), *heard)),
+        files=tuple(str(path) for path in (*files_only_of(library, going), *practice_files)),
         originals=_originals_only_of(library, going),
         originals_removed=originals,
         copies=tuple(str(path) for path in library.copies()),
@@ -130,7 +130,7 @@ def erase_player(
         mentions=mentions(library, player.name, frozenset(going)),
         binned=sum(player_id in item.players for item in bin_items(library)),
     )
-    if only_look:
+    if dry_run:
         return found
     # Files before rows: stopped half way, the same call finds the rest again
     doomed = (*found.files, *(found.originals if originals else ()))
@@ -152,7 +152,7 @@ def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
     """Recordings of these matches that lie outside the library and that no other match uses."""
     ours = library.folder.resolve()
     doomed: dict[str, None] = {}
-    kept: set[str] = set()
+    shared: set[str] = set()
     for info in library.matches():
         for file in library.footage(info.id):
             if ours in file.where.resolve().parents:
@@ -160,8 +160,8 @@ def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
             if info.id in going:
                 doomed[file.path] = None
             else:
-                kept.add(file.path)
-    return tuple(path for path in doomed if path not in kept)
+                shared.add(file.path)
+    return tuple(path for path in doomed if path not in shared)
 
 
 def _forget_jobs(folder: Path, names: Iterable[str]) -> None:
@@ -188,5 +188,7 @@ def _write_account(folder: Path, erased: ErasureReport) -> Path:
     moment = datetime.now(UTC)
     path = folder / f"erased-{moment:%Y-%m-%d-%H%M%S-%f}.txt"
     with atomic_write(path) as part:
-        part.write_text(f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.kept_words}\n", encoding="utf-8")
+        part.write_text(
+            f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.anonymous_words}\n", encoding="utf-8"
+        )
     return path

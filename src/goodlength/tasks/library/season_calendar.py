@@ -101,11 +101,11 @@ def groups_of(library: Library) -> dict[str, str]:
     """Return the group of each player who has one, by player's id."""
     found = {}
     for player in library.players():
-        said = [
+        group_entries = [
             e.value for e in effective_entries(library.practice(player.id)) if e.what is PracticeWhat.GROUP
         ]
-        if said and said[-1]:
-            found[player.id] = str(said[-1])
+        if group_entries and group_entries[-1]:
+            found[player.id] = str(group_entries[-1])
     return found
 
 
@@ -147,14 +147,14 @@ def _in(day: date, month: date) -> bool:
 
 def _matches(library: Library, people: Mapping[str, str]) -> tuple[list[CalendarEvent], int, int]:
     rows = list_matches(library)
-    kept = [row for row in rows if not row.demo] or list(rows)
-    mine = [row for row in kept if any(player in people for player in row.players)]
+    real_or_demo = [row for row in rows if not row.demo] or list(rows)
+    mine = [row for row in real_or_demo if any(player in people for player in row.players)]
     found = [
         CalendarEvent(row.played_on, "match", row.title, f"/matches/{row.id}/findings", row.coached)
         for row in mine
         if row.played_on is not None
     ]
-    return found, len(mine) - len(found), len(rows) - len(kept)
+    return found, len(mine) - len(found), len(rows) - len(real_or_demo)
 
 
 def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:

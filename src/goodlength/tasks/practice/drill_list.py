@@ -29,8 +29,8 @@ def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
 
 def drills_in(settings: Mapping[str, object], *, retired: bool = False) -> tuple[Drill, ...]:
     """Return the coach's own drills from settings that were read already."""
-    kept = cast("Sequence[object]", settings.get(SETTING) or ())
-    return tuple(own_drill(item) for item in kept if retired or not _is_retired(item))
+    stored = cast("Sequence[object]", settings.get(SETTING) or ())
+    return tuple(own_drill(item) for item in stored if retired or not _is_retired(item))
 
 
 def _is_retired(stored: object) -> bool:
@@ -56,9 +56,9 @@ def add_drill(library: Library, value: Mapping[str, object]) -> Drill:
     InputError
         With every fault of it: a place off the court, a target outside the wall, a name used already.
     """
-    kept = list(library.settings().get(SETTING) or [])
+    stored = list(library.settings().get(SETTING) or [])
     made = own_drill(value, [drill_item.id for drill_item in own_drills(library, retired=True)])
-    library.set_setting(SETTING, [*kept, drill_value(made)])
+    library.set_setting(SETTING, [*stored, drill_value(made)])
     return made
 
 
@@ -93,12 +93,12 @@ def retire_drill(library: Library, drill_id: str) -> None:
     NotFound
         If no drill of the coach's own has that id.
     """
-    kept = list(library.settings().get(SETTING) or [])
-    if not any(item["id"] == drill_id for item in kept):
+    stored = list(library.settings().get(SETTING) or [])
+    if not any(item["id"] == drill_id for item in stored):
         raise NotFound(
             f"There is no drill of your own called {drill_id!r}. The library's drills stay.",
             page="Only your own drills can be archived. The library's drills stay.",
         )
     library.set_setting(
-        SETTING, [{**item, "retired": True} if item["id"] == drill_id else item for item in kept]
+        SETTING, [{**item, "retired": True} if item["id"] == drill_id else item for item in stored]
     )

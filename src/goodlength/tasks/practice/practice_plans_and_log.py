@@ -252,8 +252,8 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
     """Plans kept for a player, the newest first, each with its id."""
-    kept = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
-    return tuple((entry.id, entry.value) for entry in reversed(kept))
+    plans = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
+    return tuple((entry.id, entry.value) for entry in reversed(plans))
 
 
 def need_of(finding: Finding, kinds: Sequence[str]) -> Need:

@@ -151,24 +151,24 @@ def _carried(
             False,
             _by_match((others, after), player_id, measure.key, kind, views),
         )
-    said = measure.words.format(serve=serve)
+    measure_words = measure.words.format(serve=serve)
     return TransferResult(
         item["drill"],
         item["name"],
         measure.key,
         kind,
-        said,
+        measure_words,
         tuple(info.id for info in before),
         tuple(info.id for info in after),
         *left_out,
         whole,
         clean,
-        transfer_words(said, measure.more_is_better, len(after), whole, clean, left_out[0]),
+        transfer_words(measure_words, measure.more_is_better, len(after), whole, clean, left_out[0]),
     )
 
 
 def transfer_words(
-    said: str,
+    measure_words: str,
     more_is_better: bool,
     matches_after: int,
     whole: CarryOver,
@@ -184,7 +184,7 @@ def transfer_words(
     >>> transfer_words("rallies won", True, 1, told, None, 0)[1]
     'Change +20 percentage points, 95% range -16 to +56: not enough data to say whether it changed.'
     """
-    lead = said[:1].upper() + said[1:]
+    lead = measure_words[:1].upper() + measure_words[1:]
     if not matches_after:
         return (f"{lead}: no match after the practice yet. Log one to compare.",)
     if whole.change is None or whole.low is None or whole.high is None:

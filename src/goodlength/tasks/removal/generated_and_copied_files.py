@@ -24,14 +24,14 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
     """
     going = set(match_ids)
     doomed: dict[Path, None] = {}
-    kept: set[Path] = set()
+    shared: set[Path] = set()
     for info in library.matches():
         found = _files_of(library, info.id)
         if info.id in going:
             doomed.update(dict.fromkeys(found))
         else:
-            kept |= set(found)
-    return tuple(path for path in doomed if path not in kept)
+            shared |= set(found)
+    return tuple(path for path in doomed if path not in shared)
 
 
 def _files_of(library: Library, match_id: str) -> list[Path]:

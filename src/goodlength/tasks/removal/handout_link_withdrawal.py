@@ -21,11 +21,11 @@ class HandoutLinkJson(TypedDict):
 
 def withdraw_links(library: Library, match_id: str) -> int:
     """End every link to a match's handout; gives how many there were."""
-    kept = stored_links(library)
-    left = [link for link in kept if link["match"] != match_id]
-    if len(left) < len(kept):
+    links = stored_links(library)
+    left = [link for link in links if link["match"] != match_id]
+    if len(left) < len(links):
         library.set_setting(LINKS_SETTING, left or None)
-    return len(kept) - len(left)
+    return len(links) - len(left)
 
 
 def stored_links(library: Library) -> list[HandoutLinkJson]:

@@ -48,7 +48,7 @@ KINDS = ("match", "video", "original", "clip", "plan", "set", "recording")
 
 @dataclass(frozen=True)
 class BinItem:
-    """A removed thing of one of `KINDS`; `held` says why it cannot be put back now.
+    """A removed thing of one of `KINDS`; `refusal` says why it cannot be put back now.
 
     `damaged` counts rows that were damaged before the removal; they come back as they are.
     """
@@ -60,7 +60,7 @@ class BinItem:
     until: datetime
     files: int
     players: tuple[str, ...]
-    held: str = ""
+    refusal: str = ""
     damaged: int = 0
 
 
@@ -220,8 +220,8 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     item = next((bin_item for bin_item in bin_items(library) if bin_item.id == item_id), None)
     if item is None:
         raise NotFound("This is not in the bin any more. It is kept for 30 days after it was removed.")
-    if item.held:
-        raise ConsentMissing(item.held)
+    if item.refusal:
+        raise ConsentMissing(item.refusal)
     home = _home(library, item_id)
     plain = JsonFile(home / ITEM).read()
     rows = plain["rows"]

@@ -206,17 +206,17 @@ def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
 
 def _set_aside(folder: Path, stem: str) -> list[Path]:
     """Keep the page made before as an earlier version, the last few of them; gives the new files."""
-    kept = []
-    stamp = f"{datetime.now(UTC):%Y%m%d%H%M%S%f}"
+    earlier = []
+    timestamp = f"{datetime.now(UTC):%Y%m%d%H%M%S%f}"
     for ending in ("pdf", "html"):
         file = folder / f"{stem}.{ending}"
         if file.is_file():
-            kept.append(folder / f"{stem}.v{stamp}.{ending}")
-            shutil.copy2(file, kept[-1])
+            earlier.append(folder / f"{stem}.v{timestamp}.{ending}")
+            shutil.copy2(file, earlier[-1])
     for old in sorted(folder.glob(f"{glob.escape(stem)}.v*.pdf"))[:-MOST_VERSIONS]:
         old.unlink(missing_ok=True)
         old.with_suffix(".html").unlink(missing_ok=True)
-    return kept
+    return earlier
 
 
 def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
@@ -256,9 +256,9 @@ def _still(path: str, us: int, words: str) -> HandoutStill:
     from goodlength.footage.media.still_image import still
 
     picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
-    held = io.BytesIO()
-    picture.save(held, "JPEG", quality=82)
-    return HandoutStill(held.getvalue(), picture.width, picture.height, words)
+    buffer = io.BytesIO()
+    picture.save(buffer, "JPEG", quality=82)
+    return HandoutStill(buffer.getvalue(), picture.width, picture.height, words)
 
 
 def handout_refusal(player: Player, today: date | None = None) -> str:
@@ -275,8 +275,8 @@ def handout_refusal(player: Player, today: date | None = None) -> str:
 def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
     """Refuse words of the coach's that name somebody who has not agreed to be named."""
     parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
-    told = " ".join([data.words, *(f"{finding.headline} {finding.words}" for finding in data.findings)])
-    named = sorted(part for part in parts if re.search(rf"\b{re.escape(part)}\b", told, re.IGNORECASE))
+    texts = " ".join([data.words, *(f"{finding.headline} {finding.words}" for finding in data.findings)])
+    named = sorted(part for part in parts if re.search(rf"\b{re.escape(part)}\b", texts, re.IGNORECASE))
     if named:
         raise InputError(
             f"Your words name the opponent ({named[0]}), who has not agreed to be named on handouts. "
@@ -308,7 +308,7 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
         if edits.findings is None
         else edits.findings
     )
-    told = []
+    edited = []
     for edit in wanted:
         if edit.key not in by_key:
             raise NotFound(
@@ -320,8 +320,8 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
         finding = by_key[edit.key]
         headline = finding.you_headline if edit.headline is None else edit.headline
         words = finding.you_words if edit.words is None else edit.words
-        told.append(HandoutFinding(finding.grade.value, headline, words))
-    return tuple(told)
+        edited.append(HandoutFinding(finding.grade.value, headline, words))
+    return tuple(edited)
 
 
 def _serves(found: Findings) -> tuple[HandoutServe, ...]:

@@ -42,13 +42,13 @@ def make_link(library: Library, match_id: str, now: datetime | None = None) -> H
         raise ConsentMissing(refusal)
     now = now or datetime.now(UTC)
     made = HandoutLink(secrets.token_urlsafe(18), match_id, now + timedelta(days=DAYS))
-    kept = [
+    current = [
         stored_link
         for stored_link in stored_links(library)
         if datetime.fromisoformat(stored_link["until"]) > now
     ]
     plain = {"token": made.token, "match": match_id, "until": made.until.isoformat()}
-    library.set_setting(LINKS_SETTING, [*kept, plain])
+    library.set_setting(LINKS_SETTING, [*current, plain])
     return made
 
 

@@ -53,10 +53,10 @@ def read_handout_text(opened: OpenMatch) -> HandoutText | None:
     """
     path = _file(opened)
     try:
-        kept = JsonFile(path).read()
+        stored = JsonFile(path).read()
     except DamagedFile as error:
         raise _damaged(path, error) from error
-    return _read(path, kept) if kept else None
+    return _read(path, stored) if stored else None
 
 
 def save_handout_text(opened: OpenMatch, text: HandoutText) -> None:
@@ -80,9 +80,9 @@ def _file(opened: OpenMatch) -> Path:
     return folder / f"{library_layout.handout_stem(opened.id)}.json"
 
 
-def _read(path: Path, kept: Mapping[str, object]) -> HandoutText:
+def _read(path: Path, stored: Mapping[str, object]) -> HandoutText:
     try:
-        return read_as(HandoutText, kept, "text of the handout")
+        return read_as(HandoutText, stored, "text of the handout")
     except InputError as error:
         raise _damaged(path, error) from error
 

@@ -75,18 +75,18 @@ def side_by_side_of(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
     a, b = _pair(opened, rallies)
     path = pair_lines_file(opened.library.folder, opened.id)
     try:
-        kept = JsonFile(path).read().get(f"{a} {b}")
-        return SideBySide((a, b)) if kept is None else _read((a, b), kept)
+        stored = JsonFile(path).read().get(f"{a} {b}")
+        return SideBySide((a, b)) if stored is None else _read((a, b), stored)
     except InputError as error:
         raise _damaged(path, error) from error
 
 
-def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[str, object]) -> SideBySide:
+def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], fields: Mapping[str, object]) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 
     Parameters
     ----------
-    told : mapping
+    fields : mapping
         `nudge_us` (two whole numbers), `mirrored`, `lines` (two lists of {kind, points}).
 
     Raises
@@ -100,13 +100,13 @@ def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[s
     """
     pair = _pair(opened, rallies)
     side_by_side_of(opened, pair)
-    made = _read(pair, told)
+    made = _read(pair, fields)
     new = {key: value for key, value in made.as_json().items() if key != "rallies"}
 
-    def with_pair(kept: dict[str, Any]) -> dict[str, Any]:
-        kept.pop(" ".join(pair), None)
-        kept[" ".join(pair)] = new
-        return dict(list(kept.items())[-MOST_PAIRS:])
+    def with_pair(pairs: dict[str, Any]) -> dict[str, Any]:
+        pairs.pop(" ".join(pair), None)
+        pairs[" ".join(pair)] = new
+        return dict(list(pairs.items())[-MOST_PAIRS:])
 
     JsonFile(pair_lines_file(opened.library.folder, opened.id)).update(with_pair)
     return made
@@ -125,9 +125,9 @@ def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
     return rallies[0], rallies[1]
 
 
-def _read(pair: tuple[str, str], told: object) -> SideBySide:
+def _read(pair: tuple[str, str], fields: object) -> SideBySide:
     try:
-        read = read_as(_PairValue, told, "pair")
+        read = read_as(_PairValue, fields, "pair")
     except InputError as error:
         raise InputError(str(error), page="The drawing could not be read. Reload the page.") from error
     if max(len(side) for side in read.lines) > MOST_LINES:

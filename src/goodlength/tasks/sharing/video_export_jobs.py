@@ -46,7 +46,7 @@ class ExportedFile:
     state: str
     words: str
     path: str
-    held: str = ""  # why it may not be given out now
+    refusal: str = ""  # why it may not be given out now
 
 
 class Starter(Protocol):
@@ -107,14 +107,14 @@ def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | Non
         return [rallies[n - 1].key for n in numbers]
     if finding:
         return [text for text in _behind(opened, finding) if text in {r.key for r in rallies}]
-    kept = [rally.key for rally in rallies if rally.keep]
-    if not kept:
+    chosen = [rally.key for rally in rallies if rally.keep]
+    if not chosen:
         raise InputError(
             "Name rallies by their numbers in `match show`, or keep some with K on Record.",
             page="No rally is ticked and none is flagged. Tick rallies here, or flag some with K on "
             "the Record page.",
         )
-    return kept
+    return chosen
 
 
 def _unheard(share: float, words: str) -> None:
@@ -249,12 +249,12 @@ def start_pair(
     chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
-    kept = side_by_side_of(opened, [rally.key for rally in chosen])
+    settings = side_by_side_of(opened, [rally.key for rally in chosen])
     left, right = (
         asdict(_strike(opened, rally, nudge + more)) | {"lines": [asdict(line) for line in lines]}
-        for rally, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
+        for rally, nudge, more, lines in zip(chosen, nudge_us, settings.nudge_us, settings.lines, strict=True)
     )
-    right["mirrored"] = mirrored or kept.mirrored
+    right["mirrored"] = mirrored or settings.mirrored
     left["heads_covered"] = right["heads_covered"] = covered
     args = {"left": left, "right": right, "slower": slower, "font": font}
     return _start(opened, jobs, "pair", pair_job, args)
@@ -311,8 +311,8 @@ def start_pack(
     clips = []
     for rally in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(opened, rally, False)
-        told = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
-        clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **told})
+        texts = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
+        clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **texts})
     args = {"clips": clips, "page": str(page), "title": title}
     return _start(opened, jobs, "pack", pack_job, args)
 
@@ -327,8 +327,8 @@ def exports_of(opened: OpenMatch, jobs: Jobs) -> tuple[ExportedFile, ...]:
     for job in _export_jobs(opened.library, opened.id, jobs):
         result = job.result if isinstance(job.result, dict) else {}
         words = job.error or str(result.get("words") or job.words)
-        held = hold if job.state == "done" and shows_faces(job.args or {}) else ""
-        found.append(ExportedFile(job.id, job.kind, job.state, words, _target(job), held))
+        refusal = hold if job.state == "done" and shows_faces(job.args or {}) else ""
+        found.append(ExportedFile(job.id, job.kind, job.state, words, _target(job), refusal))
     return tuple(found)
 
 
@@ -340,16 +340,16 @@ def count_exports(library: Library, match_id: str, jobs: Jobs) -> int:
 def _export_jobs(library: Library, match_id: str, jobs: Jobs) -> list[JobState]:
     """Return the jobs behind what was made of a match; finished files are taken in."""
     known = {clip.path for clip in library.clips(match_id)}
-    told: set[str] = set()
+    listed: set[str] = set()
     found = []
     for job in jobs.states():
         if job.kind not in KINDS or (job.args or {}).get("match") != match_id:
             continue
         path = _target(job)
         if job.state == "done":
-            if path in told or not Path(path).is_file():  # made again: the newest stands for it
+            if path in listed or not Path(path).is_file():  # made again: the newest stands for it
                 continue
-            told.add(path)
+            listed.add(path)
             if path not in known:
                 rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
                 library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
@@ -438,8 +438,8 @@ def _strike(opened: OpenMatch, rally: Rally, nudge_us: int) -> StrikeClip:
 
 
 def _words(opened: OpenMatch, rally: Rally) -> str:
-    said = sheet_words(rally, opened.kind_words)
-    return f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" + (f": {said}" if said else "")
+    summary = sheet_words(rally, opened.kind_words)
+    return f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" + (f": {summary}" if summary else "")
 
 
 def _start(

@@ -49,54 +49,54 @@ class ReviewList:
     """The clips chosen for the player, the day to look again, and the talks there were."""
 
     items: tuple[ReviewItem, ...] = ()
-    look_again: date | None = None
+    follow_up: date | None = None
     talks: tuple[ReviewSession, ...] = ()
 
     @property
     def advice(self) -> tuple[str, ...]:
         """What a player would take in less well, in words; empty when all is well."""
-        said = []
+        sentences = []
         good = sum(item.role == "good" for item in self.items)
         if self.items and good < len(self.items) - good:
-            said.append(
+            sentences.append(
                 f"{len(self.items) - good} clips to improve, {good} to keep. Show at least as many good ones."
             )
         if len(self.items) > 1 and self.items[0].role != "good":
-            said.append("Start with a good one.")
+            sentences.append("Start with a good one.")
         if len(self.items) > 1 and self.items[-1].role != "good":
-            said.append("Finish with a good one.")
+            sentences.append("Finish with a good one.")
         if len(self.items) > MOST_CLIPS:
-            said.append(
+            sentences.append(
                 f"{len(self.items)} clips: a player remembers only a few. Choose {MOST_CLIPS} or fewer."
             )
         for n, review_item in enumerate(self.items, 1):
             if review_item.role == "fix" and not review_item.cue.strip():
-                said.append(f"Clip {n} is to improve but has no cue. Add one thing to try.")
+                sentences.append(f"Clip {n} is to improve but has no cue. Add one thing to try.")
             elif any(mark in review_item.cue.strip() for mark in _LISTS):
-                said.append(f"Clip {n} has more than one cue. Choose the one that matters most.")
-        if self.items and self.look_again is None:
-            said.append("Set a follow-up date, so that you can check whether it helped.")
-        return tuple(said)
+                sentences.append(f"Clip {n} has more than one cue. Choose the one that matters most.")
+        if self.items and self.follow_up is None:
+            sentences.append("Set a follow-up date, so that you can check whether it helped.")
+        return tuple(sentences)
 
 
 def review_list(opened: OpenMatch) -> ReviewList:
     """Return the list as it was left; a rally that is gone is left out."""
     known = {rally.key for rally in opened.match.rallies}
-    told = _file(opened.library, opened.id).shown()
+    stored = _file(opened.library, opened.id).shown()
     try:
-        items = tuple(ReviewItem(**item) for item in told.get("items", ()))
+        items = tuple(ReviewItem(**item) for item in stored.get("items", ()))
         talks = tuple(
             ReviewSession(date.fromisoformat(item["on"]), tuple(item["rallies"]), str(item["note"]))
-            for item in told["talks"]
+            for item in stored["talks"]
         )
-        again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
+        again = date.fromisoformat(stored["look_again"]) if stored.get("look_again") else None
     except (KeyError, TypeError, ValueError):
         return ReviewList()
     return ReviewList(tuple(item for item in items if item.rally in known), again, talks)
 
 
 def save_review_list(
-    opened: OpenMatch, items: Sequence[Mapping[str, str]], look_again: date | None
+    opened: OpenMatch, items: Sequence[Mapping[str, str]], follow_up: date | None
 ) -> ReviewList:
     """Keep the clips chosen, in their order.
 
@@ -126,7 +126,7 @@ def save_review_list(
         )
     with exclusive(_file(opened.library, opened.id).path.parent):
         _file(opened.library, opened.id).read()  # a damaged list is never overwritten
-        made = replace(review_list(opened), items=tuple(read), look_again=look_again)
+        made = replace(review_list(opened), items=tuple(read), follow_up=follow_up)
         _write(_file(opened.library, opened.id), made)
     return made
 
@@ -163,12 +163,12 @@ def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, 
     now = today or datetime.now(UTC).date()
     found = []
     for info in library.matches():
-        told = _file(library, info.id).shown()
+        stored = _file(library, info.id).shown()
         try:
-            again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
+            again = date.fromisoformat(stored["look_again"]) if stored.get("look_again") else None
         except (TypeError, ValueError):
             continue
-        if again is not None and again <= now and told.get("talks"):
+        if again is not None and again <= now and stored.get("talks"):
             found.append((info.id, again))
     return sorted(found, key=lambda pair: pair[1])
 
@@ -178,9 +178,9 @@ def _file(library: Library, match_id: str) -> JsonFile:
 
 
 def _write(file: JsonFile, made: ReviewList) -> None:
-    told = {
+    fields = {
         "items": [asdict(item) for item in made.items],
-        "look_again": None if made.look_again is None else made.look_again.isoformat(),
+        "look_again": None if made.follow_up is None else made.follow_up.isoformat(),
         "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in made.talks],
     }
-    file.write(told)
+    file.write(fields)

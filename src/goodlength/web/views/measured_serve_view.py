@@ -86,7 +86,7 @@ def _notes(tried: TrialMeasurement) -> list[str]:
         notes.append(
             "Another flight fits these marks nearly as well; the ranges include both. Set one more mark."
         )
-    if tried.heard:
+    if tried.onset_used:
         notes.append("The time of contact comes from the sound.")
     if tried.borrowed:
         notes.append("The calibration is from the previous file. Check that the camera did not move.")

@@ -33,7 +33,7 @@ class SeasonFilter:
     since: date | None = None
     until: date | None = None
     text: str | None = None
-    kept: bool | None = None
+    keep: bool | None = None
     demo: bool | None = None
     match: str | None = None
 
@@ -150,8 +150,8 @@ def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
         parts.append(("day <= ?", [wanted.until]))
     if wanted.text:
         parts.append(("contains(strip_accents(lower(note)), strip_accents(lower(?)))", [wanted.text]))
-    if wanted.kept is not None:
-        parts.append(("keep = ?", [wanted.kept]))
+    if wanted.keep is not None:
+        parts.append(("keep = ?", [wanted.keep]))
     return " AND ".join(sql for sql, _ in parts) or "true", [value for _, more in parts for value in more]
 
 

@@ -116,7 +116,7 @@ def search_ball(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Respons
     clicks = [mark for mark in body.marks if mark.what != MarkKind.BALL.value]
     found = find_ball(opened, rally, clicks, sound=body.sound, warmth=body.warmth)
     marks = [as_json_object(mark) for mark in found.marks]
-    return json_answer({"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen})
+    return json_answer({"marks": marks, "words": found.words, "looked": found.searched, "seen": found.seen})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/kind")

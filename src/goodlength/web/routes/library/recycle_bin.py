@@ -72,7 +72,7 @@ def _page(request: Request, library: Library, message: str = "", status: int = 2
             "until": day_words(bin_item.until.date()),
             "files": f" with {count_words(bin_item.files, 'file')}" if bin_item.files else "",
             "damaged": count_words(bin_item.damaged, "row") if bin_item.damaged else "",
-            "withheld": bin_item.held,
+            "withheld": bin_item.refusal,
         }
         for bin_item in tasks.bin_items(library)
     ]

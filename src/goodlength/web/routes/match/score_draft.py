@@ -54,7 +54,7 @@ def draft_page(request: Request, opened: CurrentMatch) -> Response:
 def work_out(opened: CurrentMatch, body: DraftIn) -> Response:
     """Return the draft with what is said now; where none can be made, words say why."""
     if body.rally is not None:
-        tasks.correct_rally(opened, body.rally, told=body.told, state=body.state)
+        tasks.correct_rally(opened, body.rally, outcome=body.told, state=body.state)
     return json_answer(_form(opened, body.scores))
 
 

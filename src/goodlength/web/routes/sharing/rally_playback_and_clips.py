@@ -118,7 +118,7 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip no longer exists. Make it again on the Show page.")
     made = tasks.exports_of(opened, jobs)
-    held = {file_item.path: file_item.held for file_item in made}
+    held = {file_item.path: file_item.refusal for file_item in made}
     if hold := held.get(found.path, faces_refusal(opened)):
         raise ConsentMissing(hold)
     path = may_be_sent(request, opened.library, Path(found.path))
@@ -218,8 +218,8 @@ def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
         "busy": busy,
         "words": file_item.words,
         "removable": file_item.state == "done",
-        "there": file_item.state == "done" and not file_item.held,
-        "withheld": file_item.held,
+        "there": file_item.state == "done" and not file_item.refusal,
+        "withheld": file_item.refusal,
     }
 
 

@@ -104,7 +104,7 @@ def _page(
     again = typed.shown("look_again") if typed is not None else ""
     if not again:
         usual = (date.today() + AGAIN_AFTER) if not kept.items else None
-        day = kept.look_again or usual
+        day = kept.follow_up or usual
         again = day.isoformat() if day else ""
     empty = [{"rally": "", "role": USUAL[n % len(USUAL)], "cue": ""} for n in range(len(rows), ROWS)]
     words = {
