@@ -52,6 +52,10 @@ def test_exact_test_adds_up(strata):
     test = stratified_exact(strata)
     turned = stratified_exact([(c, m, a, n) for a, n, c, m in strata])
     assert 0 <= test.mid_p <= test.p <= 1
+    # no chance put into words is below that of the side that was seen, the counts that were seen included
+    assert test.stated_p >= min(test.upper, test.lower) * (1 - 1e-9)
+    assert test.mid_p <= test.stated_p == pytest.approx(turned.stated_p, abs=1e-7)
+    assert test.stated_p <= 1
     assert test.p == pytest.approx(turned.p, abs=1e-7)
     assert test.upper == pytest.approx(turned.lower, abs=1e-7)
     assert test.upper + test.lower >= 1 - 1e-9

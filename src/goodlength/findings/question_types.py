@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from goodlength.findings.result_types import Effect, Grade, Share, SideKey
@@ -101,6 +101,18 @@ class QuestionResult:
     plain_p: float | None = None  # as if serves and rallies were independent, where `p` asks for more
     by_box: tuple[Share, Share] | None = None  # of repeats: the commonest kind from the right, the left box
     unwritten: frozenset[str] = frozenset()  # columns it rests on that were answered too seldom
+    # p to put into words, and that without boxes, where p by likelihood is below the tail that was seen
+    stated_p: float | None = None
+    stated_plain_p: float | None = None
+
+    @property
+    def as_stated(self) -> QuestionResult:
+        """The same result with the chances that its words may name; the grade stays as it was given."""
+        if self.p is None or self.stated_p is None:
+            return self
+        stated = max(self.p, self.stated_p)
+        q = None if self.q is None else min(1.0, self.q * stated / self.p) if self.p else self.q
+        return replace(self, p=stated, q=q, plain_p=self.stated_plain_p or self.plain_p)
 
     @property
     def listed(self) -> bool:

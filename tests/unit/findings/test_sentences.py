@@ -18,6 +18,7 @@ from goodlength.findings.reports.opponent_report import opponent_report
 from goodlength.findings.result_types import Grade, GuessingWatch, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.statistics.evidence_grades import MATTERS
 from goodlength.findings.statistics.exact_tests import summed
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
 from goodlength.findings.text.win_probability_and_trend_sentences import guess_words, runs_sentence
@@ -459,3 +460,15 @@ def test_the_chance_of_the_counts_is_not_said_of_the_gap_within_boxes() -> None:
             assert "gives a gap like this nearly every time" not in finding.words, finding.words
             seen += "that of the counts" in finding.words
     assert seen
+
+
+@pytest.mark.parametrize(
+    ("counts", "tail"), [((6, 9, 9, 30), 0.0569), ((7, 8, 41, 42), 0.2971), ((43, 43, 5, 7), 0.0171)]
+)
+def test_the_chance_said_is_never_below_that_of_the_side_seen(counts, tail):
+    a, n, c, m = counts
+    asked = two(Question.BOX_WON, "a", jeffreys_share(a, n, ()), jeffreys_share(c, m, ()))
+    assert asked.p is not None and asked.p < tail  # the grade's p halves the counts that were seen
+    stated = replace(asked, q=asked.p).as_stated
+    assert stated.p is not None and stated.p >= tail - 5e-5
+    assert stated.q == pytest.approx(stated.p)

@@ -52,7 +52,8 @@ def two(
     above = exact_tests.chance_first_is_higher(first.count, first.of, second.count, second.of)
     askable = smaller >= LEANING_SIDE and 0 < wins < tries
     if askable and p is None:
-        p = exact_tests.fisher(first.count, first.of, second.count, second.of).mid_p
+        test = exact_tests.fisher(first.count, first.of, second.count, second.of)
+        p, more = test.mid_p, {"stated_p": test.stated_p, **more}
     return QuestionResult(
         ask,
         side,
@@ -77,14 +78,15 @@ def strata(groups: Groups, counted: Mask, array: Mask, other: Mask) -> list[exac
     return out
 
 
-def within(groups: Groups, counted: Mask, array: Mask, other: Mask) -> float:
-    """Return the same comparison inside each group: p of a gap that is not the groups' doing."""
+def within(groups: Groups, counted: Mask, array: Mask, other: Mask) -> tuple[float, float]:
+    """Return p of the same comparison inside each group, a gap not the groups' doing, and p to be stated."""
     parts = strata(groups, counted, array, other)
     pooled = exact_tests.risk_difference(parts)
     crude = (counted & array).sum() * other.sum() - (counted & other).sum() * array.sum()
     if pooled is None or pooled * float(crude) < 0:
-        return 1.0  # nothing to compare inside a group, or the groups say the opposite
-    return exact_tests.stratified_exact(parts).mid_p
+        return 1.0, 1.0  # nothing to compare inside a group, or the groups say the opposite
+    test = exact_tests.stratified_exact(parts)
+    return test.mid_p, test.stated_p
 
 
 def _gap_within_boxes(
@@ -115,11 +117,20 @@ def _by_kind(
         a, b = item & known, other & known
         asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
         if asked.p is not None:
-            boxes = within(view.table.box, counted, a, b)
+            boxes, stated = within(view.table.box, counted, a, b)
             parts = strata(view.table.box, counted, a, b)
             inside, gap = _gap_within_boxes(parts, asked), exact_tests.risk_difference(parts)
             p = max(asked.p, boxes)
-            asked = replace(asked, p=p, plain_p=asked.p, within_boxes=inside, compared=gap, apart=gap is None)
+            asked = replace(
+                asked,
+                p=p,
+                plain_p=asked.p,
+                within_boxes=inside,
+                compared=gap,
+                apart=gap is None,
+                stated_p=max(asked.stated_p or p, stated),
+                stated_plain_p=asked.stated_p,
+            )
         yield asked
 
 
@@ -267,6 +278,7 @@ def _change(view: RallyMasks, side: int) -> QuestionResult:
         found.changed,
         found.repeated,
         p=found.test.mid_p if found.test.variance > 0 else 1.0,
+        stated_p=found.test.stated_p,
         checked_p=0.0 if agrees else 1.0,
         compared=found.difference,
     )

@@ -140,6 +140,7 @@ def _compared(
         p=test.mid_p if test.variance > 0 else 1.0,
         kinds=kinds,
         checked_p=_within_boxes(strata(boxed, counted, array, other), gap),
+        stated_p=test.stated_p,
     )
     smaller = min(sum(part[1] for part in usable), sum(part[3] for part in usable)) if usable else 0
     return replace(
@@ -203,6 +204,7 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
             asked,
             p=test.mid_p if asked.p is not None else None,
             checked_p=p_against_runs(view),
+            stated_p=None,
             server_won=(test.seen, test.expected, asked.first.of + (asked.second.of if asked.second else 0)),
         )
 
@@ -226,7 +228,7 @@ def _changed(matches: Sequence[SeasonMatch]) -> QuestionResult:
     changed = jeffreys_share(found.changed.count, found.changed.of, after_change)
     repeated = jeffreys_share(found.repeated.count, found.repeated.of, after_repeat)
     p = found.test.mid_p if found.test.variance > 0 else 1.0
-    asked = two(Question.CHANGE, "a", changed, repeated, p=p)
+    asked = two(Question.CHANGE, "a", changed, repeated, p=p, stated_p=found.test.stated_p)
     asked = _stratified(asked, found.strata, found.difference, p)
     gaps = [effect.difference for effect in single if effect.difference is not None]
     return replace(asked, matches=len(gaps), same_sign_share=_same_sign(gaps, found.difference or 0.0))

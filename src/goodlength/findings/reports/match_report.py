@@ -235,7 +235,7 @@ def finding_of(
         scope,
         likely_words(likely, first, second, _shows_compared_gap(result)),
     )
-    said = finding_sentences.say_result(result, scene)
+    said = finding_sentences.say_result(result.as_stated, scene)
     effect = result.effect
     if effect is not None and first is not result.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)

@@ -23,7 +23,9 @@ class ExactTest:
     """An exact conditional test: the total seen, what luck gives, and how far out it is.
 
     `p` counts every total no likelier than the one seen (`summed`), or twice the smaller tail (`both_tails`);
-    `mid_p` counts half of the one seen.
+    `mid_p` counts half of the one seen. `stated_p` is the one to put into words: where the other tail is
+    empty, `mid_p` by likelihood is below the chance of the very tail that was seen, which no reader of the
+    counts can follow; twice the smaller tail, with half of the one seen, never is.
     """
 
     seen: int
@@ -34,6 +36,12 @@ class ExactTest:
     upper: float
     mid_upper: float
     lower: float
+
+    @property
+    def stated_p(self) -> float:
+        """`mid_p`, or twice the smaller tail with half of the one seen where that is larger."""
+        mid_lower = self.lower - (self.upper - self.mid_upper)
+        return min(1.0, max(self.mid_p, 2 * min(self.mid_upper, mid_lower)))
 
 
 @lru_cache(maxsize=8192)
@@ -140,6 +148,9 @@ def fisher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> ExactTest:
     --------
     >>> round(fisher(11, 17, 1, 12).p, 4)
     0.0032
+    >>> table = fisher(43, 43, 5, 7)
+    >>> round(table.mid_p, 4), round(table.lower, 4), round(table.stated_p, 4)
+    (0.0086, 1.0, 0.0171)
     """
     return stratified_exact([(wins_1, size_1, wins_2, size_2)])
 
