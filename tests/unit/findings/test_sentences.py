@@ -270,7 +270,7 @@ def test_what_is_said_of_runs_follows_from_their_test(seen):
     test = summed(0, np.array([math.comb(40, k) for k in range(41)]) / 2.0**40, seen)
     said = runs_sentence(test)
     assert ("contradicts it" in said) == (test.mid_p <= 0.05)
-    assert ("Nothing" in said) == (test.mid_p > 0.2)
+    assert ("No sign" in said) == (test.mid_p > 0.2)
     assert ("more rallies" in said) == (seen > 20 and test.mid_p <= 0.2)
 
 

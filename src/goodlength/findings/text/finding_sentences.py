@@ -415,8 +415,8 @@ def _box(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     if result.grade is Grade.NO_DIFFERENCE:
         return "The service box makes no real difference.", facts
     if result.ask is Question.BOX_WEAK:
-        return "Does one service box draw more weak returns?", facts
-    return "Does one service box win more rallies?", facts
+        return "Does one service box draw weak returns more often?", facts
+    return "Does one service box win rallies more often?", facts
 
 
 def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
