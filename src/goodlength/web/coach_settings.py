@@ -51,14 +51,14 @@ def read_settings(library: Library) -> CoachSettings:
     return settings_in(library.settings())
 
 
-def settings_in(kept: Mapping[str, object]) -> CoachSettings:
+def settings_in(stored: Mapping[str, object]) -> CoachSettings:
     """Return the choices from settings of a library that were read already."""
     made: dict[str, Any] = {}
     for field in fields(CoachSettings):
-        if field.name not in kept:
+        if field.name not in stored:
             continue
         try:
-            made[field.name] = _read(field.name, kept[field.name])
+            made[field.name] = _read(field.name, stored[field.name])
         except OutOfRange:
             continue
     return CoachSettings(**made)

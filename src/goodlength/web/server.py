@@ -116,10 +116,10 @@ def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
 
     if not addresses:
         return "No network was found, so nobody else can reach the page. Join one and start again.\n"
-    drawn = io.StringIO()
-    segno.make(addresses[0], error="m").terminal(drawn, compact=True)
+    picture = io.StringIO()
+    segno.make(addresses[0], error="m").terminal(picture, compact=True)
     lines = [
-        drawn.getvalue().rstrip("\n"),
+        picture.getvalue().rstrip("\n"),
         f"Shared on the local network: {' or '.join(addresses)}",
         f"Pass code: {sharing.code_words}   (new at each start; a session ends after two hours unused)",
         "The site contains videos and names, perhaps of juniors: share it only on a network you trust.",
@@ -149,7 +149,7 @@ def bind_socket(port: int | None, host: str = HOST) -> socket.socket:
     for wanted in tries:
         # with the protocol named, asyncio switches the 40 ms wait for fuller packets off (TCP_NODELAY)
         listening = Listening(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        listening.held = OpenConnections(descriptors(), is_loopback)
+        listening.connections = OpenConnections(descriptors(), is_loopback)
         own_the_port(listening)
         try:
             listening.bind((host, wanted))
@@ -181,7 +181,7 @@ def print_addresses(words: str) -> None:
     try:
         words.encode(encoding)
     except UnicodeEncodeError:
-        kept = [line for line in words.split("\n") if not BLOCKS.intersection(line)]
-        words = "\n".join(kept).encode(encoding, "replace").decode(encoding)
+        lines = [line for line in words.split("\n") if not BLOCKS.intersection(line)]
+        words = "\n".join(lines).encode(encoding, "replace").decode(encoding)
     sys.stdout.write(words)
     sys.stdout.flush()

@@ -213,9 +213,9 @@ def test_a_withdrawal_is_undone_and_what_it_held_is_released(library) -> None:
     tasks.remove_match(library, "m1")
     tasks.withdraw_consent(library, "p1")
     assert library.player("p1").consent.purposes == ()
-    assert "withdrew consent" in only_item(library).held
+    assert "withdrew consent" in only_item(library).refusal
     assert tasks.give_consent_back(library, "p1") == given
-    assert only_item(library).held == ""
+    assert only_item(library).refusal == ""
     with pytest.raises(NotFound, match="no consent was withdrawn"):
         tasks.give_consent_back(library, "p1")
 

@@ -29,7 +29,7 @@ def listening(monkeypatch: pytest.MonkeyPatch) -> Iterator[Listening]:
     monkeypatch.setattr(connection_limits, "ASSUMED_HEADERS_S", 0.6)
     made = bind_socket(None)
     assert isinstance(made, Listening)
-    made.held = OpenConnections(400, lambda address: address == "127.0.0.1")
+    made.connections = OpenConnections(400, lambda address: address == "127.0.0.1")
     config = uvicorn.Config(_app, http=TimedProtocol, log_level="error", lifespan="off", ws="none")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, args=([made],), daemon=True)

@@ -153,9 +153,9 @@ def test_the_page_is_made_anew_only_when_the_record_changes(
     say("r0", "winner", "a")
     found = client.app.state.found  # type: ignore[attr-defined]
     client.get(f"/matches/{match_id}/findings")
-    kept = dict(found._kept)
+    kept = dict(found._cache)
     client.get(f"/matches/{match_id}/findings")
-    assert dict(found._kept) == kept
+    assert dict(found._cache) == kept
     say("r1", "winner", "b")
     assert "won 1 of 2 rallies" in client.get(f"/matches/{match_id}/findings").text
 

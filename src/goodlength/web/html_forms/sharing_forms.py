@@ -88,9 +88,9 @@ class HandoutForm(HtmlForm):
             for name, text in texts.items()
             if name.startswith(("headline:", "words:"))
         }
-        kept = {name: field for name, field in edited.items() if field.said and field.said != field.was}
+        changed = {name: field for name, field in edited.items() if field.said and field.said != field.was}
         own = texts.get("own", "").replace("\r\n", "\n")
-        return {**super().gather(texts, lists), "fields": kept, "own": own}
+        return {**super().gather(texts, lists), "fields": changed, "own": own}
 
     def text(self) -> HandoutText:
         """Return the text as it is kept."""

@@ -68,33 +68,33 @@ class OpenConnections:
 class Listening(socket.socket):
     """A listening socket that closes at once what `OpenConnections` does not admit."""
 
-    held: OpenConnections | None = None
+    connections: OpenConnections | None = None
 
     def accept(self) -> tuple[socket.socket, Any]:
         """Return the next connection that is admitted."""
         while True:
             made, address = super().accept()
-            if self.held is None:
+            if self.connections is None:
                 return made, address
-            if self.held.admit(address[0]):
-                return _Counted(made, self.held, address[0]), address
+            if self.connections.admit(address[0]):
+                return _Counted(made, self.connections, address[0]), address
             made.close()
 
 
 class _Counted(socket.socket):
     """A connection that tells `OpenConnections` when it is closed."""
 
-    def __init__(self, made: socket.socket, held: OpenConnections, address: str) -> None:
+    def __init__(self, made: socket.socket, connections: OpenConnections, address: str) -> None:
         super().__init__(made.family, made.type, made.proto, fileno=made.detach())
-        self._held: OpenConnections | None = held
+        self._connections: OpenConnections | None = connections
         self._address = address
 
     def close(self) -> None:
         """Close it, and count it out once."""
-        held, self._held = self._held, None
+        connections, self._connections = self._connections, None
         super().close()
-        if held is not None:
-            held.release(self._address)
+        if connections is not None:
+            connections.release(self._address)
 
 
 class TimedProtocol(H11Protocol):

@@ -86,8 +86,8 @@ def add_handlers(app: FastAPI) -> None:
 
     @app.exception_handler(OSError)
     def system(request: Request, error: OSError) -> Response:
-        told = gl.disk_trouble(error)
-        return mistake(request, error) if told is None else ours(request, told)
+        trouble = gl.disk_trouble(error)
+        return mistake(request, error) if trouble is None else ours(request, trouble)
 
     @app.exception_handler(Exception)
     def mistake(request: Request, error: Exception) -> Response:

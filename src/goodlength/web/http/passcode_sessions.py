@@ -104,8 +104,8 @@ class Sharing:
             raise TooManyTries
         if not self._limit(self._tries_long, client, ASSUMED_TRIES_LONG, ASSUMED_TRIES_LONG_S).allows(now):
             raise TooManyTries
-        said = "".join(typed.upper().split()).replace("-", "")
-        if not hmac.compare_digest(said.encode(), self.code.encode()):
+        code = "".join(typed.upper().split()).replace("-", "")
+        if not hmac.compare_digest(code.encode(), self.code.encode()):
             self.refused += 1
             return None
         self._ended(now)
@@ -139,8 +139,8 @@ class Sharing:
         return limits.setdefault(client, Limit(most, within_s))
 
     def _ended(self, now: float) -> None:
-        for token, (begun, seen) in list(self._sessions.items()):
-            if now - seen > ASSUMED_IDLE_S or now - begun > ASSUMED_LONGEST_S:
+        for token, (started, seen) in list(self._sessions.items()):
+            if now - seen > ASSUMED_IDLE_S or now - started > ASSUMED_LONGEST_S:
                 del self._sessions[token]
 
 

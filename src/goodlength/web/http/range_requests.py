@@ -38,12 +38,12 @@ class FootageResponse(FileResponse):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, leaving out a Range header that is not one plain range."""
-        kept = [
+        headers = [
             (name, value)
             for name, value in scope["headers"]
             if name != b"range" or is_one_range(value.decode("latin-1"))
         ]
-        await super().__call__({**scope, "headers": kept}, receive, send)
+        await super().__call__({**scope, "headers": headers}, receive, send)
 
 
 def is_one_range(text: str) -> bool:

@@ -49,7 +49,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches/{match}/footage",
         "/matches/{match}/handout",
         "/matches/{match}/handout/file/{kind}",
-        "/matches/{match}/handout/version/{stamp}",
+        "/matches/{match}/handout/version/{version_id}",
         "/matches/{match}/made/{made}",
         "/matches/{match}/measure",
         "/matches/{match}/plan",

@@ -111,11 +111,11 @@ class BodyLimit:
         body = _Body(receive, scope["path"].endswith(self.open_path_ends))
         if not body.open_ended:
             body.limit = IMPORT_LIMIT_BYTES if scope["path"].endswith("/import") else FORM_LIMIT_BYTES
-            said = Headers(scope=scope).get("content-length", "0")
-            if not (said.isascii() and said.isdigit()) or int(said) > body.limit:
+            length = Headers(scope=scope).get("content-length", "0")
+            if not (length.isascii() and length.isdigit()) or int(length) > body.limit:
                 await _refuse(send, 413, body.too_long)
                 return
-            body.seconds = ASSUMED_BODY_S + int(said) / ASSUMED_SLOWEST_B_S
+            body.seconds = ASSUMED_BODY_S + int(length) / ASSUMED_SLOWEST_B_S
         began = False
 
         async def sender(message: Message) -> None:

@@ -31,8 +31,8 @@ def safe_name(name: str) -> str:
     'file'
     """
     last = re.split(r"[/\\]", name)[-1]
-    kept = re.sub(r"[^\w .()+-]", "_", last).strip(" .")
-    return kept[-NAME_LETTERS:].strip(" .") or "file"
+    cleaned = re.sub(r"[^\w .()+-]", "_", last).strip(" .")
+    return cleaned[-NAME_LETTERS:].strip(" .") or "file"
 
 
 def target_for(folder: Path, name: str, mark: str = "") -> Path:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-MOST_KEPT = 24
+MOST_CACHED = 24
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,8 @@ class FindingsPage:
     """Everything the Findings page shows of one player: findings, the line, the change of serve, the mix.
 
     `served` are the keys of the rallies this player served, in order; `ends` the last two and the last three
-    shots, and `time` the time of A and of B between hits, both of the rallies told shot by shot (`told`).
+    shots, and `time` the time of A and of B between hits, both of the rallies told shot by shot
+    (`shot_rallies`).
     """
 
     findings: Findings
@@ -35,7 +36,7 @@ class FindingsPage:
     change: ServeChangeEffect
     mix: MixAdvice | None
     served: tuple[str, ...]
-    told: tuple[str, ...]
+    shot_rallies: tuple[str, ...]
     ends: tuple[Sequences, ...]
     time: tuple[TimeRow, TimeRow]
 
@@ -44,7 +45,7 @@ class FindingsCache:
     """Findings by match and player; what they were made from is part of the key."""
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[object, ...], Any] = {}
+        self._cache: dict[tuple[object, ...], Any] = {}
         self._lock = threading.Lock()
 
     def findings(self, opened: OpenMatch, key: tuple[str, bool], make: Callable[[], Findings]) -> Findings:
@@ -61,14 +62,14 @@ class FindingsCache:
 
     def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
         with self._lock:
-            kept = self._kept.get(key)
-        if kept is not None:
-            return kept
+            cached = self._cache.get(key)
+        if cached is not None:
+            return cached
         made = make()
         with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > MOST_KEPT:
-                self._kept.pop(next(iter(self._kept)))
+            self._cache[key] = made
+            while len(self._cache) > MOST_CACHED:
+                self._cache.pop(next(iter(self._cache)))
         return made
 
 

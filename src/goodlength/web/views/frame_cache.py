@@ -25,7 +25,7 @@ class FrameCache:
 
     def __init__(self, library: Library) -> None:
         self._library = library
-        self._kept: OrderedDict[tuple[str, int], FrameGrabber] = OrderedDict()
+        self._frames: OrderedDict[tuple[str, int], FrameGrabber] = OrderedDict()
         self._bytes = 0
         self._one_at_a_time = threading.Lock()
 
@@ -33,22 +33,22 @@ class FrameCache:
         """Return the picture a file shows at a media time."""
         start = camera_calibration.frame_times(self._library, footage_id, us, us + 1)[0]
         with self._one_at_a_time:
-            if (footage_id, start) not in self._kept:
+            if (footage_id, start) not in self._frames:
                 later = camera_calibration.frame_times(self._library, footage_id, us, us + 1_000_000)[:AHEAD]
                 for frame_picture in camera_calibration.frame_pictures(
                     self._library, footage_id, us, later[-1] + 1
                 ):
                     self._keep(footage_id, frame_picture)
-            return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
+            return self._frames.get((footage_id, start)) or self._nearest(footage_id, start)
 
     def _keep(self, footage_id: str, grabber: FrameGrabber) -> None:
-        old = self._kept.pop((footage_id, grabber.us), None)
+        old = self._frames.pop((footage_id, grabber.us), None)
         self._bytes += len(grabber.jpeg) - (0 if old is None else len(old.jpeg))
-        self._kept[footage_id, grabber.us] = grabber
-        while self._bytes > MOST_BYTES and len(self._kept) > AHEAD:
-            self._bytes -= len(self._kept.popitem(last=False)[1].jpeg)
+        self._frames[footage_id, grabber.us] = grabber
+        while self._bytes > MOST_BYTES and len(self._frames) > AHEAD:
+            self._bytes -= len(self._frames.popitem(last=False)[1].jpeg)
 
     def _nearest(self, footage_id: str, us: int) -> FrameGrabber:
         """For films whose table and decoder differ by a rounding: the picture nearest to the one wanted."""
-        mine = [grabber for (name, _), grabber in self._kept.items() if name == footage_id]
+        mine = [grabber for (name, _), grabber in self._frames.items() if name == footage_id]
         return min(mine, key=lambda grabber: abs(grabber.us - us))

@@ -116,7 +116,7 @@ MEASURE_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
-BESIDE_KEYS = (
+SIDE_BY_SIDE_KEYS = (
     Key(("Space",), "Space", "play both or stop", "play", "Play or stop"),
     Key(("ArrowLeft", "["), "Left", "both to the previous frame", "frame-back", "Previous frame"),
     Key(("ArrowRight", "]"), "Right", "both to the next frame", "frame-on", "Next frame"),
@@ -137,8 +137,8 @@ BESIDE_KEYS = (
 
 def keys_page() -> str:
     """Return the text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, REVIEW_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, BESIDE_KEYS)
-    rows, heard, review, draft, camera, measure, beside = (
+    tables = (KEYS, RALLY_KEYS, REVIEW_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, SIDE_BY_SIDE_KEYS)
+    rows, detected, review, draft, camera, measure, side_by_side = (
         "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables
     )
     return f"""# Keys of the Record page
@@ -163,7 +163,7 @@ Without a video, times come from the clock and the keys that move the video do n
 
 | Key | Does |
 | --- | --- |
-{heard}
+{detected}
 
 # Keys of the page Review the detection
 
@@ -193,5 +193,5 @@ Without a video, times come from the clock and the keys that move the video do n
 
 | Key | Does |
 | --- | --- |
-{beside}
+{side_by_side}
 """

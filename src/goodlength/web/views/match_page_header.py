@@ -72,7 +72,7 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
 
 
 def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
-    if data.plan_kept:
+    if data.has_plan:
         return "done", "saved"
     return ("todo", "from findings") if some else ("todo", "after logging")
 

@@ -27,13 +27,15 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
         ("First bounce, from the front wall", value.bounce_y_m, "m", 1.0),
         ("First bounce, from the left wall", value.bounce_x_m, "m", 1.0),
     ]
-    told = [
+    lines = [
         (name, *_words(triple, unit, factor)) for name, triple, unit, factor in rows if triple is not None
     ]
     room = value.room_m
     if room is not None:
-        told.append(("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}"))
-    return told
+        lines.append(
+            ("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}")
+        )
+    return lines
 
 
 def measured_odds(value: MeasuredValue) -> list[str]:

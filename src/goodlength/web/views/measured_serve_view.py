@@ -43,23 +43,23 @@ def kind_of(
     kind: str | None, odds: dict[str, int], words: Mapping[str, str], recorded: str | None
 ) -> dict[str, Json]:
     """Return the kind a path looks like, in words, and whether it can be recorded: where none is yet."""
-    told = ", ".join(
+    shares = ", ".join(
         f"{words.get(text, text).lower()} {n}" for text, n in sorted(odds.items(), key=lambda o: -o[1])
     )
-    said = f"Of 100 flights that fit the marks: {told}." if told else ""
+    note = f"Of 100 flights that fit the marks: {shares}." if shares else ""
     if kind is not None and recorded is not None and kind != recorded:
-        said += f" It is logged as {words.get(recorded, recorded).lower()}: check it."
+        note += f" It is logged as {words.get(recorded, recorded).lower()}: check it."
     can = kind is not None and recorded is None
-    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_note": said}
+    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_note": note}
 
 
-def result_of(tried: TrialMeasurement) -> dict[str, Json]:
+def result_of(trial: TrialMeasurement) -> dict[str, Json]:
     """Return everything the page shows of a try, as plain values."""
-    found = tried.found
+    found = trial.found
     return {
-        "lines": [list(measured_line) for measured_line in measured_lines(tried.value)],
-        "odds": measured_odds(tried.value),
-        "level": round(100 * tried.value.level),
+        "lines": [list(measured_line) for measured_line in measured_lines(trial.value)],
+        "odds": measured_odds(trial.value),
+        "level": round(100 * trial.value.level),
         "marks": [
             {
                 "what": mark.what,
@@ -69,34 +69,34 @@ def result_of(tried: TrialMeasurement) -> dict[str, Json]:
             }
             for mark in found.marks
         ],
-        "notes": _notes(tried),
-        "path": _parts(tried),
+        "notes": _notes(trial),
+        "path": _parts(trial),
         "touches": [
             {"n": n, "u": touch.uv[0], "v": touch.uv[1]}
-            for n, touch in enumerate(tried.path.touches, start=2)
+            for n, touch in enumerate(trial.path.touches, start=2)
             if touch.uv is not None
         ],
-        "court": court_of(tried),
+        "court": court_of(trial),
     }
 
 
-def _notes(tried: TrialMeasurement) -> list[str]:
-    notes = [residual.words for residual in tried.found.doubted]
-    if tried.found.rivals:
+def _notes(trial: TrialMeasurement) -> list[str]:
+    notes = [residual.words for residual in trial.found.doubted]
+    if trial.found.rivals:
         notes.append(
             "Another flight fits these marks nearly as well; the ranges include both. Set one more mark."
         )
-    if tried.onset_used:
+    if trial.onset_used:
         notes.append("The time of contact comes from the sound.")
-    if tried.borrowed:
+    if trial.borrowed:
         notes.append("The calibration is from the previous file. Check that the camera did not move.")
     return notes
 
 
-def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
+def _parts(trial: TrialMeasurement) -> list[list[list[float]]]:
     """Return the path in the picture, in pieces where part of it is out of sight."""
     parts: list[list[list[float]]] = [[]]
-    for u, v in tried.path.uv.tolist():
+    for u, v in trial.path.uv.tolist():
         if math.isfinite(u) and math.isfinite(v) and max(abs(u), abs(v)) < SHOWN_PATH_PX:
             parts[-1].append([round(u, 1), round(v, 1)])
         elif parts[-1]:
@@ -104,11 +104,11 @@ def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
     return [part for part in parts if len(part) > 1]
 
 
-def court_of(tried: TrialMeasurement) -> str:
+def court_of(trial: TrialMeasurement) -> str:
     """Return the path on the unfolded court, as SVG text."""
-    points = tried.path.points
+    points = trial.path.points
     contacts = [Struck(RACKET, *(float(v) for v in points[0, 1:4]))]
-    for touch in tried.path.touches:
+    for touch in trial.path.touches:
         x, y, z = touch.at_m
         contacts.append(Struck(str(touch.surface), *_on(str(touch.surface), x, y, z)))
     flight = [(float(x), float(y), float(z)) for _, x, y, z in points.tolist()]

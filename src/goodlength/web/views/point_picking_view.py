@@ -61,10 +61,10 @@ def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
 
 
 def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJson:
-    kept = saved_cameras(opened.library, file.id)
+    cameras = saved_cameras(opened.library, file.id)
     tin = camera_calibration.tin_of(opened.info)
     first, end = file.first_us or 0, file.end_us or 0
-    start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
+    start = cameras[-1]["clicked_us"] if cameras else min(first + BEGIN_US, (first + end) // 2)
     return {
         "footage": file.id,
         "size": camera_calibration.picture_size(file),
@@ -73,7 +73,7 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
         "at_us": start if at_us is None else min(max(at_us, first), end - 1),
         "marks": _marks(tin),
         "plan": _plan(tin),
-        "cameras": kept,
+        "cameras": cameras,
     }
 
 
@@ -81,8 +81,8 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
     """Return the cameras kept for a file, each with its clicks and its words."""
     found: list[SavedCameraJson] = []
     for span in camera_calibration.camera_log(library, footage_id).spans:
-        kept = camera_calibration.camera_at(library, footage_id, span.from_us)
-        clicked = span.from_us if kept is None else kept.clicked_us
+        camera = camera_calibration.camera_at(library, footage_id, span.from_us)
+        clicked = span.from_us if camera is None else camera.clicked_us
         found.append(
             {
                 "from_us": span.from_us,

@@ -81,7 +81,7 @@ class SheetData:
         return self.opened.players
 
     @property
-    def plan_kept(self) -> bool:
+    def has_plan(self) -> bool:
         """Whether a plan was made from this match."""
         return any(plan.get("match") == self.opened.id for _, plan in self.plans)
 
@@ -92,7 +92,7 @@ def sheet(data: SheetData) -> SheetJson:
     names = (data.players[0].name, data.players[1].name)
     short = opened.names
     facts = {fact.key: fact for fact in opened.answers.facts}
-    kept = data.settings.extras
+    extras = data.settings.extras
     return {
         "match": {
             "id": info.id,
@@ -106,7 +106,7 @@ def sheet(data: SheetData) -> SheetJson:
         "names": {"a": names[0], "b": names[1]},
         "short": {"a": short[0], "b": short[1]},
         "kind_words": {kind.id: kind.words for kind in opened.kinds},
-        "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, kept, info.format)),
+        "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, extras, info.format)),
         "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
         "games_won": match.games_won,
@@ -216,10 +216,10 @@ def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
     layer = layer_of(observer)
     mine = [entry for entry in entries if layer_of(entry.observer) == layer]
     gone = undone_ids(mine)
-    said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
+    logged = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
     return [
         {"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)}
-        for entry in said[-LOG_SHOWN:]
+        for entry in logged[-LOG_SHOWN:]
     ]
 
 

@@ -112,5 +112,5 @@ def forget(library: CurrentLibrary, footage_id: str, body: FromIn) -> Response:
 @router.get("/api/footage/{footage_id}/drift")
 def drift(library: CurrentLibrary, footage_id: str, us: int) -> Response:
     """Return whether the camera still stands as it did when its marks were clicked."""
-    look = camera_calibration.check_drift(library, footage_id, us)
-    return json_answer({"state": look.state.value, "words": look.words})
+    check = camera_calibration.check_drift(library, footage_id, us)
+    return json_answer({"state": check.state.value, "words": check.words})

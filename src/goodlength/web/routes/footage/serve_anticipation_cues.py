@@ -29,13 +29,13 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     """
     words = dict(opened.kind_words)
     matches = serve_anticipation_cues.matches_of_server(opened)
-    told = serve_anticipation_cues.disguise_of(matches)
+    by_kind = serve_anticipation_cues.disguise_of(matches)
     return match_page(
         request,
         sheet_data(opened),
         "footage/serve_anticipation.html",
         "show",
-        kinds=[_disguise_view(kind_disguise, words) for kind_disguise in told],
+        kinds=[_disguise_view(kind_disguise, words) for kind_disguise in by_kind],
         pressure=pressure_words(serve_anticipation_cues.pressure_of(matches), words),
     )
 

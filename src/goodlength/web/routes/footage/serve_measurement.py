@@ -102,12 +102,12 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
 def try_it(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
     """Return what the clicks give; nothing is kept."""
-    tried = serve_measurement.trial_measurement(
+    trial = serve_measurement.trial_measurement(
         opened, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
-    kind, odds = serve_measurement.kind_proposed(opened.kinds, tried.found)
+    kind, odds = serve_measurement.kind_proposed(opened.kinds, trial.found)
     recorded = opened.rally(rally).serve.kind
-    return json_answer({**result_of(tried), **kind_of(kind, odds, opened.kind_words, recorded)})
+    return json_answer({**result_of(trial), **kind_of(kind, odds, opened.kind_words, recorded)})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
@@ -146,8 +146,8 @@ def _begin(opened: OpenMatch, serve: serve_measurement.ServeToMeasure) -> Measur
     assert serve.media_us is not None
     file = opened.file(serve.footage_id)
     first, end = file.first_us or 0, file.end_us or 0
-    kept = serve.rally.serve.measured
-    marks = kept.marks if kept is not None and kept.footage == serve.footage_id else ()
+    saved = serve.rally.serve.measured
+    marks = saved.marks if saved is not None and saved.footage == serve.footage_id else ()
     at = marks[0].at_us if marks else serve.media_us - BEFORE_US
     names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
@@ -160,6 +160,6 @@ def _begin(opened: OpenMatch, serve: serve_measurement.ServeToMeasure) -> Measur
         "at_us": min(max(at, first), end - 1),
         "what": [{"what": what, "words": WORDS[what]} for what in names],
         "marks": [mark_json(mark) for mark in marks],
-        "kept": kept is not None,
-        "warmth": "" if kept is None else kept.warmth or "",
+        "kept": saved is not None,
+        "warmth": "" if saved is None else saved.warmth or "",
     }

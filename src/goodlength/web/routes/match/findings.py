@@ -195,22 +195,22 @@ def seconds_words(length_s: float | None) -> str:
 def turns(line: MatchLine) -> list[dict[str, str]]:
     """Return the rallies that decided the match in the order played: key, score, and what happened."""
     order = {moment.key: n for n, moment in enumerate(line.moments)}
-    told = []
+    turning = []
     for moment in sorted(line.decided, key=lambda moment: order[moment.key]):
         score, _, rest = moment.words.partition(". ")
-        told.append({"key": moment.key, "score": f"{score}.", "rest": rest})
-    return told
+        turning.append({"key": moment.key, "score": f"{score}.", "rest": rest})
+    return turning
 
 
 def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, object]]:
     """Return the last shots of rallies won and lost, with the players' names; rows seen at least three
     times.
     """
-    told: list[dict[str, object]] = []
+    endings: list[dict[str, object]] = []
     for sequences in found:
         for won, rows in ((True, sequences.won), (False, sequences.lost)):
             by = {"winner": name if won else other, "loser": other if won else name}
-            told += [
+            endings += [
                 {
                     "result": "Won" if won else "Lost",
                     "words": _by_name(row.words, by),
@@ -220,7 +220,7 @@ def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, ob
                 for row in rows
                 if row.expected is not None
             ]
-    return told
+    return endings
 
 
 def _by_name(words: str, by: dict[str, str]) -> str:
@@ -275,14 +275,16 @@ def loss_words(mix: MixAdvice | None) -> str:
 def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, Any]:
     tables = found.tables
     variety = tables.variety
-    drawn = {"effect": "", "repeat": "", "in_use": ""}
+    drawings = {"effect": "", "repeat": "", "in_use": ""}
     if tables.effects:
         what = f"Share of {other}’s returns that were weak (loose or missed)"
-        drawn["effect"] = proportion_charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
+        drawings["effect"] = proportion_charts.effect_chart(
+            tables.effects, tables.weak_all[2], side, what=what
+        )
     rows = [row for row in tables.repeats if row.seen.of]
     if rows:
         what = f"How often {name}’s next serve was the same kind as the last"
-        drawn["repeat"] = proportion_charts.repeat_chart(rows, side, what=what)
+        drawings["repeat"] = proportion_charts.repeat_chart(rows, side, what=what)
     if variety.effective is not None:
-        drawn["in_use"] = proportion_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
-    return drawn
+        drawings["in_use"] = proportion_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
+    return drawings

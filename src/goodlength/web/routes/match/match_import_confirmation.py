@@ -30,7 +30,7 @@ MARK = "import"
 
 
 @router.post("/matches/import")
-async def look(request: Request, library: CurrentLibrary) -> Response:
+async def preview(request: Request, library: CurrentLibrary) -> Response:
     """Take the file, say what it would bring, keep nothing of it in the record yet."""
     from starlette.concurrency import run_in_threadpool
 
@@ -64,7 +64,7 @@ def confirm_import(library: CurrentLibrary, form: PostedImport) -> Response:
 
 
 def _uploaded_file(library: Library, token: str) -> Path:
-    """Return the file that was looked at; its name is held to what `look` gave."""
+    """Return the file that was looked at; its name is held to what `preview` gave."""
     path = library_layout.import_file(library.folder, token)
     if not re.fullmatch(rf"[0-9a-f]{{8}}-{MARK}-[\w .()+-]+", token) or not path.is_file():
         raise NotFound("The file is gone. Choose it again on the Matches page.")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
@@ -33,9 +34,11 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/matches/{match_id}/agree")
-def agree(request: Request, opened: CurrentMatch, second: str = "", kept: str = "") -> Response:
+def agree(
+    request: Request, opened: CurrentMatch, second: str = "", added: Annotated[str, Query(alias="kept")] = ""
+) -> Response:
     """Two observers of one match, variable by variable."""
-    return _agree(request, opened, second, message="The other log was added." if kept else "")
+    return _agree(request, opened, second, message="The other log was added." if added else "")
 
 
 @router.post("/matches/{match_id}/agree")

@@ -40,10 +40,10 @@ def path(request: Request, library: CurrentLibrary) -> Response:
     """Return the single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
         question = question_of(library, dict(request.query_params), None)  # one path has no scatter
-        drawn = path_drawing(question)
+        svg = path_drawing(question)
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": error.page_words}}, status_code=422)
-    return HTMLResponse(drawn)
+    return HTMLResponse(svg)
 
 
 @router.post("/aim/practise")

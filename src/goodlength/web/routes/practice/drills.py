@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -70,9 +70,11 @@ def drill_view(drill: Drill, wide: float = 150.0) -> dict[str, object]:
 
 
 @router.get("/practice/drills")
-def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
+def drills(
+    request: Request, library: CurrentLibrary, saved: Annotated[str, Query(alias="kept")] = ""
+) -> Response:
     """Return every drill by what it works on."""
-    return _page(request, library, NEW_DRILL, message="Drill saved. Plans can use it." if kept else "")
+    return _page(request, library, NEW_DRILL, message="Drill saved. Plans can use it." if saved else "")
 
 
 @router.post("/practice/drills")

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
@@ -79,7 +79,11 @@ def people(request: Request, library: CurrentLibrary) -> Response:
 
 @router.get("/practice/{player_id}", include_in_schema=False)
 def player(
-    request: Request, library: CurrentLibrary, player_id: str, kept: str = "", removed: str = ""
+    request: Request,
+    library: CurrentLibrary,
+    player_id: str,
+    saved: Annotated[str, Query(alias="kept")] = "",
+    removed: str = "",
 ) -> Response:
     """Return what a player's log says, drill by drill, and the plan in force."""
     person = library.player(player_id)
@@ -101,7 +105,7 @@ def player(
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
-        message="Plan saved." if kept else REMOVED if removed else "",
+        message="Plan saved." if saved else REMOVED if removed else "",
     )
 
 

@@ -81,8 +81,8 @@ def link(request: Request, opened: CurrentMatch, form: PostedLink) -> Response:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
         return _stored_page(request, opened, form_faults=[error.page_words])
-    told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
-    return _stored_page(request, opened, told)
+    message = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
+    return _stored_page(request, opened, message)
 
 
 @router.get("/matches/{match_id}/handout/file/{kind}")
@@ -95,11 +95,11 @@ def file(opened: CurrentMatch, kind: str) -> Response:
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
 
 
-@router.get("/matches/{match_id}/handout/version/{stamp}")
-def version(opened: CurrentMatch, stamp: str) -> Response:
+@router.get("/matches/{match_id}/handout/version/{version_id}")
+def version(opened: CurrentMatch, version_id: str) -> Response:
     """Return a page that was made before, as PDF."""
-    path = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.v{stamp}.pdf"
-    if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
+    path = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.v{version_id}.pdf"
+    if not (version_id.isascii() and version_id.isdigit()) or not path.is_file():
         raise NotFound("That version is no longer stored.")
     _let_out(opened, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
@@ -118,12 +118,13 @@ def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
         folder_of(opened.library).glob(f"{glob.escape(library_layout.handout_stem(opened.id))}.v*.pdf"),
         reverse=True,
     ):
-        stamp = path.stem.rpartition(".v")[2]
-        if stamp.isdigit() and len(stamp) >= 14:
+        version_id = path.stem.rpartition(".v")[2]
+        if version_id.isdigit() and len(version_id) >= 14:
             found.append(
                 (
-                    stamp,
-                    f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:8]} {stamp[8:10]}:{stamp[10:12]}:{stamp[12:14]} UTC",
+                    version_id,
+                    f"{version_id[:4]}-{version_id[4:6]}-{version_id[6:8]} "
+                    f"{version_id[8:10]}:{version_id[10:12]}:{version_id[12:14]} UTC",
                 )
             )
     return found

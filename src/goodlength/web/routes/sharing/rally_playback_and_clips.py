@@ -118,8 +118,8 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip no longer exists. Make it again on the Show page.")
     made = tasks.exports_of(opened, jobs)
-    held = {file_item.path: file_item.refusal for file_item in made}
-    if hold := held.get(found.path, faces_refusal(opened)):
+    refusals = {file_item.path: file_item.refusal for file_item in made}
+    if hold := refusals.get(found.path, faces_refusal(opened)):
         raise ConsentMissing(hold)
     path = may_be_sent(request, opened.library, Path(found.path))
     return FileResponse(path, media_type="video/mp4", filename=path.name)

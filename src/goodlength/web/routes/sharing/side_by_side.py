@@ -15,7 +15,7 @@ from goodlength.tasks.sharing import side_by_side_settings
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.routes.sharing.rally_playback_and_clips import refusal_of
-from goodlength.web.views.keyboard_shortcuts import BESIDE_KEYS
+from goodlength.web.views.keyboard_shortcuts import SIDE_BY_SIDE_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -47,16 +47,16 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     begin, damaged = None, ""
     if len(chosen) == 2 and data.films.parts:
         try:
-            kept = side_by_side_settings.side_by_side_of(opened, chosen)
+            settings = side_by_side_settings.side_by_side_of(opened, chosen)
         except DamagedFile as error:
-            kept, damaged = None, error.page_words
-        begin = kept and {
+            settings, damaged = None, error.page_words
+        begin = settings and {
             "match": opened.id,
             "parts": [part.as_json() for part in data.films.parts],
             "contacts_us": [timed[key].start_us for key in chosen],
             "before_s": BEFORE_S,
             "after_s": AFTER_S,
-            **kept.as_json(),
+            **settings.as_json(),
         }
     return match_page(
         request,
@@ -68,15 +68,15 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         chosen=chosen,
         choices=[(key, _named(rally, sheet_words(rally, opened.kind_words))) for key, rally in timed.items()],
         refusal=refusal_of(opened),
-        keys=BESIDE_KEYS,
+        keys=SIDE_BY_SIDE_KEYS,
     )
 
 
 @router.post("/api/matches/{match_id}/beside")
 def save_pair(opened: CurrentMatch, body: PairIn) -> Response:
     """Keep a pair as it is set."""
-    told = body.model_dump(exclude={"rallies"})
-    return json_answer(side_by_side_settings.save_side_by_side(opened, body.rallies, told).as_json())
+    fields = body.model_dump(exclude={"rallies"})
+    return json_answer(side_by_side_settings.save_side_by_side(opened, body.rallies, fields).as_json())
 
 
 def _named(rally: Rally, words: str) -> str:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError
@@ -30,9 +30,11 @@ USUAL = ("good", "fix", "good", "fix", "good")
 
 
 @router.get("/matches/{match_id}/talk")
-def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
+def review_page(
+    request: Request, opened: CurrentMatch, done: Annotated[str, Query(alias="said")] = ""
+) -> Response:
     """Return the list: as kept, else the rallies named, else those kept with K."""
-    words = {"kept": "Saved.", "shown": "Marked as shown."}.get(said, "")
+    words = {"kept": "Saved.", "shown": "Marked as shown."}.get(done, "")
     return _page(request, opened, message=words)
 
 
@@ -92,9 +94,9 @@ def _page(
     typed: Submitted[TalkForm] | None = None,
 ) -> Response:
     data = sheet_data(opened)
-    kept = video_session_playlist.review_list(opened)
+    playlist = video_session_playlist.review_list(opened)
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
-    rows = talk_rows(typed.texts) if typed is not None else [vars(item) for item in kept.items]
+    rows = talk_rows(typed.texts) if typed is not None else [vars(item) for item in playlist.items]
     if not rows:
         asked = [
             key for key in request.query_params.getlist("rally") if key in {rally.key for rally in timed}
@@ -103,8 +105,8 @@ def _page(
         rows = [{"rally": key, "role": role, "cue": ""} for key, role in zip(chosen, USUAL, strict=False)]
     again = typed.shown("look_again") if typed is not None else ""
     if not again:
-        usual = (date.today() + AGAIN_AFTER) if not kept.items else None
-        day = kept.follow_up or usual
+        usual = (date.today() + AGAIN_AFTER) if not playlist.items else None
+        day = playlist.follow_up or usual
         again = day.isoformat() if day else ""
     empty = [{"rally": "", "role": USUAL[n % len(USUAL)], "cue": ""} for n in range(len(rows), ROWS)]
     words = {
@@ -123,15 +125,15 @@ def _page(
             for rally in timed
         ],
         look_again=again,
-        advice=kept.advice if typed is None else (),
-        can_show=bool(kept.items),
+        advice=playlist.advice if typed is None else (),
+        can_show=bool(playlist.items),
         talks=[
             {
                 "on": day_words(talk.on),
                 "clips": ", ".join(words.get(key, "–") for key in talk.rallies),
                 "note": talk.note,
             }
-            for talk in reversed(kept.talks)
+            for talk in reversed(playlist.talks)
         ],
         most=video_session_playlist.MOST_CLIPS,
         longest=video_session_playlist.MOST_CUE,
