@@ -8,6 +8,7 @@ from typing import Any
 
 import axe_playwright_python
 import pytest
+from playwright.sync_api import expect
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
@@ -193,8 +194,7 @@ UNSAID = """() => [...document.querySelectorAll('.scroll-x')]
 
 def test_every_table_wider_than_a_phone_says_that_it_scrolls(open_page: Any, match_id: str) -> None:
     page = open_page("/matches/m1/findings", size=PHONES[1], expected="Failed to load resource")
-    wide = "[...document.querySelectorAll('.scroll-x')].filter((box) => box.scrollWidth > box.clientWidth + 1).length"
-    assert page.evaluate(wide) > 0
+    expect(page.locator(".scroll-x[data-more]").first).to_be_visible()
     for path in PAGES:
         page.goto(path)
         page.wait_for_load_state("networkidle")
@@ -204,7 +204,7 @@ def test_every_table_wider_than_a_phone_says_that_it_scrolls(open_page: Any, mat
     box = page.locator(".scroll-x[data-more]").first
     assert box.get_attribute("data-more") == "right"
     box.evaluate("(box) => { box.scrollLeft = box.scrollWidth; }")
-    page.wait_for_function("document.querySelector('.scroll-x[data-more]').dataset.more === 'left'")
+    expect(box).to_have_attribute("data-more", "left")
 
 
 def test_the_page_follows_a_dark_device_until_the_coach_chooses(open_page: Any, match_id: str) -> None:

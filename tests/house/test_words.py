@@ -51,7 +51,7 @@ EXCEPTIONS = {
     "whoever serves next": "the rule of scoring in five words",
     "three at most can be told apart": "of colours",
     "1 time in 100": "a chance in words",
-    "more in 100 matches": "a chance in words",
+    "more matches in 100": "a chance in words",
 }
 ERROR_ROOT = {
     node.name

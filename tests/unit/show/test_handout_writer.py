@@ -32,7 +32,7 @@ DATA = HandoutData(
     event="Tideway Open, quarter-final",
     played=date(2026, 3, 14),
     made=date(2026, 3, 15),
-    result="Lost 11–8, 7–11, 9–11, 8–11",
+    result="Lost 1–3: 11–8, 7–11, 9–11, 8–11",
     findings=(
         HandoutFinding(
             "clear", "More weak returns came on your lob.", "11 of 17 came back loose. Hard: 1 of 12."
@@ -114,7 +114,7 @@ def test_pdf_holds_its_words_as_text(made):
     for part in (
         "For Imogen Vale",
         "v Petra Lindqvist-Ode",
-        "Lost 11–8, 7–11, 9–11, 8–11",
+        "Lost 1–3: 11–8, 7–11, 9–11, 8–11",
         "Saltmarsh Racquets",
         "Clear",
         "Possible",
@@ -125,7 +125,7 @@ def test_pdf_holds_its_words_as_text(made):
         "Where the serves landed",
         "Read with care.",
         "One match against one opponent.",
-        "Made 15 March 2026",
+        "Created 15 March 2026",
     ):
         assert part in words
 
@@ -169,7 +169,7 @@ def test_html_says_what_the_pdf_says(made):
     text = " ".join(lxml_html.fromstring(made.html.read_text("utf-8")).find(".//main").text_content().split())
     for part in (
         "For Imogen Vale",
-        "Lost 11–8, 7–11",
+        "Lost 1–3: 11–8, 7–11",
         "came on your lob",
         "11 of 17",
         "not recorded",

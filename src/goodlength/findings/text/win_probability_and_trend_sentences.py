@@ -35,7 +35,7 @@ def moment_sentence(
     Examples
     --------
     >>> moment_sentence(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
-    '9–8, game 3. Imogen served, Petra won it: a swing of 19 percentage points.'
+    '9–8, game 3. Imogen served, Petra won it: a swing of 19 percentage points towards Petra.'
     """
     score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
     who = f"{capital(short(names, server))} served" + (" and won it" if server == winner else "")
@@ -46,7 +46,7 @@ def moment_sentence(
         if size == 0
         else f"{size} percentage {plural(size, 'point', 'points')}"
     )
-    return f"{score}, game {game}. {who}{won}: a swing of {some}."
+    return f"{score}, game {game}. {who}{won}: a swing of {some} towards {short(names, winner)}."
 
 
 def worth_words(
@@ -57,7 +57,7 @@ def worth_words(
     Examples
     --------
     >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:79] + "..."
-    'Winning two more in every 100 rallies on serve would win Imogen about 7 more in...'
+    'Winning two more in every 100 rallies on serve would win Imogen about 7 more mat...'
     """
     more = number_in_words(round(100 * rise))
     between, level = f"{round(100 * low)} to {round(100 * high)}", " (95% range)"
@@ -66,9 +66,9 @@ def worth_words(
     opponent = short(names, "b" if side == "a" else "a")
     me, equal = short(names, side), round(100 * even)
     return (
-        f"Winning {more} more in every 100 rallies on serve would win {me} about {equal} more in 100 matches "
-        f"against an equal opponent. Against {opponent}, as in this match, it would win {between} "
-        f"more{level}."
+        f"Winning {more} more in every 100 rallies on serve would win {me} about {equal} more "
+        f"matches in 100 against an equal opponent. Against {opponent}, as in this match, it would win "
+        f"{between} more{level}."
     )
 
 

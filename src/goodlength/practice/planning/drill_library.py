@@ -320,7 +320,7 @@ DRILLS: tuple[Drill, ...] = (
         "Eight-all",
         Theme.PRESSURE,
         Company.PAIR,
-        "Play from 8-all, serving first; change server each game. Write the kind of serve before each one.",
+        "Play from 8-all, serving first; change server each game. Note down the kind of serve before each one.",
         "The game is won.",
         "The same serve at 9-all as at 2-all.",
         (_RIGHT_BOX, _BACK_LEFT),

@@ -42,7 +42,7 @@ HEART = PracticeCaution(
 BODY = PracticeCaution(
     "Before you begin.",
     "Warm up and warm down. Do not train if you are ill, feverish or injured, or within two hours of a heavy "
-    "meal. Drink in the rests. Stop if anything hurts.",
+    "meal. Drink between sets. Stop if anything hurts.",
     ("SAFETY-SHEET-2011",),
 )
 YOUNG = PracticeCaution(

@@ -46,7 +46,7 @@ def contents(data: HandoutData, theme: DrawingTheme) -> Contents:
         "line": _match_line(data),
         "result": data.result,
         "club": data.club,
-        "made": f"Made {day_words(data.made)}",
+        "made": f"Created {day_words(data.made)}",
         "brand": Picture(brand(theme)),
         "findings": [
             {
@@ -62,7 +62,7 @@ def contents(data: HandoutData, theme: DrawingTheme) -> Contents:
         "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
         "bar_key": {
             "mark": Picture(range_key(theme=theme)),
-            "words": "Disc: what was seen; open ring: fewer than five. Bar: 95% range for the true rate. "
+            "words": "Dot: what was seen; open dot: fewer than five. Bar: 95% range for the true rate. "
             "Line: 0 to 100%.",
         },
         "court": _court(data.court, theme) if data.court else None,

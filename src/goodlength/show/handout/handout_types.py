@@ -76,7 +76,7 @@ class HandoutData:
     """Everything the page says; nothing is looked up or worked out here.
 
     `opponent` is None where naming is not allowed (then no words given here may name the opponent).
-    `result` is in words ("Lost 11–8, 7–11, 9–11, 8–11"). `words` are the coach's own, blank lines part
+    `result` is in words ("Lost 1–3: 11–8, 7–11, 9–11, 8–11"). `words` are the coach's own, blank lines part
     paragraphs. `week` is what to practise: drill and what to do. `unknown` says, one sentence
     each, what was not recorded or cannot be told.
     """

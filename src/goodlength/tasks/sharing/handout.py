@@ -285,7 +285,7 @@ def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
 
 
 def result_words(match: Match) -> str:
-    """Return how the match ended for the coached player: "Lost 11–8, 7–11, 9–11, 8–11"."""
+    """Return how the match ended for the coached player: "Lost 1–3: 11–8, 7–11, 9–11, 8–11"."""
     me = match.info.coached
     scores = ", ".join(
         f"{game.points[me.place]}–{game.points[me.other.place]}" for game in match.games if any(game.points)
@@ -293,7 +293,9 @@ def result_words(match: Match) -> str:
     if match.winner is None:
         return f"Not finished: {scores}" if scores else ""
     how = "" if match.how_over in (None, "won") else f" ({match.how_over})"
-    return f"{'Won' if match.winner is me else 'Lost'} {scores}{how}".strip()
+    games = f"{match.games_won[me.place]}–{match.games_won[me.other.place]}"
+    won = "Won" if match.winner is me else "Lost"
+    return f"{won} {games}: {scores}{how}" if scores else f"{won}{how}"
 
 
 def usual_findings(found: Findings) -> tuple[Finding, ...]:
@@ -341,4 +343,4 @@ def _court(match: Match, found: Findings) -> HandoutCourt | None:
     boxes = {
         box: BoxServes(sum(r.box is box for r in mine), weak[box] if weak[box].of else None) for box in weak
     }
-    return HandoutCourt("From each box", boxes[Box.RIGHT], boxes[Box.LEFT])
+    return HandoutCourt("Serves from each box", boxes[Box.RIGHT], boxes[Box.LEFT])

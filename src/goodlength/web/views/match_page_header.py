@@ -67,7 +67,7 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
         if timed and length
         else ("todo", "nothing to play yet"),
         _plan_state(data, some),
-        ("done", "made") if data.handout_made else ("todo", "not created"),
+        ("done", "created") if data.handout_made else ("todo", "not created"),
     )
 
 

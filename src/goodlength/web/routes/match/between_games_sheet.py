@@ -33,6 +33,7 @@ def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response
         "findings",
         sheet=sheet,
         whose=whose,
+        over=opened.match.winner is not None and sheet["game"] == opened.match.games[-1].n,
         grade_mark=grade_mark,
         games=[game.n for game in opened.match.games],
         names=[player.name for player in opened.players],
