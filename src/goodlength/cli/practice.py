@@ -103,7 +103,8 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
         return
     for drill in every:
         click.echo(
-            f"{drill.id}: {drill.name} ({drill.company.value}, about {drill.minutes} min). {drill.counts}"
+            f"{drill.name_id}: {drill.name} ({drill.company.value}, about {drill.minutes} min). "
+            f"{drill.counts}"
         )
 
 
@@ -128,7 +129,9 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         click.echo(f"Due {day_words(due.on)}: {due.words}")
 
 
-@practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")
+@practice_command.command(
+    "log", epilog="Example: goodlength practice log PLAYER_ID lobs-to-the-taped-box 9 15"
+)
 @click.argument("player_id")
 @click.argument("drill")
 @click.argument("hits", type=int)
@@ -136,8 +139,8 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
 @click.option("--on", type=Day(), help="Date of the set (default: today).")
 @click.option(
     "--order",
-    type=click.Choice(["blocked", "mixed", "retention"]),
-    help="Practice type: blocked, random (mixed), or retention (first thing on a later day). Without it: "
+    type=click.Choice(["blocked", "random", "mixed", "retention"]),
+    help="Practice type: blocked, random (or mixed), or retention (first thing on a later day). Without it: "
     "random for a drill whose task draws each shot, else blocked.",
 )
 @library_option
@@ -156,7 +159,7 @@ def log(
 
     day = on.date() if on else None
     with opened(library_folder) as library:
-        wanted = PracticeOrder(order) if order else None
+        wanted = PracticeOrder({"random": "mixed"}.get(order, order)) if order else None
         tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=wanted)
     print_note(f"Logged: {hits} of {attempts}.")
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from goodlength.court import SINGLES
-from goodlength.errors import InputError
+from goodlength.errors import InputError, NotFound
 from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, DrillSpot, WallBox, drill
 from goodlength.show.draw.court.drill_setup_drawing import (
@@ -113,3 +113,14 @@ def test_the_box_is_drawn_where_it_is_taped() -> None:
     svg = wall_box(box, wide=644)  # 100 px a metre inside a 2 px edge
     top = SINGLES.front_out_line.value_m + SINGLES.line_width.value_m
     assert f'x="502" y="{2 + (top - 3.33) * 100:g}" width="30" height="50"' in svg
+
+
+def test_a_drill_is_named_by_its_name_and_by_the_id_stored_since() -> None:
+    named = {item.name_id: item for item in DRILLS}
+    assert len(named) == len(DRILLS)
+    for item in DRILLS:
+        assert drill(item.name_id) is item
+        assert drill(item.id) is item
+        assert item.name_id not in {other.id for other in DRILLS if other is not item}
+    with pytest.raises(NotFound, match="lobs-to-the-taped-box, one-swing-two-serves"):
+        drill("lobs")

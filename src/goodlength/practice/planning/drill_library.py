@@ -6,6 +6,7 @@ Doses are a place to begin and stay under the load a coach would set anyway; cau
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -98,6 +99,17 @@ class Drill:
     own: bool = False
     box: WallBox | None = None  # where the tape goes, when the coach has said
     mixed: bool = False
+
+    @property
+    def name_id(self) -> str:
+        """The drill as a command names it, from its name; `id`, as stored since, stays accepted.
+
+        Examples
+        --------
+        >>> drill("length-with-a-hoop").name_id
+        'length-to-the-taped-corner'
+        """
+        return self.id if self.own else "-".join(re.findall(r"[a-z0-9]+", self.name.lower()))
 
 
 _RIGHT_BOX = DrillSpot("server, right box", 5.6, 6.3)
@@ -333,7 +345,7 @@ DRILLS: tuple[Drill, ...] = (
 
 
 def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
-    """Return one drill by its id, the coach's own included.
+    """Return one drill by the id of its name or its stored id, the coach's own included.
 
     Raises
     ------
@@ -342,13 +354,13 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
 
     Examples
     --------
-    >>> drill("lob-to-the-box").name
-    'Lobs to the taped box'
+    >>> drill("lobs-to-the-taped-box") == drill("lob-to-the-box")
+    True
     """
     for drill_item in (*own, *DRILLS):
-        if drill_item.id == drill_id:
+        if drill_id in (drill_item.id, drill_item.name_id):
             return drill_item
-    some = ", ".join(item.id for item in DRILLS[:4])
+    some = ", ".join(item.name_id for item in DRILLS[:4])
     raise NotFound(
         f"There is no drill {drill_id!r}. Drills include {some}. List all with `goodlength practice drills`.",
         page="That drill is not in the list. Choose one on the Drills page.",

@@ -170,12 +170,12 @@ def log_set(
     NotFound
         No such drill or player.
     """
+    drill_item = drill_named(library, drill_id)
     if order is None:
-        mixed = drill_named(library, drill_id).mixed
-        order = PracticeOrder.MIXED if mixed else PracticeOrder.BLOCKED
+        order = PracticeOrder.MIXED if drill_item.mixed else PracticeOrder.BLOCKED
     logged_set = LoggedSet(
         id=set_id or str(uuid4()),
-        drill=drill_id,
+        drill=drill_item.id,
         hits=hits,
         attempts=attempts,
         order=order.value,
