@@ -91,7 +91,7 @@ TESTS = {
     "measure/body/serve_cue_onset.py:disguise_words": (
         f"{PRACTICE}::test_a_serve_cue_is_said_as_early_as_it_was_found_and_no_earlier"
     ),
-    "practice/progress_sentences.py:_TOLD": _PROGRESS,
+    "practice/progress_sentences.py:_VERDICT_SENTENCES": _PROGRESS,
     "practice/progress_sentences.py:_now": _PROGRESS,
     "tasks/practice/practice_transfer.py:_change_words": (
         f"{PRACTICE}::test_carry_over_says_better_or_worse_only_where_its_range_does"
