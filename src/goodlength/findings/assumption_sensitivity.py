@@ -34,6 +34,14 @@ SURVIVES: dict[Question, tuple[str, ...]] = {
     Question.VOLLEY: (POINT_RUNS,),
 }
 
+_ALLOWED_FOR = {
+    SERVE_RUNS: "runs of serves",
+    POINT_RUNS: "usual runs of points",
+    BOX: "the service box",
+    SCORE: "the score",
+    FORM: "form that changes from game to game",
+}
+
 
 def survives(asked: QuestionResult) -> tuple[str, ...]:
     """Return what else could be so that a graded finding of one match would still hold; else nothing.
@@ -54,6 +62,6 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
 
 def survives_words(asked: QuestionResult) -> str:
     """Return one line that says so; empty without a grade."""
-    *most, last = survives(asked) or ("",)
-    ways = f"{', '.join(most)} or {last}" if most else last
-    return f"It would still hold if {ways}." if ways else ""
+    *most, last = [_ALLOWED_FOR[way] for way in survives(asked)] or [""]
+    allowed = f"{', '.join(most)} and {last}" if most else last
+    return f"It holds up after allowing for {allowed}." if allowed else ""

@@ -20,6 +20,8 @@ KINDS = ("lob", "hard", "mid-height", "body-feet", "body-nick", "other")
 FIRST_DAY = date(2026, 1, 5)
 SHORTEST, LONGEST = 3, 110  # rallies of a match
 SEASON_EVERY = 4  # one in so many is a season
+LETS = 0.04  # of the rallies
+GAMES_TO_WIN = 3
 
 
 def generated(rng: np.random.Generator, sentences: int) -> Iterator[Finding]:
@@ -67,13 +69,15 @@ def match(rng: np.random.Generator, name: str) -> RallyTable:
     name : str
         Its id.
     """
-    n = int(rng.integers(SHORTEST, LONGEST))
+    most = int(rng.integers(SHORTEST, LONGEST))
     used = int(rng.integers(1, len(KINDS) + 1))
     mix = rng.dirichlet(np.full(used, rng.choice((0.5, 1.0, 8.0))))
     weak = np.clip(rng.normal(0.4, rng.choice((0.0, 0.3)), used), 0.0, 1.0)
     edge = np.clip(rng.normal(0.5, rng.choice((0.0, 0.25)), used), 0.0, 1.0)
     box_effect, score_effect, stay, run = (float(rng.choice((0.0, x))) for x in (0.3, 0.2, 0.6, 0.25))
-    columns = _rallies(rng, n, (mix, weak, edge), (box_effect, score_effect, stay, run))
+    columns = _rallies(rng, most, (mix, weak, edge), (box_effect, score_effect, stay, run))
+    n = columns["game"].size
+    lets = columns.pop("let").astype(bool)
     for column in ("kind", "left", "how_taken", "winner"):
         if rng.random() < 0.3:  # an observer who answered half, or hardly anything
             columns[column][rng.random(n) < rng.choice((0.1, 0.5, 0.95))] = -1
@@ -83,7 +87,7 @@ def match(rng: np.random.Generator, name: str) -> RallyTable:
         key=tuple(f"r{i}" for i in range(n)),
         kinds=KINDS,
         length_s=lengths,
-        let=columns["winner"] < 0,
+        let=lets,
         shots=np.full(n, -1, dtype=np.int16),
         placed=(None,) * n,
         ending=np.full(n, -1, dtype=np.int16),
@@ -98,13 +102,14 @@ def _rallies(
     by_kind: tuple[np.ndarray, np.ndarray, np.ndarray],
     effects: tuple[float, float, float, float],
 ) -> dict[str, Any]:
-    """Return rallies one after another: server, box, kind, return, winner and score."""
+    """Return rallies one after another, the best of five games at most: all that was seen of each."""
     mix, weak, edge = by_kind
     box_effect, score_effect, stay, run = effects
-    rows, score, game, in_game = [], [0, 0], 1, 0
+    rows, score, games, in_game = [], [0, 0], [0, 0], 0
     server, box, last, kinds = int(rng.integers(2)), int(rng.integers(2)), 0, [-1, -1]
     for _ in range(n):
         in_game += 1
+        game = 1 + sum(games)
         kind = int(rng.choice(len(mix), p=mix))
         if kinds[server] >= 0 and rng.random() < stay:
             kind = kinds[server]
@@ -117,13 +122,19 @@ def _rallies(
         ahead = score_effect * (score[server] > score[1 - server])
         chance = edge[kind] + ahead + run * (1 if last == server else -1) * 0.5
         winner = server if rng.random() < chance else 1 - server
-        rows.append((game, in_game, server, box, kind, how, left, winner, *score))
+        if rng.random() < LETS:
+            rows.append((game, in_game, server, box, kind, -1, -1, -1, *score, 1))
+            continue
+        rows.append((game, in_game, server, box, kind, how, left, winner, *score, 0))
         score[winner] += 1
         box = 1 - box if winner == server else int(rng.integers(2))
         server = last = winner
         if max(score) >= 11 and abs(score[0] - score[1]) >= 2:
-            score, game, in_game = [0, 0], game + 1, 0
+            games[winner] += 1
+            score, in_game = [0, 0], 0
+        if max(games) == GAMES_TO_WIN:
+            break
     names = ["game", "n_in_game", "server", "box", "kind", "how_taken", "left", "winner"]
-    names += ["score_a", "score_b"]
+    names += ["score_a", "score_b", "let"]
     by_column = zip(names, zip(*rows, strict=True), strict=True)
     return {name: np.array(column, dtype=np.int16) for name, column in by_column}

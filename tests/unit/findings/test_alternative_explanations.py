@@ -53,7 +53,10 @@ def test_serving_or_a_run_is_said_to_be_one_or_the_other(names):
         edge = by_question(found, Question.SERVE_EDGE)
         if edge.headline.startswith("Serving, or a run of points"):
             assert edge.grade is Grade.TOO_FEW
-            assert "Where points come in runs, such a gap is common" in edge.words
+            assert (
+                "A run of points would look the same, because the winner of a rally serves next."
+                in edge.words
+            )
             assert "settle it" not in edge.words
             said.append(edge)
     assert len(said) >= 5
@@ -105,12 +108,12 @@ def test_a_graded_finding_says_what_it_survives(tale, names):
     assert weak.grade is Grade.CLEAR
     assert weak.survives == SURVIVES[Question.WEAK]
     assert (
-        "It would still hold if serves come in runs, points come in runs or the box decides the serve."
+        "It holds up after allowing for runs of serves, usual runs of points and the service box."
         in weak.words
     )
     for item in find(tale, "a", names).all:
         assert bool(item.survives) == (item.grade in (Grade.CLEAR, Grade.LEANING))
-        assert ("It would still hold if" in item.words) == bool(item.survives)
+        assert ("It holds up after allowing for" in item.words) == bool(item.survives)
 
 
 def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(make, names):
@@ -125,9 +128,7 @@ def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(mak
 def test_after_the_only_one_of_its_kind(make, names):
     rows = [{"server": "a", "kind": kind, "winner": "a"} for kind in ("lob", "hard", "hard", "hard")]
     after = next(item for item in find(make(rows), "a", names).all if item.key == "a-after-lob")
-    assert after.words.startswith(
-        "After the only lob that another serve followed, she served something else."
-    )
+    assert after.words.startswith("Only one lob was followed by another serve: of another kind.")
 
 
 @pytest.mark.parametrize("mix", [(0.2,) * 5, (0.25,) * 4, (0.46, 0.32, 0.12, 0.05, 0.05), (0.9, 0.06, 0.04)])

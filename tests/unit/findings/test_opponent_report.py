@@ -43,7 +43,7 @@ def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make
     assert page.serve.grade is Grade.LEANING
     assert page.serve.words == (
         "The lob from the right box seems to trouble Petra: the return was loose or missed on 28 of 30, "
-        "against 18 of 120 other serves. The true gap is likely smaller, nearer 27 of 30 against 19 of 120."
+        "against 18 of 120 other serves. In the long run the gap is likely smaller, nearer 27 of 30 against 19 of 120."
     )
     assert page.serve.likely is not None
     assert len(page.serve.rallies) == 28

@@ -36,6 +36,7 @@ from goodlength.record.tables.rally_table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)
+BY_BOXES = 1.5  # times by which p within boxes is above that of all orders, before it is the one told
 WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
 
 
@@ -209,6 +210,8 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
     drawn = order.within_box.repeats
     same_way = (test.seen - test.expected) * (drawn[0] - drawn[1:].mean()) > 0
     by_box = order.within_box.p_repeats() if same_way else 1.0
+    luck = (test.expected / n, low / n, high / n)
+    boxed = askable and by_box > BY_BOXES * test.mid_p
     return QuestionResult(
         Question.REPEAT,
         SIDES[side],
@@ -217,7 +220,8 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
         max(test.mid_p, by_box) if askable else None,
         _beyond(len(again), n, test.expected / n),
         smaller,
-        luck=(test.expected / n, low / n, high / n),
+        luck=order.within_box.luck_of_repeats(n) if boxed else luck,
+        plain_luck=luck if boxed else None,
         plain_p=test.mid_p if askable else None,
         by_box=_by_box(view, side),
     )
@@ -253,16 +257,20 @@ def _after(view: RallyMasks, side: int, kind: int, order: Order | None) -> Quest
     )
     others = sum(k != kind for stretch in order.kinds if len(stretch) > 1 for k in stretch)
     smaller = min(result.followed, others)
+    by_box = order.within_box.p_after(kind)
+    luck = (result.mean, result.low, result.high)
+    boxed = smaller >= LEANING_SIDE and by_box > BY_BOXES * result.p
     return QuestionResult(
         Question.AFTER,
         SIDES[side],
         jeffreys_share(result.repeated, result.followed, again),
         None,
-        max(result.p, order.within_box.p_after(kind)) if smaller >= LEANING_SIDE else None,
+        max(result.p, by_box) if smaller >= LEANING_SIDE else None,
         _beyond(result.repeated, result.followed, result.mean),
         smaller,
         kinds=(kind,),
-        luck=(result.mean, result.low, result.high),
+        luck=order.within_box.luck_after(kind) if boxed else luck,
+        plain_luck=luck if boxed else None,
         plain_p=result.p if smaller >= LEANING_SIDE else None,
     )
 

@@ -185,7 +185,7 @@ def _graded(
     ]
     for result, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
         said = _SAME.get(result.ask, result.ask)
-        finding = finding_of(view, replace(result, grade=grade), names, kind_words, asked, scope)
+        finding = finding_of(view, replace(result, grade=grade), names, kind_words, asked, asked, scope)
         line = _line(
             finding, result, grade, _other(view, result, kind_words), to_player=finding.about == side
         )

@@ -272,7 +272,7 @@ def find_season(
     found = graded(list(_questions(matches, view, groups)))
     scope = "in this match" if len(matches) == 1 else f"over {len(matches)} matches"
     asked = sum(result.p is not None for result in found)
-    every = [finding_of(view, result, names, kind_words or {}, asked, scope) for result in found]
+    every = [finding_of(view, result, names, kind_words or {}, asked, asked, scope) for result in found]
     every.sort(key=in_order)
     return SeasonFindings(
         name,

@@ -14,7 +14,7 @@ from goodlength.findings.analyses.match_questions import judge_all, length_colum
 from goodlength.findings.analyses.serve_advantage import ASSUMED_RUN, RUNS_PART
 from goodlength.findings.assumption_sensitivity import survives
 from goodlength.findings.question_types import Question, QuestionResult
-from goodlength.findings.rally_masks import SIDES, RallyMasks
+from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, RallyMasks
 from goodlength.findings.result_types import (
     Finding,
     Findings,
@@ -33,16 +33,13 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, sentence_grammar
-from goodlength.findings.text.chance_and_sample_size_sentences import (
-    LOOKS_LIKELY,
-    compared_differs,
-    counts_hide_gap,
-)
+from goodlength.findings.text.chance_and_sample_size_sentences import compared_differs
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,
     likely_words,
 )
+from goodlength.findings.text.logged_answers import LoggedAnswers
 from goodlength.findings.text.sentence_grammar import games
 from goodlength.record.tables.rally_table import RallyTable
 
@@ -59,6 +56,7 @@ TOP = 3
 # (`bench.findings.sample_size_forecasts`): with 1 the gap was settled in 43 of 100 after as
 # many more as were said.
 AT_GIVEN_SCORES = 2.3
+NO_GAP_LEFT = 0.45  # p of serving from which the gap of the counts is not there in what is judged
 _SAME: dict[str, str] = {
     Question.AFTER: Question.REPEAT,
     Question.KIND_DRIFT: Question.DRIFT,
@@ -113,7 +111,9 @@ def find(
     asked = sum(result.p is not None and result.listed for result in found)
     looked_at = sum(result.p is not None and not result.listed for result in found)
     findings = [
-        finding_of(view, result, names, own_words, asked + (0 if result.listed else looked_at))
+        finding_of(
+            view, result, names, own_words, asked + (0 if result.listed else looked_at), asked + looked_at
+        )
         for result in mine
     ]
     findings.sort(key=in_order)
@@ -182,14 +182,28 @@ def _more(view: RallyMasks, result: QuestionResult, asked: int) -> int | None:
 def _looks_bigger_than_judged(result: QuestionResult) -> bool:
     """Return whether the gap of the counts is not there in what is judged, so that no number settles it."""
     if result.ask is Question.SERVE_EDGE:
-        return result.gap > 0 and result.p is not None and result.p >= LOOKS_LIKELY
+        return result.gap > 0 and result.p is not None and result.p >= NO_GAP_LEFT
     gap, counted = result.gap_compared, result.gap_together
     return result.apart or (gap is not None and (gap * counted < 0 or abs(gap) + MATTERS <= abs(counted)))
 
 
-def _shows_compared_gap(result: QuestionResult) -> bool:
-    """Return whether the gap judged is said beside the counts, so that its likely size must be too."""
-    return result.ask is not Question.SERVE_EDGE and (counts_hide_gap(result) or compared_differs(result))
+def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
+    """Return how much of what a player served was written down."""
+    own, played = view.served(side), ~view.table.let
+    returnable = own & view.kind_known & played & (view.table.ending != SERVICE_FAULT)
+    numbers = np.unique(view.table.game)
+    return LoggedAnswers(
+        (int((own & view.kind_known).sum()), int(own.sum())),
+        (int((returnable & view.return_known).sum()), int(returnable.sum())),
+        (int((own & view.decided).sum()), int((own & played).sum())),
+        (int(view.decided.sum()), int(played.sum())),
+        {code: int((own & played & (view.table.kind == code)).sum()) for code in view.kinds_by_use(side)},
+        (
+            int((own & played & (view.table.box == 0)).sum()),
+            int((own & played & (view.table.box == 1)).sum()),
+        ),
+        {int(game): int((own & (view.table.game == game)).sum()) for game in numbers},
+    )
 
 
 def _more_against_runs(serving: Share, receiving: Share, asked: int) -> int | None:
@@ -211,10 +225,12 @@ def finding_of(
     names: Names,
     kind_words: Mapping[str, str],
     asked: int,
+    checked: int,
     scope: str = "in this match",
 ) -> Finding:
-    """Return one graded question as a finding, in words; `asked` is how many questions it was judged
-    beside.
+    """Return one graded question as a finding, in words.
+
+    `asked` is how many questions it was judged beside, `checked` how many things were checked in all.
     """
     more = _more(view, result, asked)
     first, second = result.first, result.second
@@ -231,9 +247,10 @@ def finding_of(
         _longer_than(view),
         _length_of(view),
         more,
-        asked,
+        checked,
         scope,
-        likely_words(likely, first, second, _shows_compared_gap(result)),
+        likely_words(likely, first, second, compared_differs(result)),
+        _logged(view, SIDES.index(result.side)),
     )
     said = finding_sentences.say_result(result.as_stated, scene)
     effect = result.effect

@@ -218,6 +218,17 @@ class Ordered:
             return 1.0
         return self._p(self.again[some, kind] / self.followed[some, kind])
 
+    def luck_of_repeats(self, pairs: int) -> tuple[float, float, float]:
+        """Return mean, low and high share of repeats in the drawn orders, among so many pairs."""
+        return _mean_and_band(self.repeats[1:] / pairs)
+
+    def luck_after(self, kind: int) -> tuple[float, float, float]:
+        """Return mean, low and high share of serves of a kind that drawn orders follow by the same."""
+        some = self.followed[1:, kind] > 0
+        if not some.any():
+            return 0.0, 0.0, 1.0
+        return _mean_and_band(self.again[1:, kind][some] / self.followed[1:, kind][some])
+
     def _p(self, values: Floats | Ints) -> float:
         if not self.many:
             return mid_p(float(values[0]), values[1:])
@@ -228,6 +239,12 @@ class Ordered:
     def repeats(self) -> Ints:
         """Repeats of any kind, shape (1 + orders,)."""
         return np.asarray(self.again.sum(axis=1))
+
+
+def _mean_and_band(drawn: Floats) -> tuple[float, float, float]:
+    """Return mean and middle 95 in 100 of drawn shares."""
+    low, high = np.quantile(drawn, [0.025, 0.975], method="inverted_cdf")
+    return float(drawn.mean()), float(low), float(high)
 
 
 def reordered(kinds: Sequence[int], boxes: Sequence[int], orders: int, rng: np.random.Generator) -> Ints:

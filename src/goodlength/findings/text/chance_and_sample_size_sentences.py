@@ -1,9 +1,13 @@
-"""Sentences on chance, on the sample size that would settle a question, and on misleading pooled counts."""
+"""Sentences on chance, on the sample size that would settle a question, and on misleading pooled counts.
+
+What has no grade gets no number for its chance: the counts are what a coach can use, and one plain sentence
+says how far they reach. Where the counts by themselves look surer than what was judged, the sentence says
+what was allowed for.
+"""
 
 from __future__ import annotations
 
 from scipy.special import ndtr
-from scipy.stats import hypergeom
 
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Share
@@ -11,6 +15,7 @@ from goodlength.findings.statistics.evidence_grades import (
     CLEAR_Q,
     CLEAR_SIDE,
     LEANING_Q,
+    LEANING_SIDE,
     MATTERS,
     SAME_SIGN,
 )
@@ -25,12 +30,12 @@ from goodlength.findings.text.sentence_grammar import (
     plural,
 )
 
-NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
-LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
-LOOKS_USUAL = 0.6  # p from which "more often than not" is said
-NOTICED = 1.5  # times by which the chance said and that of the counts as read differ, before a reader doubts
-APART = 0.03  # of the gap within matches and the gap of all counts
-LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
+EASY = 0.3  # p from which chance alone is said to give a gap easily
+NOTEWORTHY = 0.1  # p below which it is the number of things checked that leaves a gap without a grade
+VERY_UNLIKELY = 0.01  # adjusted p up to which a Clear gap is called very unlikely to be chance
+LOOKS_SURE = 0.12  # p of the counts as read, up to which a reader takes the gap for one
+NOTICED = 2.5  # times by which the chance judged is above that of the counts, before a reader doubts
+MANY_THINGS = 4  # things checked from which they are called so many
 _COLUMNS = {
     "server": "who served",
     "box": "the box",
@@ -40,6 +45,18 @@ _COLUMNS = {
     "winner": "who won",
     "ending": "how rallies ended",
 }
+_GRADED = (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE)
+_BY_KIND = (Question.WEAK, Question.WON, Question.KIND_WEAK, Question.KIND_WON)
+TOO_LITTLE = "There is too little to be sure."
+MAY_BE_CHANCE = "It may well be chance."
+_EQUAL = "So far the two are equal."
+_NEVER_TOGETHER = (
+    "No match has both, so the difference between matches may explain the gap. It cannot be judged."
+)
+_NEVER_ONE_BOX = (
+    "No service box has both, so the difference between the boxes may explain the gap. It cannot be judged."
+)
+_ANOTHER_MATCH = "This was not a planned question, so look for it again in another match."
 
 
 def doubted_words(result: QuestionResult) -> str:
@@ -51,10 +68,15 @@ def unwritten_words(result: QuestionResult) -> str:
     return f"{listing(names)} {plural(len(names), 'was', 'were')}"
 
 
+def unlikely_words(result: QuestionResult) -> str:
+    """Return how unlikely a Clear gap is to be chance, no surer than its adjusted p."""
+    return "very unlikely" if result.q is not None and result.q <= VERY_UNLIKELY else "unlikely"
+
+
 def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
     if result.grade is Grade.CLEAR:
-        return "A gap this big is very unlikely to be chance."
+        return f"A gap this big is {unlikely_words(result)} to be chance."
     if result.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
     if result.doubted:
@@ -62,32 +84,72 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     if result.unwritten:
         return f"{capital(unwritten_words(result))} logged too seldom, so this gets no grade."
     if result.runs_explain:
-        return (
-            f"Chance alone gives a gap like this {frequency_in_words(result.p or 1.0)}. Where points come in "
-            "runs, such a gap is common, because the winner of a rally serves next."
-        )
+        return "A run of points would look the same, because the winner of a rally serves next."
     if result.p is None or result.q is None:
         return _too_few_words(result)
     if result.grade is Grade.LEANING:
-        of = "one match" if scope == "in this match" else scope.removeprefix("over ")
-        if result.ask is Question.SERVE_EDGE and result.checked_p > result.q:
-            return (
-                f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
-            )
-        reason = _why_not_clear(result)
-        if reason:
-            return f"Chance alone gives a gap like this {frequency_in_words(result.q)}, but {reason}."
-        often = frequency_in_words(result.q)
-        return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
+        return _possible_words(result, scope, asked)
+    if result.box_explains:
+        return ""  # the counts by box have said it
     if result.apart or _shows_no_gap(result):
         return _words_without_chance(result)
-    said = f"{_given(result)} gives {_gap_meant(result)} {frequency_in_words(result.p)}"
+    return _not_enough_words(result, asked)
+
+
+def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
+    """Return how seldom chance gives a Possible gap, everything checked beside it allowed for."""
+    q = result.q or 0.0
+    if not result.listed or q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
+        return "It may still be chance."
+    if result.ask is Question.SERVE_EDGE and result.checked_p > q:
+        return f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
+    often = frequency_in_words(q)
+    reason = _why_not_clear(result)
+    if reason:
+        return f"Chance alone gives a gap like this {often}, but {reason}."
+    if asked < 2:
+        return f"Chance alone gives a gap like this {often}."
+    things = "so many" if asked >= MANY_THINGS else number_in_words(asked)
+    of = "one match" if scope == "in this match" else scope.removeprefix("over ")
+    return f"With {things} things checked in {of}, chance alone gives a gap like this {often}."
+
+
+def _not_enough_words(result: QuestionResult, asked: int) -> str:
+    """Return, of a gap that has no grade, how far it may be chance: no number, and no surer than its p."""
+    assert result.p is not None and result.q is not None
+    if counts_overstate(result):
+        allowed = _allowing(result)
+        if allowed:
+            return allowed
+    if result.listed and result.q <= LEANING_Q:
+        return _why_no_grade(result)
+    if result.p >= EASY:
+        return "Chance alone easily gives a gap like this."
     if result.p >= NOTEWORTHY or asked <= 1:
-        return f"{said}."
-    checked = f"we checked {number_in_words(asked)} things"
-    if not result.listed and result.p * asked <= LEANING_Q:  # so many things by themselves do not explain it
-        return f"{said}, but {checked}, and this was not a planned question."
-    return f"{said}, but {checked}."
+        return MAY_BE_CHANCE
+    if not result.listed and result.p * asked <= LEANING_Q:  # so many things do not explain it
+        return _ANOTHER_MATCH
+    return f"It is one of {number_in_words(asked)} things checked, so it may well be chance."
+
+
+def _why_no_grade(result: QuestionResult) -> str:
+    """Return why a gap that chance would seldom give has no grade all the same."""
+    if result.smaller_side < LEANING_SIDE and result.within_matches is not None:
+        return "Too few of them were in the same match to be sure."
+    if result.checked_p > LEANING_Q and result.ask in _BY_KIND:
+        return "Within each service box it may well be chance."
+    return MAY_BE_CHANCE if (result.p or 0.0) >= NOTEWORTHY else TOO_LITTLE
+
+
+def _allowing(result: QuestionResult) -> str:
+    """Return what was allowed for, where the counts look surer; "" where another sentence has said it."""
+    if result.within_matches is not None or result.ask is Question.SERVE_EDGE:
+        return ""
+    if result.ask in (Question.DRIFT, Question.KIND_DRIFT):
+        return "Where one serve tends to follow another of its kind, such a gap may well be chance."
+    if result.ask is Question.CHANGE:
+        return "With kind and box the same, such a gap may well be chance."
+    return "Within each service box it may well be chance." if result.ask in _BY_KIND else ""
 
 
 def _words_without_chance(result: QuestionResult) -> str:
@@ -101,17 +163,15 @@ def _too_few_words(result: QuestionResult) -> str:
     """Return what a question is worth that had too few rallies to be asked."""
     if result.first.of == 0 or nothing_to_compare(result):
         return ""
+    if result.second is not None and _same_share(result.first, result.second):
+        return _EQUAL
     n = result.first.of if not result.second else min(result.first.of, result.second.of) or result.first.of
-    if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
-        return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
-    order = (
-        result.luck is not None and result.luck[1] < result.luck[2]
-    )  # another order could have been served
-    if n < 10 or order:
-        return "There is too little to be sure."
-    if never_together(result):
-        return _NEVER_TOGETHER
-    return _EQUAL if result.second is not None and _same_share(result.first, result.second) else ""
+    if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < LEANING_SIDE:
+        return f"{capital(number_in_words(n))} {plural(n, 'is', 'are')} too few to judge."
+    order = result.luck is not None and result.luck[1] < result.luck[2]  # another could have been served
+    if n < CLEAR_SIDE or order:
+        return TOO_LITTLE
+    return _NEVER_TOGETHER if never_together(result) else ""
 
 
 def nothing_to_compare(result: QuestionResult) -> bool:
@@ -127,74 +187,13 @@ def never_together(result: QuestionResult) -> bool:
     return pair and result.first.of > 0 and result.p is None and result.effect is None
 
 
-def seldom_so_many(first: Share, second: Share) -> float:
-    """Return how seldom luck gives `first` so many of what both have together, for counts too few for a p.
-
-    Source
-    ------
-    Fisher's exact test, one-sided: the upper tail of the hypergeometric distribution.
-
-    Examples
-    --------
-    >>> some = Share(14, 18, 0, 1)
-    >>> round(seldom_so_many(Share(2, 2, 0, 1), some), 2)
-    0.63
-    >>> round(seldom_so_many(Share(4, 4, 0, 1), Share(2, 7, 0, 1)), 3)
-    0.045
-    """
-    both, hits = first.of + second.of, first.count + second.count
-    return float(hypergeom.sf(first.count - 1, both, hits, first.of))
-
-
-_NEVER_TOGETHER = (
-    "No match has both, so the difference between matches may explain the gap. It cannot be judged."
-)
-_NEVER_ONE_BOX = (
-    "No service box has both, so the difference between the boxes may explain the gap. It cannot be judged."
-)
-_EQUAL = "So far the two are equal."
-_ALLOWING = {
-    Question.DRIFT: "Where serves of a kind follow each other, chance alone",
-    Question.REPEAT: "Within each service box, chance alone",
-    Question.WEAK: "Within each service box, chance alone",
-    Question.WON: "Within each service box, chance alone",
-}
-_ALLOWING |= {
-    Question.KIND_DRIFT: _ALLOWING[Question.DRIFT],
-    Question.AFTER: _ALLOWING[Question.REPEAT],
-    Question.KIND_WEAK: _ALLOWING[Question.WEAK],
-    Question.KIND_WON: _ALLOWING[Question.WON],
-}
-
-
-def _given(result: QuestionResult) -> str:
-    """Return "Chance alone", with what is allowed for where the counts by themselves look surer."""
-    if result.plain_p is not None and result.p is not None and 1.5 * result.plain_p <= result.p:
-        return _ALLOWING.get(result.ask, "Chance alone")
-    return "Chance alone"
-
-
-def _gap_meant(result: QuestionResult) -> str:
-    """Return which gap the chance is of: the counts' where that within boxes was just said and is surer."""
-    by_kind = result.ask in (Question.WEAK, Question.WON, Question.KIND_WEAK, Question.KIND_WON)
-    counts_decide = result.p is not None and result.plain_p is not None and result.p <= result.plain_p
-    if by_kind and result.within_matches is None and compared_differs(result) and counts_decide:
-        return "a gap like that of the counts"
-    return "a gap like this"
-
-
 def _same_share(first: Share, second: Share) -> bool:
     return first.of > 0 and first.count * second.of == second.count * first.of and second.of > 0
 
 
 def _shows_no_gap(result: QuestionResult) -> bool:
     """Return whether the counts, as they are said, show no gap that chance would have to explain."""
-    if (
-        compared_differs(result)
-        or result.p is None
-        or result.p < NOTEWORTHY
-        or result.within_matches is not None
-    ):
+    if result.p is None or result.p < NOTEWORTHY:
         return False
     if result.second is not None:
         return _same_share(result.first, result.second)
@@ -211,9 +210,7 @@ def _why_not_clear(result: QuestionResult) -> str:
     if not result.listed or result.q is None or result.q > CLEAR_Q:
         return ""
     if result.matches > 1 and result.same_sign_share < SAME_SIGN:
-        return (
-            f"only about {number_in_words(round(10 * result.same_sign_share))} in ten of the matches show it"
-        )
+        return "too few of the matches show it"
     if result.smaller_side < CLEAR_SIDE:
         if result.second is None:
             return "it rests on few serves"
@@ -222,41 +219,23 @@ def _why_not_clear(result: QuestionResult) -> str:
 
 
 def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
-    """Return what would settle it."""
-    if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or result.first.of == 0 or result.unwritten:
+    """Return what would settle it: a number only of what can be settled, and is not easily chance."""
+    if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not result.first.of or result.unwritten:
         return ""
-    if result.grade is Grade.LEANING and not result.listed:
-        return "This was not a planned question, so look for it again in another match."
-    if result.first.of < 10 and result.ask in (Question.KIND_WEAK, Question.KIND_WON) and not result.doubted:
-        return "Ten more would help, but not settle it."
+    if not result.listed:
+        return _ANOTHER_MATCH if result.grade is Grade.LEANING else ""
+    of_runs = result.ask is Question.SERVE_EDGE and result.gap > 0
+    if scope.startswith("over"):
+        return "More matches would show whether it lasts." if _is_possible(result) and not of_runs else ""
     if (
-        result.p is None
+        more is None
         or result.doubted
-        or not result.listed
-        or result.runs_explain
-        or result.box_explains
-        or result.apart
+        or not _may_be_settled(result)
+        or (of_runs and not _is_possible(result))
     ):
         return ""
-    if scope.startswith("over") and "match" in scope:
-        if (
-            result.ask is Question.SERVE_EDGE
-            and result.gap > 0
-            and more is None
-            and result.grade is Grade.TOO_FEW
-        ):
-            return "More matches would not settle it: a run of points looks the same."
-        if result.grade is Grade.TOO_FEW and (result.p >= LOOKS_USUAL or _shows_no_gap(result)):
-            return ""  # nothing was seen that could last
-        return "More matches would show whether it lasts."
-    if compared_differs(result) and result.grade is Grade.TOO_FEW:
-        return ""  # how many more is worked out from the counts, not from the gap that was just said
-    if more is None:
-        if result.ask is Question.SERVE_EDGE and result.gap > 0:
-            return "More rallies would not settle it: a run of points looks the same."
-        return "It would take several hundred more to be sure."
     unit = _UNITS.get(result.ask, ("serve", "serves"))
-    each = "" if result.luck else f" {_EACH.get(result.ask, 'of each')}"
+    each = "" if result.luck else " of each"
     more = about_many(more)
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
     return f"If the gap is as big as it looks, about {many} would probably settle it."
@@ -266,14 +245,24 @@ _UNITS = {
     Question.SERVE_EDGE: ("rally", "rallies"),
     Question.LONG: ("rally", "rallies"),
 }
-_EACH = {
-    Question.DRIFT: "in each part",
-}
+
+
+def _is_possible(result: QuestionResult) -> bool:
+    return result.grade is Grade.LEANING
+
+
+def _may_be_settled(result: QuestionResult) -> bool:
+    """Return whether a number may be named: never of the course of a match, which is over."""
+    if result.ask is Question.DRIFT or result.apart or result.box_explains or result.runs_explain:
+        return False
+    if result.p is None:
+        return False
+    return _is_possible(result) or (result.p < EASY and not counts_overstate(result))
 
 
 def counts_hide_gap(result: QuestionResult) -> bool:
     """Return whether all counts together hide, or turn, a graded gap that is there within each match."""
-    if result.within_matches is None or result.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+    if result.within_matches is None or result.grade not in _GRADED:
         return False
     if result.grade is Grade.NO_DIFFERENCE:
         return abs(result.gap_together) >= MATTERS
@@ -281,25 +270,26 @@ def counts_hide_gap(result: QuestionResult) -> bool:
 
 
 def match_by_match(result: QuestionResult, favoured: str = "") -> str:
-    """Return what the counts together hide: the gap that is judged, or that winners serve more.
+    """Return why the gap judged is not that of the counts, and how big it is; "" where they agree.
 
     `favoured` names the side that does better in the gap judged, for counts that show none.
     """
     if result.ask is Question.SERVE_EDGE:
         return _winners_serve_more(result)
-    hidden = counts_hide_gap(result) or _counts_overstate_gap(result)
     gap = result.gap_compared
-    if gap is None or not (hidden or compared_differs(result)):
+    if gap is None or not compared_differs(result):
         return ""
-    mislead = "The totals of all matches mislead here, because the mix differed between matches. "
-    said = f"{_within_what(result)} the average gap is {_gap_words(result, gap, favoured)}."
-    return f"{mislead}{said}" if hidden else said
+    return f"{_why_compared(result)} the average gap is {_gap_words(result, gap, favoured)}."
 
 
-def _within_what(result: QuestionResult) -> str:
+def _why_compared(result: QuestionResult) -> str:
     if result.within_matches is not None:
-        return "Within matches"
-    return "With kind and box the same," if result.ask is Question.CHANGE else "Within each service box"
+        return (
+            "The totals of all matches mislead here, because the mix differed between matches. Within matches"
+        )
+    if result.ask is Question.CHANGE:
+        return "Some serves were repeated more often than others. With kind and box the same,"
+    return "The kinds came from the two boxes in different proportions. Within each service box"
 
 
 def _gap_words(result: QuestionResult, gap: float, favoured: str) -> str:
@@ -314,81 +304,53 @@ def _gap_words(result: QuestionResult, gap: float, favoured: str) -> str:
 
 
 def compared_differs(result: QuestionResult) -> bool:
-    """Return whether the gap judged must be said beside the counts.
+    """Return whether the gap judged must be said beside the counts, with the reason.
 
-    It must where the two differ by `MATTERS` or more, and where the chance said is `NOTICED` times that of
-    the counts as read, or a part of it, in other words.
+    Of a graded gap it must where the two differ by `MATTERS` or more, or where the counts by themselves
+    would not be called anything. Without a grade only where counts of several matches look surer.
     """
-    if (
-        result.gap_compared is None
-        or result.p is None
-        or result.second is None
-        or not result.second.of
-        or not result.first.of
-    ):
+    if result.gap_compared is None or result.ask is Question.SERVE_EDGE or not _both_counted(result):
+        return False
+    if result.grade is Grade.TOO_FEW:
+        return result.within_matches is not None and counts_overstate(result)
+    if counts_hide_gap(result):
+        return True
+    if result.grade is Grade.NO_DIFFERENCE:
         return False
     apart = abs(result.gap_compared - result.gap_together)
-    if apart >= MATTERS:
-        return True
-    return (
-        apart >= 0.01
-        and result.grade is Grade.TOO_FEW
-        and (_surer_than_chance(result) or _less_sure_than_chance(result))
-    )
+    return apart >= MATTERS or (apart >= 0.01 and _p_of_counts(result) > NOTEWORTHY)
 
 
-def _surer_than_chance(result: QuestionResult) -> bool:
-    """Return whether the counts look surer than the chance said."""
-    if result.p is None or result.second is None or not result.second.of or not result.first.of:
+def counts_overstate(result: QuestionResult) -> bool:
+    """Return whether a reader of the two counts would be much surer of a gap than what was judged."""
+    if result.p is None or result.grade is not Grade.TOO_FEW or not _both_counted(result):
         return False
-    crude = _crude_p(result.first, result.second)
-    return NOTICED * crude <= result.p and frequency_in_words(crude) != frequency_in_words(result.p)
+    crude = _p_of_counts(result)
+    turned = result.within_matches is not None and result.gap * result.gap_together < 0
+    return crude <= LOOKS_SURE and (crude * NOTICED <= result.p or turned)
 
 
-def _less_sure_than_chance(result: QuestionResult) -> bool:
-    """Return whether the counts look less sure than the chance said."""
-    if result.p is None or result.second is None or not result.second.of or not result.first.of:
-        return False
-    crude = _crude_p(result.first, result.second)
-    return NOTICED * result.p <= crude and frequency_in_words(crude) != frequency_in_words(result.p)
+def _both_counted(result: QuestionResult) -> bool:
+    return result.second is not None and result.first.of > 0 and result.second.of > 0
 
 
-def _crude_p(first: Share, second: Share) -> float:
-    """About how seldom luck gives the gap of the counts together; for choosing words, not for a grade."""
-    gap = first.count / first.of - second.count / second.of
-    return float(2 * ndtr(-abs(gap) / pooled_error(first.count, first.of, second.count, second.of)))
+def _p_of_counts(result: QuestionResult) -> float:
+    """About how seldom luck gives the gap of the counts as read; for choosing words, not for a grade."""
+    assert result.second is not None
+    a, b = result.first, result.second
+    return float(2 * ndtr(-abs(a.count / a.of - b.count / b.of) / pooled_error(a.count, a.of, b.count, b.of)))
 
 
 def _winners_serve_more(result: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
-    if result.server_won is None or result.second is None or result.p is None:
+    if result.server_won is None or result.p is None or not _both_counted(result) or result.runs_explain:
         return ""
-    denied = _surer_than_chance(result) or _less_sure_than_chance(result)
-    if not (result.grade is Grade.TOO_FEW and denied) and not counts_hide_gap(result):
+    graded = result.grade in (Grade.CLEAR, Grade.LEANING)
+    unseen = graded and _p_of_counts(result) > NOTEWORTHY
+    if not (counts_overstate(result) or counts_hide_gap(result) or unseen):
         return ""
     won, by_luck, of = result.server_won
     return (
         "In a game, the player who wins more rallies also serves more often. In all, the server won "
         f"{won} of {of} rallies; the same scores in another order would give about {round(by_luck)}."
     )
-
-
-def _counts_overstate_gap(result: QuestionResult) -> bool:
-    """Return whether an ungraded gap over matches looks much surer, or wider, in the counts of all
-    together.
-    """
-    if (
-        result.within_matches is None
-        or result.second is None
-        or result.p is None
-        or result.grade is not Grade.TOO_FEW
-    ):
-        return False
-    if abs(result.gap_together) >= 2 * abs(result.gap) + MATTERS:
-        return True
-    crude, apart = _crude_p(result.first, result.second), abs(result.gap_together - result.gap)
-    if apart >= MATTERS and result.gap * result.gap_together < 0:
-        return True
-    if crude <= LOOKS_SURE:
-        return apart >= 0.01 and (crude <= result.p / 2 or result.gap * result.gap_together <= 0)
-    return apart >= APART and result.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that

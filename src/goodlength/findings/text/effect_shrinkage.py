@@ -140,19 +140,19 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None, h
     --------
     >>> one, two = Share(11, 17, 0, 1), Share(1, 12, 0, 1)
     >>> likely_words(likely_gap(one, two), one, two)
-    'The true gap is likely smaller, nearer 9 of 17 against 3 of 12.'
+    'In the long run the gap is likely smaller, nearer 9 of 17 against 3 of 12.'
     """
     if likely is None:
         return ""
     if hidden:
-        return f"The true average is likely smaller, nearer {_points(likely.gap)}."
+        return f"In the long run it is likely smaller, nearer {_points(likely.gap)}."
     a, b = round(likely.first * first.of), 0
     if second is None:
         chance = round(likely.second * first.of)
         if a == first.count:
             return ""
         if np.sign(a - chance) == np.sign(likely.gap):
-            return f"The true number is likely nearer {a} of {first.of}."
+            return f"In the long run likely nearer {a} of {first.of}."
     else:
         b = round(likely.second * second.of)
         together = first.count / first.of - second.count / second.of
@@ -163,8 +163,11 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None, h
         ):
             return ""  # the same, or the counts of all matches hide the gap
         if np.sign(a * second.of - b * first.of) == np.sign(likely.gap):
-            return f"The true gap is likely smaller, nearer {a} of {first.of} against {b} of {second.of}."
-    return f"The true gap is likely smaller, nearer {_points(likely.gap)}."
+            return f"{_SMALLER} {a} of {first.of} against {b} of {second.of}."
+    return f"{_SMALLER} {_points(likely.gap)}."
+
+
+_SMALLER = "In the long run the gap is likely smaller, nearer"
 
 
 def _points(gap: float) -> str:

@@ -7,22 +7,28 @@ Each is made about the player, to the player, and for parents.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from goodlength.findings.assumption_sensitivity import survives_words
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
 from goodlength.findings.text.chance_and_sample_size_sentences import (
-    NOTEWORTHY,
     counts_hide_gap,
     doubted_words,
     luck_words,
     match_by_match,
     never_together,
     nothing_to_compare,
-    seldom_so_many,
     settle_words,
+    unlikely_words,
     unwritten_words,
+)
+from goodlength.findings.text.logged_answers import (
+    LoggedAnswers,
+    missing_answers_words,
+    of_results,
+    of_returns,
+    the_only,
 )
 from goodlength.findings.text.proportion_comparison_sentences import (
     RALLIES,
@@ -135,6 +141,7 @@ class SentenceContext:
     asked: int  # questions this one was judged beside
     scope: str = "in this match"
     likely: str = ""  # how wide the gap likely is, where it has a grade
+    logged: LoggedAnswers = field(default_factory=LoggedAnswers)
 
     def noun(self, code: int) -> Noun:
         """Return the kind with this code."""
@@ -173,12 +180,17 @@ def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if len(result.kinds) == 1 and not first.of:
         return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
     if len(result.kinds) == 1:
-        only = weak_words(v.opponents, (first, a, "")).removesuffix(".")
+        only = weak_words(
+            v.opponents, of_returns((first, a, ""), s.logged.served_of(result.kinds))
+        ).removesuffix(".")
         end = "" if first.of == 1 else ", the only kind of serve logged"
         return f"Only {a.many}: nothing to compare yet.", f"{only}{end}, so there is nothing to compare."
     missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
     nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
-    seen = weak_words(v.opponents, (first, a, ""), (second, b, ""))
+    served = [s.logged.served_of([code]) for code in _codes(result)]
+    seen = weak_words(
+        v.opponents, of_returns((first, a, ""), served[0]), of_returns((second, b, ""), served[1])
+    )
     facts = " ".join(part for part in (seen, nothing) if part)
     if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.own} {a.one} draws weak returns about as often as the {b.one}.", facts
@@ -188,21 +200,28 @@ def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"{v.own} {a.one} {draws} weak returns more often than the {b.one}.", facts
 
 
+def _codes(result: QuestionResult) -> tuple[int, int]:
+    """Return the codes of both kinds, that with the higher share first."""
+    a, b = result.kinds[0], result.kinds[-1]
+    return (a, b) if result.gap >= 0 else (b, a)
+
+
 def _pair(result: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
     """Return both shares and nouns, the higher share first."""
     assert result.second is not None
-    a, b = s.noun(result.kinds[0]), s.noun(result.kinds[-1])
-    return (result.first, result.second, a, b) if result.gap >= 0 else (result.second, result.first, b, a)
+    a, b = (s.noun(code) for code in _codes(result))
+    first, second = result.first, result.second
+    return (first, second, a, b) if result.gap >= 0 else (second, first, a, b)
 
 
 def _won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     first, second, a, b = _pair(result, s)
+    served = [s.logged.served_of([code]) for code in _codes(result)]
+    higher = of_results((first, RALLIES, f"on the {a.one}"), served[0])
     if len(result.kinds) == 1:
-        facts = won_words(v, (first, RALLIES, f"on the {a.one}")).replace(
-            ", lets excluded.", ", the only kind logged."
-        )
+        facts = f"{won_words(v, higher)} No other kind of serve is logged."
         return f"Only {a.many}: nothing to compare yet.", facts
-    facts = won_words(v, (first, RALLIES, f"on the {a.one}"), (second, RALLIES, f"on the {b.one}"))
+    facts = won_words(v, higher, of_results((second, RALLIES, f"on the {b.one}"), served[1]))
     if result.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
         return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
@@ -217,17 +236,15 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
 
 
 def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
-    share, (mean, low, high) = result.first, result.luck or (0.0, 0.0, 1.0)
-    n = share.of
+    share, n = result.first, result.first.of
     were = plural(share.count, "was", "were")
     same = f"{share.count} of {n} serves {were} of the same kind as the one before."
     if n == 1:
-        same = f"The only serve that followed another was of {'the same' if share.count else 'another'} kind."
+        logged = " with a kind logged" if s.logged.some_kinds_missing else ""
+        same = f"Only one serve{logged} followed another: of {'the same' if share.count else 'another'} kind."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
-    least, most = round(low * n), round(high * n)
-    luck = about_expected(mean * n) + (f" ({least} to {most})" if least < most else "")
-    facts = same if n == 1 else f"{same} By chance alone we would expect {luck}."
+    facts = same if n == 1 else f"{same} {_expected(result)}"
     facts += _by_box(result, s)
     if result.grade in (Grade.CLEAR, Grade.LEANING):
         does = ("repeat", "repeats") if result.gap >= 0 else ("change", "changes")
@@ -237,6 +254,21 @@ def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if result.box_explains:
         return f"{v.own} serves follow the box; there is no habit beyond that.", facts
     return f"Does one of {v.own} serves give away the next?", facts
+
+
+def _expected(result: QuestionResult) -> str:
+    """Return how many repeats chance alone would give, in the comparison that is judged.
+
+    The range is that of any serve, and said only where the number stands inside it.
+    """
+    within_boxes = result.plain_luck is not None and not result.box_explains
+    luck = result.luck if within_boxes else result.plain_luck or result.luck
+    n, (mean, low, high) = result.first.of, luck or (0.0, 0.0, 1.0)
+    least, middle, most = round(low * n), round(mean * n), round(high * n)
+    between = result.ask is Question.REPEAT and result.p is not None and least < middle < most
+    said = about_expected(mean * n) + (f" ({least} to {most})" if between else "")
+    inside = ", within each service box," if within_boxes else ""
+    return f"By chance alone{inside} we would expect {said}."
 
 
 def _by_box(result: QuestionResult, s: SentenceContext) -> str:
@@ -259,7 +291,12 @@ def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     kind = s.noun(result.kinds[0])
     less = "less often" if result.gap >= 0 else "more often"
     early, late = (
-        (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(result), result.games, strict=True)
+        the_only((share, SERVES, ""), s.logged.served_in(of), "with a kind logged")
+        for share, of in zip(two_of(result), result.games, strict=True)
+    )
+    early, late = (
+        (share, noun, f"{where} in {games(of)}".lstrip())
+        for (share, noun, where), of in zip((early, late), result.games, strict=True)
     )
     first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
     few = min(_sizes(result)) < 2
@@ -297,7 +334,7 @@ def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         counted = f"{games(result.games[0])} {plural(len(result.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
     if result.matches > 1 and result.gap > 0 and result.grade is not Grade.TOO_FEW:
-        facts += " A run of points would look the same."
+        facts += " Only long runs of points would look the same."
     if result.runs_explain:
         these = "one match" if result.matches == 1 else "these matches"
         return f"Serving, or a run of points? {capital(these)} cannot tell.", facts
@@ -331,7 +368,12 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if not first.of:
         nothing = f"No return of {v.own} {kind.many} is logged."
         return f"Does the {kind.one} draw weak returns?", nothing
-    facts = weak_words(v.opponents, (first, kind, ""), (result.second, _others(s.kinds[result.kinds[0]]), ""))
+    code = result.kinds[0]
+    facts = weak_words(
+        v.opponents,
+        of_returns((first, kind, ""), s.logged.served_of([code])),
+        of_returns((result.second, _others(s.kinds[code]), ""), s.logged.served_but(code)),
+    )
     if result.grade is Grade.LEANING:
         often = "more often" if result.gap >= 0 else "less often"
         said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
@@ -339,10 +381,6 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if result.grade is Grade.NO_DIFFERENCE:
         said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
         return said, facts
-    p = seldom_so_many(first, result.second) if result.p is None else result.p
-    stands_out = result.gap > 0 and p < NOTEWORTHY
-    if stands_out and first.count * 2 > first.of > 1:
-        return f"Does the {kind.one} draw weak returns? Worth another look.", facts
     return f"Does the {kind.one} draw weak returns?", facts
 
 
@@ -356,11 +394,12 @@ def _others(kind: str) -> Noun:
 
 def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert result.second is not None
-    kind = s.noun(result.kinds[0])
+    code = result.kinds[0]
+    kind = s.noun(code)
     facts = won_words(
         v,
-        (result.first, RALLIES, f"on the {kind.one}"),
-        (result.second, RALLIES, f"on {_others(s.kinds[result.kinds[0]]).many}"),
+        of_results((result.first, RALLIES, f"on the {kind.one}"), s.logged.served_of([code])),
+        of_results((result.second, RALLIES, f"on {_others(s.kinds[code]).many}"), s.logged.served_but(code)),
     )
     if result.grade is Grade.LEANING:
         win = _wins(result.grade, v, "more often" if result.gap >= 0 else "less often")
@@ -373,15 +412,15 @@ def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     kind = s.noun(result.kinds[0])
-    mean, _low, _high = result.luck or (0.0, 0.0, 1.0)
     n = result.first.of
     if n == 1:
-        again = "the same again" if result.first.count else "something else"
-        facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
+        same = "the same" if result.first.count else "another"
+        following = "a serve with a kind logged" if s.logged.some_kinds_missing else "another serve"
+        facts = f"Only one {kind.one} was followed by {following}: of {same} kind."
     else:
         facts = (
             f"After {kind.with_article} {v.subject} served the same again {result.first.count} of {n} times. "
-            f"By chance alone we would expect {about_expected(mean * n)}."
+            f"{_expected(result)}"
         )
     if result.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
@@ -394,15 +433,16 @@ def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"What follows {kind.with_article}?", facts
 
 
-def _box(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert result.second is not None
     boxes = "from the right box", "from the left"
-    right, left = ((share, SERVES, box) for share, box in zip(two_of(result), boxes, strict=True))
     if result.ask is Question.BOX_WEAK:
-        facts = weak_words(v.opponents, right, left)
+        sides = [(share, SERVES, box) for share, box in zip(two_of(result), boxes, strict=True)]
+        facts = weak_words(v.opponents, *map(of_returns, sides, s.logged.by_box))
     else:
-        served = Noun("rally served", "rallies served")
-        facts = won_words(v, (right[0], served, right[2]), (left[0], served, left[2]))
+        rallies = Noun("rally served", "rallies served")
+        sides = [(share, rallies, box) for share, box in zip(two_of(result), boxes, strict=True)]
+        facts = won_words(v, *map(of_results, sides, s.logged.by_box))
     if result.grade is Grade.LEANING:
         box, other = ("right", "left") if result.gap >= 0 else ("left", "right")
         if result.ask is Question.BOX_WEAK:
@@ -455,7 +495,6 @@ _SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] =
 
 
 _FOR_PARENTS = {
-    Grade.CLEAR: "This is very unlikely to be chance.",
     Grade.LEANING: "It may be chance; more matches will show.",
     Grade.NO_DIFFERENCE: "There is no real difference.",
     Grade.TOO_FEW: "There is too little to be sure.",
@@ -470,6 +509,10 @@ def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
         return "A run of points would look the same, so we cannot be sure."
     if never_together(result):
         return "They were never used in the same match, so they cannot be compared."
+    if result.grade is Grade.CLEAR:
+        return f"This is {unlikely_words(result)} to be chance."
+    if result.grade is Grade.LEANING and result.ask is Question.SERVE_EDGE and result.gap > 0:
+        return "It may be chance or a run of points."
     return _FOR_PARENTS[result.grade]
 
 
@@ -506,7 +549,8 @@ def say_result(result: QuestionResult, scene: SentenceContext) -> Words:
         elif counts_hide_gap(result):
             headline = f"Match by match, {headline}"
         within = match_by_match(result, _favoured(result, scene))
-        facts = " ".join(part for part in (capital(facts), within, scene.likely) if part)
+        parts = capital(facts), missing_answers_words(result, scene.logged), within, scene.likely
+        facts = " ".join(part for part in parts if part)
         parents = parents or f"{facts} {_for_parents(result, scene)}".rstrip()
         parts = (
             facts,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -116,9 +117,13 @@ def frequency_in_words(p: float) -> str:
             return said
     if p < 0.01:
         return "less than 1 time in 100"
-    if p < 0.045:
-        return f"about 1 time in {round(1 / p, -1):.0f}"
-    return f"about 1 time in {round(1 / p)}"
+    once_in = round(1 / p)
+    if once_in > _STEPS[0]:
+        once_in = min(_STEPS, key=lambda step: abs(math.log(step * p)))
+    return f"about 1 time in {once_in}"
+
+
+_STEPS = (20, 25, 30, 40, 50, 60, 80, 100)  # "1 time in ..." beyond the first: neighbours stay near
 
 
 def about_expected(expected: float) -> str:

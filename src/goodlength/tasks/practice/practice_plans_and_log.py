@@ -262,9 +262,8 @@ def need_of(finding: Finding, kinds: Sequence[str]) -> Need:
     rest = finding.key.removeprefix(f"{finding.about}-{finding.question}")
     named = sorted((kind for kind in kinds if f"-{kind}" in rest), key=lambda kind: rest.index(f"-{kind}"))
     wanted = () if finding.question in _OF_THE_MIX else tuple(named[:1])
-    words = finding.headline.removesuffix(" Worth another look.")
     reason = _reason(finding) if finding.grade is Grade.TOO_FEW else ""
-    return Need(finding.key, words, finding.grade.value, theme, measure, wanted, carry, reason)
+    return Need(finding.key, finding.headline, finding.grade.value, theme, measure, wanted, carry, reason)
 
 
 def _reason(finding: Finding) -> str:

@@ -1,0 +1,96 @@
+"""Words for counts that rest on a part of what was played, because the rest was not written down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from goodlength.findings.question_types import RESTS_ON, Question, QuestionResult
+from goodlength.findings.text.proportion_comparison_sentences import Side
+from goodlength.findings.text.sentence_grammar import plural
+
+UNSAID = 0.2  # part of the answers that may be missing before a finding says so
+
+
+@dataclass(frozen=True)
+class LoggedAnswers:
+    """How much of what a player served was written down, for sentences on counts of a part of it.
+
+    `kinds`, `returns`, `winners` and `all_winners` are pairs: answered, and of how many. The others count
+    serves that were no let: by kind, from the right and the left box, and (lets too) by game.
+    """
+
+    kinds: tuple[int, int] = (0, 0)
+    returns: tuple[int, int] = (0, 0)
+    winners: tuple[int, int] = (0, 0)  # of the player's own serves
+    all_winners: tuple[int, int] = (0, 0)  # of both players' serves
+    by_kind: Mapping[int, int] = field(default_factory=dict)
+    by_box: tuple[int, int] = (0, 0)
+    by_game: Mapping[int, int] = field(default_factory=dict)
+
+    @property
+    def some_kinds_missing(self) -> bool:
+        """Whether any serve of the player has no kind logged."""
+        return self.kinds[0] < self.kinds[1]
+
+    def served_of(self, codes: Iterable[int]) -> int:
+        """Return how many serves of these kinds were no let."""
+        return sum(self.by_kind.get(code, 0) for code in codes)
+
+    def served_but(self, code: int) -> int:
+        """Return how many serves of all other kinds were no let."""
+        return self.served_of(other for other in self.by_kind if other != code)
+
+    def served_in(self, games: Iterable[int]) -> int:
+        """Return how many serves these games have, lets too."""
+        return sum(self.by_game.get(game, 0) for game in games)
+
+
+def of_returns(side: Side, served: int) -> Side:
+    """Return the side of a comparison of returns: the only serve of several is that with a return logged."""
+    return the_only(side, served, "with its return logged")
+
+
+def of_results(side: Side, served: int) -> Side:
+    """Return the side of a comparison of rallies won: the only rally of several is that with its result."""
+    return the_only(side, served, "with its result logged")
+
+
+def the_only(side: Side, served: int, logged: str) -> Side:
+    """Return the side with what is logged of its only serve or rally, where more of them were played.
+
+    Examples
+    --------
+    >>> from goodlength.findings.result_types import Share
+    >>> from goodlength.findings.text.sentence_grammar import Noun
+    >>> only = Share(1, 1, 0, 1), Noun("lob", "lobs"), ""
+    >>> the_only(only, 3, "with its return logged")[2], the_only(only, 1, "with its return logged")[2]
+    ('with its return logged', '')
+    """
+    share, noun, where = side
+    return (share, noun, f"{where} {logged}".lstrip()) if share.of == 1 < served else side
+
+
+def missing_answers_words(result: QuestionResult, logged: LoggedAnswers) -> str:
+    """Return how few answers the counts rest on, where more than one in five is missing; else ""."""
+    on = RESTS_ON[result.ask]
+    if result.doubted or result.unwritten:
+        return ""  # said already
+    if "kind" in on and _few(logged.kinds):
+        return _only(*logged.kinds, "has a kind logged", "have a kind logged")
+    if "left" in on and _few(logged.returns):
+        return _only(*logged.returns, "has a return logged", "have a return logged")
+    of_all = result.ask in (Question.SERVE_EDGE, Question.LONG)
+    results = logged.all_winners if of_all else logged.winners
+    if "winner" in on and _few(results) and not (result.games and of_all):
+        unit = "rallies" if of_all else "rallies served"
+        return f"Who won is logged for only {results[0]} of {results[1]} {unit}."
+    return ""
+
+
+def _few(answered: tuple[int, int]) -> bool:
+    return 0 < answered[0] < (1 - UNSAID) * answered[1]  # of none it is said that none is logged
+
+
+def _only(some: int, of: int, has: str, have: str) -> str:
+    return f"Only {some} of {of} serves {plural(some, has, have)}."
