@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 
 import numpy as np
 
@@ -32,7 +31,5 @@ def test_a_gap_no_wider_than_runs_make_it_has_no_number():
         if 0 < gap < 2 * ASSUMED_RUN and item.grade is Grade.TOO_FEW:
             seen += 1
             assert item.more is None
-            assert re.search("run of (winners|points) looks the same|points come in runs", item.words), (
-                item.words
-            )
+            assert "settle" not in item.words, item.words
     assert seen >= 5

@@ -317,7 +317,7 @@ def test_words_for_parents_say_counts_and_how_far_to_believe_them(tale, names):
     lob = by_key(found, "a-weak-lob-hard")
     assert lob.parent_words == (
         "Petra’s return was loose or missed on 11 of 17 lobs, against 1 of 12 hard serves. "
-        "In the long run the gap is likely smaller, nearer 9 of 17 against 3 of 12. This is very unlikely to be chance."
+        "In the long run the gap is likely smaller, nearer 9 of 17 against 3 of 12. This is unlikely to be chance."
     )
     for item in found.all:
         assert "1 time in" not in item.parent_words
