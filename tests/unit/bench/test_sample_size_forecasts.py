@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import numpy as np
 
 from goodlength.bench.findings.sample_size_forecasts import bench_settling
