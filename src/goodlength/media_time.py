@@ -61,13 +61,13 @@ class Timestamp:
     True
     """
 
-    ticks: int
+    pts: int
     base: TimeBase
 
     @property
     def seconds(self) -> Fraction:
         """The moment in seconds, exactly."""
-        return self.ticks * self.base.tick
+        return self.pts * self.base.tick
 
     @property
     def us(self) -> int:

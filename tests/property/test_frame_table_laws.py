@@ -55,9 +55,9 @@ def test_every_picture_is_found_at_its_beginning_middle_and_last_moment(table: F
 def test_the_page_can_rebuild_the_table_from_its_json(table: FrameTable) -> None:
     plain = table.to_json()
     steps = [step for step, count in plain["steps"] for _ in range(count)]  # type: ignore[attr-defined]
-    assert np.cumsum([plain["first"], *steps]).tolist() == table.ticks.tolist()
+    assert np.cumsum([plain["first"], *steps]).tolist() == table.pts.tolist()
     assert plain["n"] == len(table)
-    assert plain["end"] == table.ticks[-1] + table.durations[-1]
+    assert plain["end"] == table.pts[-1] + table.durations[-1]
 
 
 @given(tables(), st.data())

@@ -99,7 +99,7 @@ def test_the_camera_solved_is_the_one_opencv_solves(seed: int, monkeypatch: pyte
     grid = np.array([(x, y, 0.0) for x in (0.5, 3.2, 5.9) for y in (1.0, 4.0, 7.0)])
     uv, seen = theirs.project(grid)
     here = seen & theirs.inside(uv)
-    xyz, _, _ = backproject_all(ours.lens, ours.doubt, CourtSurface.FLOOR, uv[here])
+    xyz, _, _ = backproject_all(ours.lens, ours.covariance, CourtSurface.FLOOR, uv[here])
     assert float(np.median(np.linalg.norm(xyz - grid[here], axis=1))) < 0.005
 
 
@@ -115,6 +115,6 @@ def test_over_forty_cameras_ours_is_at_least_as_near_the_truth_as_opencvs() -> N
         here = np.isfinite(uv).all(axis=1)
         ours = calibrate_camera(clicks, 1920, 1080)
         for name, lens in (("ours", ours.lens), ("theirs", opencv_camera(real, clicks))):
-            xyz, _, _ = backproject_all(lens, ours.doubt, CourtSurface.FLOOR, uv[here])
+            xyz, _, _ = backproject_all(lens, ours.covariance, CourtSurface.FLOOR, uv[here])
             errors[name] += np.linalg.norm(xyz - grid[here], axis=1).tolist()
     assert np.median(errors["ours"]) <= 1.1 * np.median(errors["theirs"])

@@ -27,7 +27,7 @@ class Run:
         self._path, self._job = path, job
         self._cancel_mark = path.with_suffix(".cancel")
         self._written = 0.0
-        self._looked = 0.0
+        self._last_check = 0.0
         self._stop = False
         self._orphan = threading.Event()
 
@@ -52,8 +52,8 @@ class Run:
     def cancelled(self) -> bool:
         """Return whether to stop: asked by the coach, or the program has ended."""
         now = time.monotonic()
-        if now - self._looked >= WRITE_EVERY_S / 4:
-            self._looked = now
+        if now - self._last_check >= WRITE_EVERY_S / 4:
+            self._last_check = now
             self._stop = self._stop or self._orphan.is_set() or self._cancel_mark.exists()
         return self._stop
 

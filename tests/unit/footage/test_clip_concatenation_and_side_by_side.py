@@ -15,7 +15,13 @@ from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.drawing_overlay import OverlayLine
-from goodlength.footage.edit.side_by_side_video import HELD_S, PAIR_GAP, PAIR_HEIGHT, StrikeClip, side_by_side
+from goodlength.footage.edit.side_by_side_video import (
+    FREEZE_S,
+    PAIR_GAP,
+    PAIR_HEIGHT,
+    StrikeClip,
+    side_by_side,
+)
 from goodlength.synthetic.numbered_frame_video import lumas, read_card
 
 Film = Callable[..., Path]
@@ -177,13 +183,13 @@ def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_pat
         tmp_path / "b.mp4",
         slower=2,
     )
-    assert made.frames == plain.frames + HELD_S * 30 // 2
+    assert made.frames == plain.frames + FREEZE_S * 30 // 2
     assert made.strike_us == 2 * plain.strike_us
     with av.open(str(tmp_path / "b.mp4")) as container:
         pictures = [f.to_ndarray(format="rgb24") for f in container.decode(video=0)]
     yellow = [int(((p[..., 0] > 180) & (p[..., 2] < 140)).sum()) for p in pictures]
     drawn = [n for n, count in enumerate(yellow) if count > 500]
-    assert drawn == list(range(30, 30 + 1 + HELD_S * 30 // 2))
+    assert drawn == list(range(30, 30 + 1 + FREEZE_S * 30 // 2))
     assert not (
         (pictures[40][:, : pictures[40].shape[1] // 2, 0] > 180)
         & (pictures[40][:, : pictures[40].shape[1] // 2, 2] < 140)

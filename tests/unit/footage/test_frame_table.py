@@ -43,7 +43,7 @@ def test_edges_of_a_table() -> None:
     table = even_table(2, TimeBase(1, 25), 1, first=10)
     assert (table.first_us, table.end_us) == (400_000, 480_000)
     assert (table.index_at(0), table.index_at(10**9)) == (0, 1)
-    assert table.stamp(1) == Timestamp(11, TimeBase(1, 25))
+    assert table.timestamp(1) == Timestamp(11, TimeBase(1, 25))
 
 
 def test_the_page_gets_equal_steps_counted_together() -> None:
@@ -59,7 +59,7 @@ def test_the_page_gets_equal_steps_counted_together() -> None:
         "counted": "packets",
     }
     rebuilt = np.cumsum([7, *(step for step, count in plain["steps"] for _ in range(count))])  # type: ignore[attr-defined]
-    assert rebuilt.tolist() == table.ticks.tolist()
+    assert rebuilt.tolist() == table.pts.tolist()
 
 
 def test_a_table_is_kept_whole(tmp_path: Path) -> None:
@@ -67,10 +67,10 @@ def test_a_table_is_kept_whole(tmp_path: Path) -> None:
     table = FrameTable(np.array([-5, 0, 9]), NTSC, np.array([5, 9, 1]), keys, "decoded", -5, "abc", 2)
     table.save(tmp_path / "t.npz")
     again = FrameTable.load(tmp_path / "t.npz")
-    assert again.ticks.tolist() == [-5, 0, 9]
+    assert again.pts.tolist() == [-5, 0, 9]
     assert again.durations.tolist() == [5, 9, 1]
     assert again.keys.tolist() == keys.tolist()
-    assert (again.base, again.counted, again.shift_ticks) == (NTSC, "decoded", -5)
+    assert (again.base, again.counted, again.shift_pts) == (NTSC, "decoded", -5)
     assert (again.fingerprint, again.jumps_back) == ("abc", 2)
     assert [p.name for p in tmp_path.iterdir()] == ["t.npz"]
 

@@ -76,7 +76,7 @@ def test_stamps_are_kept_whatever_they_are(
     assert [round(t * 1_000_000) for t in times] == made.table.starts_us.tolist()
     assert len(times) == original.frames
     assert numbers(tmp_path / "p.mp4") == list(range(len(times)))
-    gaps = float(np.diff(made.table.ticks).max() * float(made.table.base.tick))
+    gaps = float(np.diff(made.table.pts).max() * float(made.table.base.tick))
     assert longest <= max(1.0, gaps)
     assert made.table.shift_us == 0
 

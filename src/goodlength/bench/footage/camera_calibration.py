@@ -169,10 +169,10 @@ def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: C
         seen = np.isfinite(uv).all(axis=1)
         click_px = FEET_PX if name == "feet" else 0.0
         clicked = uv[seen] + rng.normal(0.0, 1.0, (int(seen.sum()), 2)) * click_px
-        xyz, covariance, good = backproject_all(camera.lens, camera.doubt, surface, clicked, click_px)
+        xyz, covariance, good = backproject_all(camera.lens, camera.covariance, surface, clicked, click_px)
         off = (xyz - grid[seen])[good][:, free]
         size = np.einsum("ni,nij,nj->n", off, np.linalg.inv(covariance[good]), off) / 2.0
-        limit = float(f_distribution.ppf(0.95, 2, camera.doubt.freedom))
+        limit = float(f_distribution.ppf(0.95, 2, camera.covariance.freedom))
         tally.errors.setdefault(name, []).append(np.hypot(off[:, 0], off[:, 1]))
         tally.covered.setdefault(name, []).append(size <= limit)
 

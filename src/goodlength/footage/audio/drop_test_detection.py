@@ -91,22 +91,22 @@ class Bounces:
 
 def drops_in(onsets: Onsets) -> list[Numbers]:
     """Series of thuds with shrinking intervals among all impacts, three or more each, in seconds."""
-    heard = onsets.where(onsets.rise_db >= LEAST_RISE_DB)
-    t, level = heard.time_s, heard.level_db
+    candidates = onsets.where(onsets.rise_db >= LEAST_RISE_DB)
+    t, level = candidates.time_s, candidates.level_db
     if len(t) < 3:
         return []
     above = level - float(np.quantile(level, QUIET_SHARE))
-    clear = np.flatnonzero(heard.rise_db >= FIRST_RISE_DB)
-    begun = sorted(
+    clear = np.flatnonzero(candidates.rise_db >= FIRST_RISE_DB)
+    series_by_score = sorted(
         (found for i in clear.tolist() if (found := _series(t, level, above, i))), key=lambda pair: -pair[0]
     )
     taken: list[list[int]] = []
-    for _, series in begun:
+    for _, series in series_by_score:
         if all(t[series[0]] > t[other[-1]] or t[series[-1]] < t[other[0]] for other in taken):
             taken.append(series)
     loudest = max((float(level[series[0]]) for series in taken), default=0.0)
-    kept = [series for series in taken if level[series[0]] >= loudest - FAINT_DB]
-    return sorted((t[series] for series in kept), key=lambda times: float(times[0]))
+    loud_enough = [series for series in taken if level[series[0]] >= loudest - FAINT_DB]
+    return sorted((t[series] for series in loud_enough), key=lambda times: float(times[0]))
 
 
 def _series(t: Numbers, level: Numbers, above: Numbers, first: int) -> tuple[float, list[int]] | None:

@@ -71,9 +71,9 @@ class Impacts:
     def __len__(self) -> int:
         return len(self.time_s)
 
-    def where(self, kept: NDArray[np.bool_]) -> Impacts:
+    def where(self, mask: NDArray[np.bool_]) -> Impacts:
         """Return those marked."""
-        return Impacts(*(getattr(self, f.name)[kept] for f in fields(self)))
+        return Impacts(*(getattr(self, f.name)[mask] for f in fields(self)))
 
     @classmethod
     def joined(cls, parts: list[Impacts]) -> Impacts:
@@ -192,8 +192,8 @@ class ImpactNetwork:
 def impact_network() -> ImpactNetwork:
     """Return the network that the program comes with, read once."""
     path = resources.files("goodlength.footage.models").joinpath(WEIGHTS)
-    with resources.as_file(path) as file, np.load(file, allow_pickle=False) as kept:
-        return ImpactNetwork({name: kept[name] for name in kept.files})
+    with resources.as_file(path) as file, np.load(file, allow_pickle=False) as archive:
+        return ImpactNetwork({name: archive[name] for name in archive.files})
 
 
 def scaled(frames: Frames, low: int, high: int) -> Values:

@@ -60,29 +60,29 @@ class MelFrames:
         self._hann = np.asarray(hann / hann.sum(), np.float32)
         self._lines = lines_of(rate_hz)
         self._bank = mel_bank(rate_hz)
-        self._held = np.zeros(self._width // 2, np.float32)
+        self._buffer = np.zeros(self._width // 2, np.float32)
         self._first = -(self._width // 2)  # position of the first held sample
         self.count = round(begin_s / HOP_S)  # index of the next frame
         self._begin = self.count
 
     def feed(self, samples: NDArray[np.float32]) -> Frames:
         """Return the frames that have become certain with these samples, shape (n, 32)."""
-        self._held = np.concatenate([self._held, samples])
-        after = self._first + len(self._held) - self._width
+        self._buffer = np.concatenate([self._buffer, samples])
+        after = self._first + len(self._buffer) - self._width
         last = int(np.floor((after + self._width // 2) / (HOP_S * self._rate))) + self._begin
         wanted = np.arange(self.count, last + 1)
         if not len(wanted):
             return np.zeros((0, BANDS), np.uint8)
         middle = np.round((wanted - self._begin) * HOP_S * self._rate).astype(np.int64)
         start = middle - self._width // 2 - self._first
-        kept = start + self._width <= len(self._held)
-        start = start[kept]
+        complete = start + self._width <= len(self._buffer)
+        start = start[complete]
         out = self._levels(start)
         self.count += len(start)
         if len(start):
             next_start = round((self.count - self._begin) * HOP_S * self._rate) - self._width // 2
             drop = max(0, next_start - self._first)
-            self._held, self._first = self._held[drop:], self._first + drop
+            self._buffer, self._first = self._buffer[drop:], self._first + drop
         return out
 
     def rest(self) -> Frames:
@@ -91,7 +91,7 @@ class MelFrames:
 
     def _levels(self, start: NDArray[np.int64]) -> Frames:
         out = np.empty((len(start), BANDS), np.uint8)
-        windows = np.lib.stride_tricks.sliding_window_view(self._held, self._width)
+        windows = np.lib.stride_tricks.sliding_window_view(self._buffer, self._width)
         for at in range(0, len(start), AT_ONCE):
             lines = fft.rfft(windows[start[at : at + AT_ONCE]] * self._hann, self._lines, axis=1)
             power = lines.real**2 + lines.imag**2

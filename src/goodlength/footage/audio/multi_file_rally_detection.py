@@ -100,33 +100,33 @@ def detect_rallies_over_files(
     steps = 2 * len(films) if picture else len(films)
     sounds: list[SoundFeatures] = []
     silent: list[tuple[FilePlacement, str]] = []
-    heard: list[FilePlacement] = []
+    with_sound: list[FilePlacement] = []
     for k, film in enumerate(films):
         found = _sound(film, _part(progress, k, steps, len(films)), cancel)
         if found is None:
             silent.append((film, NO_SOUND))
         else:
             sounds.append(found)
-            heard.append(film)
-    begin_us = min((film.starts_us for film in heard), default=0)
+            with_sound.append(film)
+    begin_us = min((film.starts_us for film in with_sound), default=0)
     profiles = {}
     if picture:
         for k, film in enumerate(films):
             profiles[film.id] = _profile(film, _part(progress, len(films) + k, steps, len(films)), cancel)
-    motion = [profiles[f.id].shifted(-begin_us / MICROSECONDS) for f in heard if f.id in profiles]
+    motion = [profiles[f.id].shifted(-begin_us / MICROSECONDS) for f in with_sound if f.id in profiles]
     whole = (
-        recognise_rallies(_laid_out(heard, evened(sounds), begin_us), motion)
-        if heard
+        recognise_rallies(_laid_out(with_sound, evened(sounds), begin_us), motion)
+        if with_sound
         else RallyRecognition((), None, False)
     )
     notes = detection_notes(whole, begin_us)
     if not whole.usable:
-        silent += [(film, NOT_USABLE) for film in heard]
+        silent += [(film, NOT_USABLE) for film in with_sound]
         whole = RallyRecognition((), None, False)
     else:
         silent += [
             (film, NOT_USABLE)
-            for film, own in zip(heard, sounds, strict=True)
+            for film, own in zip(with_sound, sounds, strict=True)
             if _deaf(film, own, whole, begin_us)
         ]
     seen = [rally for film, _ in silent if film.id in profiles for rally in _watched(film, profiles[film.id])]
@@ -202,7 +202,7 @@ def _detection(
     found: RallyRecognition,
     begin_us: int,
     rallies: tuple[DetectedRally, ...],
-    looked_at: bool,
+    picture_searched: bool,
 ) -> RallyDetection:
     """Return the rallies with by what they were found, in words, and the knock-up."""
     warm = None
@@ -211,17 +211,19 @@ def _detection(
         warm = (first, last)
     whys = {film.id: why for film, why in silent}
     alone = len(silent) == len(films)
-    picture = PICTURE_ALONE if alone and looked_at else picture_words(looked_at, found.with_picture)
-    by = "sound and motion" if looked_at and (silent or found.with_picture) else "sound"
+    picture = (
+        PICTURE_ALONE if alone and picture_searched else picture_words(picture_searched, found.with_picture)
+    )
+    by = "sound and motion" if picture_searched and (silent or found.with_picture) else "sound"
     if alone:
-        by = "motion" if looked_at else "nothing"
+        by = "motion" if picture_searched else "nothing"
     words = "" if alone else detection_words(rallies, warm is not None, picture)
     for film, why in silent:
         words += f" Rallies of {Path(film.path).name} cannot be detected: {why}."
     if silent:
-        words += f" {BY_MOTION}" if looked_at else f" {PICTURE_LATER}" if alone else ""
+        words += f" {BY_MOTION}" if picture_searched else f" {PICTURE_LATER}" if alone else ""
     sound = tuple(SoundUse(film.id not in whys, None, whys.get(film.id, "")) for film in films)
-    return RallyDetection(rallies, by, words.strip(), warm, looked_at, picture, sound)
+    return RallyDetection(rallies, by, words.strip(), warm, picture_searched, picture, sound)
 
 
 def _part(progress: Progress | None, k: int, steps: int, count: int) -> Progress | None:
@@ -229,10 +231,10 @@ def _part(progress: Progress | None, k: int, steps: int, count: int) -> Progress
     if progress is None:
         return None
 
-    def told(share: float, words: str) -> None:
+    def report(share: float, words: str) -> None:
         progress((k + share) / steps, words if count == 1 else f"{words}, file {k % count + 1} of {count}")
 
-    return told
+    return report
 
 
 def match_rally_detection_job(
@@ -274,7 +276,8 @@ def stored_films(films: Sequence[FilePlacement]) -> list[StoredFilm]:
 
 def stored_detection(found: RallyDetection) -> StoredDetection:
     """Return what was found as it is saved."""
-    return cast("StoredDetection", asdict(found))
+    key = {"picture_searched": "looked_at"}
+    return cast("StoredDetection", {key.get(name, name): value for name, value in asdict(found).items()})
 
 
 def placements(films: list[dict[str, object]]) -> list[FilePlacement]:

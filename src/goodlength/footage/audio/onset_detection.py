@@ -62,9 +62,9 @@ class Onsets:
     def __len__(self) -> int:
         return len(self.time_s)
 
-    def where(self, kept: NDArray[np.bool_]) -> Onsets:
+    def where(self, mask: NDArray[np.bool_]) -> Onsets:
         """Return those marked."""
-        return Onsets(*(getattr(self, f.name)[kept] for f in fields(self)))
+        return Onsets(*(getattr(self, f.name)[mask] for f in fields(self)))
 
     @classmethod
     def joined(cls, parts: list[Onsets]) -> Onsets:
@@ -90,8 +90,8 @@ def used_lines(bands: NDArray[np.float32]) -> tuple[slice, NDArray[np.float32]]:
     the other.
     """
     used = np.flatnonzero(bands.any(axis=1))
-    kept = slice(int(used[0]), int(used[-1]) + 1)
-    return kept, np.repeat(bands[kept], 2, axis=0)
+    lines = slice(int(used[0]), int(used[-1]) + 1)
+    return lines, np.repeat(bands[lines], 2, axis=0)
 
 
 class Decimator:
@@ -109,21 +109,21 @@ class Decimator:
         self._half = TAPS_EACH * self.every
         cutoff = min(0.98, 1.0 / self.every)
         self._filter = signal.firwin(2 * self._half + 1, cutoff).astype(np.float32)
-        self._held = np.zeros(self._half, np.float32)
+        self._buffer = np.zeros(self._half, np.float32)
 
     def feed(self, samples: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the samples that have become certain with these."""
         if self.every == 1:
             return samples
-        x = np.concatenate([self._held, samples])
+        x = np.concatenate([self._buffer, samples])
         first = 2 * self._half
         if len(x) <= first:
-            self._held = x
+            self._buffer = x
             return samples[:0]
         out = signal.upfirdn(self._filter, x, 1, self.every)[
             first // self.every : (len(x) - 1) // self.every + 1
         ]
-        self._held = x[len(out) * self.every :]
+        self._buffer = x[len(out) * self.every :]
         return np.asarray(out, np.float32)
 
     def rest(self) -> NDArray[np.float32]:
@@ -150,7 +150,7 @@ class OnsetDetector:
         self._hann = np.hanning(WINDOW + 1)[:-1].astype(np.float32)
         self._high = signal.butter(2, 1000, "highpass", fs=self.rate_hz, output="sos").astype(np.float32)
         self._context = round(CONTEXT_S * self.rate_hz / self._step) * self._step
-        self._kept = np.zeros(self._context, np.float32)
+        self._buffer = np.zeros(self._context, np.float32)
         self._begin_s = begin_s
         self._start = -self._context
 
@@ -180,17 +180,17 @@ class OnsetDetector:
     def feed_thinned(self, samples: NDArray[np.float32], *, last: bool = False) -> Onsets:
         """Return impacts that have become certain with samples at the detector's own rate."""
         silence = np.zeros(2 * self._context if last else 0, np.float32)
-        return self._heard(np.concatenate([samples, silence]))
+        return self._detect(np.concatenate([samples, silence]))
 
-    def _heard(self, samples: NDArray[np.float32]) -> Onsets:
-        x = np.concatenate([self._kept, samples])
+    def _detect(self, samples: NDArray[np.float32]) -> Onsets:
+        x = np.concatenate([self._buffer, samples])
         shift = (len(x) - 2 * self._context) // self._step * self._step
         if shift <= 0:
-            self._kept = x
+            self._buffer = x
             return Onsets.joined([])
         found = self._find(x, self._context, self._context + shift)
         moment = found.time_s + self._begin_s + self._start / self.rate_hz
-        self._kept = x[shift:]
+        self._buffer = x[shift:]
         self._start += shift
         return replace(found, time_s=moment)
 

@@ -81,8 +81,8 @@ def strikes_among_onsets(onsets: Onsets) -> tuple[Numbers, Numbers]:
 
     Nothing is found where no group of impacts stands apart from the rest.
     """
-    heard = onsets.where((onsets.rise_db >= LEAST_RISE_DB) & (onsets.time_s >= BEGINNING_S))
-    t, strength = heard.time_s, heard.level_db + RISE_WEIGHT * heard.rise_db
+    candidates = onsets.where((onsets.rise_db >= LEAST_RISE_DB) & (onsets.time_s >= BEGINNING_S))
+    t, strength = candidates.time_s, candidates.level_db + RISE_WEIGHT * candidates.rise_db
     first, last = np.searchsorted(t, t - APART_S), np.searchsorted(t, t + APART_S, "right")
     most = np.array(
         [strength[i] >= strength[a:b].max() for i, (a, b) in enumerate(zip(first, last, strict=True))], bool
@@ -152,8 +152,8 @@ def attempts_job(
     `player` and `drill` say whose recording it is, `noted` what the file held when it was added; they stay
     with the job's note.
     """
-    heard = detect_attempts(src, progress, cancel, keep=Path(keep))
-    if heard.attempts and (needs_proxy(probe(src)) or "").startswith(UNPLAYED):
+    detected = detect_attempts(src, progress, cancel, keep=Path(keep))
+    if detected.attempts and (needs_proxy(probe(src)) or "").startswith(UNPLAYED):
         make_proxy(src, Path(proxy), progress, cancel)
-    progress(1.0, heard.words)
-    return {**heard.to_json(), "player": player, "drill": drill, "noted": noted}
+    progress(1.0, detected.words)
+    return {**detected.to_json(), "player": player, "drill": drill, "noted": noted}

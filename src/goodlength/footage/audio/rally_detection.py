@@ -114,14 +114,14 @@ class RallyDetection:
     """The rallies of a film in order of time, by what they were found, and what to know.
 
     `by` is "sound", "motion" or "nothing"; `knock_up_us` is the beginning, if taken for a knock-up;
-    `picture` says in words whether the picture was looked at (`looked_at`).
+    `picture` says in words whether the picture was looked at (`picture_searched`).
     """
 
     rallies: tuple[DetectedRally, ...]
     by: str
     words: str
     knock_up_us: tuple[int, int] | None = None
-    looked_at: bool = False
+    picture_searched: bool = False
     picture: str = PICTURE_LATER
     sound: tuple[SoundUse, ...] = ()
     notes: tuple[DetectionNote, ...] = ()
@@ -135,7 +135,7 @@ class RallyDetection:
                 {"code": note.code, "start_s": seconds(note.start_us), "words": note.words}
                 for note in self.notes
             ],
-            "picture": {"looked_at": self.looked_at, "words": self.picture},
+            "picture": {"looked_at": self.picture_searched, "words": self.picture},
             "rallies": [rally.to_json() for rally in self.rallies],
             "by": self.by,
             "words": self.words,
@@ -187,10 +187,10 @@ def detect_rallies(
         use = SoundUse(False, None if sound is None else sound.track, NO_SOUND)
         return _without_sound(where, use, motion or picture, progress, cancel)
     start_us = round(sound.first_s * MICROSECONDS)
-    heard = sound_of(where, start_us, keep, progress, cancel)
+    features = sound_of(where, start_us, keep, progress, cancel)
     profile = motion_profile(where, None, progress, cancel) if picture else None
     moves = () if profile is None else (profile.shifted(-sound.first_s),)
-    found = recognise_rallies(heard, moves)
+    found = recognise_rallies(features, moves)
     if not found.usable:
         use = SoundUse(False, sound.track, NOT_USABLE)
         alone = _without_sound(where, use, motion, progress, cancel, profile)
@@ -220,9 +220,9 @@ def detection_notes(found: RallyRecognition, start_us: int) -> tuple[DetectionNo
     )
 
 
-def picture_words(looked_at: bool, of_use: bool) -> str:
+def picture_words(picture_searched: bool, of_use: bool) -> str:
     """Return what to say about the picture."""
-    return PICTURE_LATER if not looked_at else PICTURE_JOINED if of_use else PICTURE_NO_USE
+    return PICTURE_LATER if not picture_searched else PICTURE_JOINED if of_use else PICTURE_NO_USE
 
 
 def detection_words(rallies: tuple[DetectedRally, ...], warm: bool, picture: str) -> str:
@@ -239,7 +239,7 @@ def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[De
 
 
 def _detected_rally(rally: RecognisedRally, start_us: int) -> DetectedRally:
-    def told(impact: NamedImpact) -> tuple[int, str, float]:
+    def strike_fields(impact: NamedImpact) -> tuple[int, str, float]:
         return _us(impact.time_s, start_us), impact.surface, impact.chance
 
     hits = tuple(_us(at, start_us) for at in rally.strikes_s.tolist())
@@ -250,7 +250,7 @@ def _detected_rally(rally: RecognisedRally, start_us: int) -> DetectedRally:
         doubtful=rally.doubtful,
         why=rally.why,
         chance=rally.chance,
-        strikes=tuple(told(impact) for impact in rally.impacts),
+        strikes=tuple(strike_fields(impact) for impact in rally.impacts),
         clip_end_us=_us(rally.clip_end_s, start_us),
     )
 
@@ -300,7 +300,7 @@ def sound_of(
     parts, done_s = _read_checkpoint(keep, mark)
     begin_s = max(0.0, round((done_s - 2 * CONTEXT_S) / HOP_S) * HOP_S)
     again = round((done_s - begin_s) / HOP_S)  # frames that are heard a second time
-    kept_at = done_s
+    saved_at_s = done_s
     with (
         open_video(path, with_picture=False) as film,
         closing(_blocks_ahead(film, start_us, begin_s)) as blocks,
@@ -314,9 +314,9 @@ def sound_of(
             again = max(0, again - len(part.frames))
             until = listener.until_s
             stop = cancel is not None and cancel()
-            if keep is not None and (stop or until - kept_at >= KEEP_EVERY_S):
+            if keep is not None and (stop or until - saved_at_s >= KEEP_EVERY_S):
                 _write_checkpoint(keep, mark, parts, max(done_s, until))
-                kept_at = until
+                saved_at_s = until
             if stop:
                 raise Cancelled(
                     f"Analysing the sound of {path.name} was stopped; what was found is saved for the "
@@ -377,8 +377,8 @@ def _write_checkpoint(path: Path, mark: str, parts: list[SoundFeatures], done_s:
     onsets = whole.onsets.where(whole.onsets.time_s < count * HOP_S)
     with atomic_write(path) as part, part.open("wb") as file:
         about = np.array(json.dumps({"mark": mark, "done_s": count * HOP_S}))
-        kept = {f.name: getattr(onsets, f.name) for f in fields(Onsets)}
-        np.savez(file, about=about, frames=whole.frames[:count], **kept)
+        arrays = {f.name: getattr(onsets, f.name) for f in fields(Onsets)}
+        np.savez(file, about=about, frames=whole.frames[:count], **arrays)
 
 
 def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[SoundFeatures], float]:
@@ -386,12 +386,12 @@ def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[SoundFeatures],
     if path is None:
         return [], 0.0
     try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            about = json.loads(str(kept["about"]))
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            about = json.loads(str(archive["about"]))
             if about["mark"] != mark:
                 return [], 0.0
-            onsets = Onsets(*(kept[f.name].astype(float) for f in fields(Onsets)))
-            frames = kept["frames"].astype(np.uint8)
+            onsets = Onsets(*(archive[f.name].astype(float) for f in fields(Onsets)))
+            frames = archive["frames"].astype(np.uint8)
             done = float(about["done_s"])
             if len(frames) != round(done / HOP_S):
                 return [], 0.0

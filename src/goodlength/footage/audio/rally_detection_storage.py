@@ -63,9 +63,9 @@ def detected_rally_id(timeline: Timeline, start_us: int) -> str | None:
     return None if isinstance(place, Gap) else f"{place.footage_id}-{place.media_us // 1000}"
 
 
-def corrected_ids(said: Mapping[str, Mapping[str, Mapping[str, object]]]) -> set[str]:
+def corrected_ids(corrections: Mapping[str, Mapping[str, Mapping[str, object]]]) -> set[str]:
     """Return the ids of the rallies that the coach has confirmed or changed in any way."""
-    return {key for key, fields in said.get("rallies", {}).items() if any(fields.values())}
+    return {key for key, fields in corrections.get("rallies", {}).items() if any(fields.values())}
 
 
 def sound_searched(to: Path, films: Sequence[StoredFilm]) -> bool:
@@ -91,10 +91,10 @@ def save_detection(to: Path, match: str, films: Sequence[StoredFilm], found: Sto
     DamagedFile
         The corrections cannot be read; nothing is changed.
     """
-    said = JsonFile(to.with_suffix(".said.json"))
+    corrections = JsonFile(to.with_suffix(".said.json"))
     with exclusive(to.parent):
         before = cast("StoredDetection", {"rallies": (), **JsonFile(to).shown()})
-        stay = retained_rallies(before, films, corrected_ids(said.read()))
+        stay = retained_rallies(before, films, corrected_ids(corrections.read()))
         rallies = [rally for rally in found["rallies"] if not any(_overlap(rally, old) for old in stay)]
         merged = sorted([*rallies, *stay], key=lambda rally: int(rally["start_us"]))
         JsonFile(to).write({"match": match, "films": list(films), **found, "rallies": merged})

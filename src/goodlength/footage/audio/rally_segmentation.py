@@ -194,9 +194,9 @@ def best_hit_runs(
     play, or belong to none.
     """
     to_begin = CHAIN_COST if cost is None else cost
-    kept = onsets.rise_db >= HIT_RISE_DB
-    weight = hit_log_odds(onsets, usual_db, apart)[kept]
-    hits = onsets.where(kept)
+    loud = onsets.rise_db >= HIT_RISE_DB
+    weight = hit_log_odds(onsets, usual_db, apart)[loud]
+    hits = onsets.where(loud)
     t, n = hits.time_s, len(hits)
     best, before = np.zeros(n), np.full(n, -1)
     idle = np.zeros(n + 1)

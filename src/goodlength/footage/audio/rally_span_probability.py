@@ -81,8 +81,8 @@ def medians(own: Numbers) -> Numbers:
     """Return the recording's medians of `RELATIVE` features, drawn towards usual ones where spans are few."""
     if not len(own):
         return np.array(USUAL)
-    drawn = len(own) * np.median(own, axis=0) + USUAL_SPANS * np.array(USUAL)
-    return np.asarray(drawn / (len(own) + USUAL_SPANS), np.float64)
+    shrunk = len(own) * np.median(own, axis=0) + USUAL_SPANS * np.array(USUAL)
+    return np.asarray(shrunk / (len(own) + USUAL_SPANS), np.float64)
 
 
 def chances(features: Numbers) -> Numbers:

@@ -155,10 +155,10 @@ class CameraLog:
             replace(span, until_us=at_us) if span.until_us is None or span.until_us > at_us else span
             for span in self.spans
         ]
-        kept: Sequence[CameraSpan] = [
+        earlier: Sequence[CameraSpan] = [
             span for span in before if span.until_us is None or span.until_us > span.from_us
         ]
-        return CameraLog((*kept, *(() if camera is None else (CameraSpan(camera, at_us),))))
+        return CameraLog((*earlier, *(() if camera is None else (CameraSpan(camera, at_us),))))
 
     def to_json(self) -> list[dict[str, Json]]:
         """Return all spans as plain data."""

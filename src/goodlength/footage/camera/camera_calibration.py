@@ -86,7 +86,7 @@ class CameraCalibration:
     """
 
     lens: CameraModel
-    doubt: ParameterCovariance
+    covariance: ParameterCovariance
     tin: str
     clicks: tuple[Click, ...]
     left_out: tuple[Click, ...]
@@ -127,11 +127,11 @@ class CameraCalibration:
         """
         if why := self.why_not(surface):
             return OutOfView(why)
-        return backproject(self.lens, self.doubt, surface, u, v, click_px)
+        return backproject(self.lens, self.covariance, surface, u, v, click_px)
 
     def floor_places(self, uv: Floats, click_px: float = 0.0) -> tuple[Floats, Floats, Floats]:
         """Many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or 1."""
-        xyz, covariance, good = backproject_all(self.lens, self.doubt, CourtSurface.FLOOR, uv, click_px)
+        xyz, covariance, good = backproject_all(self.lens, self.covariance, CourtSurface.FLOOR, uv, click_px)
         return xyz[:, :2], covariance, good.astype(float) * (not self.front_only)
 
     def spot(self, x_m: float, y_m: float, z_m: float) -> ImagePoint | OutOfView:
@@ -140,27 +140,27 @@ class CameraCalibration:
             y_m > 0.0 and (why := self.why_not(CourtSurface.FLOOR))
         ):
             return OutOfView(why)
-        return project_point(self.lens, self.doubt, x_m, y_m, z_m)
+        return project_point(self.lens, self.covariance, x_m, y_m, z_m)
 
     @property
     def words(self) -> tuple[str, ...]:
         """What the coach should know, one sentence each."""
-        said = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} pixels."]
+        sentences = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} pixels."]
         if self.floor_only:
-            said.append(
+            sentences.append(
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "
                 "the floor."
             )
         if self.front_only:
-            said.append("Only the front wall is known: for the floor click at least 4 marks on it.")
+            sentences.append("Only the front wall is known: for the floor click at least 4 marks on it.")
         else:
-            said.append(f"Error of a place on the floor: {self.floor.words}.")
+            sentences.append(f"Error of a place on the floor: {self.floor.words}.")
         if not self.floor_only:
-            said.append(f"Error of a place on the front wall: {self.front.words}.")
+            sentences.append(f"Error of a place on the front wall: {self.front.words}.")
         if not self.lens_found:
-            said.append("The marks do not settle the lens; its usual range is in the errors.")
-        said += [suspect.words for suspect in self.suspects]
-        return tuple(said)
+            sentences.append("The marks do not settle the lens; its usual range is in the errors.")
+        sentences += [suspect.words for suspect in self.suspects]
+        return tuple(sentences)
 
 
 def calibrate_camera(
@@ -234,9 +234,9 @@ def _camera(
     points: Floats,
 ) -> CameraCalibration:
     """Errors stated, or refused where they are too large to be of use."""
-    doubt = parameter_covariance(fit, points)
-    floor = _span(fit.lens, doubt, CourtSurface.FLOOR)
-    front = _span(fit.lens, doubt, CourtSurface.FRONT)
+    covariance = parameter_covariance(fit, points)
+    floor = _span(fit.lens, covariance, CourtSurface.FLOOR)
+    front = _span(fit.lens, covariance, CourtSurface.FRONT)
     flat = len(used) < 6 or _one_plane(points)
     front_only = on_front_wall(points)
     if front_only and not front.median_m < WALL_ERROR_M:
@@ -252,10 +252,10 @@ def _camera(
             "Click marks further apart, some near and some far."
         )
     floor_only = not front_only and (flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M))
-    k1_error = math.sqrt(float(doubt.covariance[7, 7]))
+    k1_error = math.sqrt(float(covariance.covariance[7, 7]))
     return CameraCalibration(
         lens=fit.lens,
-        doubt=doubt,
+        covariance=covariance,
         tin=tin,
         clicks=used,
         left_out=left_out,
@@ -309,7 +309,7 @@ def _one_plane(points: Floats) -> bool:
     return bool(spread[2] < 0.05)
 
 
-def _span(lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface) -> ErrorSpan:
+def _span(lens: CameraModel, fit_covariance: ParameterCovariance, surface: CourtSurface) -> ErrorSpan:
     """Return errors over the part of a surface in the picture, on a grid."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 9)
     if surface is CourtSurface.FLOOR:
@@ -321,7 +321,7 @@ def _span(lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface) 
     here = shown & lens.inside(uv)
     if not here.any():
         return ErrorSpan(math.nan, math.nan, 0.0)
-    _, covariance, _ = backproject_all(lens, doubt, surface, uv[here])
+    _, covariance, _ = backproject_all(lens, fit_covariance, surface, uv[here])
     errors = np.sqrt(covariance[:, 0, 0] + covariance[:, 1, 1])
     errors = np.where(np.isfinite(errors), errors, np.inf)
     return ErrorSpan(

@@ -25,11 +25,13 @@ def parameter_covariance(fit: CameraFit, points: Floats) -> ParameterCovariance:
     _, slopes, _ = fit.lens.slopes(points)
     flat = slopes.reshape(-1, UNKNOWNS)
     _, expected = expectations(fit.lens)
-    held = expected.T @ expected
-    taken = np.trace(np.linalg.solve(flat.T @ flat / assumed**2 + held, flat.T @ flat / assumed**2))
+    prior_precision = expected.T @ expected
+    taken = np.trace(
+        np.linalg.solve(flat.T @ flat / assumed**2 + prior_precision, flat.T @ flat / assumed**2)
+    )
     spare = max(0.0, fit.residuals.size - float(taken))
     squares = float((fit.residuals**2).sum())
     freedom = ASSUMED_CLICKS_SEEN + spare
     click_px = float(np.sqrt((ASSUMED_CLICKS_SEEN * assumed**2 + squares) / freedom))
-    normal = flat.T @ flat / click_px**2 + held
+    normal = flat.T @ flat / click_px**2 + prior_precision
     return ParameterCovariance(np.asarray(np.linalg.inv(normal), dtype=float), click_px, freedom)

@@ -123,11 +123,11 @@ def drift_by_patches(
     shifts = np.array([moves[name] for name in names])
     keep = _agreeing(camera.lens, points, shifts)
     lost = (*lost, *(name for name, ok in zip(names, keep, strict=True) if not ok))
-    kept = [name for name, ok in zip(names, keep, strict=True) if ok]
-    if len(kept) < FEWEST:
-        return _cannot([Click(name, 0.0, 0.0) for name in kept], lost)
+    used_marks = [name for name, ok in zip(names, keep, strict=True) if ok]
+    if len(used_marks) < FEWEST:
+        return _cannot([Click(name, 0.0, 0.0) for name in used_marks], lost)
     error = PATCH_ERROR_PX * max(1.0, min(camera.lens.width, camera.lens.height) / 1080.0)
-    return _judged(camera, points[keep], shifts[keep], kept, lost, error)
+    return _judged(camera, points[keep], shifts[keep], used_marks, lost, error)
 
 
 class _StoredPatch(BaseModel):

@@ -96,10 +96,10 @@ def _together(
         without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
         if without is None:
             continue
-        doubt = parameter_covariance(without, points[rest])
+        covariance = parameter_covariance(without, points[rest])
         fall = float((fit.residuals**2).sum() - (without.residuals**2).sum())
-        ratio = fall / (2 * out * doubt.click_px**2)
-        chance = math.comb(n, out) * MOST_SUSPECTS * float(fdtrc(2 * out, doubt.freedom, ratio))
+        ratio = fall / (2 * out * covariance.click_px**2)
+        chance = math.comb(n, out) * MOST_SUSPECTS * float(fdtrc(2 * out, covariance.freedom, ratio))
         best = min(best, (chance, chosen, without), key=lambda triple: triple[0])
     chance, chosen, clean = best
     if chance > CHANCE:
@@ -114,10 +114,10 @@ def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
 
     Leaving out a set S lowers the squares by r_S' (I - H_SS)^-1 r_S, with H the hat matrix.
     """
-    doubt = parameter_covariance(fit, points)
+    covariance = parameter_covariance(fit, points)
     _, slopes, _ = fit.lens.slopes(points)
     rows = slopes.reshape(2 * len(points), -1)
-    hat = rows @ doubt.covariance @ rows.T / doubt.click_px**2
+    hat = rows @ covariance.covariance @ rows.T / covariance.click_px**2
     sets = np.array(list(itertools.combinations(range(len(points)), out)))
     at = np.stack([2 * sets, 2 * sets + 1], axis=-1).reshape(len(sets), -1)
     off = fit.residuals.ravel()[at]
@@ -168,12 +168,12 @@ def _worst(fit: CameraFit, points: Floats, picture: Floats) -> tuple[int, Floats
         without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
         if without is None:
             continue
-        doubt = parameter_covariance(without, points[rest])
+        covariance = parameter_covariance(without, points[rest])
         uv, slopes, _ = without.lens.slopes(points[at : at + 1])
         off = picture[at] - uv[0]
-        spread = slopes[0] @ doubt.covariance @ slopes[0].T + doubt.click_px**2 * np.eye(2)
+        spread = slopes[0] @ covariance.covariance @ slopes[0].T + covariance.click_px**2 * np.eye(2)
         ratio = float(off @ np.linalg.solve(spread, off)) / 2.0
-        odds.append((float(fdtrc(2, doubt.freedom, ratio)), at, uv[0], without))
+        odds.append((float(fdtrc(2, covariance.freedom, ratio)), at, uv[0], without))
     if not odds:
         return None
     chance, at, expected, without = min(odds, key=lambda row: row[0])

@@ -22,7 +22,7 @@ from goodlength.footage.camera.court_mark_clicks import Click
 from goodlength.footage.camera.court_marks import court_marks
 
 FROM_M, TO_M, STEPS = 0.04, 0.45, 24  # where along a line its edge is looked for, from the mark
-LOOK_PX = 9.0  # how far across the edge, at 1080 lines
+EDGE_SEARCH_PX = 9.0  # how far across the edge, at 1080 lines
 LEAST_RED = 4.0  # least step of redness across an edge (in units of CIE a*)
 FEWEST = 8  # edge points that must agree
 AGREE_PX = 1.2
@@ -129,10 +129,10 @@ def _find_mark(
     if not (seen[0] and lens.inside(uv)[0]):
         return None
     expected = uv[0]
-    lines, agreed, looked = [], 0, 0
+    lines, agreed, sampled = [], 0, 0
     for along, paint in edges:
-        line, agree, tried = _edge(lens, redness, at, np.array(along, float), np.array(paint, float))
-        agreed, looked = agreed + agree, looked + tried
+        line, agree, samples = _edge(lens, redness, at, np.array(along, float), np.array(paint, float))
+        agreed, sampled = agreed + agree, sampled + samples
         if line is not None:
             lines.append(line)
     if not lines:
@@ -148,7 +148,7 @@ def _find_mark(
         float(expected[0]),
         float(expected[1]),
         len(lines),
-        agreed / max(1, looked),
+        agreed / max(1, sampled),
     )
 
 
@@ -170,7 +170,7 @@ def _edge(
     across = float(np.median((other - uv) @ normal))
     if across < 1.5:
         return None, 0, len(uv)  # the line is too thin here to have two edges
-    reach = min(LOOK_PX * max(1.0, min(lens.width, lens.height) / 1080.0), 0.8 * across + 3.0)
+    reach = min(EDGE_SEARCH_PX * max(1.0, min(lens.width, lens.height) / 1080.0), 0.8 * across + 3.0)
     steps = np.array([_step(redness, item, normal, reach) for item in uv])
     good = np.isfinite(steps)
     if good.sum() < FEWEST:
@@ -189,10 +189,10 @@ def _fit_line(points: Floats) -> tuple[Floats, Floats]:
         centre = points.mean(axis=0)
         normal = np.linalg.svd(points - centre)[2][1]
         off = np.abs((points - centre) @ normal)
-        kept = points[off < AGREE_PX]
-        if len(kept) < FEWEST:
+        inliers = points[off < AGREE_PX]
+        if len(inliers) < FEWEST:
             break
-        points = kept
+        points = inliers
     return centre, normal
 
 

@@ -92,13 +92,17 @@ class OutOfView:
 
 
 def backproject_all(
-    lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface, uv: Floats, click_px: float = 0.0
+    lens: CameraModel,
+    fit_covariance: ParameterCovariance,
+    surface: CourtSurface,
+    uv: Floats,
+    click_px: float = 0.0,
 ) -> tuple[Floats, Floats, Bools]:
     """Court points of many picture points on one surface, their covariances, and which are good.
 
     Parameters
     ----------
-    lens, doubt : Lens, Doubt
+    lens, fit_covariance : Lens, Doubt
         The solved camera.
     surface : Surface
         Floor, front wall, tin, back wall or a side wall.
@@ -126,7 +130,7 @@ def backproject_all(
     xyz[~met] = np.nan
     covariance = np.full((len(uv), 2, 2), np.nan)
     if met.any():
-        covariance[met] = _carried(lens, doubt, xyz[met], free, click_px)
+        covariance[met] = _carried(lens, fit_covariance, xyz[met], free, click_px)
     with np.errstate(invalid="ignore"):
         sure = covariance[:, 0, 0] + covariance[:, 1, 1] < WORST_M**2
     good = met & lens.inside(uv) & sure & _on_court(xyz, free)
@@ -153,7 +157,11 @@ def _on_court(xyz: Floats, free: tuple[int, int]) -> Bools:
 
 
 def _carried(
-    lens: CameraModel, doubt: ParameterCovariance, xyz: Floats, free: tuple[int, int], click_px: float
+    lens: CameraModel,
+    fit_covariance: ParameterCovariance,
+    xyz: Floats,
+    free: tuple[int, int],
+    click_px: float,
 ) -> Floats:
     """Covariances of places: the camera's and the click's, through the slopes of the projection."""
     _, by_unknowns, by_point = lens.slopes(xyz)
@@ -161,13 +169,15 @@ def _carried(
     tiny = np.abs(np.linalg.det(across)) < 1e-9
     across[tiny] = np.eye(2) * 1e-6  # seen edge on: an error beyond all bounds
     back = np.linalg.inv(across)
-    pixels = by_unknowns @ doubt.covariance @ by_unknowns.transpose(0, 2, 1) + click_px**2 * np.eye(2)
+    pixels = by_unknowns @ fit_covariance.covariance @ by_unknowns.transpose(0, 2, 1) + click_px**2 * np.eye(
+        2
+    )
     return np.asarray(back @ pixels @ back.transpose(0, 2, 1))
 
 
 def backproject(
     lens: CameraModel,
-    doubt: ParameterCovariance,
+    fit_covariance: ParameterCovariance,
     surface: CourtSurface,
     u: float,
     v: float,
@@ -175,11 +185,11 @@ def backproject(
 ) -> CourtPoint | OutOfView:
     """Return the court point under one picture point, on a surface said beforehand."""
     uv = np.array([[u, v]])
-    xyz, covariance, good = backproject_all(lens, doubt, surface, uv, click_px)
+    xyz, covariance, good = backproject_all(lens, fit_covariance, surface, uv, click_px)
     if good[0]:
         (a, b), (c, d) = covariance[0].tolist()
         x, y, z = (float(value) for value in xyz[0])
-        return CourtPoint(surface, x, y, z, ((a, b), (c, d)), doubt.freedom)
+        return CourtPoint(surface, x, y, z, ((a, b), (c, d)), fit_covariance.freedom)
     name = surface.value.replace("-", " ")
     if not lens.inside(uv)[0]:
         return OutOfView(f"({u:g}, {v:g}) is outside the frame of {lens.width} by {lens.height}.")
@@ -206,7 +216,7 @@ class ImagePoint:
 
 
 def project_point(
-    lens: CameraModel, doubt: ParameterCovariance, x_m: float, y_m: float, z_m: float
+    lens: CameraModel, fit_covariance: ParameterCovariance, x_m: float, y_m: float, z_m: float
 ) -> ImagePoint | OutOfView:
     """Return where a point of the court is seen, or why it is not."""
     point = np.array([[x_m, y_m, z_m]])
@@ -216,7 +226,7 @@ def project_point(
     if not lens.inside(uv)[0]:
         return OutOfView("the point is outside the frame.")
     _, by_unknowns, _ = lens.slopes(point)
-    spread = by_unknowns[0] @ doubt.covariance @ by_unknowns[0].T
+    spread = by_unknowns[0] @ fit_covariance.covariance @ by_unknowns[0].T
     return ImagePoint(
         float(uv[0, 0]), float(uv[0, 1]), math.sqrt(float(spread[0, 0])), math.sqrt(float(spread[1, 1]))
     )

@@ -264,12 +264,12 @@ def _joined(clips: Sequence[Path], part: Path) -> tuple[tuple[int, ...], int]:
             video = sink.add_stream_from_template(first.streams.video[0])
             video.time_base = base
             audio = sink.add_stream_from_template(first.streams.audio[0]) if first.streams.audio else None
-            heard = Fraction(0)
+            audio_end = Fraction(0)
             for clip in clips:
                 starts.append(round(at * 1_000_000))
                 begin, end = _copied(clip, sink, video, at)
                 if audio is not None:
-                    heard = _sound_copied(clip, sink, audio, begin, end, heard)
+                    audio_end = _sound_copied(clip, sink, audio, begin, end, audio_end)
                 at = end
     return tuple(starts), round(at * 1_000_000)
 
@@ -289,7 +289,7 @@ def _copied(clip: Path, sink: Any, video: Any, at: Fraction) -> tuple[Fraction, 
 
 
 def _sound_copied(
-    clip: Path, sink: Any, audio: Any, begin: Fraction, end: Fraction, heard: Fraction
+    clip: Path, sink: Any, audio: Any, begin: Fraction, end: Fraction, audio_end: Fraction
 ) -> Fraction:
     """One clip's sound, behind what was heard so far: blocks of 1,024 samples do not end with a picture.
 
@@ -297,21 +297,23 @@ def _sound_copied(
     """
     with av.open(f"file:{clip}") as source:
         if not source.streams.audio:
-            return heard
+            return audio_end
         tick = exact(source.streams.audio[0].time_base or Fraction(1, 48_000))
         late = Fraction(0)
         packets: list[Any] = list(source.demux(source.streams.audio[0]))
         for packet in packets:
-            if packet.pts is None or (packet.pts < 0 and heard > 0):  # the encoder's run-up: once is enough
+            if packet.pts is None or (
+                packet.pts < 0 and audio_end > 0
+            ):  # the encoder's run-up: once is enough
                 continue
-            late = max(late, heard - begin - packet.pts * tick)
+            late = max(late, audio_end - begin - packet.pts * tick)
             at = begin + packet.pts * tick + late
             if at >= end:
                 break
-            heard = at + (packet.duration or 1024) * tick
+            audio_end = at + (packet.duration or 1024) * tick
             _moved(packet, audio, tick, begin + late)
             sink.mux_one(packet)
-    return heard
+    return audio_end
 
 
 def _moved(packet: Any, stream: Any, tick: Fraction, by: Fraction) -> None:

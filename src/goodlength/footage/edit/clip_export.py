@@ -96,10 +96,10 @@ def encode_clip(
         if first is None:
             raise outside(film, from_us, table)
         zero = pts_of(first)
-        heard = stack.enter_context(open_video(source, with_picture=False)) if sound else None
+        audio_file = stack.enter_context(open_video(source, with_picture=False)) if sound else None
         line = None
-        if heard is not None and heard.audio is not None:
-            line = SampleReader(heard, us_of(zero, film.base), from_beginning=jumps)
+        if audio_file is not None and audio_file.audio is not None:
+            line = SampleReader(audio_file, us_of(zero, film.base), from_beginning=jumps)
         part = stack.enter_context(atomic_write(target))
         wish = TranscodeOptions(short_side, settings, heads_covered=heads_covered)
         each = progress_callback(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)

@@ -37,9 +37,9 @@ class OverlayLineForm(TypedDict):
     points: list[tuple[float, float]]
 
 
-def overlay_line_of(told: OverlayLineForm) -> OverlayLine:
+def overlay_line_of(fields: OverlayLineForm) -> OverlayLine:
     """Return a line from its JSON."""
-    return OverlayLine(told["kind"], tuple((float(x), float(y)) for x, y in told["points"]))
+    return OverlayLine(fields["kind"], tuple((float(x), float(y)) for x, y in fields["points"]))
 
 
 def angle_deg(

@@ -100,20 +100,20 @@ class Writer:
         self._lengths: dict[int, int] = {}
         self.stamps: list[int] = []
 
-    def picture(self, frame: VideoFrame, stamp: int, length: int) -> None:
-        """Encode one picture shown from `stamp` for `length` ticks, and the sound up to its beginning."""
+    def picture(self, frame: VideoFrame, pts: int, length: int) -> None:
+        """Encode one picture shown from `pts` for `length` ticks, and the sound up to its beginning."""
         if not self.stamps:
             self._tag(frame)
-        at, tick = stamp * self._base.tick, self._base.tick
-        frame.pts, frame.duration, frame.time_base = stamp, length, tick
+        at, tick = pts * self._base.tick, self._base.tick
+        frame.pts, frame.duration, frame.time_base = pts, length, tick
         key = self._last_key is None or at + length * tick - self._last_key > self._settings.key_s
         if key:
             self._last_key = at
         frame.pict_type = PictureType.I if key else PictureType.NONE
-        self.stamps.append(stamp)
+        self.stamps.append(pts)
         self._end = at + length * tick
         self._sound_up_to(at)
-        self._lengths[stamp] = length
+        self._lengths[pts] = length
         self._mux(self._video.encode(frame))
 
     def finish(self) -> None:
@@ -185,20 +185,20 @@ class DelayedWriter:
 
     def __init__(self, writer: Writer, zero: int) -> None:
         self._writer, self._zero = writer, zero
-        self._held: VideoFrame | None = None
+        self._pending: VideoFrame | None = None
         self.length = 0
 
     def put(self, frame: VideoFrame) -> None:
         """Write the picture held, whose length is now known, and hold this one."""
-        held = self._held
-        if held is not None and held.pts is not None and frame.pts is not None:
-            if frame.pts <= held.pts:
+        pending = self._pending
+        if pending is not None and pending.pts is not None and frame.pts is not None:
+            if frame.pts <= pending.pts:
                 return  # a second picture of the same moment: the first stands
-            self._writer.picture(held, held.pts - self._zero, frame.pts - held.pts)
-        self._held = frame
+            self._writer.picture(pending, pending.pts - self._zero, frame.pts - pending.pts)
+        self._pending = frame
 
     def last(self, length: int) -> None:
         """Write the last picture with its own length."""
-        if self._held is not None and self._held.pts is not None:
+        if self._pending is not None and self._pending.pts is not None:
             self.length = length
-            self._writer.picture(self._held, self._held.pts - self._zero, length)
+            self._writer.picture(self._pending, self._pending.pts - self._zero, length)

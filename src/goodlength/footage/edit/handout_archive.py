@@ -58,9 +58,9 @@ def pack(
     try:
         for n, (pieces, words, cue) in enumerate(clips, 1):
 
-            def share(done: float, said: str, n: int = n) -> None:
+            def share(done: float, step: str, n: int = n) -> None:
                 if progress is not None:
-                    progress(0.95 * (n - 1 + done) / len(clips), f"{said}: clip {n} of {len(clips)}")
+                    progress(0.95 * (n - 1 + done) / len(clips), f"{step}: clip {n} of {len(clips)}")
 
             path = target.with_name(f"{LEFTOVER}{target.stem}-{n}.mp4")
             made += [path, path.with_suffix(".vtt")]

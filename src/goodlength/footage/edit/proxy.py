@@ -164,11 +164,11 @@ def make_proxy(
         first = next(shown, None)
         if first is None:
             raise NotFootage(f"No picture of {source.name} could be decoded. Copy it again from the camera.")
-        heard = stack.enter_context(open_video(source, with_picture=False))
+        audio_file = stack.enter_context(open_video(source, with_picture=False))
         zero = _zero(planned, seen.sound_first_s)
         line = None
-        if heard.audio is not None:
-            line = SampleReader(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
+        if audio_file.audio is not None:
+            line = SampleReader(audio_file, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
         part = stack.enter_context(atomic_write(target))
         each = progress_callback(
             f"the copy of {source.name}",
@@ -179,13 +179,13 @@ def make_proxy(
         )
         wish = TranscodeOptions(short_side, PROXY, seen.interlaced)
         made = transcode(film, first, shown, line, part, wish, zero, each)
-        ticks = np.array(made.stamps, np.int64) + zero
+        pts = np.array(made.stamps, np.int64) + zero
         check_copy(part, made.stamps, film)
-        keys = np.zeros(len(ticks), np.bool_)
+        keys = np.zeros(len(pts), np.bool_)
         table = table_of(
-            ticks, film.base, made.last_length, keys, "decoded", fingerprint(source), losses.jumps_back
+            pts, film.base, made.last_length, keys, "decoded", fingerprint(source), losses.jumps_back
         )
-        table = replace(table, shift_ticks=zero, keys=np.isin(ticks, planned.ticks[planned.keys]))
+        table = replace(table, shift_pts=zero, keys=np.isin(pts, planned.pts[planned.keys]))
         damaged = merged([*seen.damaged, *_damaged(planned, table, losses, film)])
         table.save(table_path)
     notes = tuple(p.words for p in seen.problems if p.code in {"high-range", "interlaced", "mirrored"})
@@ -210,7 +210,7 @@ def _zero(table: FrameTable, sound_first_s: float | None) -> int:
     """Return the stamp that becomes the proxy's zero: 0 unless the film's clock begins below zero or far
     above.
     """
-    first, tick = int(table.ticks[0]), table.base.tick
+    first, tick = int(table.pts[0]), table.base.tick
     if sound_first_s is not None:
         first = min(first, floor(Fraction(sound_first_s) / tick))
     return 0 if -0.001 < first * tick <= LATEST_START_S else first
@@ -226,11 +226,11 @@ def check_copy(part: Path, stamps: list[int], film: VideoFile) -> None:
     """
     with open_video(part, with_sound=False) as copy:
         found = sorted(
-            stamp * copy.base.tick
+            timestamp * copy.base.tick
             for packet in demux(copy.container, copy.video)
-            if packet.size and not packet.is_discard and (stamp := timestamp_of(packet)) is not None
+            if packet.size and not packet.is_discard and (timestamp := timestamp_of(packet)) is not None
         )
-    wanted = [stamp * film.base.tick for stamp in stamps]
+    wanted = [timestamp * film.base.tick for timestamp in stamps]
     if found != wanted:
         raise FootageError(
             f"The copy of {film.name} came out with {len(found)} frames for {len(wanted)}, or with "
@@ -243,10 +243,10 @@ def _damaged(
     planned: FrameTable, table: FrameTable, losses: DecodeErrors, film: VideoFile
 ) -> tuple[MediaSpan, ...]:
     """Return stretches with pictures missing or broken, from all that was planned and what came."""
-    missing = np.setdiff1d(planned.ticks, table.ticks)
+    missing = np.setdiff1d(planned.pts, table.pts)
     bad = np.union1d(missing, np.array(losses.corrupt, np.int64))
-    keys = planned.ticks[planned.keys]
-    return damaged_spans(bad, keys, int(table.ticks[-1] + table.durations[-1]), film.base)
+    keys = planned.pts[planned.keys]
+    return damaged_spans(bad, keys, int(table.pts[-1] + table.durations[-1]), film.base)
 
 
 def proxy_job(

@@ -24,7 +24,7 @@ from goodlength.jobs.progress_callback import Cancel, Progress
 
 USUAL_RATE_HZ = 25.0
 LEAST_RATE_HZ, MOST_RATE_HZ = 1.0, 1000.0
-TICKS = 90_000  # a second: the clock given to pictures that have none
+CLOCK_HZ = 90_000  # a second: the clock given to pictures that have none
 # Kinds of file that take any codec a camera records; what comes in another is packed as .mkv.
 SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv"})
 
@@ -89,8 +89,8 @@ def repack(
     with open_video(source) as film:
         chosen: list[Stream] = [_chosen(film, "picture", picture) or film.video]
         if sound != 0:
-            heard = _chosen(film, "sound", sound) or film.audio
-            chosen += [heard] if heard is not None else []
+            audio = _chosen(film, "sound", sound) or film.audio
+            chosen += [audio] if audio is not None else []
         for stream in film.container.streams:
             stream.discard = Discard.default if stream in chosen else Discard.all
         with atomic_write(target) as part, av.open(f"file:{part}", "w", format=_format(target)) as new:
@@ -164,7 +164,7 @@ def _timed(
         with av.open(f"file:{source}", format=kind) as old:
             video = old.streams.video[0]
             rate = _rate(video.codec_context.framerate, rate_hz)
-            step = Fraction(TICKS) / rate
+            step = Fraction(CLOCK_HZ) / rate
             with atomic_write(target) as part, av.open(f"file:{part}", "w", format="mp4") as new:
                 to = new.add_stream_from_template(video)
                 for packet in old.demux(video):
@@ -194,7 +194,7 @@ def _rate(own: Any, rate_hz: float | None) -> Fraction:
     return exact(own) if own else Fraction(USUAL_RATE_HZ)
 
 
-def _set_timestamps(packet: Packet[Any], ticks: int, length: int) -> None:
-    packet.pts = packet.dts = ticks
+def _set_timestamps(packet: Packet[Any], step: int, length: int) -> None:
+    packet.pts = packet.dts = step
     packet.duration = length
-    packet.time_base = Fraction(1, TICKS)
+    packet.time_base = Fraction(1, CLOCK_HZ)

@@ -35,7 +35,7 @@ from goodlength.media_time import TimeBase
 PAIR_HEIGHT, PAIR_GAP = 540, 8
 MOST_RATE = 60
 PAIR_BEFORE_S, PAIR_AFTER_S = 1.0, 1.5
-HELD_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
+FREEZE_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
 Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 
@@ -108,9 +108,9 @@ def side_by_side(
         wide = sum(view.width for view in views) + PAIR_GAP
         wide += wide % 2
         step = rate.denominator * slower
-        held = round(HELD_S * rate / slower) if left.lines or right.lines else 0
+        frozen = round(FREEZE_S * rate / slower) if left.lines or right.lines else 0
         base = TimeBase(1, rate.numerator)
-        shown = [n for n in range(count) for _ in range(1 + held * (n == strike))]
+        shown = [n for n in range(count) for _ in range(1 + frozen * (n == strike))]
         with mp4(part, base) as sink:
             stream = sink.add_stream("libx264", rate=rate, options=CLIP.options())
             stream.width, stream.height, stream.pix_fmt = wide, PAIR_HEIGHT, "yuv420p"

@@ -82,10 +82,10 @@ def still_sheet(
                 pen.text((left + 12, top + LINE + 12), "no frame here", fill="#434C55", font=letters)
                 continue
             sheet.paste(picture, place)
-            told = WORDS[k] if MOMENTS_S[k] == 0 else f"{abs(MOMENTS_S[k]):.2f} s {WORDS[k]}"
+            caption = WORDS[k] if MOMENTS_S[k] == 0 else f"{abs(MOMENTS_S[k]):.2f} s {WORDS[k]}"
             at = (left + 8, top + LINE + picture.height - 32)
-            pen.rectangle(pen.textbbox(at, told, font=letters), fill="#FDFDFB")
-            pen.text(at, told, fill="#1A2026", font=letters)
+            pen.rectangle(pen.textbbox(at, caption, font=letters), fill="#FDFDFB")
+            pen.text(at, caption, fill="#1A2026", font=letters)
     with atomic_write(absolute(dst)) as part:
         sheet.save(part, "PNG")
     return wide, high

@@ -111,32 +111,32 @@ class SampleReader:
         self._start_us = start_us
         self._blocks = self._placed(film, from_beginning)
         self._ready: list[Samples] = []
-        self._held = 0
+        self._buffered = 0
         self._over = False
 
     def take(self, count: int) -> Samples:
         """Return the next `count` samples, shape (channels, count); silence where the film has none."""
-        while self._held < count and not self._over:
+        while self._buffered < count and not self._over:
             block = next(self._blocks, None)
             if block is None:
                 self._over = True
             else:
                 self._ready.append(block)
-                self._held += block.shape[1]
-        if self._held < count:
-            self._ready.append(np.zeros((self.channels, count - self._held), np.float32))
-            self._held = count
+                self._buffered += block.shape[1]
+        if self._buffered < count:
+            self._ready.append(np.zeros((self.channels, count - self._buffered), np.float32))
+            self._buffered = count
         joined = self._ready[0] if len(self._ready) == 1 else np.concatenate(self._ready, axis=1)
         self._ready = [joined[:, count:]]
-        self._held -= count
+        self._buffered -= count
         return joined[:, :count]
 
     def _placed(self, film: VideoFile, from_beginning: bool) -> Iterator[Samples]:
         """Yield blocks that join without hole or overlap, the first beginning at sample 0."""
         at = 0
         slack = round(SLACK_S * self.rate_hz)
-        for position, heard in self._resampled(film, from_beginning):
-            behind, block = at - position, heard
+        for position, samples in self._resampled(film, from_beginning):
+            behind, block = at - position, samples
             if behind >= block.shape[1]:
                 continue
             if behind > slack or (at == 0 and behind > 0):
@@ -201,28 +201,28 @@ class NativeSampleReader:
     def blocks(self, count: int) -> Iterator[Samples]:
         """Yield blocks of `count` samples, shape (count,), the last one shorter; holes are silence."""
         ready: list[list[Samples]] = []
-        held = done = 0
+        buffered = done = 0
         for position, planes in self._planes():
             n, skip, hole = len(planes[0]), 0, 0
-            behind = done + held - position
-            if not -self._slack <= behind <= self._slack or not done + held:
-                skip, hole = self._fit(position, done + held, n)
+            behind = done + buffered - position
+            if not -self._slack <= behind <= self._slack or not done + buffered:
+                skip, hole = self._fit(position, done + buffered, n)
             while hole > 0:
-                some = min(hole, count - held)
+                some = min(hole, count - buffered)
                 ready.append([np.zeros(some, np.float32)])
-                held, hole = held + some, hole - some
-                if held >= count:
+                buffered, hole = buffered + some, hole - some
+                if buffered >= count:
                     yield self._mixed(ready)
-                    ready, held, done = [], 0, done + count
+                    ready, buffered, done = [], 0, done + count
             if skip >= n:
                 continue
             ready.append([plane[skip:] for plane in planes] if skip else planes)
-            held += n - skip
-            while held >= count:
+            buffered += n - skip
+            while buffered >= count:
                 whole = self._mixed(ready)
                 yield whole[:count]
-                ready, held, done = [[whole[count:]]], held - count, done + count
-        if held:
+                ready, buffered, done = [[whole[count:]]], buffered - count, done + count
+        if buffered:
             yield self._mixed(ready)
 
     def _mixed(self, ready: list[list[Samples]]) -> Samples:

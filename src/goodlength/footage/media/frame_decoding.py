@@ -127,14 +127,14 @@ class ReorderBuffer:
 
     def feed(self, packet: Packet[Stream]) -> None:
         """Take note of a packet before it is decoded."""
-        stamp = timestamp_of(packet)
-        if not packet.size or stamp is None or packet.is_discard:
+        pts = timestamp_of(packet)
+        if not packet.size or pts is None or packet.is_discard:
             return
         if packet.pts is None or packet.pts != packet.dts:
             self._plain = False
         if self._plain or self._unstamped:
             self._fed += 1
-            heapq.heappush(self._waiting, stamp)
+            heapq.heappush(self._waiting, pts)
 
     @property
     def in_decoding_order(self) -> bool:
@@ -183,7 +183,7 @@ def _decode(film: VideoFile, packet: Packet[Stream], lost: DecodeErrors) -> list
 
 
 def decode_frames_from(
-    film: VideoFile, ticks: int, losses: DecodeErrors | None = None, *, from_beginning: bool = False
+    film: VideoFile, pts: int, losses: DecodeErrors | None = None, *, from_beginning: bool = False
 ) -> Iterator[VideoFrame]:
     """Decoded pictures from a key picture at or before a stamp, so that the one shown then is among them.
 
@@ -199,11 +199,11 @@ def decode_frames_from(
         yield from decode_frames(film, losses)
         return
     for back_s in STEPS_BACK_S:
-        if not seek(film, ticks - round(back_s / film.base.tick), film.video):
+        if not seek(film, pts - round(back_s / film.base.tick), film.video):
             continue
         reader = decode_frames(film, losses, rejoin=False)
         first = next(reader, None)
-        if first is not None and first.pts is not None and first.pts <= ticks and first.key_frame:
+        if first is not None and first.pts is not None and first.pts <= pts and first.key_frame:
             yield first
             yield from reader
             return
@@ -212,10 +212,10 @@ def decode_frames_from(
         yield from decode_frames(again, losses)
 
 
-def seek(film: VideoFile, ticks: int, stream: VideoStream | AudioStream) -> bool:
+def seek(film: VideoFile, pts: int, stream: VideoStream | AudioStream) -> bool:
     """Move to the last entry point at or before a stamp; False where the reader cannot, which is no fault."""
     try:
-        film.container.seek(ticks, stream=stream, backward=True)
+        film.container.seek(pts, stream=stream, backward=True)
     except av.FFmpegError:
         return False
     return True

@@ -27,7 +27,7 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.media_time import TimeBase, Timestamp
 
 FORMAT = 1
-Ticks = NDArray[np.int64]
+PtsArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +36,7 @@ class FrameTable:
 
     Parameters
     ----------
-    ticks : ndarray of int64, shape (n,)
+    pts : ndarray of int64, shape (n,)
         Start of each picture in ticks of `base`, strictly rising; n is at least 1.
     base : TimeBase
     durations : ndarray of int64, shape (n,)
@@ -45,7 +45,7 @@ class FrameTable:
         Pictures that can be decoded without an earlier one.
     counted : str
         "decoded" when every picture was really decoded, "packets" when only their packets were read.
-    shift_ticks : int
+    shift_pts : int
         For a proxy whose own clock begins elsewhere: media time is the proxy's time plus this.
     fingerprint : str
         Of the film the table belongs to; "" if unknown.
@@ -53,36 +53,36 @@ class FrameTable:
         How often the file's own clock jumps back; such a file can only be read from its beginning.
     """
 
-    ticks: Ticks
+    pts: PtsArray
     base: TimeBase
-    durations: Ticks
+    durations: PtsArray
     keys: NDArray[np.bool_]
     counted: str = "packets"
-    shift_ticks: int = 0
+    shift_pts: int = 0
     fingerprint: str = ""
     jumps_back: int = 0
 
     def __post_init__(self) -> None:
-        n = len(self.ticks)
+        n = len(self.pts)
         if n == 0 or self.durations.shape != (n,) or self.keys.shape != (n,):
             raise OutOfRange(f"A frame table needs at least one frame and as many lengths; got {n} pictures.")
-        if n > 1 and not bool(np.all(np.diff(self.ticks) > 0)):
+        if n > 1 and not bool(np.all(np.diff(self.pts) > 0)):
             raise OutOfRange(
                 "The time stamps of a frame table must increase from frame to frame; they do not."
             )
 
     def __len__(self) -> int:
-        return len(self.ticks)
+        return len(self.pts)
 
     @cached_property
-    def starts_us(self) -> Ticks:
+    def starts_us(self) -> PtsArray:
         """Start of each picture in whole microseconds, to the nearest."""
-        return to_us(self.ticks, self.base)
+        return to_us(self.pts, self.base)
 
     @cached_property
-    def ends_us(self) -> Ticks:
+    def ends_us(self) -> PtsArray:
         """End of each picture in whole microseconds."""
-        return to_us(self.ticks + self.durations, self.base)
+        return to_us(self.pts + self.durations, self.base)
 
     @property
     def first_us(self) -> int:
@@ -97,11 +97,11 @@ class FrameTable:
     @property
     def shift_us(self) -> int:
         """What a proxy's own times lack to media time."""
-        return int(to_us(np.array([self.shift_ticks], np.int64), self.base)[0])
+        return int(to_us(np.array([self.shift_pts], np.int64), self.base)[0])
 
-    def stamp(self, i: int) -> Timestamp:
+    def timestamp(self, i: int) -> Timestamp:
         """Exact start of picture i."""
-        return Timestamp(int(self.ticks[i]), self.base)
+        return Timestamp(int(self.pts[i]), self.base)
 
     def index_at(self, us: int) -> int:
         """Return the picture shown at a time; the first or last one outside the film.
@@ -134,10 +134,10 @@ class FrameTable:
         return {
             "n": len(self),
             "base": [self.base.num, self.base.den],
-            "first": int(self.ticks[0]),
-            "end": int(self.ticks[-1] + self.durations[-1]),
-            "steps": _runs(np.diff(self.ticks)),
-            "shift": self.shift_ticks,
+            "first": int(self.pts[0]),
+            "end": int(self.pts[-1] + self.durations[-1]),
+            "steps": _runs(np.diff(self.pts)),
+            "shift": self.shift_pts,
             "counted": self.counted,
         }
 
@@ -147,14 +147,14 @@ class FrameTable:
             "format": FORMAT,
             "base": [self.base.num, self.base.den],
             "counted": self.counted,
-            "shift_ticks": self.shift_ticks,
+            "shift_ticks": self.shift_pts,
             "fingerprint": self.fingerprint,
             "jumps_back": self.jumps_back,
         }
         with atomic_write(path) as part, part.open("wb") as file:
             np.savez_compressed(
                 file,
-                ticks=self.ticks,
+                ticks=self.pts,
                 durations=self.durations,
                 keys=self.keys,
                 about=np.array(json.dumps(about)),
@@ -170,15 +170,15 @@ class FrameTable:
             If there is none, or it is damaged or of another version: make it anew from the film.
         """
         try:
-            with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-                about = json.loads(str(kept["about"]))
+            with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+                about = json.loads(str(archive["about"]))
                 if about["format"] != FORMAT:
                     raise ValueError(f"version {about['format']}")
                 return cls(
-                    kept["ticks"].astype(np.int64),
+                    archive["ticks"].astype(np.int64),
                     TimeBase(*about["base"]),
-                    kept["durations"].astype(np.int64),
-                    kept["keys"].astype(np.bool_),
+                    archive["durations"].astype(np.int64),
+                    archive["keys"].astype(np.bool_),
                     about["counted"],
                     int(about["shift_ticks"]),
                     str(about["fingerprint"]),
@@ -191,7 +191,7 @@ class FrameTable:
             ) from error
 
 
-def to_us(ticks: Ticks, base: TimeBase) -> Ticks:
+def to_us(pts: PtsArray, base: TimeBase) -> PtsArray:
     """Ticks as whole microseconds to the nearest, halves to the even one, exactly as `clock.us` does.
 
     Examples
@@ -202,22 +202,22 @@ def to_us(ticks: Ticks, base: TimeBase) -> Ticks:
     num, den = base.num * 1_000_000, base.den
     shared = gcd(num, den)
     num, den = num // shared, den // shared
-    turns, left = np.divmod(ticks.astype(np.int64), den)  # first: the product alone may pass 64 bits
+    turns, left = np.divmod(pts.astype(np.int64), den)  # first: the product alone may pass 64 bits
     whole, rest = np.divmod(left * num, den)
     whole = whole + turns * num
     up = (2 * rest > den) | ((2 * rest == den) & (whole % 2 == 1))
     return np.asarray(whole + up, dtype=np.int64)
 
 
-def us_of(ticks: int, base: TimeBase) -> int:
+def us_of(pts: int, base: TimeBase) -> int:
     """Return one stamp as whole microseconds, by the same rule as `to_us`."""
-    num = ticks * base.num * 1_000_000
+    num = pts * base.num * 1_000_000
     whole, rest = divmod(num, base.den)
     return whole + (2 * rest > base.den or (2 * rest == base.den and whole % 2 == 1))
 
 
 def table_of(
-    ticks: Ticks,
+    pts: PtsArray,
     base: TimeBase,
     last: int,
     keys: NDArray[np.bool_],
@@ -226,11 +226,11 @@ def table_of(
     jumps_back: int = 0,
 ) -> FrameTable:
     """Return a table from rising stamps and the length of the last picture."""
-    durations = np.append(np.diff(ticks), last).astype(np.int64)
-    return FrameTable(ticks, base, durations, keys, counted, 0, fingerprint, jumps_back)
+    durations = np.append(np.diff(pts), last).astype(np.int64)
+    return FrameTable(pts, base, durations, keys, counted, 0, fingerprint, jumps_back)
 
 
-def _runs(steps: Ticks) -> list[list[int]]:
+def _runs(steps: PtsArray) -> list[list[int]]:
     """Equal neighbours counted together: [512, 512, 1024] is [[512, 2], [1024, 1]]."""
     if not len(steps):
         return []

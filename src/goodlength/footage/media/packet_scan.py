@@ -24,7 +24,7 @@ from goodlength.footage.media.frame_decoding import (
     pts_of,
     timestamp_of,
 )
-from goodlength.footage.media.frame_table import FrameTable, Ticks, table_of, us_of
+from goodlength.footage.media.frame_table import FrameTable, PtsArray, table_of, us_of
 from goodlength.footage.media.video_file import VideoFile, open_video
 from goodlength.media_time import TimeBase
 
@@ -32,7 +32,7 @@ from goodlength.media_time import TimeBase
 DECODE_ALL_PIXELS = 600_000_000
 PROBE_PICTURES = 12
 COVERED_SHARE = 0.25  # of a usual picture: less is a recorder's rounding
-NO_TICKS = np.zeros(0, np.int64)
+NO_PTS = np.zeros(0, np.int64)
 
 
 @dataclass(frozen=True)
@@ -76,8 +76,8 @@ class _Seen:
 class _Decoded:
     """Which stamps were tried, which gave a picture, and which a broken one."""
 
-    tried: Ticks = field(default_factory=lambda: NO_TICKS)
-    got: Ticks = field(default_factory=lambda: NO_TICKS)
+    attempted: PtsArray = field(default_factory=lambda: NO_PTS)
+    got: PtsArray = field(default_factory=lambda: NO_PTS)
     corrupt: list[int] = field(default_factory=list)
 
 
@@ -104,7 +104,7 @@ def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str =
         claimed = film.video.duration
         claimed_s = float(claimed * film.base.tick) if claimed and claimed > 0 else None
         base = film.base
-    stamps = np.frombuffer(seen.stamps, np.int64) if seen.stamps else NO_TICKS
+    stamps = np.frombuffer(seen.stamps, np.int64) if seen.stamps else NO_PTS
     if not len(stamps):
         raise NotFootage(
             f"No frame of {path.name} could be read: the file is damaged or cut off right at its start. "
@@ -113,35 +113,35 @@ def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str =
     whole = thorough if thorough is not None else len(stamps) * size <= DECODE_ALL_PIXELS
     head = _head(path, seen.losses)
     decoded = _decode_all(path, stamps) if whole else _decode_parts(path, seen, stamps)
-    ticks, first_of = np.unique(stamps, return_index=True)
-    key_ticks = ticks[np.frombuffer(seen.keys, np.uint8)[first_of] > 0]
-    missing = np.setdiff1d(np.intersect1d(ticks, decoded.tried), decoded.got)
-    shown = np.setdiff1d(np.union1d(ticks, decoded.got), missing)
-    last = _last_length(ticks, stamps, seen.lengths)
+    pts, first_of = np.unique(stamps, return_index=True)
+    key_pts = pts[np.frombuffer(seen.keys, np.uint8)[first_of] > 0]
+    missing = np.setdiff1d(np.intersect1d(pts, decoded.attempted), decoded.got)
+    shown = np.setdiff1d(np.union1d(pts, decoded.got), missing)
+    last = _last_length(pts, stamps, seen.lengths)
     bad = np.union1d(_with_neighbours(stamps, missing, seen.suspects), np.array(decoded.corrupt, np.int64))
     return PacketScan(
         table_of(
             shown,
             base,
             last,
-            np.isin(shown, key_ticks),
+            np.isin(shown, key_pts),
             "decoded" if whole else "packets",
             fingerprint,
             seen.losses.jumps_back,
         ),
         head[0],
         any(frame.interlaced_frame for frame in head),
-        damaged_spans(bad, key_ticks, int(ticks[-1]) + last, base),
+        damaged_spans(bad, key_pts, int(pts[-1]) + last, base),
         seen.losses,
         seen.hidden,
-        len(stamps) - len(ticks),
+        len(stamps) - len(pts),
         claimed_s,
         seen.unstamped,
         covered_pictures(stamps, np.frombuffer(seen.lengths, np.int64)),
     )
 
 
-def covered_pictures(stamps: Ticks, lengths: Ticks) -> int:
+def covered_pictures(stamps: PtsArray, lengths: PtsArray) -> int:
     """Return how many pictures begin before the written length of the one shown before is over.
 
     Uneven steps with pictures out of order in the file: the length then belongs to another picture, and a
@@ -170,11 +170,11 @@ def _read_packets(film: VideoFile) -> _Seen:
         if packet.is_discard or not packet.size:
             seen.hidden += bool(packet.size)
             continue
-        stamp = timestamp_of(packet)
-        if stamp is None:
+        pts = timestamp_of(packet)
+        if pts is None:
             if waiting is not None:
                 waiting += 1
-            stamp = last + (packet.duration or 1)
+            pts = last + (packet.duration or 1)
         elif waiting:
             # The recorder's clock began below what the file can hold: those pictures have no moment.
             seen.unstamped = waiting
@@ -182,10 +182,10 @@ def _read_packets(film: VideoFile) -> _Seen:
             waiting = None
         else:
             waiting = None
-        last = stamp
+        last = pts
         if packet.is_corrupt or (size and not _units_fit(packet, size)):
-            seen.suspects.append(stamp)
-        seen.stamps.append(stamp)
+            seen.suspects.append(pts)
+        seen.stamps.append(pts)
         seen.lengths.append(packet.duration or 0)
         seen.keys.append(packet.is_keyframe)
     return seen
@@ -233,7 +233,7 @@ def _head(path: Path, losses: DecodeErrors) -> list[VideoFrame]:
     return frames[:3]
 
 
-def _decode_all(path: Path, stamps: Ticks) -> _Decoded:
+def _decode_all(path: Path, stamps: PtsArray) -> _Decoded:
     losses = DecodeErrors()
     got = array("q")
     with open_video(path, with_sound=False) as film:
@@ -242,18 +242,18 @@ def _decode_all(path: Path, stamps: Ticks) -> _Decoded:
     return _Decoded(stamps, np.unique(np.array(got, np.int64)), losses.corrupt)
 
 
-def _decode_parts(path: Path, seen: _Seen, stamps: Ticks) -> _Decoded:
+def _decode_parts(path: Path, seen: _Seen, stamps: PtsArray) -> _Decoded:
     """Decode the last stretch and the stretches around suspects, each from a key picture to the next."""
     keys = np.unique(stamps[np.frombuffer(seen.keys, np.uint8) > 0])
     if seen.losses.in_decoding_order or seen.losses.jumps_back or not len(keys):
         return _Decoded()
-    ticks = np.unique(stamps)
+    pts = np.unique(stamps)
     wanted = sorted(
-        {max(0, int(np.searchsorted(keys, s, "right")) - 1) for s in [*seen.suspects, int(ticks[-1])]}
+        {max(0, int(np.searchsorted(keys, s, "right")) - 1) for s in [*seen.suspects, int(pts[-1])]}
     )
     losses = DecodeErrors()
     got = array("q")
-    tried = []
+    attempted = []
     with open_video(path, with_sound=False) as film:
         for i in wanted:
             start, end = int(keys[i]), int(keys[i + 1]) if i + 1 < len(keys) else None
@@ -261,34 +261,34 @@ def _decode_parts(path: Path, seen: _Seen, stamps: Ticks) -> _Decoded:
                 if end is not None and pts_of(frame) >= end:
                     break
                 got.append(pts_of(frame))
-            tried.append(ticks[(ticks >= start) & ((ticks < end) if end is not None else True)])
+            attempted.append(pts[(pts >= start) & ((pts < end) if end is not None else True)])
     return _Decoded(
-        np.concatenate(tried) if tried else NO_TICKS, np.unique(np.array(got, np.int64)), losses.corrupt
+        np.concatenate(attempted) if attempted else NO_PTS, np.unique(np.array(got, np.int64)), losses.corrupt
     )
 
 
-def _with_neighbours(stamps: Ticks, missing: Ticks, suspects: list[int]) -> Ticks:
+def _with_neighbours(stamps: PtsArray, missing: PtsArray, suspects: list[int]) -> PtsArray:
     """Lost and broken pictures, each with the one before it: damage may begin in its last bytes."""
     broken = np.flatnonzero(np.isin(stamps, np.union1d(missing, np.array(suspects, np.int64))))
     return np.unique(stamps[np.union1d(broken, np.maximum(broken - 1, 0))])
 
 
-def _last_length(ticks: Ticks, stamps: Ticks, lengths: array[int]) -> int:
+def _last_length(pts: PtsArray, stamps: PtsArray, lengths: array[int]) -> int:
     """Return how long the last picture stands: as its packet says, else as long as pictures usually do."""
-    usual = int(np.median(np.diff(ticks))) if len(ticks) > 1 else 0
+    usual = int(np.median(np.diff(pts))) if len(pts) > 1 else 0
     own = lengths[int(np.argmax(stamps))]
     if own > 0 and (usual == 0 or own <= 3 * usual):
         return own
     return max(usual, 1)
 
 
-def damaged_spans(bad: Ticks, keys: Ticks, end: int, base: TimeBase) -> tuple[MediaSpan, ...]:
+def damaged_spans(bad: PtsArray, keys: PtsArray, end: int, base: TimeBase) -> tuple[MediaSpan, ...]:
     """Damaged stretches: from each lost picture to the next key picture, since those between lean on it."""
     spans = []
-    for stamp in bad.tolist():
-        i = int(np.searchsorted(keys, stamp, "right"))
+    for pts in bad.tolist():
+        i = int(np.searchsorted(keys, pts, "right"))
         to = int(keys[i]) if i < len(keys) else end
-        spans.append(MediaSpan(us_of(stamp, base), us_of(to, base)))
+        spans.append(MediaSpan(us_of(pts, base), us_of(to, base)))
     return merged(spans)
 
 

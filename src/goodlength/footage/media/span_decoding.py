@@ -16,25 +16,25 @@ from goodlength.media_time import clock_words, seconds
 
 def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
     """Yield pictures from the one shown at `from_us` to the one shown just before `to_us`."""
-    ticks = from_us * film.base.den // (film.base.num * 1_000_000)
-    held: VideoFrame | None = None
-    for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):
+    pts = from_us * film.base.den // (film.base.num * 1_000_000)
+    pending: VideoFrame | None = None
+    for frame in decode_frames_from(film, pts, from_beginning=from_beginning):
         at = us_of(pts_of(frame), film.base)
         if at >= to_us:
             break
         if at <= from_us:
-            held = frame
+            pending = frame
             continue
-        if held is not None:
-            yield held
-            held = None
+        if pending is not None:
+            yield pending
+            pending = None
         yield frame
     else:
         # The last picture of the film stands for a while; after that there is nothing to show.
-        if held is not None and from_us >= us_of((pts_of(held)) + length_of(film, held), film.base):
-            held = None
-    if held is not None:
-        yield held
+        if pending is not None and from_us >= us_of((pts_of(pending)) + length_of(film, pending), film.base):
+            pending = None
+    if pending is not None:
+        yield pending
 
 
 def clock_jumps(film: VideoFile, table: FrameTable | None) -> bool:

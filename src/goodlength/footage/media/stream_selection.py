@@ -37,7 +37,7 @@ PROBED_PACKETS, PROBED_S = 20_000, 90.0
 WINDOWS, WINDOW_S = 8, 2.0  # sound is sampled so often over the file, so long each time
 LIVE_SHARE = 1e-3  # of the loudest channel's power: less is a dead channel
 AGAINST = -0.1  # correlation below which a channel is turned over before it is added
-KEPT_FILES = 64
+CACHED_FILES = 64
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def pick_streams(
     state = path.stat()
     key = (str(path), state.st_size, state.st_mtime_ns)
     if key not in _KNOWN:
-        while len(_KNOWN) >= KEPT_FILES:
+        while len(_KNOWN) >= CACHED_FILES:
             _KNOWN.pop(next(iter(_KNOWN)))
         _KNOWN[key] = _measured(films, sounds, reopen)
     return _KNOWN[key]
@@ -252,7 +252,7 @@ def mix_of(path: Path, index: int, channels: int, reopen: Reopen) -> tuple[float
     state = path.stat()
     key = (str(path), state.st_size, state.st_mtime_ns, index)
     if key not in _MIXES:
-        while len(_MIXES) >= KEPT_FILES:
+        while len(_MIXES) >= CACHED_FILES:
             _MIXES.pop(next(iter(_MIXES)))
         _MIXES[key] = mix_weights(channel_powers(reopen, index))
     return _MIXES[key]

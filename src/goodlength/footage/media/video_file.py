@@ -111,8 +111,8 @@ def open_video(
         if base is None:
             raise NotFootage(f"{where.name} carries no times for its frames. {ADVICE}")
         try:
-            ticks = TimeBase(base.numerator, base.denominator)
-            yield VideoFile(where, container, video, audio, ticks, picked.tracks)
+            time_base = TimeBase(base.numerator, base.denominator)
+            yield VideoFile(where, container, video, audio, time_base, picked.tracks)
         except av.FFmpegError as error:
             # Never to be taken for the disk that is written to: the library's words for a refused seek are
             # the system's for a refused file.

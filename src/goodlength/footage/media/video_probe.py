@@ -204,7 +204,7 @@ def _rate(table: FrameTable) -> float:
         return 0.0
     step = Fraction(int(np.median(table.durations[:-1])))
     if not _uneven(table):
-        step = Fraction(int(table.ticks[-1] - table.ticks[0]), len(table) - 1)
+        step = Fraction(int(table.pts[-1] - table.pts[0]), len(table) - 1)
     return round(float(1 / (step * table.base.tick)), 3)
 
 
@@ -220,9 +220,9 @@ def _uneven(table: FrameTable) -> bool:
 
 def _key_distance_s(table: FrameTable) -> float:
     """Return the longest way between two pictures that stand alone, the end of the film included."""
-    keys = table.ticks[table.keys]
-    edges = np.append(keys, table.ticks[-1] + table.durations[-1])
-    steps = np.diff(edges) if len(keys) else np.array([edges[-1] - table.ticks[0]])
+    keys = table.pts[table.keys]
+    edges = np.append(keys, table.pts[-1] + table.durations[-1])
+    steps = np.diff(edges) if len(keys) else np.array([edges[-1] - table.pts[0]])
     return round(float(steps.max() * float(table.base.tick)), 6)
 
 
@@ -231,10 +231,10 @@ def _problems(
 ) -> list[FileProblem]:
     """Return everything worth a sentence, the worst first."""
     table = found.table
-    said: list[FileProblem] = []
+    problems: list[FileProblem] = []
 
     def say(code: str, words: str) -> None:
-        said.append(FileProblem(code, words))
+        problems.append(FileProblem(code, words))
 
     claimed = _claimed_s(film, found)
     broken_end = bool(found.damaged) and found.damaged[-1].to_us >= table.ends_us[-1] - 1
@@ -292,8 +292,8 @@ def _problems(
             "sound-broken",
             f"The sound of {film.name} cannot be decoded: set rallies by hand or detect them from movement.",
         )
-    said += _smaller_problems(film, found, sound, shape)
-    return said
+    problems += _smaller_problems(film, found, sound, shape)
+    return problems
 
 
 def _claimed_s(film: VideoFile, found: PacketScan) -> float | None:
@@ -314,13 +314,13 @@ def _falls_short(length_s: float, claimed_s: float) -> bool:
 def _smaller_problems(
     film: VideoFile, found: PacketScan, sound: SoundStream | None, shape: DisplayShape
 ) -> list[FileProblem]:
-    said = [
+    problems = [
         FileProblem(f"{kind}-passed-over", words)
         for kind in ("picture", "sound")
         if (words := passed_over(film.name, film.tracks, kind))
     ]
     if found.unstamped:
-        said.append(
+        problems.append(
             FileProblem(
                 "no-times",
                 f"The first {found.unstamped} frames of {film.name} carry no time and are left out: "
@@ -330,7 +330,7 @@ def _smaller_problems(
     first = seconds(found.table.first_us)
     if sound is not None and sound.first_s is not None and abs(sound.first_s - first) > LATE_S:
         late, early = ("sound", "picture") if sound.first_s > first else ("picture", "sound")
-        said.append(
+        problems.append(
             FileProblem(
                 f"{late}-late",
                 f"the {late} of {film.name} begins {abs(sound.first_s - first):.2f} s after its {early}. "
@@ -338,7 +338,7 @@ def _smaller_problems(
             )
         )
     if shape.transfer:
-        said.append(
+        problems.append(
             FileProblem(
                 "high-range",
                 f"{film.name} was filmed in high dynamic range "
@@ -347,7 +347,7 @@ def _smaller_problems(
             )
         )
     if shape.interlaced:
-        said.append(
+        problems.append(
             FileProblem(
                 "interlaced",
                 f"{film.name} is interlaced: fast movement shows comb lines. The copy and clips are "
@@ -355,9 +355,9 @@ def _smaller_problems(
             )
         )
     if shape.mirrored:
-        said.append(
+        problems.append(
             FileProblem(
                 "mirrored", f"{film.name} is marked as mirrored; it is turned back so that left is left."
             )
         )
-    return said
+    return problems

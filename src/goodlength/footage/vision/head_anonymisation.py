@@ -29,9 +29,9 @@ LEAST_SURE = 0.22  # a box as unsure as this is covered too
 SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
 SURE_JOINTS = 0.30
 HOLD = 25  # pictures before and after in which somebody seen here is taken to be still about
-HELD = 0.35  # a person surer than this and lost a moment later is covered where he was
+RECENT_SURE = 0.35  # a person surer than this and lost a moment later is covered where he was
 SHORTLY = 10  # pictures; further off only sure ones count
-BESIDE = 0.4  # of his size round somebody lost, others may hide him
+HIDING_MARGIN = 0.4  # of his size round somebody lost, others may hide him
 STRIDE = 0.12  # of his height a person may move from picture to picture
 TOP_SHARE = 0.20  # of a person's box
 WIDE = 0.55  # a box wider than this share of its height may hold two
@@ -156,15 +156,15 @@ def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator
     Somebody the detector misses for more than `HOLD` pictures in a row stays uncovered: look at the clip
     before it goes out. Names on clothes, voices and the court itself are not covered.
     """
-    kept: deque[Picture] = deque()
+    waiting: deque[Picture] = deque()
 
     def noted() -> Iterator[Picture]:
         for picture in pictures:
-            kept.append(picture)
+            waiting.append(picture)
             yield picture
 
     for patches in _patches_along(noted(), rate_hz):
-        yield cover_heads(kept.popleft(), patches)
+        yield cover_heads(waiting.popleft(), patches)
 
 
 def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[HeadRegion]]:
@@ -212,7 +212,7 @@ def head_regions_of(
                 gone = _whole(person).grown(WIDER)
                 patches.append(gone)
                 # He may stand behind somebody near: of whoever that is all is covered.
-                about = gone.grown(BESIDE)
+                about = gone.grown(HIDING_MARGIN)
                 patches += [
                     _whole(detection).grown(WIDER) for detection in known if _within(detection, about)
                 ]
@@ -225,8 +225,8 @@ def _whole(person: PersonDetection) -> HeadRegion:
 
 def _within(person: PersonDetection, patch: HeadRegion) -> bool:
     """Return whether a person's box touches a patch."""
-    beside = person.left < patch.right and patch.left < person.right
-    return beside and person.top < patch.bottom and patch.top < person.bottom
+    overlaps_across = person.left < patch.right and patch.left < person.right
+    return overlaps_across and person.top < patch.bottom and patch.top < person.bottom
 
 
 def lost(
@@ -239,7 +239,7 @@ def lost(
     free = list(known)
     gone = []
     for person in others:
-        if person.score < (HELD if steps <= SHORTLY else SURE):
+        if person.score < (RECENT_SURE if steps <= SHORTLY else SURE):
             continue
         reach = (0.3 + STRIDE * steps) * person.height
         near = [
@@ -279,15 +279,15 @@ def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> It
 
     For the making of clips: wrap the frames just before they are encoded.
     """
-    kept: deque[VideoFrame] = deque()
+    waiting: deque[VideoFrame] = deque()
 
     def pictures() -> Iterator[Picture]:
         for frame in frames:
-            kept.append(frame)
+            waiting.append(frame)
             yield np.asarray(frame.to_ndarray(format="bgr24"), dtype=np.uint8)
 
     for patches in _patches_along(pictures(), rate_hz):
-        yield _covered(kept.popleft(), patches)
+        yield _covered(waiting.popleft(), patches)
 
 
 def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:

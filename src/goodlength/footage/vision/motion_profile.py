@@ -117,12 +117,12 @@ def motion_profile(
     before = stored_profile(keep, mark)
     last_s = float(before.time_s[-1]) if len(before.time_s) else -np.inf
     meter = MotionMeter(last_s)
-    kept_s = max(0.0, last_s)
+    saved_s = max(0.0, last_s)
     for at_s, length_s in _measured(path, meter, last_s):
         stop = cancel is not None and cancel()
-        if keep is not None and (stop or at_s - kept_s >= KEEP_EVERY_S):
+        if keep is not None and (stop or at_s - saved_s >= KEEP_EVERY_S):
             _keep(keep, mark, _joined(before, meter.profile()), whole=False)
-            kept_s = at_s
+            saved_s = at_s
         if stop:
             raise Cancelled(STOPPED.format(path.name))
         if progress is not None and length_s > 0:
@@ -138,8 +138,8 @@ def _measured(path: Path, meter: MotionMeter, last_s: float) -> Iterator[tuple[f
     with open_video(path, with_sound=False) as film:
         length_s = (film.container.duration or 0) / MICROSECONDS
         if np.isfinite(last_s):
-            ticks = round((last_s - LONGEST_GAP_S) / film.base.tick)
-            frames = decode_frames_from(film, ticks)
+            pts = round((last_s - LONGEST_GAP_S) / film.base.tick)
+            frames = decode_frames_from(film, pts)
         else:
             frames = decode_frames(film)
         for frame in frames:
@@ -167,9 +167,9 @@ def stored_profile(path: Path | None, mark: str) -> MotionProfile:
     if path is None:
         return MotionProfile.empty()
     try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            found = MotionProfile(kept["time_s"].astype(float), kept["amount"].astype(float))
-            same = json.loads(str(kept["about"]))["mark"] == mark
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            found = MotionProfile(archive["time_s"].astype(float), archive["amount"].astype(float))
+            same = json.loads(str(archive["about"]))["mark"] == mark
     except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
         return MotionProfile.empty()
     return found if same and len(found.time_s) == len(found.amount) else MotionProfile.empty()

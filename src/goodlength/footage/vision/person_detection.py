@@ -95,9 +95,9 @@ def detect_people(
         found = _whole(found, x0, y0, side, right - left, bottom - top)
         found[:, :4] += (left + x0, top + y0, left + x0, top + y0)
         boxes.append(found)
-    kept = merged(np.concatenate(boxes))
-    kept[:, :4] = np.clip(kept[:, :4], 0.0, (wide, high, wide, high))
-    return tuple(PersonDetection(*row) for row in kept.tolist())
+    merged_boxes = merged(np.concatenate(boxes))
+    merged_boxes[:, :4] = np.clip(merged_boxes[:, :4], 0.0, (wide, high, wide, high))
+    return tuple(PersonDetection(*row) for row in merged_boxes.tolist())
 
 
 def checked(picture: Picture) -> None:
@@ -191,12 +191,12 @@ def merged(boxes: Floats) -> Floats:
         left, top, right, bottom, score.
     """
     left = boxes[np.argsort(-boxes[:, 4], kind="stable")]
-    kept = []
+    chosen = []
     while len(left):
         best, left = left[0], left[1:]
-        kept.append(best)
+        chosen.append(best)
         left = left[shared(best, left) <= SAME]
-    return np.array(kept).reshape(-1, 5)
+    return np.array(chosen).reshape(-1, 5)
 
 
 def shared(box: Floats, others: Floats) -> Floats:

@@ -69,15 +69,15 @@ def search_ball(
         return []
     margin = 200_000
     first, last = wanted[0].us - margin, wanted[-1].us + margin
-    held = [(us, _grey(picture)) for us, picture in frames_in(path, max(0, first), last, table=table)]
-    times = np.array([us for us, _ in held])
+    frames = [(us, _grey(picture)) for us, picture in frames_in(path, max(0, first), last, table=table)]
+    times = np.array([us for us, _ in frames])
     found = []
     for window in wanted:
         at = int(np.argmin(np.abs(times - window.us))) if len(times) else -1
         if at < 0 or abs(int(times[at]) - window.us) > 2_000:
             continue
-        around = [held[at + k][1] for n in NEAR for k in (-n, n) if 0 <= at + k < len(held)]
-        if len(around) >= 4 and (seen := _in_picture(held[at][1], around, window)) is not None:
+        around = [frames[at + k][1] for n in NEAR for k in (-n, n) if 0 <= at + k < len(frames)]
+        if len(around) >= 4 and (seen := _in_picture(frames[at][1], around, window)) is not None:
             found.append(seen)
     return found
 

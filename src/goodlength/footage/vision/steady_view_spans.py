@@ -148,7 +148,7 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
             parts.append([])
         parts[-1].append(k)
     places = len(set(place[place >= 0].tolist()))
-    said = [
+    sentences = [
         words
         for words, holds in (
             (MOVED_WORDS, places > 1 or bool(((place < 0) & ~dark & ~gone).any())),
@@ -158,7 +158,7 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
         if holds
     ]
     ordered = sorted((np.array(part, dtype=np.int64) for part in parts), key=len, reverse=True)
-    return Steady(tuple(ordered), "; ".join(said), places)
+    return Steady(tuple(ordered), "; ".join(sentences), places)
 
 
 def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:

@@ -127,7 +127,7 @@ class ServeModel:
         self.middle[:6], self.spread[:6] = [m for m, _ in ways], [s for _, s in ways]
         self.spread[SPIN] = ASSUMED_SPIN_RAD_S
         self.middle[WHEN], self.spread[WHEN] = self._when()
-        self.camera_spread = np.linalg.cholesky(camera.doubt.covariance + 1e-16 * np.eye(LENS_UNKNOWNS))
+        self.camera_spread = np.linalg.cholesky(camera.covariance.covariance + 1e-16 * np.eye(LENS_UNKNOWNS))
         self.feet = self._feet()
 
     def _when(self) -> tuple[float, float]:

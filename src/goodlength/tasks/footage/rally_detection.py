@@ -79,7 +79,7 @@ class ListedRallies:
     stale: bool = True
     knock_up_us: tuple[int, int] | None = None
     scores: str = ""
-    looked_at: bool = False
+    picture_searched: bool = False
     picture: str = ""
     notes: tuple[ListedNote, ...] = ()
 

@@ -165,7 +165,7 @@ def test_six_marks_not_in_one_plane_give_the_court() -> None:
 def test_more_and_better_clicks_make_smaller_stated_errors() -> None:
     good, poor = solved(seen_by(BEHIND, noise=0.7)), solved(seen_by(BEHIND, noise=3.0))
     assert good.floor.median_m < poor.floor.median_m
-    assert good.doubt.click_px < poor.doubt.click_px
+    assert good.covariance.click_px < poor.covariance.click_px
 
 
 def test_a_click_far_from_all_others_has_the_larger_ellipse() -> None:

@@ -92,7 +92,7 @@ def test_a_kept_camera_is_solved_to_the_same() -> None:
     again = camera_from_json(json.loads(text))
     assert again.lens.place_m == pytest.approx(camera.lens.place_m)
     assert again.lens.focal_px == pytest.approx(camera.lens.focal_px)
-    assert again.doubt.covariance == pytest.approx(camera.doubt.covariance)
+    assert again.covariance.covariance == pytest.approx(camera.covariance.covariance)
     assert [c.mark for c in again.left_out] == [c.mark for c in camera.left_out]
     assert json.loads(text)["solved"]["floor_only"] is False
 
