@@ -36,11 +36,6 @@ class CorrectionIn(BaseModel):
     seen: str | None = None
     told: str | None = None
 
-    def changes(self) -> dict[str, Any]:
-        """Return the arguments of `tasks.correct_rally`."""
-        outcome = {"outcome": self.told}
-        return {**self.model_dump(exclude={"told"}), **outcome}
-
 
 class MarkedIn(BaseModel):
     """A rally marked where nothing was heard."""
@@ -103,7 +98,16 @@ def get_rallies(opened: CurrentMatch) -> Response:
 @router.post("/api/matches/{match_id}/heard/{rally_id}")
 def correct(opened: CurrentMatch, rally_id: str, body: CorrectionIn) -> Response:
     """Keep a correction of one rally."""
-    return json_answer(_form(opened, tasks.correct_rally(opened, rally_id, **body.changes())))
+    found = tasks.correct_rally(
+        opened,
+        rally_id,
+        start_us=body.start_us,
+        end_us=body.end_us,
+        state=body.state,
+        seen=body.seen,
+        outcome=body.told,
+    )
+    return json_answer(_form(opened, found))
 
 
 @router.post("/api/matches/{match_id}/heard")
