@@ -257,7 +257,7 @@ def _contact_label(theme: DrawingTheme, contact: ContactLike, disc: Point) -> st
         return svg_text(
             theme,
             u + (330 if right else -330),
-            v - 120,
+            v + 260,
             "racket",
             size=TEXT,
             anchor="start" if right else "end",
