@@ -253,8 +253,10 @@ def _mark(theme: DrawingTheme, spot: SpotMark, x: float, y: float, side: str) ->
     if spot is SpotMark.WEAK:
         return shape(theme, "circle", fill=f"side-{side}", cx=x, cy=y, r=5.1)
     if spot is SpotMark.GOOD:
+        stroke = "side-b" if side == "b" else "ink"
+        left, top = x - 4.4, y - 4.4
         return shape(
-            theme, "rect", fill="sheet", stroke="ink", thick=1.9, x=x - 4.4, y=y - 4.4, width=8.8, height=8.8
+            theme, "rect", fill="sheet", stroke=stroke, thick=1.9, x=left, y=top, width=8.8, height=8.8
         )
     cross = f"M{num(x - 3.6)} {num(y - 3.6)}l7.2 7.2M{num(x - 3.6)} {num(y + 3.6)}l7.2 -7.2"
     return path(theme, cross, stroke="ink-2", thick=1.9)
