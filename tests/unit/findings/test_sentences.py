@@ -478,11 +478,11 @@ def test_the_repeats_expected_are_those_of_the_comparison_that_is_judged():
     """Before: "5 of 18 ... expect about 8 (4 to 11). Within each service box, chance ... more often than not."."""
     item = replace(asked_of(Question.REPEAT, (15, 18, 0, 0), Grade.TOO_FEW), second=None, p=0.4, q=1.0)
     item = replace(item, luck=(0.7, 0.55, 0.9), plain_luck=(0.44, 0.22, 0.62), plain_p=0.001)
-    assert "By chance alone, within each service box, we would expect about 13 (10 to 16)." in (
+    assert "By chance alone, within each service box, we would expect about 13 (95% range 10 to 16)." in (
         say_result(item, SCENE).text
     )
     alone = replace(item, plain_luck=None)
-    assert "By chance alone we would expect about 13 (10 to 16)." in say_result(alone, SCENE).text
+    assert "By chance alone we would expect about 13 (95% range 10 to 16)." in say_result(alone, SCENE).text
     few = replace(item, p=None, q=None)
     assert "(10 to 16)" not in say_result(few, SCENE).text
     assert "about 13." in say_result(replace(item, luck=(0.7, 0.7, 0.9)), SCENE).text  # before: 23 (23 to 25)

@@ -220,7 +220,7 @@ def test_more_serves_or_matches_are_named_only_where_they_could_settle_it(senten
 def test_repeats_inside_the_range_of_chance_have_no_grade(sentences):
     seen = 0
     for item in sentences:
-        found = re.search(r"we would expect about (\d+) \((\d+) to (\d+)\)", item.words)
+        found = re.search(r"we would expect about (\d+) \(95% range (\d+) to (\d+)\)", item.words)
         if not found:
             continue
         seen += 1
