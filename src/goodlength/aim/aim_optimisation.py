@@ -31,7 +31,7 @@ ASSUMED_FAULT_COST = 1.0
 LATTICE_FLIGHTS = 60_000
 # Many worlds, few throws in each: at equal work the figures hold steadier than with few worlds
 WORLDS, THROWS = 300, 64
-TRIED_THROWS = 5
+SEARCH_THROWS = 5
 STARTS = 8
 # Where to look around a place, in steps: along each way, and aslant, for a higher spot wants another pace
 STAR = np.vstack(
@@ -116,7 +116,7 @@ class Best:
 class Worlds:
     """Drawn worlds and, for each throw in each, its miss and luck: the same for every aim compared."""
 
-    drawn: Draws
+    draws: Draws
     misses: Floats  # (worlds * throws, 3)
     luck: Floats  # (worlds * throws,)
 
@@ -132,11 +132,11 @@ def worlds_of(
 
 def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:
     """Return every throw in every world for each aim, aims (k, 3); the order is aim, world, throw."""
-    k, worlds, count = len(aims), len(given.drawn), len(given.misses)
+    k, worlds, count = len(aims), len(given.draws), len(given.misses)
     at = np.repeat(aims, count, axis=0) + np.tile(given.misses, (k, 1))
     which = np.tile(np.repeat(np.arange(worlds), count // worlds), k)
     luck = np.tile(given.luck, k)
-    return serve_at(task, at[:, :2], at[:, 2], given.drawn.sets, which, given.drawn.spins, luck)
+    return serve_at(task, at[:, :2], at[:, 2], given.draws.sets, which, given.draws.spins, luck)
 
 
 def share_of(values: Flags) -> OutcomeShare:
@@ -247,8 +247,8 @@ def best_aim(
         If nothing in the range searched ever does what is wanted; words name the goal.
     """
     within("cost of a fault", fault_cost, 0.0, 10.0, "")
-    given = worlds_of(setting, scatter, WORLDS, TRIED_THROWS, seed)
-    lattice = _Lattice(task, given.drawn, scatter, fault_cost, seed)
+    given = worlds_of(setting, scatter, WORLDS, SEARCH_THROWS, seed)
+    lattice = _Lattice(task, given.draws, scatter, fault_cost, seed)
     if not lattice.ever:
         raise InputError(
             f"In the range searched no {task.wanted.words.lower()} from there {task.goal.words}. "
@@ -277,7 +277,7 @@ class _Climb:
         steps = self.lattice.spacing / 2
         best, worth = self._highest(places, factor)
         for _ in range(rounds):
-            place, value = self._highest(self.lattice.kept(best + steps * STAR), factor)
+            place, value = self._highest(self.lattice.within_limits(best + steps * STAR), factor)
             if value > worth:
                 best, worth = place, value
             else:
@@ -285,7 +285,7 @@ class _Climb:
         return best, worth
 
     def _highest(self, places: Floats, factor: float) -> tuple[Floats, float]:
-        wider = Worlds(self.given.drawn, self.given.misses * factor, self.given.luck)
+        wider = Worlds(self.given.draws, self.given.misses * factor, self.given.luck)
         got = thrown(self.task, places, wider)
         self.flights += got.goal.size
         worths = (got.goal - self.fault_cost * ~got.good).reshape(len(places), -1).mean(axis=1)
@@ -304,7 +304,7 @@ class _Lattice:
     over all of them.
     """
 
-    def __init__(self, task: Task, drawn: Draws, scatter: AimScatter, fault_cost: float, seed: int) -> None:
+    def __init__(self, task: Task, draws: Draws, scatter: AimScatter, fault_cost: float, seed: int) -> None:
         wanted = task.wanted
         sds = np.array([scatter.across_m, scatter.up_m, scatter.speed_m_s])
         spans = np.array([task.across_m, wanted.up_m, wanted.speed_m_s])
@@ -322,10 +322,10 @@ class _Lattice:
         flown = int(((grid[:, 1] > LOW_M) & (grid[:, 1] < OUT_M)).sum())
         times = int(np.clip(LATTICE_FLIGHTS // max(flown, 1), 4, 60))
         rng = np.random.default_rng(seed)
-        which = rng.permutation(np.arange(times * len(grid)) % len(drawn))
+        which = rng.permutation(np.arange(times * len(grid)) % len(draws))
         spots = np.tile(grid, (times, 1))
         got = serve_at(
-            task, spots[:, :2], spots[:, 2], drawn.sets, which, drawn.spins, rng.random(len(spots))
+            task, spots[:, :2], spots[:, 2], draws.sets, which, draws.spins, rng.random(len(spots))
         )
         shape = (times, *(len(axis) for axis in self.axes))
         self.value = (got.goal - fault_cost * ~got.good).reshape(shape).mean(axis=0)
@@ -356,7 +356,7 @@ class _Lattice:
                 bend = line[i - 1] - 2 * line[i] + line[i + 1]
                 if bend < -1e-9:
                     place[k] += self.spacing[k] * 0.5 * (line[i - 1] - line[i + 1]) / bend
-        return self.kept(place[None])[0], float(worth[at])
+        return self.within_limits(place[None])[0], float(worth[at])
 
     def places(self, scatter: AimScatter, count: int) -> Floats:
         """Return the highest places, apart from each other by two steps or more."""
@@ -398,6 +398,6 @@ class _Lattice:
         over = max(0.0, top - (OUT_M - 0.05))
         return left, bottom + over, right - left, top - bottom - 2 * over
 
-    def kept(self, places: Floats) -> Floats:
+    def within_limits(self, places: Floats) -> Floats:
         """Return places moved into the range searched."""
         return np.clip(places, self.spans[:, 0], self.spans[:, 1])

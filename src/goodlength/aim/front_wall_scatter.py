@@ -71,14 +71,14 @@ class AimScatter:
         from scipy.special import gammaincinv, ndtri
 
         even = evenly(count, 4, rng)
-        drawn = ndtri(even[:, :3]) * np.array([self.across_m, self.up_m, self.speed_m_s])
+        offsets = ndtri(even[:, :3]) * np.array([self.across_m, self.up_m, self.speed_m_s])
         if self.balls is not None:
             n = self.balls
             freedom = n - 2
             chi2 = 2.0 * gammaincinv(freedom / 2.0, even[:, 3])
             measured = 3 if self.speed_measured else 2
-            drawn[:, :measured] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
-        found: Floats = drawn
+            offsets[:, :measured] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
+        found: Floats = offsets
         return found
 
 

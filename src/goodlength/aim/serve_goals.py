@@ -73,22 +73,22 @@ class Goal:
         >>> Goal(dies_within_m=0.6, not_volleyed=True).words
         'has its second bounce within 60 cm of the back wall and stays out of reach of a volley'
         """
-        said = []
+        parts = []
         if self.above_m is not None:
-            said.append(f"is still {self.above_m:.1f} m high one step in front of the receiver")
+            parts.append(f"is still {self.above_m:.1f} m high one step in front of the receiver")
         if self.dies_within_m is not None:
-            said.append(f"has its second bounce within {self.dies_within_m * 100:.0f} cm of the back wall")
+            parts.append(f"has its second bounce within {self.dies_within_m * 100:.0f} cm of the back wall")
         if self.feet_within_m is not None:
-            said.append(f"bounces within {self.feet_within_m * 100:.0f} cm of the receiver's feet")
+            parts.append(f"bounces within {self.feet_within_m * 100:.0f} cm of the receiver's feet")
         if self.first_from_back_m is not None:
-            said.append(f"first bounces within {self.first_from_back_m * 100:.0f} cm of the back wall")
+            parts.append(f"first bounces within {self.first_from_back_m * 100:.0f} cm of the back wall")
         if self.there_within_s is not None:
-            said.append(f"is at the receiver within {self.there_within_s:.2g} s")
+            parts.append(f"is at the receiver within {self.there_within_s:.2g} s")
         if self.off_back_within_m is not None:
-            said.append(f"comes at most {self.off_back_within_m:.1f} m off the back wall")
+            parts.append(f"comes at most {self.off_back_within_m:.1f} m off the back wall")
         if self.not_volleyed:
-            said.append("stays out of reach of a volley")
-        return " and ".join(filter(None, (", ".join(said[:-1]), *said[-1:]))) or "is good"
+            parts.append("stays out of reach of a volley")
+        return " and ".join(filter(None, (", ".join(parts[:-1]), *parts[-1:]))) or "is good"
 
 
 @dataclass(frozen=True)

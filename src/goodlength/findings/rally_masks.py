@@ -93,7 +93,7 @@ class RallyMasks:
         """Return what part of one player's serves counts as independent in the share of a kind."""
         return independent_part([self.table.kind[rows].tolist() for rows in self.stretches(side)])
 
-    def told(self, column: Sequence[str | None]) -> Mask:
+    def written(self, column: Sequence[str | None]) -> Mask:
         """Return rallies for which a column of words was written down; an empty column: none."""
         if not column:
             return np.zeros(self.n, dtype=np.bool_)

@@ -350,5 +350,5 @@ class Findings:
     all: tuple[Finding, ...]
     tables: Tables
     asked: int  # questions of the declared list that could be asked of this match
-    looked_at: int = 0  # questions outside the list
+    exploratory: int = 0  # questions outside the list
     scope: str = field(default="in this match")

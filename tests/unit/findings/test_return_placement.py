@@ -42,7 +42,7 @@ def test_returns_by_where_they_went_leave_out_those_not_made(
 def test_without_the_columns_there_are_no_rows(tale: RallyTable, names: Names) -> None:
     tables = find(tale, "a", names).tables
     assert tables.returned_to == tables.returns_to == ()
-    assert not RallyMasks(tale).told(tale.return_to).any()
+    assert not RallyMasks(tale).written(tale.return_to).any()
 
 
 def test_several_matches_keep_the_columns_in_step(tale: RallyTable) -> None:

@@ -259,7 +259,7 @@ def test_feet_and_joints_lie_on_pixels_of_the_player(index):
 @pytest.mark.slow
 def test_a_player_s_box_holds_what_is_drawn_of_him():
     film = plain_film(seed=4, shutter="1/200 to 1/500")
-    person = replace(film.scene.people[0], racket_look=None)
+    person = replace(film.scene.people[0], racket_appearance=None)
     renderer = FilmRenderer(replace(film.scene, people=[person], ball=None), 1)
     _, truth = renderer.frame(50)
     rows, columns = np.nonzero(renderer.layers["inside"].total[..., 3] > 0.6)

@@ -112,8 +112,8 @@ def _pooled_shares(shares: Sequence[Share]) -> list[PooledShare | None]:
     known = [share for share in shares if share.of]
     if len(known) < 2:
         return [None for _ in shares]
-    drawn = iter(pooled_shares([share.count for share in known], [share.of for share in known]))
-    return [next(drawn) if share.of else None for share in shares]
+    pooled = iter(pooled_shares([share.count for share in known], [share.of for share in known]))
+    return [next(pooled) if share.of else None for share in shares]
 
 
 def _repeat_rows(
@@ -123,9 +123,9 @@ def _repeat_rows(
     for result in asked:
         if result.ask in (Question.REPEAT, Question.AFTER) and result.luck:
             kind = view.table.kinds[result.kinds[0]] if result.kinds else None
-            said = "Any serve" if kind is None else f"After {noun(kind, kind_words).with_article}"
+            row_label = "Any serve" if kind is None else f"After {noun(kind, kind_words).with_article}"
             mean, low, high = result.luck
-            rows.append(RepeatRow(kind, said, result.first, low, high, mean, result.grade))
+            rows.append(RepeatRow(kind, row_label, result.first, low, high, mean, result.grade))
     return tuple(rows)
 
 
@@ -137,16 +137,18 @@ def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str,
     used, n = int((counts > 0).sum()), int(counts.sum())
     if not n:
         nothing = view.share(view.weak, view.weak & False)
-        said = finding_sentences.variety(names, SIDES[side], 0, 0, None, nothing, "")
-        return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, said)
+        sentence = finding_sentences.variety(names, SIDES[side], 0, 0, None, nothing, "")
+        return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, sentence)
     commonest = view.kinds_by_use(side)[0]
     part = view.independent_part(side)
     kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]], independent=part)
     guess = view.share(table.kind == commonest, view.served(side) & view.kind_known)
     name = table.kinds[commonest]
-    said = finding_sentences.variety(names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one)
+    sentence = finding_sentences.variety(
+        names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one
+    )
     open_to = int((seen > 0).sum())
-    return Variety(n, used, open_to, kinds, low, high, name, label(name, kind_words), guess, said)
+    return Variety(n, used, open_to, kinds, low, high, name, label(name, kind_words), guess, sentence)
 
 
 def _quartiles(values: NDArray[np.float64]) -> tuple[float | None, float | None, float | None]:
@@ -157,11 +159,11 @@ def _quartiles(values: NDArray[np.float64]) -> tuple[float | None, float | None,
     return (middle, low, high) if values.size >= 4 else (middle, None, None)
 
 
-def _length_row(view: RallyMasks, said: str, mask: Mask) -> LengthRow:
+def _length_row(view: RallyMasks, label_words: str, mask: Mask) -> LengthRow:
     seconds = view.table.length_s[mask & np.isfinite(view.table.length_s)]
     shots = view.table.shots[mask & (view.table.shots >= 0)].astype(float)
     return LengthRow(
-        said, view.keys(mask), seconds.size, *_quartiles(seconds), shots.size, *_quartiles(shots)
+        label_words, view.keys(mask), seconds.size, *_quartiles(seconds), shots.size, *_quartiles(shots)
     )
 
 
@@ -206,7 +208,7 @@ def _return_rows(view: RallyMasks, server: int) -> tuple[ReturnRow, ...]:
 
 def _to_rows(view: RallyMasks, server: int) -> tuple[ToRow, ...]:
     """Returns by where they went; a return not made went nowhere, whatever was written."""
-    made = view.served(server) & view.told(view.table.return_to) & (view.return_made != NOT_MADE)
+    made = view.served(server) & view.written(view.table.return_to) & (view.return_made != NOT_MADE)
     rows = []
     for to in RETURN_TO:
         this = np.array([text == to for text in view.table.return_to], dtype=bool)
@@ -214,8 +216,8 @@ def _to_rows(view: RallyMasks, server: int) -> tuple[ToRow, ...]:
             continue
         weak = _known(view.share(view.weak, made & this & view.return_known))
         won = view.share(view.won(1 - server), made & this & view.decided)
-        said = (to.replace("-", " ") if to in PLACES else to).capitalize()
-        rows.append(ToRow(to, said, view.share(this, made), weak, won))
+        target = (to.replace("-", " ") if to in PLACES else to).capitalize()
+        rows.append(ToRow(to, target, view.share(this, made), weak, won))
     return tuple(rows)
 
 

@@ -181,13 +181,16 @@ def order_of(view: RallyMasks, side: int) -> Order | None:
     boxes = [[int(view.table.box[i]) for i in stretch] for stretch in rows]
     if not any(len(stretch) > 1 for stretch in kinds):
         return None
-    drawn = restricted_permutation_tests.repeats_within(kinds, boxes)
-    by_kind = (drawn.p_after(kind) for kind in range(drawn.again.shape[1]))
-    if not drawn.many and min(drawn.p_repeats(), *by_kind) < restricted_permutation_tests.LOOK_CLOSER:
-        drawn = restricted_permutation_tests.repeats_within(
+    reordering = restricted_permutation_tests.repeats_within(kinds, boxes)
+    by_kind = (reordering.p_after(kind) for kind in range(reordering.again.shape[1]))
+    if (
+        not reordering.many
+        and min(reordering.p_repeats(), *by_kind) < restricted_permutation_tests.REFINE_BELOW
+    ):
+        reordering = restricted_permutation_tests.repeats_within(
             kinds, boxes, restricted_permutation_tests.CAREFUL
         )
-    return Order(rows, kinds, drawn)
+    return Order(rows, kinds, reordering)
 
 
 def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionResult | None:
@@ -207,8 +210,8 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
     commonest = max(np.bincount(ordered))
     smaller = int(min(commonest, len(ordered) - commonest))
     askable = smaller >= LEANING_SIDE and test.variance > 0
-    drawn = order.within_box.repeats
-    same_way = (test.seen - test.expected) * (drawn[0] - drawn[1:].mean()) > 0
+    permuted = order.within_box.repeats
+    same_way = (test.seen - test.expected) * (permuted[0] - permuted[1:].mean()) > 0
     by_box = order.within_box.p_repeats() if same_way else 1.0
     luck = (test.expected / n, low / n, high / n)
     boxed = askable and by_box > BY_BOXES * test.mid_p

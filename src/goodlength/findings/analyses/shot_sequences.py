@@ -69,7 +69,7 @@ def sequences(rallies: Sequence[ShotRally], side: Side, length: int = 2) -> Sequ
         multiplies the shares each stroke has at that place from the end: a sequence seen far more often
         than that is one to look at, not a proof of a plan. No grade is given.
     """
-    told: dict[bool, list[tuple[str, tuple[str, ...]]]] = {True: [], False: []}
+    chains: dict[bool, list[tuple[str, tuple[str, ...]]]] = {True: [], False: []}
     left_out = 0
     for rally in rallies:
         if rally.winner is None:
@@ -79,18 +79,18 @@ def sequences(rallies: Sequence[ShotRally], side: Side, length: int = 2) -> Sequ
             left_out += 1
             continue
         names = tuple(f"{shot.stroke} by {'winner' if shot.by is rally.winner else 'loser'}" for shot in last)
-        told[rally.winner is side].append((rally.key, names))
-    return Sequences(length, _rows(told[True]), _rows(told[False]), left_out)
+        chains[rally.winner is side].append((rally.key, names))
+    return Sequences(length, _rows(chains[True]), _rows(chains[False]), left_out)
 
 
-def _rows(told: Sequence[tuple[str, tuple[str, ...]]]) -> tuple[SequenceRow, ...]:
-    n = len(told)
+def _rows(chains: Sequence[tuple[str, tuple[str, ...]]]) -> tuple[SequenceRow, ...]:
+    n = len(chains)
     if not n:
         return ()
-    length = len(told[0][1])
-    places = [Counter(names[k] for _, names in told) for k in range(length)]
+    length = len(chains[0][1])
+    places = [Counter(names[k] for _, names in chains) for k in range(length)]
     keys: dict[tuple[str, ...], list[str]] = {}
-    for key, names in told:
+    for key, names in chains:
         keys.setdefault(names, []).append(key)
     rows, rest = [], []
     for names, found in sorted(keys.items(), key=lambda item: (-len(item[1]), item[0])):

@@ -215,8 +215,8 @@ def _moment(
     if me == 1:
         before, after = 1 - before, 1 - after
     game = int(table.game[step.row])
-    said = moment_sentence(names, game, called, server, winner, swing)
-    return RallyMoment(table.key[step.row], game, called, server, winner, before, after, swing, said)
+    sentence = moment_sentence(names, game, called, server, winner, swing)
+    return RallyMoment(table.key[step.row], game, called, server, winner, before, after, swing, sentence)
 
 
 def serve_worth(
@@ -265,8 +265,8 @@ def serve_worth(
     gains = _gain(a, b, rise, fmt)
     low, high = np.quantile(gains, [0.025, 0.975])
     gain, even = (float(_gain(np.array(x), np.array(y), rise, fmt)) for x, y in (means, (0.5, 0.5)))
-    said = worth_words(names, side, rise, gain, float(low), float(high), even)
-    return ServeWorth(rise, gain, float(low), float(high), even, said)
+    sentence = worth_words(names, side, rise, gain, float(low), float(high), even)
+    return ServeWorth(rise, gain, float(low), float(high), even, sentence)
 
 
 def _gain(a: Floats, b: Floats, rise: float, fmt: Format | None) -> Floats:

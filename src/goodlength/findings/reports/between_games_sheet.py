@@ -74,7 +74,7 @@ def rallies_upto(table: RallyTable, game: int) -> RallyTable:
         if isinstance(value, np.ndarray):
             value = value[keep]
         elif isinstance(value, tuple) and field.name != "kinds" and value:
-            value = tuple(item for item, kept in zip(value, keep, strict=True) if kept)
+            value = tuple(item for item, included in zip(value, keep, strict=True) if included)
         columns[field.name] = value
     return RallyTable(**columns)  # type: ignore[arg-type]
 
@@ -133,13 +133,13 @@ def between_games_report(
     if chosen not in there:
         raise OutOfRange(f"Game {chosen} is not in this match. Choose one of: {games_words(there)}.")
     upto, over = rallies_upto(table, chosen), chosen in finished
-    told = kind_words or {}
-    graded = _graded(upto, side, names, told, unreliable, len(there[: there.index(chosen) + 1]))
+    words_by_kind = kind_words or {}
+    graded = _graded(upto, side, names, words_by_kind, unreliable, len(there[: there.index(chosen) + 1]))
     counts = [
         BetweenGamesLine(
             line.words, line.you_words, None, f"in game {chosen}", None, None, None, line.rallies
         )
-        for line in of_game(upto, side, names, told, chosen).lines
+        for line in of_game(upto, side, names, words_by_kind, chosen).lines
     ]
     if any(line.about == side for line in graded) and len(counts) == LINES:
         counts = [*counts[1:], counts[0]]  # the serves have been spoken of
@@ -158,9 +158,9 @@ def _title(
     """Return which game, and every score so far with this player's points first."""
     me = SIDES.index(side)
     played = [scores[number] for number in sorted(scores) if number <= game]
-    said = ", ".join(f"{points[me]}–{points[1 - me]}" for points in played)
+    played_scores = ", ".join(f"{points[me]}–{points[1 - me]}" for points in played)
     begin = f"After game {game}" if finished else f"Game {game} so far"
-    return f"{begin}: {short(names, side)} {said}" if said else f"{begin}."
+    return f"{begin}: {short(names, side)} {played_scores}" if played_scores else f"{begin}."
 
 
 def _graded(
@@ -184,14 +184,14 @@ def _graded(
         if (grade := grade_after_looks(question_result, looks)) is not None
     ]
     for result, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
-        said = _SAME.get(result.ask, result.ask)
+        question = _SAME.get(result.ask, result.ask)
         finding = finding_of(view, replace(result, grade=grade), names, kind_words, asked, asked, scope)
         line = _line(
             finding, result, grade, _other(view, result, kind_words), to_player=finding.about == side
         )
         short_enough = len(line.words) + len(grade.words) + 2 <= LONGEST
-        if short_enough and (said, result.side) not in seen and len(lines) < GRADED:
-            seen.add((said, result.side))
+        if short_enough and (question, result.side) not in seen and len(lines) < GRADED:
+            seen.add((question, result.side))
             lines.append(line)
     return lines
 

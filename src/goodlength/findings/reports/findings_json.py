@@ -50,7 +50,7 @@ def as_json(found: Findings) -> dict[str, Json]:
         "summary": found.summary,
         "notes": list(found.notes),
         "asked": found.asked,
-        "looked_at": found.looked_at,
+        "looked_at": found.exploratory,
         "top": [finding.key for finding in found.top],
         "findings": every,
         "tables": plain(found.tables),

@@ -60,7 +60,7 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
     kinds = tuple(dict.fromkeys(kind for match in matches for kind in match.table.kinds))
     parts: dict[str, list[np.ndarray]] = {}
     keys: list[str] = []
-    told: dict[str, list[str | None]] = {"placed": [], "receiver_place": [], "return_to": []}
+    observed: dict[str, list[str | None]] = {"placed": [], "receiver_place": [], "return_to": []}
     last_game = 0
     for match in matches:
         table, swap = match.table, match.side == "b"
@@ -85,7 +85,7 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
         for name, column in columns.items():
             parts.setdefault(name, []).append(column)
         keys += [f"{table.match}/{key}" for key in table.key]
-        for name, words in told.items():
+        for name, words in observed.items():
             words.extend(getattr(table, name) or [None] * len(table.key))
         last_game += int(table.game.max()) if len(table.key) else 0
     joined = {name: np.concatenate(columns) for name, columns in parts.items()}
@@ -97,9 +97,9 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
         match="",
         key=tuple(keys),
         kinds=kinds,
-        placed=tuple(told["placed"]),
-        receiver_place=tuple(told["receiver_place"]),
-        return_to=tuple(told["return_to"]),
+        placed=tuple(observed["placed"]),
+        receiver_place=tuple(observed["receiver_place"]),
+        return_to=tuple(observed["return_to"]),
         **joined,
     )
     return whole, groups

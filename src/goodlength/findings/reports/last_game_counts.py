@@ -107,8 +107,8 @@ def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]
     parts, keys = [], list[str]()
     for code in codes[np.argsort(-counts, kind="stable")][:2]:
         share = view.share(view.weak, own & (view.table.kind == code))
-        said = noun(view.table.kinds[int(code)], kind_words)
-        parts.append(f"{said.one} {_of(share)}")
+        serve_noun = noun(view.table.kinds[int(code)], kind_words)
+        parts.append(f"{serve_noun.one} {_of(share)}")
         keys += share.rallies
     if not parts:
         return None
@@ -127,10 +127,10 @@ def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | N
     theirs = view.share(view.won(me) & (view.table.ending == _UNFORCED), known)
     opponent = short(names, SIDES[1 - me])
 
-    def said(who: str) -> str:
+    def sentence(who: str) -> str:
         return f"Unforced errors: {who} {mine.count}, {opponent} {theirs.count}."
 
-    return GameLine(said(short(names, SIDES[me])), said("you"), mine.rallies)
+    return GameLine(sentence(short(names, SIDES[me])), sentence("you"), mine.rallies)
 
 
 def _won(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None:
@@ -142,10 +142,10 @@ def _won(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None
         return None
     about, to = voices(names, SIDES[me])
 
-    def said(who: str) -> str:
+    def sentence(who: str) -> str:
         return f"Rallies {who} won: {_of(serving)} serving, {_of(receiving)} receiving."
 
-    return GameLine(said(about.subject), said(to.subject), serving.rallies + receiving.rallies)
+    return GameLine(sentence(about.subject), sentence(to.subject), serving.rallies + receiving.rallies)
 
 
 def _of(share: Share) -> str:

@@ -109,10 +109,10 @@ def find(
     mine = [result for result in mine if result.ask not in _BOTH or result.smaller_side]
     mine += _seen_from(view, found, me)
     asked = sum(result.p is not None and result.listed for result in found)
-    looked_at = sum(result.p is not None and not result.listed for result in found)
+    exploratory = sum(result.p is not None and not result.listed for result in found)
     findings = [
         finding_of(
-            view, result, names, own_words, asked + (0 if result.listed else looked_at), asked + looked_at
+            view, result, names, own_words, asked + (0 if result.listed else exploratory), asked + exploratory
         )
         for result in mine
     ]
@@ -128,7 +128,7 @@ def find(
         all=tuple(findings),
         tables=tables(view, me, names, own_words, mine),
         asked=asked,
-        looked_at=looked_at,
+        exploratory=exploratory,
     )
 
 
@@ -252,18 +252,18 @@ def finding_of(
         likely_words(likely, first, second, compared_differs(result)),
         _logged(view, SIDES.index(result.side)),
     )
-    said = finding_sentences.say_result(result.as_stated, scene)
+    sentences = finding_sentences.say_result(result.as_stated, scene)
     effect = result.effect
     if effect is not None and first is not result.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
     return Finding(
         key="-".join([result.side, result.ask, *(view.table.kinds[k] for k in result.kinds)]),
         question=str(result.ask),
-        headline=said.headline,
-        words=said.text,
-        you_headline=said.you_headline,
-        you_words=said.you_text,
-        parent_words=said.parents,
+        headline=sentences.headline,
+        words=sentences.text,
+        you_headline=sentences.you_headline,
+        you_words=sentences.you_text,
+        parent_words=sentences.parents,
         grade=result.grade,
         listed=result.listed,
         about=result.side,
@@ -344,12 +344,12 @@ def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """At most three to talk about, the surest first; no two that say the same of the same serves."""
     top: list[Finding] = []
     for finding in findings:
-        told = {f.question for f in top}
+        questions = {f.question for f in top}
         if (
             len(top) < TOP
             and finding.of
             and finding.grade is not Grade.TOO_FEW
-            and _SAME.get(finding.question) not in told
+            and _SAME.get(finding.question) not in questions
         ):
             top.append(finding)
     tries = sorted((f for f in findings if _worth_a_try(f)), key=lambda f: (-f.count / f.of, -f.of))

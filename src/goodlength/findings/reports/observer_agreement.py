@@ -70,7 +70,7 @@ class VariableRow:
     high: float | None
     trust: ReliabilityGrade
     disagreements: tuple[Disagreement, ...]
-    said: str
+    sentence: str
 
 
 @dataclass(frozen=True)
@@ -198,7 +198,7 @@ def _row(
         two = np.array([labels.index(labels_2[c]) if c >= 0 else -1 for c in two], dtype=np.int64)
     both = [(i, j) for i, j in pairs if array[i] >= 0 and two[j] >= 0]
     if not both:
-        said = reliability_words(words, 0, 0, ReliabilityGrade.TOO_FEW)
+        grade_words = reliability_words(words, 0, 0, ReliabilityGrade.TOO_FEW)
         return VariableRow(
             name,
             words,
@@ -214,7 +214,7 @@ def _row(
             None,
             ReliabilityGrade.TOO_FEW,
             (),
-            said,
+            grade_words,
         )
     a, b = np.array([array[i] for i, _ in both]), np.array([two[j] for _, j in both])
     table = confusion(a.tolist(), b.tolist(), len(labels))
@@ -277,13 +277,13 @@ def _with_range(
     value = _measured(a, b, measure, labels)
     if value is None or a.size < FEWEST:
         return value, None, None
-    drawn = []
+    resampled = []
     for _ in range(RESAMPLES):
         again = rng.integers(0, a.size, a.size)
         item = _measured(a[again], b[again], measure, labels)
         if item is not None:
-            drawn.append(item)
-    if len(drawn) < RESAMPLES // 2:
+            resampled.append(item)
+    if len(resampled) < RESAMPLES // 2:
         return value, None, None
-    low, high = np.quantile(drawn, [0.025, 0.975])
+    low, high = np.quantile(resampled, [0.025, 0.975])
     return value, float(low), float(high)

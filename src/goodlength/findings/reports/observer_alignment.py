@@ -106,8 +106,8 @@ def compare_layers(
     """
     pairs, by = merge_layers(first, second, np.asarray(first_s), np.asarray(second_s))
     rng = seeded("layers", first.key, second.key) if rng is None else rng
-    told_first, told_second = _as_times(len(first.key), len(second.key), pairs)
-    found = observer_agreement(first, second, told_first, told_second, 0.5, rng)
+    aligned_first, aligned_second = _as_times(len(first.key), len(second.key), pairs)
+    found = observer_agreement(first, second, aligned_first, aligned_second, 0.5, rng)
     weighed = tuple(_weighed(first, second, pairs, rng)) if weigh else ()
     return LayerComparison(replace(found, by=by), pairs, by, weighed)
 
@@ -217,8 +217,8 @@ def _place_of(code: int, codes: Sequence[int]) -> int:
 
 
 def _words(column: Sequence[str | None], words: Sequence[str], n: int) -> list[int]:
-    told = column or (None,) * n
-    return [words.index(word) if word in words else -1 for word in told]
+    texts = column or (None,) * n
+    return [words.index(word) if word in words else -1 for word in texts]
 
 
 def _distances() -> Floats:
@@ -269,13 +269,13 @@ def _row(
 def _range(
     a: NDArray[np.int64], b: NDArray[np.int64], away: Floats, rng: np.random.Generator
 ) -> tuple[float | None, float | None]:
-    drawn = []
+    resampled = []
     for _ in range(RESAMPLES):
         again = rng.integers(0, a.size, a.size)
         value = kappa(confusion(a[again].tolist(), b[again].tolist(), len(away)), away)
         if value is not None:
-            drawn.append(value)
-    if len(drawn) < RESAMPLES // 2:
+            resampled.append(value)
+    if len(resampled) < RESAMPLES // 2:
         return None, None
-    low, high = np.quantile(drawn, [0.025, 0.975])
+    low, high = np.quantile(resampled, [0.025, 0.975])
     return float(low), float(high)

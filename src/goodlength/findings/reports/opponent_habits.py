@@ -158,10 +158,12 @@ def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[Op
             ("right", "left")[cell % 2],
             weak,
             attacked,
-            weak_drawn,
-            attacked_drawn,
+            weak_pooled,
+            attacked_pooled,
         )
-        for (cell, weak, attacked), weak_drawn, attacked_drawn in zip(rows, weak_in, attacked_in, strict=True)
+        for (cell, weak, attacked), weak_pooled, attacked_pooled in zip(
+            rows, weak_in, attacked_in, strict=True
+        )
     ]
     return tuple(sorted(found, key=lambda serve: (-serve.weak_shrunk.mean, serve.kind, serve.box)))
 

@@ -176,20 +176,20 @@ def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterato
     used = view.kinds_by_use(0)
     each = [int((own & (view.table.kind == code)).sum()) for code in used]
     if used:
-        said = [
+        lines = [
             _many(noun(view.table.kinds[code], kind_words), count)
             for code, count in zip(used[:3], each, strict=False)
         ]
-        said += (
+        lines += (
             [f"{sum(each[3:])} of {plural(sum(each[3:]), 'another kind', 'other kinds')}"] if each[3:] else []
         )
-        yield f"Serves by {me} ({sum(each)} logged with their kind): {', '.join(said)}."
+        yield f"Serves by {me} ({sum(each)} logged with their kind): {', '.join(lines)}."
     taken = view.table.how_taken[view.served(1) & (view.table.how_taken >= 0)]
     if taken.size:
         codes, many = np.unique(taken, return_counts=True)
         order = np.argsort(-many, kind="stable")
-        said = [f"{many[at]} {HOW_WORDS[HOW_TAKEN[codes[at]]].lower()}" for at in order]
-        yield f"Returns by {me} ({taken.size} logged): {', '.join(said)}."
+        lines = [f"{many[at]} {HOW_WORDS[HOW_TAKEN[codes[at]]].lower()}" for at in order]
+        yield f"Returns by {me} ({taken.size} logged): {', '.join(lines)}."
 
 
 def _many(kind: Noun, count: int) -> str:

@@ -260,9 +260,11 @@ def _with_judged_trends(
             return player_trend
         return replace(player_trend, words=_trend_words(words, player_trend, float(next(adjusted))))
 
-    told = tuple(replace(row, trend=judged(row.trend, row.words)) for row in rows)
-    said = tuple(replace(kind, trend=judged(kind.trend, f"{kind.words}: share of serves")) for kind in kinds)
-    return told, said
+    judged_rows = tuple(replace(row, trend=judged(row.trend, row.words)) for row in rows)
+    judged_kinds = tuple(
+        replace(kind, trend=judged(kind.trend, f"{kind.words}: share of serves")) for kind in kinds
+    )
+    return judged_rows, judged_kinds
 
 
 def trend_p(player_trend: Trend) -> float:
@@ -335,11 +337,11 @@ def _usual(known: Sequence[tuple[int, int]]) -> tuple[PooledShare | None, float 
     """
     if len(known) < 2:
         return None, None
-    drawn = pooled_posterior([count for count, _ in known], [of for _, of in known])
-    order = np.argsort(drawn.mu, kind="stable")
-    upto = np.cumsum(drawn.weight[order])
-    low, high = (float(drawn.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
-    return PooledShare(drawn.centre(), low, high), drawn.spread()
+    posterior = pooled_posterior([count for count, _ in known], [of for _, of in known])
+    order = np.argsort(posterior.mu, kind="stable")
+    upto = np.cumsum(posterior.weight[order])
+    low, high = (float(posterior.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
+    return PooledShare(posterior.centre(), low, high), posterior.spread()
 
 
 def _opponents(matches: Sequence[SeasonMatch]) -> tuple[OpponentAcross, ...]:

@@ -149,11 +149,11 @@ def _row(measure: str, matches: Sequence[SeasonMatch]) -> ProfileRow:
     known = [figure.share for figure in figures if figure.share.of]
     usual, spread = None, None
     if len(known) > 1:
-        drawn = pooled_posterior([s.count for s in known], [s.of for s in known])
-        order = np.argsort(drawn.mu, kind="stable")
-        upto = np.cumsum(drawn.weight[order])
-        low, high = (float(drawn.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
-        usual, spread = PooledShare(drawn.centre(), low, high), drawn.spread()
+        posterior = pooled_posterior([s.count for s in known], [s.of for s in known])
+        order = np.argsort(posterior.mu, kind="stable")
+        upto = np.cumsum(posterior.weight[order])
+        low, high = (float(posterior.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
+        usual, spread = PooledShare(posterior.centre(), low, high), posterior.spread()
     words = MEASURES[measure][0]
     return ProfileRow(
         measure,

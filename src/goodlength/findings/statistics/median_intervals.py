@@ -79,11 +79,11 @@ def median_range(values: Sequence[float], level: float = 0.95) -> MedianRange:
         return MedianRange(0, None, None, None, None, None)
     median = float(np.median(known))
     ranks = np.arange(1, n // 2 + 1)
-    held = 1 - 2 * bdtr(ranks - 1, n, 0.5)
-    enough = np.flatnonzero(held >= level - 1e-12)
+    covered = 1 - 2 * bdtr(ranks - 1, n, 0.5)
+    enough = np.flatnonzero(covered >= level - 1e-12)
     if not enough.size:
         return MedianRange(n, median, None, None, None, None)
     rank = int(ranks[enough[-1]])
     return MedianRange(
-        n, median, float(known[rank - 1]), float(known[n - rank]), float(held[enough[-1]]), rank
+        n, median, float(known[rank - 1]), float(known[n - rank]), float(covered[enough[-1]]), rank
     )

@@ -167,6 +167,6 @@ def pooled_shares(count: Sequence[int], of: Sequence[int]) -> tuple[PooledShare,
     """
     if not len(of):
         return ()
-    drawn = pooled_posterior(count, of, quick=True)
-    columns = zip(drawn.mean(), drawn.quantile(0.025, 10), drawn.quantile(0.975, 10), strict=True)
+    posterior = pooled_posterior(count, of, quick=True)
+    columns = zip(posterior.mean(), posterior.quantile(0.025, 10), posterior.quantile(0.975, 10), strict=True)
     return tuple(PooledShare(float(m), float(low), float(high)) for m, low, high in columns)

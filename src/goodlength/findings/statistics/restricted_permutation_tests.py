@@ -22,7 +22,7 @@ from goodlength.findings.statistics.exact_tests import both_tails
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 QUICK, CAREFUL = 1000, 8000  # orders drawn: at first, and where the first look may give a grade
-LOOK_CLOSER = 0.1
+REFINE_BELOW = 0.1
 MANY, FOR_MANY = 400, 160  # from so many serves on so few orders do: their spread is all that is read off
 
 
@@ -252,14 +252,14 @@ def reordered(kinds: Sequence[int], boxes: Sequence[int], orders: int, rng: np.r
 
     The first row is the order as it came.
     """
-    drawn = np.tile(np.asarray(kinds, dtype=np.int64), (1 + orders, 1))
+    permuted = np.tile(np.asarray(kinds, dtype=np.int64), (1 + orders, 1))
     where = np.asarray(boxes)
     for box in dict.fromkeys(boxes):  # by first sight: a match seen in a mirror gives the same orders
         here = np.flatnonzero(where == box)
         if here.size > 1:
             by = np.argsort(rng.random((orders, here.size)), axis=1)
-            drawn[1:, here] = drawn[0, here][by]
-    return drawn
+            permuted[1:, here] = permuted[0, here][by]
+    return permuted
 
 
 def repeats_within(
@@ -293,16 +293,16 @@ def repeats_within(
     again = np.zeros((1 + orders, size), dtype=np.int64)
     followed = np.zeros((1 + orders, size), dtype=np.int64)
     for kinds, box in used:
-        drawn = reordered(kinds, box, orders, rng)
-        same = drawn[:, :-1] == drawn[:, 1:]
+        permuted = reordered(kinds, box, orders, rng)
+        same = permuted[:, :-1] == permuted[:, 1:]
         for kind in range(size):
-            is_kind = drawn[:, :-1] == kind
+            is_kind = permuted[:, :-1] == kind
             followed[:, kind] += is_kind.sum(axis=1)
             again[:, kind] += (is_kind & same).sum(axis=1)
     return Ordered(again, followed, many)
 
 
-def mid_p(seen: float, drawn: Floats | Ints) -> float:
+def mid_p(seen: float, permuted: Floats | Ints) -> float:
     """Return two-sided mid p of a value among drawn ones: twice the smaller tail, half of the ties counted.
 
     The value seen counts among the drawn, so that it is never 0.
@@ -312,7 +312,7 @@ def mid_p(seen: float, drawn: Floats | Ints) -> float:
     >>> mid_p(9.0, np.arange(9.0))
     0.1
     """
-    n = drawn.size + 1
-    ties = float((np.abs(drawn - seen) < 1e-12).sum() + 1) / 2
-    below, above = float((drawn < seen - 1e-12).sum()), float((drawn > seen + 1e-12).sum())
+    n = permuted.size + 1
+    ties = float((np.abs(permuted - seen) < 1e-12).sum() + 1) / 2
+    below, above = float((permuted < seen - 1e-12).sum()), float((permuted > seen + 1e-12).sum())
     return min(1.0, 2 * (min(below, above) + ties) / n)

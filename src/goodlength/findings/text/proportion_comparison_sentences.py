@@ -46,14 +46,14 @@ def won_words(voice: Voice, *sides: Side) -> str:
     known = [side for side in sides if side[0].of]
     missing = [where for share, _, where in sides if not share.of]
     nothing = f"No rally {' or '.join(missing)} is logged as won or lost." if missing else ""
-    said, verb = [], ""
+    parts, verb = [], ""
     for n, side in enumerate(known):
         does = "lost" if side[0].of == 1 and not side[0].count else "won"
         unit = n == 0 or side[1] != known[0][1]
-        said.append(f"{'' if does == verb else does + ' '}{so_many(side, unit)}")
+        parts.append(f"{'' if does == verb else does + ' '}{so_many(side, unit)}")
         verb = does
-    told = f"{voice.subject} {' and '.join(said)}, lets excluded." if said else ""
-    return f"{told} {nothing}".strip()
+    won_sentence = f"{voice.subject} {' and '.join(parts)}, lets excluded." if parts else ""
+    return f"{won_sentence} {nothing}".strip()
 
 
 def weak_words(owner: str, *sides: Side) -> str:
@@ -73,16 +73,16 @@ def weak_words(owner: str, *sides: Side) -> str:
         return ""
     good = _none_of_one(known[0])
     was = "neither loose nor missed" if good else "loose or missed"
-    told = f"{owner} return was {was} on {so_many(known[0])}"
+    weak_sentence = f"{owner} return was {was} on {so_many(known[0])}"
     for side in known[1:]:
         also = so_many(side, unit=side[1] != known[0][1])
         if _none_of_one(side):
-            told += f", {'nor' if good else 'but not' if known[0][0].count else 'and not'} on {also}"
+            weak_sentence += f", {'nor' if good else 'but not' if known[0][0].count else 'and not'} on {also}"
         elif good:
-            told += f"; it was loose or missed on {also}"
+            weak_sentence += f"; it was loose or missed on {also}"
         else:
-            told += f", {'and on' if side[0].of == 1 else 'against'} {also}"
-    return f"{told}."
+            weak_sentence += f", {'and on' if side[0].of == 1 else 'against'} {also}"
+    return f"{weak_sentence}."
 
 
 def _none_of_one(side: Side) -> bool:

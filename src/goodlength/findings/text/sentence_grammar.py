@@ -57,8 +57,8 @@ def listing(items: Sequence[object]) -> str:
     >>> listing([1, 2, 3])
     '1, 2 and 3'
     """
-    said = [str(item) for item in items]
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}" if said else ""
+    texts = [str(item) for item in items]
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}" if texts else ""
 
 
 def games(numbers: Sequence[int]) -> str:
@@ -81,9 +81,9 @@ def _in_rows(numbers: Sequence[int]) -> list[str]:
         else:
             rows.append([number])
     return [
-        said
+        row_words
         for row in rows
-        for said in ([f"{row[0]} to {row[-1]}"] if len(row) > 2 else [str(number) for number in row])
+        for row_words in ([f"{row[0]} to {row[-1]}"] if len(row) > 2 else [str(number) for number in row])
     ]
 
 
@@ -106,7 +106,7 @@ def frequency_in_words(p: float) -> str:
     >>> frequency_in_words(0.11), frequency_in_words(0.41), frequency_in_words(0.002)
     ('about 1 time in 9', 'about 2 times in 5', 'less than 1 time in 100')
     """
-    for limit, said in (
+    for limit, phrase in (
         (0.85, "nearly every time"),
         (0.6, "more often than not"),
         (0.45, "about half the time"),
@@ -114,7 +114,7 @@ def frequency_in_words(p: float) -> str:
         (0.29, "about 1 time in 3"),
     ):
         if p >= limit:
-            return said
+            return phrase
     if p < 0.01:
         return "less than 1 time in 100"
     once_in = round(1 / p)
@@ -188,10 +188,10 @@ def noun(kind: str, kind_words: Mapping[str, str]) -> Noun:
     >>> noun("x1", {"x1": "Backhand slice"}).many
     'backhand slice serves'
     """
-    said = label(kind, kind_words).strip()
-    if kind in _NOUNS and said == _DEFAULT[kind]:
+    text = label(kind, kind_words).strip()
+    if kind in _NOUNS and text == _DEFAULT[kind]:
         return _NOUNS[kind]
-    head, comma, rest = said.partition(",")
+    head, comma, rest = text.partition(",")
     if head[1:2].islower():  # not "T ball"
         head = head[:1].lower() + head[1:]
     tail = f" ({rest.strip()})" if comma else ""

@@ -131,20 +131,20 @@ def mix_words(
         if not settled:
             return f"{some} say which kind wins most."
         return "Judged by kind alone, one serve wins most. A receiver who knows that would soon wait for it."
-    said = [
+    sentences = [
         f"{some} find the best mix."
         if not settled
         else f"{serves} {plural(serves, 'serve narrows', 'serves narrow')} the mix down; see the ranges."
     ]
     rare = [kind for kind, high in zip(kinds, most, strict=True) if high < 0.1]
     if settled and rare:
-        said.append(f"Good mixes use little of: {', '.join(rare)}.")
+        sentences.append(f"Good mixes use little of: {', '.join(rare)}.")
     if present > even + 0.005:
-        said.append("The current mix gives away more than an even one would, so make it more even.")
+        sentences.append("The current mix gives away more than an even one would, so make it more even.")
     else:
-        said.append("The current mix gives away no more than an even one would.")
-    said.append("Order matters too: give the player a random list before the match.")
-    return " ".join(said)
+        sentences.append("The current mix gives away no more than an even one would.")
+    sentences.append("Order matters too: give the player a random list before the match.")
+    return " ".join(sentences)
 
 
 def agreement_words(matched: int, only_first: int, only_second: int) -> str:
@@ -157,13 +157,13 @@ def agreement_words(matched: int, only_first: int, only_second: int) -> str:
     """
     if not matched:
         return "The two logs share no rally."
-    said = f"Both logged {matched} {plural(matched, 'rally', 'rallies')}"
+    matched_words = f"Both logged {matched} {plural(matched, 'rally', 'rallies')}"
     alone = [
         f"{number_in_words(n)} {plural(n, 'is', 'are')} only in the {which} log"
         for n, which in ((only_first, "first"), (only_second, "second"))
         if n
     ]
-    return f"{said}{'; ' if alone else ''}{' and '.join(alone)}."
+    return f"{matched_words}{'; ' if alone else ''}{' and '.join(alone)}."
 
 
 def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
@@ -252,16 +252,16 @@ def before_after_words(
     met = "the same opponent" if opponents == 1 else f"the same {number_in_words(opponents)} opponents"
     seen = f"{after.count} of {after.of} after, {before.count} of {before.of} before, against {met}."
     if low <= 0 <= high:
-        told = "We cannot say whether it changed."
+        verdict = "We cannot say whether it changed."
     else:
-        told = f"It {'rose' if difference > 0 else 'fell'} by {_points(low)} to {_points(high)}."
+        verdict = f"It {'rose' if difference > 0 else 'fell'} by {_points(low)} to {_points(high)}."
         if difference < 0:
-            told = f"It fell by {_points(high)} to {_points(low)}."
+            verdict = f"It fell by {_points(high)} to {_points(low)}."
     together = after.count / max(after.of, 1) - before.count / max(before.of, 1)
     if not low <= 0 <= high and turned_by_mix(difference, together):
-        told += " That is opponent by opponent: the counts together hide it."
+        verdict += " That is opponent by opponent: the counts together hide it."
     elif abs(together) >= abs(difference) + MATTERS:
-        told += f" {COUNTS_SUGGEST_MORE}"
+        verdict += f" {COUNTS_SUGGEST_MORE}"
     text = plural(left_out, "is", "are")
     rest = (
         f" {capital(number_in_words(left_out))} met only before or only after {text} left out."
@@ -269,6 +269,6 @@ def before_after_words(
         else ""
     )
     return (
-        f"{words}: {seen} {told}{rest} A very bad day is usually followed by a better one anyway: "
+        f"{words}: {seen} {verdict}{rest} A very bad day is usually followed by a better one anyway: "
         "judge by more than one match on each side."
     )

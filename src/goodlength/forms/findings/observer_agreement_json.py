@@ -116,7 +116,7 @@ def agree_form(found: Agreement) -> AgreementJson:
         "variables": [
             {
                 "variable": row.variable,
-                "words": row.said,
+                "words": row.sentence,
                 "compared": row.compared,
                 "agreed": row.agreed,
                 "agreed_count": None if row.agreed is None else round(row.agreed * row.compared),

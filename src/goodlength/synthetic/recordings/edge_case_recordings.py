@@ -98,10 +98,10 @@ def _no_squash(rng: np.random.Generator, kind: str, seconds: float) -> WorldReco
 
 def _piece(rng: np.random.Generator, kind: str, rate: int) -> Wave:
     if kind == "street":
-        drawn = rng.random()
-        if drawn < 0.6:
+        choice = rng.random()
+        if choice < 0.6:
             return background_sounds.step(rng, rate)
         return (
-            background_sounds.door(rng, rate) if drawn < 0.8 else background_sounds.applause(rng, 1.0, rate)
+            background_sounds.door(rng, rate) if choice < 0.8 else background_sounds.applause(rng, 1.0, rate)
         )
     return background_sounds.speech(rng, float(rng.uniform(0.5, 4)), rate)

@@ -110,12 +110,12 @@ def _gain_controlled(wave: Wave, chain: PhoneChain, rate: int) -> Wave:
     count = len(wave) // step
     level = 10 * np.log10((wave[: count * step].reshape(count, step) ** 2).mean(axis=1) + 1e-9)
     keep = np.exp(-GAIN_STEP_S / chain.gain_release_s)
-    held = np.empty(count)
+    peak_db = np.empty(count)
     now = float(level[0])
     for k, value in enumerate(level.tolist()):
         now = max(value, keep * now + (1 - keep) * value)
-        held[k] = now
-    turned = -(1 - 1 / chain.gain) * np.maximum(held - np.quantile(held, 0.2), 0)
+        peak_db[k] = now
+    turned = -(1 - 1 / chain.gain) * np.maximum(peak_db - np.quantile(peak_db, 0.2), 0)
     gain = np.interp(np.arange(len(wave)), (np.arange(count) + 0.5) * step, 10 ** (turned / 20))
     return np.asarray(wave * gain, np.float32)
 

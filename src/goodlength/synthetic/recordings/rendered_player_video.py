@@ -335,8 +335,8 @@ def write_plain_film(path: Path, world: WorldRecording, picture: PlainPicture, r
         video = container.add_stream("libx264", rate_hz, options={"preset": "ultrafast", "g": str(rate_hz)})
         video.width, video.height, video.pix_fmt = picture.width, picture.height, "yuv420p"
         audio = container.add_stream("aac", world.rate, layout="mono")
-        for n, (_, drawn) in enumerate(picture.pictures(rate_hz)):
-            frame = av.VideoFrame.from_ndarray(drawn, format="gray").reformat(format="yuv420p")
+        for n, (_, image) in enumerate(picture.pictures(rate_hz)):
+            frame = av.VideoFrame.from_ndarray(image, format="gray").reformat(format="yuv420p")
             frame.pts, frame.time_base = n, Fraction(1, rate_hz)
             container.mux(video.encode(frame))
             if n % rate_hz == 0:

@@ -90,17 +90,17 @@ def _add_shoes(rng: np.random.Generator, setting: Setting, out: Wave) -> None:
 def _add_neighbour(
     rng: np.random.Generator,
     whole: Wave,
-    heard_by: tuple[float, float],
+    transmission: tuple[float, float],
     seconds: float,
     make_session: type[RandomSession],
     make_hall: MakeHall,
 ) -> list[WorldContact]:
-    """Add a court next door, `heard_by` a level in dB and a low-pass in Hz."""
-    db, lowpass = heard_by
+    """Add a court next door, `transmission` a level in dB and a low-pass in Hz."""
+    db, lowpass = transmission
     setting = draw_setting(rng, "quiet", seconds)
     hall = make_hall(rng, setting)
     dry, contacts = hall.render(make_session(rng, seconds).play(), len(whole))
-    heard = signal.oaconvolve(dry, hall.late)[: len(whole)]
+    through_wall = signal.oaconvolve(dry, hall.late)[: len(whole)]
     sections = signal.butter(int(rng.integers(1, 4)), lowpass, fs=RATE, output="sos").astype(np.float32)
-    whole += np.float32(10 ** (db / 20)) * np.asarray(signal.sosfilt(sections, heard), np.float32)
+    whole += np.float32(10 ** (db / 20)) * np.asarray(signal.sosfilt(sections, through_wall), np.float32)
     return [WorldContact(c.time_s, c.surface, c.striker, False) for c in contacts]

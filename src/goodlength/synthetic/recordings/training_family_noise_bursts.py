@@ -335,8 +335,8 @@ def _add_neighbours(
         hall = BurstHall(rng, other)
         rounds = Rounds(rng, hall, other, out)
         rounds.match(seconds, float(rng.choice([0.0, 0.0, 80.0])))
-        heard = signal.oaconvolve(out, hall.echo)[: len(whole)]
+        through_wall = signal.oaconvolve(out, hall.echo)[: len(whole)]
         sections = signal.butter(int(rng.integers(1, 4)), lowpass, fs=RATE, output="sos").astype(np.float32)
-        whole += np.float32(10 ** (db / 20)) * np.asarray(signal.sosfilt(sections, heard), np.float32)
+        whole += np.float32(10 ** (db / 20)) * np.asarray(signal.sosfilt(sections, through_wall), np.float32)
         contacts += [WorldContact(c.time_s, c.surface, c.striker, False) for c in rounds.contacts]
     return contacts

@@ -102,7 +102,7 @@ class RandomSession:
         self.ends = rng.dirichlet([3, 3, 1.5, 1, 1])
         self.wait_s, self.wait_even = float(rng.uniform(4, 22)), float(rng.uniform(1.5, 8))
         self.bounced, self.bounced_with_racket = float(rng.uniform(0, 6)), float(rng.random() ** 3)
-        self.sent_back, self.kept_warm = float(rng.uniform(0, 0.9)), float(rng.uniform(0, 0.25))
+        self.sent_back, self.keep_warm_chance = float(rng.uniform(0, 0.9)), float(rng.uniform(0, 0.25))
         self.dead_bounces = float(rng.uniform(0, 6))
         self.at = float(rng.uniform(0, 12))
         self.out = PlayedSession()
@@ -207,11 +207,11 @@ class RandomSession:
         rng = self.rng
         begin = self.at
         length = 2.6 + float(rng.gamma(self.wait_even, self.wait_s / self.wait_even))
-        drawn = float(rng.random())
-        if length > 8 and drawn < self.kept_warm:
+        choice = float(rng.random())
+        if length > 8 and choice < self.keep_warm_chance:
             self.at += float(rng.uniform(1, 4))
             self.hit_about(float(rng.uniform(2, 9)), Activity.KNOCKING, "alone")
-        elif length > 4 and drawn < self.kept_warm + self.sent_back:
+        elif length > 4 and choice < self.keep_warm_chance + self.sent_back:
             self.at += float(rng.uniform(0.8, 0.5 * length))
             self._send_back()
         if rng.random() < 0.25:

@@ -194,11 +194,11 @@ class RememberedPlay:
         rng, court = self.rng, self.court
         begin = self.at
         wait = self.wait_s * float(rng.uniform(0.5, 1.6)) + 2
-        drawn = float(rng.random())
-        if drawn < 0.05:
+        choice = float(rng.random())
+        if choice < 0.05:
             self.at += 2
             self.hit_about(float(rng.uniform(3, 8)), 1, Activity.KNOCKING)
-        elif drawn < 0.4:
+        elif choice < 0.4:
             at, db = begin + 0.4 * wait, float(rng.uniform(-14, -3))
             court.impact(Surface.RACKET, at, db, 1)
             court.impact(Surface.FLOOR, at + 0.6, db)
@@ -295,9 +295,9 @@ def _next_court(
     other = new_court(rng, rate, seconds, 1.0)
     RememberedPlay(other, "usual").play(seconds, 0.0)
     sections = signal.butter(2, min(float(rng.uniform(900, 5000)), 0.45 * rate), fs=rate, output="sos")
-    heard = signal.sosfilt(sections.astype(np.float32), other.out)
-    heard = signal.oaconvolve(heard, other.echo)[: len(whole)]
-    whole += np.asarray(10 ** (db / 20) * heard, np.float32)
+    through_wall = signal.sosfilt(sections.astype(np.float32), other.out)
+    through_wall = signal.oaconvolve(through_wall, other.echo)[: len(whole)]
+    whole += np.asarray(10 ** (db / 20) * through_wall, np.float32)
     return [WorldContact(c.time_s, c.surface, c.striker, False) for c in other.contacts]
 
 

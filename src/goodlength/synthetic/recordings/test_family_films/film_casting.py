@@ -89,14 +89,14 @@ def cast_players(
         motion = move_player(
             rng, paths[who], facings[who], shape.stature_m, shape.hips, hands[who], strokes[who], play.watched
         )
-        look = draw_appearance(rng, shape.stature_m, outfit.shirt, outfit.lower, outfit.pattern)
+        appearance = draw_appearance(rng, shape.stature_m, outfit.shirt, outfit.lower, outfit.pattern)
         people.append(
             FilmPerson(
                 f"player {who + 1}",
                 "player",
                 "inside",
                 build_body(shape),
-                look,
+                appearance,
                 motion,
                 hands[who],
                 racket_appearance(rng),
@@ -126,11 +126,11 @@ def visitor(
     cells: int = 52,
 ) -> FilmPerson:
     """Return somebody in everyday clothes who follows a path (n, 2) on a floor."""
-    mesh, look = draw_visitor(rng, cells)
+    mesh, appearance = draw_visitor(rng, cells)
     motion = move_player(
         rng, path, facing, mesh.shape.stature_m, mesh.shape.hips, True, [], None, with_racket=False
     )
-    return FilmPerson(name, role, layer, mesh, look, _lifted(motion, floor_m))
+    return FilmPerson(name, role, layer, mesh, appearance, _lifted(motion, floor_m))
 
 
 def _unrest(rng: np.random.Generator, count: int, size_m: float) -> Floats:

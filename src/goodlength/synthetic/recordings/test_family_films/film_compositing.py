@@ -108,13 +108,13 @@ def draw_ball(
         u, v, far = project_point(c, x, y, -z if mirror else z)
         if not far > 0.1:
             continue
-        beside, _, _ = project_point(
+        edge_u, _, _ = project_point(
             c,
             x + c[3] * BALL_RADIUS_M,
             y + c[4] * BALL_RADIUS_M,
             (-z if mirror else z) + c[5] * BALL_RADIUS_M,
         )
-        radius = max(abs(beside - u), 0.35)
+        radius = max(abs(edge_u - u), 0.35)
         whole += weight * math.pi * radius * radius
         for pv in range(math.floor(v - radius - 1), math.ceil(v + radius + 1) + 1):
             for pu in range(math.floor(u - radius - 1), math.ceil(u + radius + 1) + 1):

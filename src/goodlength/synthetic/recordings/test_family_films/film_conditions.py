@@ -147,20 +147,22 @@ def draw_conditions(rng: np.random.Generator, kind: str = "singles", **chosen: s
     return _agreed(FilmConditions(kind=kind, **{**values, **chosen}), chosen)
 
 
-def _agreed(drawn: FilmConditions, chosen: dict[str, str]) -> FilmConditions:
+def _agreed(conditions: FilmConditions, chosen: dict[str, str]) -> FilmConditions:
     """Return conditions that do not contradict each other; what was chosen stays where it can."""
-    if drawn.place.startswith("behind") and drawn.back == "plaster":
+    if conditions.place.startswith("behind") and conditions.back == "plaster":
         if "back" in chosen and "place" not in chosen:
-            drawn = replace(drawn, place="above, middle")
+            conditions = replace(conditions, place="above, middle")
         else:
-            drawn = replace(drawn, back="glass with door")
-    if drawn.wall == "glass" and drawn.back == "plaster":
-        drawn = replace(drawn, back="glass", place=drawn.place)
-    if drawn.spectators in {"few behind glass", "many behind glass"} and drawn.wall != "glass":
+            conditions = replace(conditions, back="glass with door")
+    if conditions.wall == "glass" and conditions.back == "plaster":
+        conditions = replace(conditions, back="glass", place=conditions.place)
+    if conditions.spectators in {"few behind glass", "many behind glass"} and conditions.wall != "glass":
         if "spectators" in chosen and "wall" not in chosen:
-            drawn = replace(drawn, wall="glass", back="glass")
+            conditions = replace(conditions, wall="glass", back="glass")
         elif "spectators" not in chosen:
-            drawn = replace(drawn, spectators="before the camera" if drawn.spectators[0] == "m" else "none")
-    if drawn.ball == "white" and not drawn.floor.startswith(("painted", "dark")):
-        drawn = replace(drawn, ball="black" if "ball" not in chosen else drawn.ball)
-    return drawn
+            conditions = replace(
+                conditions, spectators="before the camera" if conditions.spectators[0] == "m" else "none"
+            )
+    if conditions.ball == "white" and not conditions.floor.startswith(("painted", "dark")):
+        conditions = replace(conditions, ball="black" if "ball" not in chosen else conditions.ball)
+    return conditions

@@ -235,11 +235,11 @@ def _next_court(
     rng: np.random.Generator, c: FilmConditions, court: CourtScene, seconds: float
 ) -> list[FilmPerson]:
     """Return the players of the court beside, moved there."""
-    beside = np.array([WIDTH_M + 0.3, 0.0, 0.0])
+    shift = np.array([WIDTH_M + 0.3, 0.0, 0.0])
     out = []
     for number, person in enumerate(casting.cast_players(rng, c, court, play_film(rng, seconds))):
         m = person.motion
-        moved = replace(m, joints=m.joints + beside, soles=m.soles + beside)
+        moved = replace(m, joints=m.joints + shift, soles=m.soles + shift)
         out.append(replace(person, name=f"neighbour {number + 1}", role="neighbour", motion=moved))
     return out
 

@@ -184,13 +184,15 @@ class FilmRenderer:
             )
             points.append(place)
             normals.append(turned)
-            if racket is not None and person.racket_look is not None:
+            if racket is not None and person.racket_appearance is not None:
                 hand = joints[body.R_HAND if person.right_handed else body.L_HAND]
                 rackets.append(self._racket_at(hand, racket))
         out = [
-            self._lit(n, points, normals[1], mesh.triangles, mesh.vertices, mesh.labels, person.look, cameras)
+            self._lit(
+                n, points, normals[1], mesh.triangles, mesh.vertices, mesh.labels, person.appearance, cameras
+            )
         ]
-        if rackets and person.racket_look is not None:
+        if rackets and person.racket_appearance is not None:
             rigid = self._racket
             places = [r[0] for r in rackets]
             out.append(
@@ -201,7 +203,7 @@ class FilmRenderer:
                     rigid.triangles,
                     rigid.vertices,
                     rigid.labels,
-                    person.racket_look,
+                    person.racket_appearance,
                     cameras,
                 )
             )
@@ -215,13 +217,13 @@ class FilmRenderer:
         triangles: NDArray[np.int32],
         rest: Floats,
         labels: Floats,
-        look: Floats,
+        appearance: Floats,
         cameras: list[FilmCamera],
     ) -> PosedMesh:
         court = self.scene.court
         light = light_vertices(self.lamps, court.ambient, np.array(court.floor), points[1], normals)
         pixels = [project_mirrored(c.packed, p, -1, 0.0) for c, p in zip(cameras, points, strict=True)]
-        return PosedMesh(n, triangles, points, pixels, light, rest, labels, look, normals)
+        return PosedMesh(n, triangles, points, pixels, light, rest, labels, appearance, normals)
 
     def _racket_at(self, hand: Floats, ways: Floats) -> tuple[Floats, Floats]:
         """Return a racket's vertices and normals in the court's frame."""
@@ -258,10 +260,10 @@ class FilmRenderer:
             out[layer].append(_LayerMesh(item, item.pixels, before, FRONT_FACE))
         for surface, axis, at_m in self._mirrors():
             mask = np.where(plate.surface == surface, np.inf, -np.inf).astype(np.float32)
-            for drawn in out["inside"]:
-                points = zip(cameras, drawn.mesh.points, strict=True)
+            for layer_mesh in out["inside"]:
+                points = zip(cameras, layer_mesh.mesh.points, strict=True)
                 pixels = [project_mirrored(c.packed, p, axis, at_m) for c, p in points]
-                out["mirror"].append(_LayerMesh(drawn.mesh, pixels, mask, -FRONT_FACE))
+                out["mirror"].append(_LayerMesh(layer_mesh.mesh, pixels, mask, -FRONT_FACE))
         return out
 
     def _draw(
@@ -300,7 +302,7 @@ class FilmRenderer:
             mesh.light,
             mesh.rest,
             mesh.labels,
-            mesh.look,
+            mesh.appearance,
             item.turned,
             du,
             dv,

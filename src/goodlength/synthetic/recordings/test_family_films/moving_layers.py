@@ -73,7 +73,7 @@ class PosedMesh:
     light: Floats
     rest: Floats
     labels: Floats
-    look: Floats
+    appearance: Floats
     normals: Floats
 
 

@@ -118,13 +118,13 @@ def delay_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
     for begin in range(0, count, block):
         stop = min(count, begin + block)
         at = np.arange(begin, stop)
-        heard = np.zeros((size, stop - begin))
+        echo = np.zeros((size, stop - begin))
         for k in range(size):
             back = at - delays[k]
             early = np.where(back >= 0, lines[k, np.maximum(back, 0)], 0.0)
             before = np.where(back >= 1, lines[k, np.maximum(back - 1, 0)], 0.0)
-            heard[k] = keep[k] * ((1 - dull[k]) * early + dull[k] * before)
-        lines[:, begin:stop] += mixing @ heard
+            echo[k] = keep[k] * ((1 - dull[k]) * early + dull[k] * before)
+        lines[:, begin:stop] += mixing @ echo
     out = (lines[:, :count] * rng.standard_normal((size, 1))).sum(axis=0)
     out[0] = 0.0
     wet = 10 ** ((wet_db + float(rng.uniform(-4, 16))) / 20)

@@ -61,10 +61,10 @@ class FilmPerson:
     role: str
     layer: str
     mesh: BodyMesh
-    look: Floats
+    appearance: Floats
     motion: BodyMotion
     right_handed: bool = True
-    racket_look: Floats | None = None
+    racket_appearance: Floats | None = None
     from_s: float = 0.0
     until_s: float = 1e9
 
@@ -105,31 +105,34 @@ def draw_appearance(
     rng: np.random.Generator, stature_m: float, shirt: Colour, lower: Colour, pattern: int
 ) -> Floats:
     """Return a person's colours as the rasteriser takes them."""
-    look = np.zeros(at.LOOK_SIZE)
+    appearance = np.zeros(at.APPEARANCE_SIZE)
     tone = _SKINS[int(rng.choice(len(_SKINS), p=[0.25, 0.25, 0.2, 0.15, 0.1, 0.05]))]
-    look[at.SKIN_RGB : at.SKIN_RGB + 3] = np.array(tone) * rng.uniform(0.9, 1.1)
-    look[at.SHIRT_RGB : at.SHIRT_RGB + 3] = shirt
-    look[at.SECOND_RGB : at.SECOND_RGB + 3] = any_colour(rng)
-    look[at.LOWER_RGB : at.LOWER_RGB + 3] = lower
+    appearance[at.SKIN_RGB : at.SKIN_RGB + 3] = np.array(tone) * rng.uniform(0.9, 1.1)
+    appearance[at.SHIRT_RGB : at.SHIRT_RGB + 3] = shirt
+    appearance[at.SECOND_RGB : at.SECOND_RGB + 3] = any_colour(rng)
+    appearance[at.LOWER_RGB : at.LOWER_RGB + 3] = lower
     hair = _HAIRS[int(rng.integers(0, 3 if tone[0] < 0.35 else len(_HAIRS)))]
-    look[at.HAIR_RGB : at.HAIR_RGB + 3] = hair
+    appearance[at.HAIR_RGB : at.HAIR_RGB + 3] = hair
     shoe = WHITE if rng.random() < 0.5 else any_colour(rng)
-    look[at.SHOE_RGB : at.SHOE_RGB + 3] = shoe
-    look[at.SOCK_RGB : at.SOCK_RGB + 3] = WHITE if rng.random() < 0.75 else BLACK
-    look[at.BAND_RGB : at.BAND_RGB + 3] = WHITE if rng.random() < 0.5 else any_colour(rng)
-    look[at.PATTERN], look[at.STATURE] = pattern, stature_m
-    look[at.BAND], look[at.CREASE_SEED] = float(rng.random() < 0.2), int(rng.integers(0, 10000))
-    look[at.SOCK_TOP], look[at.CREASES] = float(rng.uniform(0.06, 0.14)), float(rng.uniform(0.08, 0.3))
-    return look
+    appearance[at.SHOE_RGB : at.SHOE_RGB + 3] = shoe
+    appearance[at.SOCK_RGB : at.SOCK_RGB + 3] = WHITE if rng.random() < 0.75 else BLACK
+    appearance[at.BAND_RGB : at.BAND_RGB + 3] = WHITE if rng.random() < 0.5 else any_colour(rng)
+    appearance[at.PATTERN], appearance[at.STATURE] = pattern, stature_m
+    appearance[at.BAND], appearance[at.CREASE_SEED] = float(rng.random() < 0.2), int(rng.integers(0, 10000))
+    appearance[at.SOCK_TOP], appearance[at.CREASES] = (
+        float(rng.uniform(0.06, 0.14)),
+        float(rng.uniform(0.08, 0.3)),
+    )
+    return appearance
 
 
 def draw_visitor(rng: np.random.Generator, cells: int = 56) -> tuple[BodyMesh, Floats]:
     """Return the mesh and colours of somebody in everyday clothes."""
     shape = replace(draw_shape(rng), shorts_length=1.9, sleeve=float(rng.uniform(0.9, 1.6)), skirt=False)
-    look = draw_appearance(
+    appearance = draw_appearance(
         rng, shape.stature_m, any_colour(rng), BLACK if rng.random() < 0.5 else any_colour(rng), 0
     )
-    return build_body(shape, cells), look
+    return build_body(shape, cells), appearance
 
 
 def build_racket() -> RigidMesh:
@@ -186,9 +189,9 @@ def _tube(line: list[Floats], radius: float, closed: bool, sides: int = 6) -> tu
 
 def racket_appearance(rng: np.random.Generator) -> Floats:
     """Return a racket's colours: frame, grip, strings."""
-    look = np.zeros(at.LOOK_SIZE)
-    look[at.KIND] = at.RACKET
-    look[at.SHIRT_RGB : at.SHIRT_RGB + 3] = any_colour(rng)
-    look[at.SECOND_RGB : at.SECOND_RGB + 3] = BLACK if rng.random() < 0.5 else any_colour(rng)
-    look[at.STATURE] = 1.0
-    return look
+    appearance = np.zeros(at.APPEARANCE_SIZE)
+    appearance[at.KIND] = at.RACKET
+    appearance[at.SHIRT_RGB : at.SHIRT_RGB + 3] = any_colour(rng)
+    appearance[at.SECOND_RGB : at.SECOND_RGB + 3] = BLACK if rng.random() < 0.5 else any_colour(rng)
+    appearance[at.STATURE] = 1.0
+    return appearance

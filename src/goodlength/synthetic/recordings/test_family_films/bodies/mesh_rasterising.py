@@ -21,15 +21,15 @@ Ints = NDArray[np.int32]
 Triple = tuple[float, float, float]
 (SKIN_RGB, SHIRT_RGB, SECOND_RGB, LOWER_RGB, HAIR_RGB, SHOE_RGB, SOCK_RGB, BAND_RGB) = range(0, 24, 3)
 PATTERN, STATURE, BAND, CREASE_SEED, KIND, SOCK_TOP, CREASES = range(24, 31)
-LOOK_SIZE = 31
+APPEARANCE_SIZE = 31
 PERSON, RACKET = 0.0, 1.0
 PLAIN, HOOPS, PANELS, SIDES, CHEST_BAND, SPECKS = range(6)
 
 
 @njit(cache=True, error_model="numpy")
-def pattern_second(look: Floats, x: float, y: float, z: float) -> bool:  # pragma: no cover - compiled
+def pattern_second(appearance: Floats, x: float, y: float, z: float) -> bool:  # pragma: no cover - compiled
     """Return whether a place of the shirt (rest pose, shares of the stature) has its second colour."""
-    kind = int(look[PATTERN])
+    kind = int(appearance[PATTERN])
     if kind == HOOPS:
         return math.floor(z * 26.0) % 2 == 0
     if kind == PANELS:
@@ -39,14 +39,14 @@ def pattern_second(look: Floats, x: float, y: float, z: float) -> bool:  # pragm
     if kind == CHEST_BAND:
         return 0.7 < z < 0.74 or (0.02 < x < 0.06 and 0.755 < z < 0.785 and y > 0.0)
     if kind == SPECKS:
-        return hash01(math.floor(x * 40.0), math.floor(z * 40.0), int(look[CREASE_SEED])) > 0.72
+        return hash01(math.floor(x * 40.0), math.floor(z * 40.0), int(appearance[CREASE_SEED])) > 0.72
     return y > 0.0 and 0.025 < x < 0.055 and 0.745 < z < 0.77
 
 
 @njit(cache=True, error_model="numpy")
-def face_albedo(look: Floats, x: float, y: float, z: float) -> Triple:  # pragma: no cover - compiled
+def face_albedo(appearance: Floats, x: float, y: float, z: float) -> Triple:  # pragma: no cover - compiled
     """Return the skin's colour, with eyes, brows, mouth and flushed cheeks on the face."""
-    r, g, b = look[SKIN_RGB], look[SKIN_RGB + 1], look[SKIN_RGB + 2]
+    r, g, b = appearance[SKIN_RGB], appearance[SKIN_RGB + 1], appearance[SKIN_RGB + 2]
     if z > 0.87 and y > 0.02:
         eye = ((abs(x) - 0.017) / 0.007) ** 2 + ((z - 0.941) / 0.0033) ** 2
         brow = ((abs(x) - 0.018) / 0.012) ** 2 + ((z - 0.953) / 0.003) ** 2
@@ -55,9 +55,9 @@ def face_albedo(look: Floats, x: float, y: float, z: float) -> Triple:  # pragma
             return (0.6, 0.58, 0.55) if eye > 0.35 else (0.03, 0.02, 0.02)
         if brow < 1.0:
             return (
-                0.6 * look[HAIR_RGB] + 0.1 * r,
-                0.6 * look[HAIR_RGB + 1] + 0.1 * g,
-                0.6 * look[HAIR_RGB + 2],
+                0.6 * appearance[HAIR_RGB] + 0.1 * r,
+                0.6 * appearance[HAIR_RGB + 1] + 0.1 * g,
+                0.6 * appearance[HAIR_RGB + 2],
             )
         if mouth < 1.0:
             return 0.75 * r, 0.42 * g, 0.42 * b
@@ -68,34 +68,42 @@ def face_albedo(look: Floats, x: float, y: float, z: float) -> Triple:  # pragma
 
 @njit(cache=True, error_model="numpy")
 def person_albedo(
-    look: Floats, x: float, y: float, z: float, a: float, b: float, c: float, d: float
+    appearance: Floats, x: float, y: float, z: float, a: float, b: float, c: float, d: float
 ) -> Triple:  # pragma: no cover - compiled
     """Return the colour at a place of a person, by what it belongs to (label values above zero)."""
-    scale = 1.0 / look[STATURE]
+    scale = 1.0 / appearance[STATURE]
     x, y, z = x * scale, y * scale, z * scale
     crease = 1.0
     if a > 0.0 or b > 0.0:
-        seed = int(look[CREASE_SEED])
+        seed = int(appearance[CREASE_SEED])
         fold = smooth_noise(x * 22.0 + 6.0 * z, z * 14.0 + 3.0 * y, seed) - 0.5
-        crease = 1.0 + look[CREASES] * fold
+        crease = 1.0 + appearance[CREASES] * fold
     if c > 0.0 and c >= a:
-        if look[BAND] == 1.0 and 0.955 < z < 0.975:
-            return look[BAND_RGB], look[BAND_RGB + 1], look[BAND_RGB + 2]
+        if appearance[BAND] == 1.0 and 0.955 < z < 0.975:
+            return appearance[BAND_RGB], appearance[BAND_RGB + 1], appearance[BAND_RGB + 2]
         strand = 1.0 + 0.5 * (smooth_noise(x * 160.0, y * 60.0 + z * 40.0, 5) - 0.5)
-        return look[HAIR_RGB] * strand, look[HAIR_RGB + 1] * strand, look[HAIR_RGB + 2] * strand
+        return (
+            appearance[HAIR_RGB] * strand,
+            appearance[HAIR_RGB + 1] * strand,
+            appearance[HAIR_RGB + 2] * strand,
+        )
     if a > 0.0 and a >= b:
-        base = SECOND_RGB if pattern_second(look, x, y, z) else SHIRT_RGB
-        return look[base] * crease, look[base + 1] * crease, look[base + 2] * crease
+        base = SECOND_RGB if pattern_second(appearance, x, y, z) else SHIRT_RGB
+        return appearance[base] * crease, appearance[base + 1] * crease, appearance[base + 2] * crease
     if b > 0.0:
-        return look[LOWER_RGB] * crease, look[LOWER_RGB + 1] * crease, look[LOWER_RGB + 2] * crease
+        return (
+            appearance[LOWER_RGB] * crease,
+            appearance[LOWER_RGB + 1] * crease,
+            appearance[LOWER_RGB + 2] * crease,
+        )
     if d > 0.0:
         sole = 0.55 if z < 0.012 else 1.0
-        return look[SHOE_RGB] * sole, look[SHOE_RGB + 1] * sole, look[SHOE_RGB + 2] * sole
-    if z < look[SOCK_TOP]:
-        return look[SOCK_RGB], look[SOCK_RGB + 1], look[SOCK_RGB + 2]
-    if look[BAND] == 1.0 and z > 0.9 and 0.955 < z < 0.975:
-        return look[BAND_RGB], look[BAND_RGB + 1], look[BAND_RGB + 2]
-    return face_albedo(look, x, y, z)
+        return appearance[SHOE_RGB] * sole, appearance[SHOE_RGB + 1] * sole, appearance[SHOE_RGB + 2] * sole
+    if z < appearance[SOCK_TOP]:
+        return appearance[SOCK_RGB], appearance[SOCK_RGB + 1], appearance[SOCK_RGB + 2]
+    if appearance[BAND] == 1.0 and z > 0.9 and 0.955 < z < 0.975:
+        return appearance[BAND_RGB], appearance[BAND_RGB + 1], appearance[BAND_RGB + 2]
+    return face_albedo(appearance, x, y, z)
 
 
 @njit(cache=True, error_model="numpy")
@@ -128,7 +136,7 @@ def draw_triangles(
     light: Floats,
     rest: Floats,
     labels: Floats,
-    look: Floats,
+    appearance: Floats,
     turned: float,
     du: float,
     dv: float,
@@ -169,15 +177,15 @@ def draw_triangles(
                 z = a * uvz[i, 2] + b * uvz[j, 2] + c * uvz[k, 2]
                 if z >= depth[v, u] or z > before[v, u] or z < 0.05:
                     continue
-                if look[KIND] == RACKET and labels[i, 0] > 0.0 and hash01(u, v, moment) > 0.22:
+                if appearance[KIND] == RACKET and labels[i, 0] > 0.0 and hash01(u, v, moment) > 0.22:
                     continue
                 depth[v, u] = z
-                if look[KIND] == RACKET:
+                if appearance[KIND] == RACKET:
                     base = SECOND_RGB if labels[i, 1] > 0.0 else SHIRT_RGB
-                    r, g, s = look[base], look[base + 1], look[base + 2]
+                    r, g, s = appearance[base], appearance[base + 1], appearance[base + 2]
                 else:
                     r, g, s = person_albedo(
-                        look,
+                        appearance,
                         a * rest[i, 0] + b * rest[j, 0] + c * rest[k, 0],
                         a * rest[i, 1] + b * rest[j, 1] + c * rest[k, 1],
                         a * rest[i, 2] + b * rest[j, 2] + c * rest[k, 2],
