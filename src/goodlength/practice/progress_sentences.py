@@ -143,10 +143,7 @@ def _curve(drill_progress: Progress) -> list[str]:
     """Return how results move over the days; without a change that is shown a shape would deny that."""
     if drill_progress.curve is None:
         return []
-    if drill_progress.curve.shape in ("curved", "straight") and drill_progress.verdict not in (
-        "better",
-        "worse",
-    ):
+    if drill_progress.curve.shape != "flat" and drill_progress.shown_curve is None:
         return []
     if drill_progress.curve.shape == "curved" and drill_progress.curve.levels_off_at is not None:
         return [f"Results are levelling off at about {round(20 * drill_progress.curve.levels_off_at)} of 20."]

@@ -5,10 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
+
+from goodlength.practice.planning.drill_library import DRILLS
+from goodlength.practice.statistics.practice_progress import PracticeSet, progress_of
+from goodlength.web.views.practice_progress_view import drill_progress_view
 
 PLAYER = "demo-imogen-vale"
 
@@ -139,3 +145,14 @@ def test_the_season_book_shows_a_month_and_refuses_another(page: TestClient) -> 
     assert "is not a month" in refused.text
     page.post(f"/practice/{PLAYER}/group", data={"group": "Squad"})
     assert "Squad" in page.get("/practice").text
+
+
+def test_the_chart_has_no_curve_before_a_change_is_shown() -> None:
+    days = [date(2026, 9, 1) + timedelta(days=4 * k) for k in range(8)]
+    hits = (6, 9, 10, 11, 12, 12, 13, 14)
+    rising = progress_of([PracticeSet(day, hit, 15) for day, hit in zip(days, hits, strict=True)])
+    assert rising.curve is not None
+    assert rising.curve.shape != "flat"
+    for verdict, lines in (("cannot-tell", 0), ("better", 1)):
+        chart = drill_progress_view(DRILLS[0], replace(rising, verdict=verdict), (), ())["chart"]
+        assert str(chart).count("stroke-dasharray") == lines, verdict

@@ -107,6 +107,12 @@ class Progress:
     places: tuple[Place, ...]
     aim: Place | None
 
+    @property
+    def shown_curve(self) -> LearningCurve | None:
+        """The learning curve where a change is shown; without one a rising line would deny that."""
+        moves = self.curve is not None and self.curve.shape != "flat"
+        return self.curve if moves and self.verdict in ("better", "worse") else None
+
 
 def progress_of(sets: Sequence[PracticeSet]) -> Progress:
     """Return what the logged sets of one drill say so far.

@@ -56,9 +56,7 @@ def drill_progress_view(
     """Return one drill as it stands on the player's page."""
     marks = _session_marks(sets)
     days = [f"{day.day} {day:%b}" for day, _, _ in drill_progress.sessions]
-    line = (
-        drill_progress.curve.rates if drill_progress.curve and drill_progress.curve.shape != "flat" else None
-    )
+    line = drill_progress.shown_curve.rates if drill_progress.shown_curve else None
     return {
         "key": drill.id,
         "name": drill.name,
