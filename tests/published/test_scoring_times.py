@@ -25,8 +25,8 @@ def test_times(edition, warm_up, before_play, between_games, equipment):
 
 
 def test_what_was_not_read_says_so():
-    assert [edition for edition in EDITIONS if not times_for(edition).doubt] == ["2001"]
-    assert "not read" in times_for("2025").doubt
+    assert [edition for edition in EDITIONS if not times_for(edition).caveat] == ["2001"]
+    assert "not read" in times_for("2025").caveat
 
 
 def test_an_unknown_edition_is_refused_with_those_known():

@@ -23,7 +23,7 @@ class Times:
     between_games_s: int
     equipment_s: int
     warning_s: int
-    doubt: str
+    caveat: str
 
 
 _OLD = "90 s before play and for equipment is inferred from its neighbours"

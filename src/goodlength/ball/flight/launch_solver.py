@@ -23,7 +23,7 @@ MET_WITHIN_M = 1e-3
 SPEEDS_M_S = (8.0, 45.0)  # searched when no speed is given: a soft lob to a hard drive
 _GRID = (27, 33, 20)  # front wall across, front wall up, speeds
 _FINE_GRID = (105, 93)  # where the speed is given
-_TRIED = 60
+_MOST_CANDIDATES = 60
 
 
 @dataclass(frozen=True)
@@ -78,22 +78,22 @@ class FlightConstraints:
     @property
     def words(self) -> str:
         """What is wanted, in words."""
-        said = []
+        parts = []
         if self.front is not None:
-            said.append(f"the front wall {self.front[0]:.2f} m from the left and {self.front[1]:.2f} m up")
+            parts.append(f"the front wall {self.front[0]:.2f} m from the left and {self.front[1]:.2f} m up")
         if self.side is not None:
-            said.append(f"the {self.side[0]} wall at {self.side[1]:.2f} m and {self.side[2]:.2f} m up")
+            parts.append(f"the {self.side[0]} wall at {self.side[1]:.2f} m and {self.side[2]:.2f} m up")
         if self.first_bounce is not None:
-            said.append(f"a first bounce at {self.first_bounce[0]:.2f}, {self.first_bounce[1]:.2f} m")
+            parts.append(f"a first bounce at {self.first_bounce[0]:.2f}, {self.first_bounce[1]:.2f} m")
         if self.second_bounce_room is not None:
             room = self.second_bounce_room
             if abs(room) < BALL_RADIUS_M.value:
-                said.append("a second bounce at the back wall")
-                return ", ".join(said)
-            said.append(
+                parts.append("a second bounce at the back wall")
+                return ", ".join(parts)
+            parts.append(
                 f"a second bounce {abs(room):.2f} m {'off' if room >= 0 else 'short of'} the back wall"
             )
-        return ", ".join(said)
+        return ", ".join(parts)
 
 
 @dataclass(frozen=True)
@@ -241,7 +241,7 @@ class _Search:
         grid = np.array(list(product(*self.axes)))
         _, _, off = self.fly(grid, lofted)
         size = np.linalg.norm(off, axis=1).reshape([len(a) for a in self.axes])
-        q = grid[_low_places(size)[:_TRIED]]
+        q = grid[_low_places(size)[:_MOST_CANDIDATES]]
         if len(q) == 0:
             return []
         q = self.polished(q, lofted) if self.free else q
@@ -312,10 +312,10 @@ class _Search:
         scale = np.ones(len(q))
         for _ in range(25):
             move = self.newton(q, lofted)
-            tried = np.clip(q + scale[:, None] * move, low, high)
-            size = np.linalg.norm(self.fly(tried, lofted)[2], axis=1)
+            trial = np.clip(q + scale[:, None] * move, low, high)
+            size = np.linalg.norm(self.fly(trial, lofted)[2], axis=1)
             better = size < best
-            q, best = np.where(better[:, None], tried, q), np.where(better, size, best)
+            q, best = np.where(better[:, None], trial, q), np.where(better, size, best)
             scale = np.where(better, np.minimum(1.0, 2.0 * scale), 0.4 * scale)
             if (best < 1e-7).all() or (scale < 1e-4).all():
                 break

@@ -139,13 +139,13 @@ class BallFlight:
 
 def _clamp_inside(start: Floats, radius: float) -> Floats:
     """Rounding must not put a ball that touches a wall outside the court."""
-    kept = start.copy()
-    kept[:3] = np.clip(
+    clamped = start.copy()
+    clamped[:3] = np.clip(
         start[:3],
         0.02,
         [SINGLES.width.value_m - max(radius, 0.02), SINGLES.length.value_m - max(radius, 0.02), 20.0],
     )
-    return kept
+    return clamped
 
 
 @dataclass(frozen=True)

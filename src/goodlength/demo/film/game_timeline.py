@@ -129,7 +129,7 @@ class _Roll:
         """Bounce the ball, serve, play."""
         rally = play(plan, start_s, self.rng)
         self.before_serve(rally)
-        for begin, path in rally.kept[:-1]:
+        for begin, path in rally.flights[:-1]:
             self.legs.append(BallLeg(begin, begin + path.end_s, path))
         during(rally, self.steps)
         self.rallies.append(rally)

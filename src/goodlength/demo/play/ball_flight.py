@@ -241,11 +241,11 @@ def _roll(t: float, s: list[float]) -> list[Knot]:
         share = (speed * d - ASSUMED_ROLLING_M_S2 * d * d / 2) / speed
         now = max(0.0, 1 - d / stop)
         px, py = x + u * share, y + v * share
-        held = not (RADIUS_M <= px <= WIDTH_M - RADIUS_M and RADIUS_M <= py <= LENGTH_M - RADIUS_M)
+        at_wall = not (RADIUS_M <= px <= WIDTH_M - RADIUS_M and RADIUS_M <= py <= LENGTH_M - RADIUS_M)
         px = min(max(px, RADIUS_M), WIDTH_M - RADIUS_M)
         py = min(max(py, RADIUS_M), LENGTH_M - RADIUS_M)
-        knots.append((t + d, px, py, RADIUS_M, 0.0 if held else u * now, 0.0 if held else v * now, 0.0))
-        if held:
+        knots.append((t + d, px, py, RADIUS_M, 0.0 if at_wall else u * now, 0.0 if at_wall else v * now, 0.0))
+        if at_wall:
             break
     return knots
 

@@ -60,7 +60,7 @@ class PlayedRally:
         return self.strikes[0].time_s
 
     @property
-    def kept(self) -> tuple[tuple[float, DemoFlight], ...]:
+    def flights(self) -> tuple[tuple[float, DemoFlight], ...]:
         """Start and path of every flight, each cut where the next strike takes it."""
         pairs = zip(self.strikes, self.strikes[1:], strict=False)
         flown = [(a.time_s, a.path.until(b.time_s - a.time_s)) for a, b in pairs]
@@ -214,25 +214,25 @@ class _Court:
         last = n == self.plan.shots
         stands = self.recovers(other, time_s)
         how = self.plan.how if n == 1 else None
-        kept: tuple[float, DemoFlight, Chance | None] | None = None
+        choice: tuple[float, DemoFlight, Chance | None] | None = None
         for path in self.paths(n, stroke, ball):
             found = chances(path, stands, how, self.rng)
             if last:
-                kept = min((kept or (9e9, path, None)), (len(found), path, None), key=lambda k: k[0])
+                choice = min((choice or (9e9, path, None)), (len(found), path, None), key=lambda k: k[0])
                 if not found:
                     break
             elif found:
                 best = min(found, key=lambda c: c.cost)
-                kept = min((kept or (9e9, path, None)), (best.cost, path, best), key=lambda k: k[0])
+                choice = min((choice or (9e9, path, None)), (best.cost, path, best), key=lambda k: k[0])
                 if best.cost < 2.5:
                     break
-        if kept is None:
+        if choice is None:
             return None
         words = "serve" if stroke is None else stroke.value
-        self.strikes.append(PlayedShot(n, by, time_s, words, volley, ball, body, kept[1]))
+        self.strikes.append(PlayedShot(n, by, time_s, words, volley, ball, body, choice[1]))
         self.spots[by] = body
         self.spots[other] = stands
-        return kept[2]
+        return choice[2]
 
     def recovers(self, player: Side, until_s: float) -> Spot:
         """Return where a player has come to, towards the T, when the other strikes."""

@@ -241,10 +241,10 @@ class Ordered:
         return np.asarray(self.again.sum(axis=1))
 
 
-def _mean_and_band(drawn: Floats) -> tuple[float, float, float]:
+def _mean_and_band(permuted: Floats) -> tuple[float, float, float]:
     """Return mean and middle 95 in 100 of drawn shares."""
-    low, high = np.quantile(drawn, [0.025, 0.975], method="inverted_cdf")
-    return float(drawn.mean()), float(low), float(high)
+    low, high = np.quantile(permuted, [0.025, 0.975], method="inverted_cdf")
+    return float(permuted.mean()), float(low), float(high)
 
 
 def reordered(kinds: Sequence[int], boxes: Sequence[int], orders: int, rng: np.random.Generator) -> Ints:
