@@ -12,7 +12,10 @@ from goodlength.synthetic.recordings import (
     training_family_noise_bursts,
     validation_family,
 )
+from goodlength.synthetic.recordings.image_source_family_play import Impact
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.training_condition_levels import draw_setting
+from goodlength.synthetic.recordings.training_family_image_source import RATE, ImageRoom
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
     training_family_mixed_halls,
@@ -87,6 +90,17 @@ def test_every_condition_can_be_drawn_and_stays_in_range(family):
         world = made(family, 11, condition, 12.0)
         assert np.isfinite(world.samples).all()
         assert 1e-4 < np.abs(world.samples).max() <= 1.6  # a codec may overshoot
+
+
+def test_no_echo_of_the_room_comes_before_the_sound_itself():
+    """Behind the court the mirrored source of the back wall lay nearer than the source."""
+    rng = np.random.default_rng(2)
+    room = ImageRoom(rng, draw_setting(rng, "quiet", 10.0))
+    room.mic = np.array([3.0, 12.5, 2.0])
+    out, send = np.zeros(RATE, np.float32), np.zeros(RATE, np.float32)
+    heard = room.strike(out, send, Impact(0.2, Surface.RACKET, (3.0, 6.0, 1.0), 0.0), 0.0)
+    first = int(np.flatnonzero(np.abs(out) > 1e-4 * np.abs(out).max())[0]) / RATE
+    assert first == pytest.approx(heard, abs=0.002)
 
 
 def test_a_long_warm_up_is_named_and_holds_strikes():

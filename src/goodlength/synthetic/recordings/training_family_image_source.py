@@ -114,7 +114,7 @@ class ImageRoom:
         direct = float(np.linalg.norm(source - self.mic))
         fall = self.walls.mean() ** self.times * 4.0 / np.maximum(far, 1.0)
         for d, g in zip(far.tolist(), fall.tolist(), strict=True):
-            if d < direct + EARLY_S * SOUND_M_S:
+            if direct - 1e-6 <= d < direct + EARLY_S * SOUND_M_S:  # behind the court no echo comes first
                 _put(out, wave, impact.time_s + d / SOUND_M_S, gain * g)
         _put(send, wave, impact.time_s + direct / SOUND_M_S, gain)
         return impact.time_s + direct / SOUND_M_S
