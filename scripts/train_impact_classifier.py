@@ -37,6 +37,7 @@ from goodlength.synthetic.recordings.recording_types import Activity, Surface, W
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
     training_family_mixed_halls,
+    training_family_waveguides,
 )
 
 FAMILIES = [
@@ -45,6 +46,7 @@ FAMILIES = [
     training_family_fm_impacts,
     training_family_minimum_phase,
     training_family_mixed_halls,
+    training_family_waveguides,
 ]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
@@ -62,6 +64,7 @@ CLASS_OF = {
     Surface.OTHER: 6,
 }
 OTHER_COURT, UNTOLD = 7, STATES
+ONSET = 85  # of 255: within 10 ms of an impact
 
 
 # ---- targets -------------------------------------------------------------------------------------------
@@ -307,7 +310,8 @@ class Pool:
     def batch(self, count: int) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
         """Return recordings, or pieces of them, with other timbres, noise, gain."""
         picks = [self.kept[i] for i in self.rng.integers(len(self.kept), size=count)]
-        f = self.varied(torch.stack([item["frames"] for item in picks]).float())
+        f = torch.stack([item["frames"] for item in picks]).float()
+        f = self.varied(self.surfaces_varied(f, picks))
         length = int(self.rng.choice(LENGTHS, p=SHARES))
         begin = int(self.rng.integers(0, (FRAMES - length) // 2 + 1)) * 2
         x = normalised(f, begin, begin + length).transpose(1, 2)
@@ -325,6 +329,27 @@ class Pool:
         at = np.linspace(0, points - 1, BANDS)
         rows = [np.interp(at, np.arange(points), self.rng.normal(0, size, points)) for _ in range(count)]
         return torch.tensor(np.array(rows), dtype=torch.float32, device=self.device)[:, None, :]
+
+    def surfaces_varied(self, f: torch.Tensor, picks: list[dict[str, torch.Tensor]]) -> torch.Tensor:
+        """Return recordings whose surfaces sound otherwise: a curve over the bands for each surface of each.
+
+        It acts on what stands over the floor of a band, from an impact to the next, and fades.
+        """
+        n, kinds = len(f), CLASSES + 1
+        begins = torch.stack([item["soft"][:, 0] for item in picks]) > ONSET
+        label = torch.stack([item["label"] for item in picks]).long()
+        step = torch.arange(begins.shape[1], device=self.device)
+        latest = torch.where(begins, step, -1).cummax(1).values
+        kind = torch.where(latest < 0, 0, label.gather(1, latest.clamp(0)))
+        size = self.some(n, 0.65, 0.0, 2.0, 0.0)
+        curve = torch.cat([self.curves(n, 5.0) + self.some(n, 1.0, -4, 4, 0.0) for _ in range(kinds)], 1)
+        curve[:, 0] = 0
+        past = (step - latest).float() * 0.01 / self.some(n, 1.0, 0.03, 0.5, 1.0)[:, :, 0]
+        gain = (curve * size).gather(1, kind[:, :, None].expand(-1, -1, BANDS)) * torch.exp(-past)[:, :, None]
+        gain = gain.repeat_interleave(2, 1)
+        floor = f[:, ::SAMPLED].quantile(0.2, dim=1, keepdim=True)
+        over = (10 ** (f / 10) - 10 ** (floor / 10)).clamp_min(0) * 10 ** (gain / 10)
+        return torch.where(f > floor, 10 * torch.log10(10 ** (floor / 10) + over), f)
 
     def varied(self, f: torch.Tensor) -> torch.Tensor:
         """Return recordings with other timbres, echoes, noise, gain; their truth stays."""

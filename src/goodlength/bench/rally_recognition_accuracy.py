@@ -42,6 +42,7 @@ FAMILIES = {
         "training_family_fm_impacts",
         "training_flights.training_family_minimum_phase",
         "training_flights.training_family_mixed_halls",
+        "training_flights.training_family_waveguides",
     ),
     "choose": ("validation_family",),
     "judge": ("test_family",),
@@ -50,7 +51,7 @@ POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",
 OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glass": "GLASS", "odd": "ODD"}
 GROUPS = tuple(OWN_GROUPS)
 MINUTES = {"learn": 4.0, "choose": 7.0, "judge": 10.0}
-RECORDINGS = {"learn": 15, "choose": 14, "judge": 37}
+RECORDINGS = {"learn": 18, "choose": 14, "judge": 37}
 PICTURE_SEED = 7
 CHANCE_EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 

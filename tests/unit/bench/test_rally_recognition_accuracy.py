@@ -108,7 +108,7 @@ def test_the_whole_of_it_runs_small():
     assert {"learn", "choose", "judge", "demo", "model", "seed"} <= set(figures)
     assert figures["demo"]["rallies"] == 19
     assert figures["demo"]["wrong_among_sure"] == 0.0
-    assert figures["demo"]["rallies_found"] >= 0.75  # 15 of 19; 17 by chances that were too high elsewhere
+    assert figures["demo"]["rallies_found"] >= 0.85
     assert figures["demo"]["found_or_offered"] >= 0.9
 
 

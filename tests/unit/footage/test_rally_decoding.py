@@ -1,12 +1,13 @@
 """The path over strikes: hand-made impacts with plain answers."""
 
+import dataclasses
 import itertools
 
 import numpy as np
 import pytest
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
-from goodlength.footage.audio.rally_decoding import APART_S, decode_rallies
+from goodlength.footage.audio.rally_decoding import APART_S, decode_rallies, strike_pairs
 
 
 def impacts(rows) -> Impacts:
@@ -19,6 +20,20 @@ def impacts(rows) -> Impacts:
     state = np.zeros((n, len(STATES)), np.float32)
     state[:, 1], state[:, 0] = rows[:, 4], 1 - rows[:, 4]
     return Impacts(rows[:, 0], surface, rows[:, 1], rows[:, 2], rows[:, 3], state, np.zeros(n, np.float32))
+
+
+def with_walls(heard: Impacts, share=0.3, gap=1.2) -> Impacts:
+    """The same with a front wall after each impact, at a share of the time to the next."""
+    walls = Impacts(
+        heard.time_s + np.float32(share * gap),
+        np.tile(np.eye(len(SURFACES), dtype=np.float32)[2], (len(heard), 1)),
+        *(np.full(len(heard), -9, np.float32) for _ in range(3)),
+        heard.state,
+        heard.level_db,
+    )
+    joined = Impacts.joined([heard, walls])
+    order = np.argsort(joined.time_s)
+    return Impacts(*(getattr(joined, f.name)[order] for f in dataclasses.fields(joined)))
 
 
 def rally(start, count, gap=1.2):
@@ -73,6 +88,25 @@ def test_nothing_heard_gives_nothing():
 
 def test_a_picture_at_rest_takes_a_weak_rally_away():
     rows = [(3 + 1.2 * k, 1.0, 1.0 if k == 0 else -3, 1.0 if k == 3 else -3, 0.6) for k in range(4)]
-    heard = impacts(rows)
+    heard = with_walls(impacts(rows))
     assert len(decode_rallies(heard)) == 1
-    assert decode_rallies(heard, np.full(4, -4.0)) == []
+    assert decode_rallies(heard, np.full(len(heard), -4.0)) == []
+
+
+def test_a_wall_soon_after_each_strike_bears_a_rally_out():
+    rows = [(3 + 1.2 * k, 1.0, 1.0 if k == 0 else -3, 1.0 if k == 3 else -3, 0.6) for k in range(4)]
+    heard = impacts(rows)
+    assert decode_rallies(heard) == []
+    late = decode_rallies(with_walls(heard, share=0.97))  # each would belong to the strike after it
+    assert all(len(item.strikes_s) < 4 for item in late)
+    (item,) = decode_rallies(with_walls(heard))
+    assert len(item.strikes_s) == 4
+
+
+def test_what_lies_between_two_strikes_counts_for_that_pair_alone():
+    heard = with_walls(impacts(rally(3, 4)))
+    pairs = strike_pairs(heard, np.flatnonzero(heard.strike > 0))
+    near = pairs.later - pairs.earlier == 1
+    assert pairs.wall[near] == pytest.approx(0.0, abs=1e-6)
+    assert near.sum() == 3
+    assert [pairs.wall_between(k, k + 1) for k in range(3)] == pytest.approx([0, 0, 0], abs=1e-6)

@@ -19,6 +19,7 @@ from goodlength.synthetic.recordings.training_family_image_source import RATE, I
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
     training_family_mixed_halls,
+    training_family_waveguides,
 )
 from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
@@ -28,6 +29,7 @@ FAMILIES = (
     training_family_fm_impacts,
     training_family_minimum_phase,
     training_family_mixed_halls,
+    training_family_waveguides,
     validation_family,
 )
 
@@ -65,6 +67,7 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_fm_impacts, "quiet"),
         (training_family_minimum_phase, "quiet"),
         (training_family_mixed_halls, "quiet"),
+        (training_family_waveguides, "quiet"),
         (validation_family, "clean"),
     ],
 )

@@ -20,6 +20,7 @@ from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
 from goodlength.footage.audio.rally_span_probability import share_of_spans
+from goodlength.footage.audio.recording_adaptation import adapted
 from goodlength.footage.audio.recording_checks import (
     RallySpan,
     RecordingNote,
@@ -43,7 +44,7 @@ Numbers = NDArray[np.float64]
 SURE = 0.92
 SURE_SHORT, SHORT = 0.94, 2  # one or two strikes have no rhythm that bears them out
 # Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
-SURE_WITNESSED, SURE_AGREED = 0.86, 0.5
+SURE_WITNESSED, SURE_AGREED = 0.86, 0.15
 SAME_SPAN, AGREED = 0.6, 0.85
 UNWITNESSED = 0.9  # at most, where the whole recording sounds like a warm-up
 NOT_SURE = 0.85  # at most, in a part in which nothing is sure
@@ -169,12 +170,13 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     """
     step = level_step(sound.frames)
     sound = levelled(sound)
-    impacts = impact_network().impacts(sound.frames)
-    found = decode_rallies(impacts)
+    heard = impact_network().impacts(sound.frames)
+    impacts = adapted(heard, sound.frames)
+    found = decode_rallies(impacts, unadapted=heard)
     busy = _motion_odds(motion, len(sound.frames) * HOP_S, found)
     if busy is not None:
         seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
-        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen)]
+        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen, heard)]
     decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = list(zip(decoded, chances, strict=True))

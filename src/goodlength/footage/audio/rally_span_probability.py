@@ -8,6 +8,8 @@ together, but still tell one span from another. Names and shapes (gaps, what fol
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,7 +24,9 @@ ROUND_S = 0.4
 RACKET, WALL, HITTING = SURFACES.index("racket"), SURFACES.index("front wall"), STATES.index("hitting")
 SHAPE = (
     "strikes", "time before", "time after", "unevenness", "one strike", "longest gap", "longest gap by usual",
-    "two strikes", "many strikes", "walls a strike", "found generously",
+    "two strikes", "many strikes", "walls a strike", "found generously", "mean wall", "least wall",
+    "strikes unadapted", "span unadapted", "racket before", "racket after", "recording unadapted",
+    "recording walls",
 )  # fmt: skip
 NAMES = (
     "level", "other court", "rackets left out", "racket by name", "clear names", "inner last", "inner first",
@@ -41,12 +45,38 @@ USUAL: tuple[float, ...] = (
     0.959, 0.909, -4.52, -4.703, 0.885, 4.739, 5.039, -0.385,
 )  # fmt: skip
 WEIGHTS: tuple[float, ...] = (
-    0.101, 0.498, 0.253, -0.035, -0.532, -0.318, 0.212, -0.313, 0.197, 0.674, 0.61, 0.443, -13.661,
-    -0.029, 1.071, 0.429, -0.031, -0.056, 0.281, 0.175, 0.102, 0.017, 0.114, 0.205, 0.245, 0.04,
-    0.188, -0.001, -0.885, -1.044, -0.458, 0.167, 0.199, 4.994, 0.124, -3.591, -1.69, 0.016, 0.031,
-    -0.46, -0.08, -0.008, -0.281,
+    -0.095, 0.75, 0.472, 0.942, -0.395, -0.441, 0.361, -0.368, -0.103, -1.038, 0.491, 1.237, -0.22,
+    -0.475, 0.53, -0.015, -0.026, 1.817, 0.198, 0.335, -3.367, -0.037, 1.912, 1.09, 0.03, 0.117,
+    0.819, -0.19, 0.075, -0.141, 0.08, 0.134, 0.16, -0.051, 0.269, -0.045, -1.307, -1.115, -0.152,
+    0.141, 0.101, -2.506, -0.011, -0.673, -0.543, 0.008, 0.012, -0.269, 0.094, 0.003, -0.133,
 )  # fmt: skip
-OFFSET = -3.140
+OFFSET = -4.710
+
+
+UNHEARD_WALL = -0.5  # log-odds lost, of a span without two strikes
+NEAR_S, NO_RACKET = 4.5, -4.0
+
+
+@dataclass(frozen=True)
+class SpanEvidence:
+    """What else speaks for the spans of a recording.
+
+    Parameters
+    ----------
+    generous : list of (float, float)
+        What a more generous search found.
+    walls : list of ndarray
+        For each span, the log-odds lost between two strikes where no front wall is heard.
+    unadapted_s : ndarray
+        Strikes found before the names were adapted to the recording.
+    unadapted : list of (float, float)
+        The spans of those.
+    """
+
+    generous: list[Span]
+    walls: list[Numbers]
+    unadapted_s: Numbers
+    unadapted: list[Span]
 
 
 def share_of_spans(a: Span, b: Span) -> float:
@@ -55,7 +85,7 @@ def share_of_spans(a: Span, b: Span) -> float:
     return max(0.0, common) / (max(a[1], b[1]) - min(a[0], b[0]) + 2 * ROUND_S)
 
 
-def features_of(found: Impacts, state: Numbers, paths: list[list[int]], generous: list[Span]) -> Numbers:
+def features_of(found: Impacts, state: Numbers, paths: list[list[int]], evidence: SpanEvidence) -> Numbers:
     """Return a row of `FEATURES` for each span.
 
     Parameters
@@ -66,12 +96,17 @@ def features_of(found: Impacts, state: Numbers, paths: list[list[int]], generous
         Log-odds of a rally at each.
     paths : list of list of int
         The strikes of each span, as places in `found`.
-    generous : list of (float, float)
-        What a more generous search found.
+    evidence : SpanEvidence
     """
     if not paths:
         return np.zeros((0, len(FEATURES)))
-    rows = [_row(found, state, paths, k, generous) for k in range(len(paths))]
+    rows = [
+        {**_row(found, state, paths, k), **_other_searches(found, paths[k], evidence, evidence.walls[k])}
+        for k in range(len(paths))
+    ]
+    for name, of in (("recording unadapted", "strikes unadapted"), ("recording walls", "mean wall")):
+        mean = float(np.mean([row[of] for row in rows]))
+        rows = [{**row, name: mean} for row in rows]
     plain = np.array([[row[name] for name in (*SHAPE, *NAMES)] for row in rows])
     own = np.array([[row[name] for name in RELATIVE] for row in rows])
     return np.concatenate([plain, own - medians(own)], axis=1)
@@ -91,9 +126,7 @@ def chances(features: Numbers) -> Numbers:
     return np.asarray(1 / (1 + np.exp(-odds)))
 
 
-def _row(
-    found: Impacts, state: Numbers, paths: list[list[int]], k: int, generous: list[Span]
-) -> dict[str, float]:
+def _row(found: Impacts, state: Numbers, paths: list[list[int]], k: int) -> dict[str, float]:
     path, at = paths[k], found.time_s.astype(np.float64)
     span = float(at[path[0]]), float(at[path[-1]])
     before = span[0] - at[paths[k - 1][-1]] if k else FAR_S
@@ -101,10 +134,34 @@ def _row(
     return {
         "time before": float(np.log(min(before, FAR_S))),
         "time after": float(np.log(min(after, FAR_S))),
-        "found generously": max((share_of_spans(span, pair) for pair in generous), default=0.0),
+        "racket before": _loudest_racket(found, span[0] - NEAR_S, span[0]),
+        "racket after": _loudest_racket(found, span[1], span[1] + NEAR_S),
         **_odds(found, state, path),
         **_names(found, path),
         **_shape(found, path),
+    }
+
+
+def _loudest_racket(found: Impacts, begin_s: float, end_s: float) -> float:
+    """Return the highest log-odds of a strike strictly between two moments."""
+    inside = (found.time_s > begin_s + 1e-3) & (found.time_s < end_s - 1e-3)
+    odds = found.strike[inside]
+    return float(np.clip(odds.max(), NO_RACKET, CAP)) if len(odds) else NO_RACKET
+
+
+def _other_searches(
+    found: Impacts, path: list[int], evidence: SpanEvidence, walls: Numbers
+) -> dict[str, float]:
+    """Return how far other searches agree with a span, and how well its front walls are heard."""
+    at = found.time_s[path].astype(np.float64)
+    span, early = (float(at[0]), float(at[-1])), evidence.unadapted_s
+    same = [bool(len(early)) and float(np.abs(early - t).min()) < 0.002 for t in at.tolist()]
+    return {
+        "found generously": max((share_of_spans(span, pair) for pair in evidence.generous), default=0.0),
+        "span unadapted": max((share_of_spans(span, pair) for pair in evidence.unadapted), default=0.0),
+        "strikes unadapted": float(np.mean(same)),
+        "mean wall": float(walls.mean()) if len(walls) else UNHEARD_WALL,
+        "least wall": float(walls.min()) if len(walls) else UNHEARD_WALL,
     }
 
 

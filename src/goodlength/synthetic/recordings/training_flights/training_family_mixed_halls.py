@@ -15,6 +15,7 @@ from goodlength.synthetic.recordings.training_family_fm_impacts import OperatorH
 from goodlength.synthetic.recordings.training_family_noise_bursts import BurstHall
 from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession
 from goodlength.synthetic.recordings.training_flights.training_family_minimum_phase import PulseHall
+from goodlength.synthetic.recordings.training_flights.training_family_waveguides import WaveguideHall
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
 Wave = NDArray[np.float32]
@@ -40,7 +41,7 @@ class NoiseHall:
 
 
 PLAYS: tuple[type[RandomSession], ...] = (RandomSession, FlightSession)
-HALLS: tuple[MakeHall, ...] = (OperatorHall, PulseHall, NoiseHall)
+HALLS: tuple[MakeHall, ...] = (OperatorHall, PulseHall, NoiseHall, WaveguideHall)
 
 
 def draw_world(
