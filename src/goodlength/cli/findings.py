@@ -88,7 +88,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 
 @findings_command.command(
     "search",
-    epilog="Example: goodlength findings search --player imogen --serving --kind lob --left weak --lost",
+    epilog="Example: goodlength findings search --player imogen --kind lob --return-quality weak --lost",
 )
 @click.option("--player", help="Id or name; the other options then apply to this player.")
 @click.option("--opponent", help="Only matches against this player, by id or name.")
