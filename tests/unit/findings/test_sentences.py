@@ -512,6 +512,23 @@ def test_the_only_one_of_several_says_what_is_logged_of_it(ask, counts, words):
     assert "logged" not in whole
 
 
+def test_nothing_to_compare_is_not_said_to_be_nothing_logged():
+    """Before: "No rally after changing the serve or after repeating it is logged as won or lost.", of 46."""
+    item = replace(asked_of(Question.CHANGE, (0, 0, 0, 0), Grade.TOO_FEW), p=None, q=None)
+    said = say_result(item, SCENE).text
+    assert (
+        said == "No kind of serve was both changed to and repeated from one box, so nothing can be compared."
+    )
+
+
+def test_serving_over_matches_says_that_only_whole_games_are_counted():
+    """Before: "Who won is logged for only 390 of 522 rallies" beside counts of 214."""
+    item = replace(asked_of(Question.SERVE_EDGE, (42, 88, 46, 126), Grade.TOO_FEW), games=None, p=0.4, q=1.0)
+    said = say_result(item, replace(SCENE, logged=LoggedAnswers(all_winners=(390, 522)))).text
+    assert "lets excluded. Only games where every winner is known are counted." in said
+    assert "390" not in said
+
+
 @pytest.mark.parametrize(
     ("ask", "logged", "words"),
     [

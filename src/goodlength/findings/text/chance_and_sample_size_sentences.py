@@ -125,7 +125,8 @@ def _not_enough_words(result: QuestionResult, asked: int) -> str:
         return _why_no_grade(result)
     if result.p >= EASY:
         return "Chance alone easily gives a gap like this."
-    if result.p >= NOTEWORTHY or asked <= 1:
+    unseen = _both_counted(result) and _p_of_counts(result) >= EASY  # the counts show no such gap
+    if result.p >= NOTEWORTHY or asked <= 1 or unseen:
         return MAY_BE_CHANCE
     if not result.listed and result.p * asked <= LEANING_Q:  # so many things do not explain it
         return _ANOTHER_MATCH
@@ -168,10 +169,9 @@ def _too_few_words(result: QuestionResult) -> str:
     n = result.first.of if not result.second else min(result.first.of, result.second.of) or result.first.of
     if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < LEANING_SIDE:
         return f"{capital(number_in_words(n))} {plural(n, 'is', 'are')} too few to judge."
-    order = result.luck is not None and result.luck[1] < result.luck[2]  # another could have been served
-    if n < CLEAR_SIDE or order:
+    if n < CLEAR_SIDE:
         return TOO_LITTLE
-    return _NEVER_TOGETHER if never_together(result) else ""
+    return _NEVER_TOGETHER if never_together(result) else TOO_LITTLE
 
 
 def nothing_to_compare(result: QuestionResult) -> bool:

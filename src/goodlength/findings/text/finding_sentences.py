@@ -311,14 +311,11 @@ def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert result.second is not None
-    won = won_words(
-        v, (result.first, RALLIES, "after changing the serve"), (result.second, RALLIES, "after repeating it")
-    )
-    facts = (
-        f"Comparing the same kind of serve from the same box, {won}"
-        if result.first.of and result.second.of
-        else won
-    )
+    facts = "No kind of serve was both changed to and repeated from one box, so nothing can be compared."
+    if result.first.of and result.second.of:
+        sides = (result.first, "after changing the serve"), (result.second, "after repeating it")
+        won = won_words(v, *((share, RALLIES, when) for share, when in sides))
+        facts = f"Comparing the same kind of serve from the same box, {won}"
     if result.grade is Grade.TOO_FEW:
         return "Does changing the serve pay?", facts
     if result.grade is Grade.NO_DIFFERENCE:

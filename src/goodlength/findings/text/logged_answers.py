@@ -82,10 +82,17 @@ def missing_answers_words(result: QuestionResult, logged: LoggedAnswers) -> str:
         return _only(*logged.returns, "has a return logged", "have a return logged")
     of_all = result.ask in (Question.SERVE_EDGE, Question.LONG)
     results = logged.all_winners if of_all else logged.winners
+    if result.ask is Question.SERVE_EDGE and not result.games and _whole_games_left_out(result, results):
+        return "Only games where every winner is known are counted."
     if "winner" in on and _few(results) and not (result.games and of_all):
         unit = "rallies" if of_all else "rallies served"
         return f"Who won is logged for only {results[0]} of {results[1]} {unit}."
     return ""
+
+
+def _whole_games_left_out(result: QuestionResult, results: tuple[int, int]) -> bool:
+    counted = result.first.of + (result.second.of if result.second else 0)
+    return _few((counted, results[1]))
 
 
 def _few(answered: tuple[int, int]) -> bool:
