@@ -94,7 +94,11 @@ def test_habits_name_match_number_game_and_last_day(make):
     assert len(habit.rallies) == habit.finding.count
     first = habit.rallies[0]
     assert (first.match, first.n, first.game, first.day, first.key) == ("m0", 2, 1, days[0], "k1")
-    assert page.habits_words in ("", "Only the first one has a grade.", "Only the first two have a grade.")
+    assert page.habits_words in (
+        "",
+        "Only the first one is clear or possible.",
+        "Only the first two are clear or possible.",
+    )
     assert page.counts[0] == "Serves by Petra (72 logged with their kind): 36 lobs, 36 hard serves."
 
 

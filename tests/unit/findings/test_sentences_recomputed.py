@@ -1,7 +1,8 @@
 """Every generated sentence against figures worked out anew from the counts that it says itself.
 
 The counts are read off the text, and their chance is computed here by other code than that of the findings.
-GOODLENGTH_SENTENCES says how many sentences are read: a few hundred by default, many thousands by hand.
+GOODLENGTH_SENTENCES says how many sentences are read: a few hundred by default, many thousands by hand (with
+--timeout=0).
 """
 
 from __future__ import annotations
