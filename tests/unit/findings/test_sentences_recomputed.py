@@ -113,7 +113,7 @@ def test_what_is_said_of_chance_is_borne_out_by_the_counts_said(sentences):
         if many:
             said["many"] += 1
             assert number(many[1]) * seldom >= ONE_IN_TEN, words
-        if "very unlikely to be chance" in words:
+        if "very unlikely to be chance" in words and not by_order:
             assert seldom <= 0.05, words
         elif "unlikely to be chance" in words:
             assert seldom <= 0.15, words
@@ -197,7 +197,7 @@ def test_the_gap_within_matches_or_boxes_is_said_with_its_reason(sentences):
         ), item.words
         if item.finding.grade is Grade.TOO_FEW:
             assert "mislead" in item.words
-            assert item.seldom <= 0.15, item.words
+            assert item.seldom <= 0.25, item.words
 
 
 def test_more_serves_or_matches_are_named_only_where_they_could_settle_it(sentences):
@@ -221,7 +221,7 @@ def test_more_serves_or_matches_are_named_only_where_they_could_settle_it(senten
 def test_repeats_inside_the_range_of_chance_have_no_grade(sentences):
     seen = 0
     for item in sentences:
-        found = re.search(r"we would expect about (\d+) \(95% range (\d+) to (\d+)\)", item.words)
+        found = re.search(r"we would expect about (\d+), nearly always (\d+) to (\d+)", item.words)
         if not found:
             continue
         seen += 1

@@ -226,7 +226,9 @@ def _habits_words(habits: Sequence[Finding], me: str) -> str:
         return f"Nothing here is certain yet. Watch {me} for it, but do not rely on it."
     if graded == len(habits):
         return ""
-    return f"Only the first {'one is' if graded == 1 else f'{number_in_words(graded)} are'} clear or possible."
+    return (
+        f"Only the first {'one is' if graded == 1 else f'{number_in_words(graded)} are'} clear or possible."
+    )
 
 
 @dataclass(frozen=True)

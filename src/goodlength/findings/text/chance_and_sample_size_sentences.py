@@ -317,8 +317,9 @@ def compared_differs(result: QuestionResult) -> bool:
         return True
     if result.grade is Grade.NO_DIFFERENCE:
         return False
-    apart = abs(result.gap_compared - result.gap_together)
-    return apart >= MATTERS or (apart >= 0.01 and _p_of_counts(result) > NOTEWORTHY)
+    apart, crude = abs(result.gap_compared - result.gap_together), _p_of_counts(result)
+    surer = _is_possible(result) and crude * NOTICED <= (result.p or 0.0)
+    return apart >= MATTERS or (apart >= 0.01 and (surer or crude > NOTEWORTHY))
 
 
 def counts_overstate(result: QuestionResult) -> bool:

@@ -266,7 +266,7 @@ def _expected(result: QuestionResult) -> str:
     n, (mean, low, high) = result.first.of, luck or (0.0, 0.0, 1.0)
     least, middle, most = round(low * n), round(mean * n), round(high * n)
     between = result.ask is Question.REPEAT and result.p is not None and least < middle < most
-    said = about_expected(mean * n) + (f" (95% range {least} to {most})" if between else "")
+    said = about_expected(mean * n) + (f", nearly always {least} to {most}" if between else "")
     inside = ", within each service box," if within_boxes else ""
     return f"By chance alone{inside} we would expect {said}."
 
