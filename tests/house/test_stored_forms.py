@@ -4,7 +4,8 @@
 JSON form that program made of them. Today's program opens both, makes the demo library again, and must make
 the same bytes. Only doors that stay are used (commands, addresses), so the same code ran on the old one.
 One thing is let pass: the digits of a float after the twelfth, since the linear algebra library sums in an
-order that depends on the number of its threads.
+order that depends on the number of its threads. And of the ball's flight the digits past a hundredth of a
+millimetre, which the method of integration decides.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ GROWING = (
     "between.json",
     "search.json",
 )  # forms that grow: keys are added, none goes
+FLOWN = ("fly.json",)  # the ball's flight: to the hundredth of a millimetre, of a millisecond
 LONG_FLOAT = re.compile(rb"(?<![\w.])-?\d+\.\d{13,}(?:e-?\d+)?")
 Forms = dict[str, bytes]
 
@@ -183,6 +185,15 @@ def known_part(now: object, before: object) -> object:
     return now
 
 
+def rounded(part: object) -> object:
+    """The same with every number within 0.00001."""
+    if isinstance(part, dict):
+        return {name: rounded(value) for name, value in part.items()}
+    if isinstance(part, list):
+        return [rounded(value) for value in part]
+    return pytest.approx(part, abs=1e-5) if isinstance(part, float) else part
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("source", SOURCES)
 def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) -> None:
@@ -195,5 +206,7 @@ def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) ->
     for name, form in before.items():
         if Path(name).name in GROWING:
             assert known_part(json.loads(now[name]), json.loads(form)) == json.loads(form)
+        elif Path(name).name in FLOWN:
+            assert json.loads(now[name]) == rounded(json.loads(form))
         else:
             assert now[name] == form, f"{source}: {name} differs"

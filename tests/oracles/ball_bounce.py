@@ -72,7 +72,14 @@ def bounce(
     if turned:
         v, w = v * [1.0, 1.0, -1.0], w * [-1.0, -1.0, 1.0]
     which = at.FLOOR if turned else surface[(axis, int(np.sign(n[axis])))]
-    v2, w2 = bounce_once(tuple(v), tuple(w), which, row, 0.95 if guard else 2.0)
+    meeting = (
+        *row[[at.RADIUS, at.ALPHA, at.GRIP]],
+        row[at.K_FLOOR + which] * row[at.E7],
+        row[at.SPEED_POWER],
+        row[at.MU_FLOOR + which],
+        0.95 if guard else 2.0,
+    )
+    v2, w2 = bounce_once(tuple(v), tuple(w), float(which), tuple(map(float, meeting)))
     after_v, after_w = np.array(v2), np.array(w2)
     if turned:
         after_v, after_w = after_v * [1.0, 1.0, -1.0], after_w * [-1.0, -1.0, 1.0]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import platform
+import re
 import time
 
 import numpy as np
@@ -11,13 +13,21 @@ from goodlength.ball import (
     Coefficients,
     PlayConditions,
     Receiver,
+    aim_at_spots,
     draw,
     fly,
     fly_contacts,
     fly_summaries,
     serve,
 )
-from goodlength.ball.flight import bounce_kernel, flight_kernel, free_flight_kernel
+from goodlength.ball.flight import (
+    aim_kernel,
+    bounce_kernel,
+    flight_kernel,
+    free_flight_kernel,
+    lane_kernel,
+    lane_layout,
+)
 from goodlength.ball.flight.batch_serve_legality import (
     FAULT_WORDS,
     faults,
@@ -27,7 +37,6 @@ from goodlength.ball.flight.batch_serve_legality import (
 )
 from goodlength.ball.flight.receiver_parameters import BOXES
 from goodlength.ball.model import array_layout as at
-from goodlength.ball.model.drag import drag_table
 from goodlength.court import serve_verdict
 from goodlength.synthetic.reference_flight_integration import peer_flight, random_serves
 
@@ -57,10 +66,41 @@ def test_each_launch_flies_by_itself():
         assert np.array_equal(together[k], fly_summaries(launches[k], [C.row()]).rows[0], equal_nan=True)
 
 
+def test_the_lane_a_launch_flies_in_changes_nothing():
+    """In any order, and in pieces of any size, each flight is the same to the last bit."""
+    launches, rows = serves(700), draw(PlayConditions(), 7, np.random.default_rng(1)).sets
+    which, order = np.arange(700) % 7, np.random.default_rng(2).permutation(700)
+    straight = fly_summaries(launches, rows, which, lines_m=[7.0])
+    mixed = fly_summaries(launches[order], rows, which[order], lines_m=[7.0])
+    assert np.array_equal(mixed.rows, straight.rows[order], equal_nan=True)
+    assert np.array_equal(mixed.seen, straight.seen[order], equal_nan=True)
+    part = fly_summaries(launches[:13], rows, which[:13], lines_m=[7.0])
+    assert np.array_equal(part.rows, straight.rows[:13], equal_nan=True)
+    starts, spots = np.hstack([launches[:, :3], launches[:, 6:]]), [[3.0, 3.0]] * 700
+    aimed, _ = aim_at_spots(starts, [20.0] * 700, spots, rows, which)
+    again, _ = aim_at_spots(starts[order], [20.0] * 700, spots, rows, which[order])
+    assert np.array_equal(again, aimed[order])
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(platform.machine() not in ("x86_64", "AMD64"), reason="wakes on an x86-64 processor")
+@pytest.mark.parametrize("loop", ["advance", "meet", "summarise"])
+def test_the_loops_over_the_lanes_do_several_flights_an_instruction(loop):
+    """Before, all arithmetic was of one number (sqrtsd, divsd, mulsd); a branch in a loop would bring that back."""
+    lanes = np.zeros(lane_layout.SIZE)
+    arguments = {"advance": (0.28,), "meet": (2,), "summarise": (4.57, 2.13)}[loop]
+    compiled = getattr(lane_kernel, loop)
+    compiled(lanes, *arguments)
+    code = "".join(compiled.inspect_asm().values())
+    several, single = (len(re.findall(rf"\bv?(?:sqrt|div|mul){end}\b", code)) for end in ("pd", "sd"))
+    assert several > 0
+    assert single == 0
+
+
 def test_compiled_and_uncompiled_agree(monkeypatch):
     launches = serves(3)
     compiled = fly_contacts(launches, [C.row()])
-    for module in (free_flight_kernel, bounce_kernel, flight_kernel):
+    for module in (free_flight_kernel, bounce_kernel, lane_kernel, aim_kernel, flight_kernel):
         for name, made in list(vars(module).items()):
             if hasattr(made, "py_func"):
                 monkeypatch.setattr(module, name, made.py_func)
@@ -79,7 +119,6 @@ def test_read_only_tables_do_not_compile_again():
     start = time.perf_counter()
     assert fly_contacts(launches, [row]).counts.min() > 0
     assert time.perf_counter() - start < 1.0
-    assert not drag_table().flags.writeable
 
 
 def test_legality_of_thousands_is_the_courts_verdict_for_each():

@@ -43,7 +43,7 @@ def test_draws_scatter_about_the_middle_and_repeat_with_the_same_rng():
     a, b = (draw(setting, 3000, np.random.default_rng(4)) for _ in range(2))
     assert np.array_equal(a.sets, b.sets) and np.array_equal(a.spins, b.spins)
     middle = setting.coefficients().row()
-    for column in (at.E7, at.ALPHA, at.DRAG_TABLED, at.K_FRONT):
+    for column in (at.E7, at.ALPHA, at.DRAG_BY_REYNOLDS, at.K_FRONT):
         assert a.sets[:, column].mean() == pytest.approx(middle[column], rel=0.02)
         assert a.sets[:, column].std() > 0
     assert a.sets[:, at.E7].std() == pytest.approx(0.03, abs=0.003)

@@ -70,7 +70,12 @@ def test_sampled_flights_keep_to_a_marked_bounce(seed: int) -> None:
 
 
 def test_what_other_serves_tell_of_the_clicks_counts(flat: Fitted) -> None:
-    """Forty serves clicked well make the place on the front wall surer than forty clicked badly."""
+    """Forty serves clicked well make the place on the front wall surer than forty clicked badly.
+
+    By the middle half of the draws: a few far ones hold the standard deviation (1.7 and 0.8 px with the same
+    draws and flights that differ by a thousandth of a millimetre). On four serves and three random states
+    the ratio was 2.4 to 2.8.
+    """
     model, modes = flat
     ways = [
         tuple((px, -1.0 * (px != told)) for px in ASSUMED_CLICK_ERRORS_PX)
@@ -80,8 +85,9 @@ def test_what_other_serves_tell_of_the_clicks_counts(flat: Fitted) -> None:
     for way in ways:
         drawn, _ = sample_posterior(model, modes, 300, np.random.default_rng(7), [way] * 40)
         off = model.residuals(drawn)[:, : len(model.named())][:, model.clicked()]
-        spreads.append(float(off.std(axis=0).mean()))
-    assert spreads[1] > 1.8 * spreads[0]
+        low, high = np.quantile(off, [0.25, 0.75], axis=0)
+        spreads.append(float((high - low).mean()))
+    assert spreads[1] > 2.0 * spreads[0]
 
 
 @pytest.mark.parametrize(("click_px", "told"), [(2.0, 2.0), (5.6, 5.6)])

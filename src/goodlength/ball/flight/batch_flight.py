@@ -20,7 +20,6 @@ from numpy.typing import ArrayLike
 
 from goodlength.ball.model import array_layout
 from goodlength.ball.model.constants_with_sources import FASTEST_M_S, FASTEST_SPIN_RAD_S
-from goodlength.ball.model.drag import drag_table
 from goodlength.ball.model.input_validation import Floats, numbers
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, OutOfRange
@@ -188,9 +187,9 @@ def fly_contacts(
     flown = launches_of(launches)
     n = len(flown)
     rows, index = _common(flown, sets, which)
-    luck, table = _draws(draws, n), np.array(drag_table())
+    luck = _draws(draws, n)
     swap = np.full(n, -1, np.int64) if swaps is None else np.array(swaps, np.int64)
-    ev = np.empty((n, 12, array_layout.CONTACT_COLUMNS))
+    ev = np.empty((n, array_layout.MOST_CONTACTS, array_layout.CONTACT_COLUMNS))
     counts, ended, steps = (np.zeros(n, np.int64) for _ in range(3))
     tops = np.zeros(n)
 
@@ -199,7 +198,6 @@ def fly_contacts(
             flown[s],
             rows,
             index[s],
-            table,
             luck[s],
             swap[s],
             bounces,
@@ -246,7 +244,7 @@ def fly_summaries(
     flown: Floats = np.ascontiguousarray(launches, dtype=float) if checked else launches_of(launches)
     n = len(flown)
     rows, index = _common(flown, sets, which)
-    luck, table = _draws(draws, n), np.array(drag_table())
+    luck = _draws(draws, n)
     lines = np.array(lines_m, dtype=float).reshape(-1)
     outs = np.array([SINGLES.front_out_line.value_m, SINGLES.back_out_line.value_m])
     out, seen = np.empty((n, array_layout.SUMMARY_COLUMNS)), np.empty((n, len(lines), 5))
@@ -254,7 +252,7 @@ def fly_summaries(
 
     def work(s: slice) -> None:
         flight_kernel.fly_summaries(
-            flown[s], rows, index[s], table, luck[s], outs, lines, longest_step_s, out[s], seen[s], order[s]
+            flown[s], rows, index[s], luck[s], outs, lines, longest_step_s, out[s], seen[s], order[s]
         )
 
     _in_pieces(n, threads, work)
@@ -298,12 +296,11 @@ def aim_at_spots(
     spots = numbers("spots on the front wall (x, z)", spots_m, 2)
     rows, index = _common(start, sets, which)
     _check_aims(start, speeds, spots)
-    table = np.array(drag_table())
     out, miss = np.empty((n, 9)), np.empty(n)
 
     def work(s: slice) -> None:
         flight_kernel.aim_at_spots(
-            start[s], speeds[s], spots[s], rows, index[s], table, high, EXACT_STEP_S, out[s], miss[s]
+            start[s], speeds[s], spots[s], rows, index[s], high, EXACT_STEP_S, out[s], miss[s]
         )
 
     _in_pieces(n, threads, work)
@@ -332,7 +329,7 @@ def free_path(launch: ArrayLike, coefficients: Floats, spacing_s: float, points:
 
     flown = launches_of(launch)[0]
     out = np.empty((points, 6))
-    flight_kernel.fly_free(flown, np.array(coefficients), np.array(drag_table()), spacing_s, out)
+    flight_kernel.fly_free(flown, np.array(coefficients), spacing_s, out)
     return out
 
 

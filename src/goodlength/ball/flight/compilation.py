@@ -7,7 +7,13 @@ written, with the same results and much more slowly.
 from __future__ import annotations
 
 from collections.abc import Callable
+from importlib.util import find_spec
 from typing import Any
+
+
+def compiles() -> bool:
+    """Return whether functions are compiled here."""
+    return find_spec("numba") is not None
 
 
 def njit(*signature: str, **options: Any) -> Callable[[Any], Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 # Columns of a set of coefficients, in the order `coefficients.Coefficients.row` writes them.
 (
     GRAVITY,
-    DRAG_TABLED,
+    DRAG_BY_REYNOLDS,
     DRAG_CONSTANT,
     LIFT,
     RADIUS,
@@ -62,6 +62,7 @@ ENDED_WANTED, ENDED_FULL, ENDED_LATE, ENDED_ROLLING, ENDED_NICK = range(5)
 
 CORNER_GAP_M = 2e-3
 CORNER_GAP_S = 2e-4
+MOST_CONTACTS = 12
 LONGEST_FLIGHT_S = 8.0
 ROLLING_SPEED_M_S = 0.3
 MOST_RESTITUTION = 0.95  # a guard: nothing bounces better

@@ -73,7 +73,7 @@ def draw(
     lift = some("lift", base.lift, c.ASSUMED_LIFT.sd, -0.3, 1.6)
     mass = _cut(base.mass_kg, c.BALL_MASS_KG.sd, 0.022, 0.026, count, rng)
     per_mass = base.mass_kg / mass
-    rows[:, at.DRAG_TABLED] *= drag / base.drag_factor * per_mass
+    rows[:, at.DRAG_BY_REYNOLDS] *= drag / base.drag_factor * per_mass
     rows[:, at.LIFT] = base.aero_per_m * lift * base.radius_m * per_mass
     _draw_surfaces(setting, rows, learnt, rng)
     spins = np.zeros((count, 3))

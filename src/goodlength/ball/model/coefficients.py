@@ -14,7 +14,7 @@ import numpy as np
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.air_density import Air
-from goodlength.ball.model.drag import TABLE_REYNOLDS
+from goodlength.ball.model.drag import REYNOLDS_UNIT
 from goodlength.ball.model.input_validation import Floats, within
 from goodlength.court import SINGLES, TIN_M
 
@@ -124,11 +124,11 @@ class Coefficients:
         row = np.zeros(at.COEFFICIENT_COLUMNS)
         per_speed = 2.0 * self.radius_m * self.density_kg_m3 / self.viscosity_pa_s
         row[at.GRAVITY] = self.gravity_m_s2
-        row[at.DRAG_TABLED] = self.aero_per_m * self.drag_factor / per_speed
+        row[at.DRAG_BY_REYNOLDS] = self.aero_per_m * self.drag_factor / per_speed
         row[at.DRAG_CONSTANT] = self.aero_per_m * self.drag_constant
         row[at.LIFT] = self.aero_per_m * self.lift * self.radius_m
         row[at.RADIUS] = self.radius_m
-        row[at.REYNOLDS_PER_SPEED] = per_speed / TABLE_REYNOLDS
+        row[at.REYNOLDS_PER_SPEED] = per_speed / REYNOLDS_UNIT
         row[at.ALPHA], row[at.GRIP] = self.inertia_factor, self.grip
         row[at.E7], row[at.SPEED_POWER], row[at.DWELL] = self.e7, self.speed_power, self.dwell_s
         row[at.WIDTH], row[at.LENGTH] = SINGLES.width.value_m, SINGLES.length.value_m

@@ -20,7 +20,6 @@ from goodlength.ball import PlayConditions, draw, fly_contacts
 from goodlength.ball.flight.batch_flight import Contacts
 from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.constants_with_sources import FASTEST_M_S
-from goodlength.ball.model.drag import drag_table
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration, CourtPoint
@@ -53,7 +52,7 @@ _COLUMNS = (
     at.SPEED_POWER,
     at.GRIP,
     at.ALPHA,
-    at.DRAG_TABLED,
+    at.DRAG_BY_REYNOLDS,
     at.LIFT,
     at.K_FLOOR,
     at.K_FRONT,
@@ -279,7 +278,6 @@ def in_the_air(
     """
     from goodlength.ball.flight import flight_kernel
 
-    table = np.array(drag_table())
     out, found = np.empty((2, 6)), np.empty((len(launches), 3))
     made = np.zeros(len(launches), bool)
     for k, launch in enumerate(launches):
@@ -298,6 +296,6 @@ def in_the_air(
         # Long stretches in two halves keep the error of a step far under a millimetre.
         steps = max(1, math.ceil(abs(since) / 0.25))
         out = np.empty((steps + 1, 6))
-        flight_kernel.fly_free(state, rows[k], table, since / steps, out)
+        flight_kernel.fly_free(state, rows[k], since / steps, out)
         found[k] = out[-1, :3]
     return found, made
