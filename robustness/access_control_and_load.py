@@ -242,7 +242,7 @@ def apply_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pau
             busy = _run_clients(port, keys, clients, min(seconds, 5.0), 0.0)
         with Library.open(folder, create=False) as library:
             stored = {entry.id for entry in library.entries("m1")}
-        told = [item for run in (calm, busy) for item in run.ids]
+        confirmed = [item for run in (calm, busy) for item in run.ids]
     if not calm.ids or not busy.ids:
         raise OwnFault("no answer at all was stored, so there is nothing to be timed.")
     return Load(
@@ -252,7 +252,7 @@ def apply_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pau
         answer_ms_p50=float(np.percentile(calm.answer_ms, 50)),
         answer_ms_p95=float(np.percentile(calm.answer_ms, 95)),
         sheet_ms_p95=float(np.percentile(calm.sheet_ms, 95)),
-        lost=sum(item not in stored for item in told),
+        lost=sum(item not in stored for item in confirmed),
         failed=calm.failed + busy.failed,
         busiest_answers_per_s=len(busy.answer_ms) / busy.took_s,
     )

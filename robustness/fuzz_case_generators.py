@@ -44,7 +44,7 @@ def cases(app: Any, count: int, seed: int) -> Iterator[tuple[str, str, dict[str,
 
         schema: Any = schemathesis.openapi.from_dict(app.openapi())
         operations: list[Any] = [get_all_operation.ok() for get_all_operation in schema.get_all_operations()]
-    kept: list[tuple[str, str, dict[str, str], bytes]] = []
+    generated: list[tuple[str, str, dict[str, str], bytes]] = []
     for operation in operations:
 
         @hypothesis.seed(seed)
@@ -57,20 +57,22 @@ def cases(app: Any, count: int, seed: int) -> Iterator[tuple[str, str, dict[str,
         )
         @hypothesis.given(case=operation.as_strategy())
         def draw(case: Any) -> None:
-            kept.append(_request(case))
+            generated.append(_request(case))
 
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             draw()
-    yield from kept
+    yield from generated
 
 
 def _request(case: Any) -> tuple[str, str, dict[str, str], bytes]:
     import requests
 
-    told = case.as_transport_kwargs(base_url=f"http://{HERE}")
+    arguments = case.as_transport_kwargs(base_url=f"http://{HERE}")
     allowed = ("method", "url", "headers", "params", "json", "data", "files", "cookies")
-    made = requests.Request(**{name: told[name] for name in allowed if told.get(name) is not None}).prepare()
+    made = requests.Request(
+        **{name: arguments[name] for name in allowed if arguments.get(name) is not None}
+    ).prepare()
     body: Any = made.body or b""
     headers = {name.lower(): str(value) for name, value in made.headers.items() if name.lower() != "host"}
     headers.pop("content-length", None)

@@ -243,10 +243,10 @@ def fuzz(inputs: int, seed: int = 20261125, seconds: float | None = None) -> dic
                 ("api", 2 * share),
             ):
                 got = TARGETS[target](folder, rng, count)
-                kept = found.setdefault(target, Fuzzed())
-                kept.tried, kept.refused = kept.tried + got.tried, kept.refused + got.refused
-                kept.crashes += got.crashes
-                kept.examples = (kept.examples + got.examples)[:SHOWN]
+                tally = found.setdefault(target, Fuzzed())
+                tally.tried, tally.refused = tally.tried + got.tried, tally.refused + got.refused
+                tally.crashes += got.crashes
+                tally.examples = (tally.examples + got.examples)[:SHOWN]
         round_ += 1
     return found
 
@@ -338,13 +338,13 @@ def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
         words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=child_environment()
     ) as process:
         try:
-            said, _ = process.communicate(timeout=60 + 5 * len(films))
+            output, _ = process.communicate(timeout=60 + 5 * len(films))
             ended = str(process.returncode)
         except subprocess.TimeoutExpired:  # it hangs at the film after the last one told
             process.kill()
-            said, _ = process.communicate()
+            output, _ = process.communicate()
             ended = "it hung"
-    return [json.loads(line) for line in said.splitlines() if line.endswith("}")], ended
+    return [json.loads(line) for line in output.splitlines() if line.endswith("}")], ended
 
 
 def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
@@ -488,9 +488,9 @@ async def _send(
     app: Any, method: str, path: str, headers: dict[str, str], body: bytes, found: Fuzzed
 ) -> None:
     found.tried += 1
-    said = {"host": HERE, "origin": f"http://{HERE}", **headers}
+    sent_headers = {"host": HERE, "origin": f"http://{HERE}", **headers}
     try:
-        status, answer = await ask(app, method, path, said, body, HERE)
+        status, answer = await ask(app, method, path, sent_headers, body, HERE)
     except Exception:
         found.crash(f"{method} {path} {body[:200]!r}: {traceback.format_exc()}")
         return
@@ -514,15 +514,15 @@ def _plain(entry: Any) -> dict[str, Json]:
 
 
 def _answers(good: list[dict[str, Json]], rng: random.Random, count: int) -> Iterator[Any]:
-    drawn = _random_values(rng, count)
+    random_values = _random_values(rng, count)
     for n in range(count):
         plain = dict(rng.choice(good))
         plain.pop("match", None)
         plain["id"] = "".join(rng.choice(string.ascii_letters) for _ in range(12))
         for _ in range(rng.randrange(1, 3)):
             key = rng.choice([*plain, "value", "value", "what", "unknown"])
-            plain[key] = rng.choice(good).get("value") if rng.random() < 0.3 else drawn[n]
-        yield plain if rng.random() < 0.97 else drawn[n]
+            plain[key] = rng.choice(good).get("value") if rng.random() < 0.3 else random_values[n]
+        yield plain if rng.random() < 0.97 else random_values[n]
 
 
 def _random_values(rng: random.Random, count: int) -> list[Any]:

@@ -92,21 +92,21 @@ class Nursery:
         assert self.process.stdin is not None
         self.process.stdin.write(f"{work} {begin}\n")
         self.process.stdin.flush()
-        told: list[int] = []
+        confirmed: list[int] = []
         child, ready = 0, False
-        while not (child and ready and len(told) >= at_least):
+        while not (child and ready and len(confirmed) >= at_least):
             line = self._line()
             if line[0] == "dead":
-                return told, False
+                return confirmed, False
             child = int(line[1]) if line[0] == "child" else child
             ready = ready or line[0] == "ready"
-            told += [int(line[0])] if line[0].isdecimal() else []
+            confirmed += [int(line[0])] if line[0].isdecimal() else []
         time.sleep(wait_s)
         with suppress(ProcessLookupError):
             os.kill(child, signal.SIGKILL)
         while (line := self._line())[0] != "dead":
-            told += [int(line[0])] if line[0].isdecimal() else []
-        return told, line[1] == str(-signal.SIGKILL)
+            confirmed += [int(line[0])] if line[0].isdecimal() else []
+        return confirmed, line[1] == str(-signal.SIGKILL)
 
     def _line(self) -> list[str]:
         assert self.process.stdout is not None
@@ -146,14 +146,14 @@ def kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Rand
     longest = 2 * _back_up_s(folder) if work == "back-up" else LONGEST_S[work]
     while found.kills < kills:
         least = rng.randrange(0, 7) if work == "recording" else 0
-        told, killed = nursery.trial(work, begin, least, rng.uniform(0.0, longest))
-        confirmed |= set(told)
+        written, killed = nursery.trial(work, begin, least, rng.uniform(0.0, longest))
+        confirmed |= set(written)
         found.kills += killed
-        found.mid_way += killed and bool(told)
-        early = 0 if told else early + 1
+        found.mid_way += killed and bool(written)
+        early = 0 if written else early + 1
         if early == EARLY:  # a slow machine: later, or no kill would ever meet the end of a piece
             longest, early = 2 * longest, 0
-        at_work = max([begin - 1, *told]) + 1  # the one it was at when it was killed
+        at_work = max([begin - 1, *written]) + 1  # the one it was at when it was killed
         try:
             whole, halves = CHECKS[work](folder, begin, at_work)
         except OwnFault:

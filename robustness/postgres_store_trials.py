@@ -63,12 +63,12 @@ def bench_shared_store(kills: int = 5, matches: int = 10_000, seconds: float = 3
     GoodlengthError
         If the server is there and what is tried on it fails: that is no "not tried".
     """
-    with ExitStack() as held:
+    with ExitStack() as resources:
         try:
-            server = held.enter_context(scratch_server())
+            server = resources.enter_context(scratch_server())
         except GoodlengthError as error:
             return StoreFigures(f"not tried: {error}")
-        folder = Path(held.enter_context(tempfile.TemporaryDirectory()))
+        folder = Path(resources.enter_context(tempfile.TemporaryDirectory()))
         confirmed, lost = _kills(server, folder, kills)
         both, gone = _two_programs(server, folder, seconds)
         times = _large(server, folder, matches)
@@ -79,27 +79,27 @@ def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
     rng = np.random.default_rng(20261125)
     url = server.new_database("kills")
     _start_library(url, folder)
-    told: set[str] = set()
+    confirmed: set[str] = set()
     for n in range(kills):
         writers = [_writer(url, folder, f"k{n}{who}", 60.0) for who in "ab"]
         for writer in writers:
             assert writer.stdout is not None
-            told.add(required_name(writer.stdout.readline().strip()))
+            confirmed.add(required_name(writer.stdout.readline().strip()))
         time.sleep(float(rng.uniform(0.0, 0.5)))
         server.kill()
         for writer in writers:
-            told |= set(writer.communicate(timeout=60)[0].split())
+            confirmed |= set(writer.communicate(timeout=60)[0].split())
         server.start()
-    return len(told), len(told - _stored(url, folder))
+    return len(confirmed), len(confirmed - _stored(url, folder))
 
 
 def _two_programs(server: ScratchServer, folder: Path, seconds: float) -> tuple[int, int]:
     url = server.new_database("two")
     _start_library(url, folder)
     writers = [_writer(url, folder, who, seconds) for who in "ab"]
-    said = [writer.communicate(timeout=60 + seconds)[0].split() for writer in writers]
-    told = {name for names in said for name in (required_name(names[0] if names else ""), *names)}
-    return len(told), len(told - _stored(url, folder))
+    outputs = [writer.communicate(timeout=60 + seconds)[0].split() for writer in writers]
+    confirmed = {name for names in outputs for name in (required_name(names[0] if names else ""), *names)}
+    return len(confirmed), len(confirmed - _stored(url, folder))
 
 
 def required_name(name: str) -> str:

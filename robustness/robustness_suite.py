@@ -140,14 +140,14 @@ def disk_full() -> dict[str, object]:
         if subprocess.run(["mount", "-o", "remount,size=64m", name], check=False).returncode:
             raise OwnFault("the small disk could not be made larger.")
         with Library.open(place) as library:
-            kept = {entry.id for entry in library.entries("m1")}
+            stored = {entry.id for entry in library.entries("m1")}
             damage = len(library.check())
             library.append([_long_note(200_000)])
         return {
             "tried": True,
             "confirmed": len(confirmed),
             "refused": refused,
-            "lost": len(confirmed - kept),
+            "lost": len(confirmed - stored),
             "damage": damage,
         }
 
@@ -197,11 +197,11 @@ def long_fuzz(seed: int, inputs: int, seconds: float | None) -> dict[str, object
         If nothing at all was tried.
     """
     found = fuzz(inputs, seed, seconds)
-    tried = sum(item.tried for item in found.values())
-    if not tried:
+    input_count = sum(item.tried for item in found.values())
+    if not input_count:
         raise GoodlengthError("Nothing was tried; name more inputs.")
     return {
-        "inputs": tried,
+        "inputs": input_count,
         "refused": sum(item.refused for item in found.values()),
         "crashes": sum(item.crashes for item in found.values()),
         "by_target": {name: asdict(item) for name, item in found.items()},

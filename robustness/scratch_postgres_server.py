@@ -94,10 +94,10 @@ class ScratchServer:
 def server_programs() -> Path | None:
     """Return the folder of the newest server's programs on this machine; None where there is none."""
     roots = [*Path("/usr/lib/postgresql").glob("*/bin"), *Path("/usr/local").glob("pgsql/bin")]
-    kept = [root for root in roots if (root / "initdb").exists() and (root / "pg_ctl").exists()]
-    kept.sort(key=lambda root: int(root.parent.name) if root.parent.name.isdigit() else 0)
-    if kept:
-        return kept[-1]
+    complete = [root for root in roots if (root / "initdb").exists() and (root / "pg_ctl").exists()]
+    complete.sort(key=lambda root: int(root.parent.name) if root.parent.name.isdigit() else 0)
+    if complete:
+        return complete[-1]
     found = shutil.which("initdb")
     return Path(found).resolve().parent if found else None
 

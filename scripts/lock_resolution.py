@@ -82,7 +82,7 @@ def is_unreached(words: str) -> bool:
 def unserved(tool: Path, lock: Path) -> list[str]:
     """Return what is wrong, a line for each system and Python for which the lock cannot be installed."""
 
-    def look(case: tuple[str, str]) -> str | None:
+    def fault_of(case: tuple[str, str]) -> str | None:
         try:
             pins = resolve(tool, lock, *case)
         except RuntimeError as error:
@@ -92,10 +92,10 @@ def unserved(tool: Path, lock: Path) -> list[str]:
         return None
 
     cases = [(system, python) for system in SYSTEMS for python in PYTHONS]
-    if (first := look(cases[0])) is not None and is_unreached(first):
+    if (first := fault_of(cases[0])) is not None and is_unreached(first):
         return [first]
     with ThreadPoolExecutor(2) as pool:
-        return [wrong for wrong in pool.map(look, cases) if wrong is not None]
+        return [wrong for wrong in pool.map(fault_of, cases) if wrong is not None]
 
 
 def main() -> None:

@@ -142,15 +142,15 @@ def interface(kind: type) -> str:
         if name != "model_config"
     ]
     words = (kind.__doc__ or "").strip().split("\n\n")[0]
-    said = " ".join(words.split())
-    return f"/** {said} */\nexport interface {script_name(kind)} {{\n{''.join(fields)}}}\n"
+    doc_text = " ".join(words.split())
+    return f"/** {doc_text} */\nexport interface {script_name(kind)} {{\n{''.join(fields)}}}\n"
 
 
 def entry_values() -> str:
     """Return what each kind of entry may hold; null is an answer that was skipped."""
     fields = [f"  '{item.value}': {type_words(VALUES.get(item, type(None)) | None)};\n" for item in EntryKind]
-    held = "/** What each kind of entry may hold; null: skipped. */\nexport interface EntryValues"
-    return f"{held} {{\n{''.join(fields)}}}\n\n{ENTRY}"
+    opening = "/** What each kind of entry may hold; null: skipped. */\nexport interface EntryValues"
+    return f"{opening} {{\n{''.join(fields)}}}\n\n{ENTRY}"
 
 
 def modules(package: ModuleType) -> Iterator[ModuleType]:

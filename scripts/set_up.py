@@ -59,9 +59,9 @@ def python_of(folder: Path) -> Path:
 
 def clean_variables() -> Dict[str, str]:
     """Return the variables for a child process, without those that lead Python or pip elsewhere."""
-    kept = {name: value for name, value in os.environ.items() if name not in DIVERTING + MISLEADING}
-    kept.update(PYTHONIOENCODING="utf-8", PIP_DISABLE_PIP_VERSION_CHECK="1", PIP_NO_INPUT="1")
-    return kept
+    clean = {name: value for name, value in os.environ.items() if name not in DIVERTING + MISLEADING}
+    clean.update(PYTHONIOENCODING="utf-8", PIP_DISABLE_PIP_VERSION_CHECK="1", PIP_NO_INPUT="1")
+    return clean
 
 
 def answer_of(command: List[str]) -> Optional[str]:
@@ -208,7 +208,7 @@ class Environment:
         """Take the folder, which need not exist, and the lock that it is to hold."""
         self.folder, self.lock = folder, lock
         self.python = python_of(folder)
-        self.stamp = folder / ("filled-" + lock.name)
+        self.marker = folder / ("filled-" + lock.name)
         self.unfinished = folder / "filling"
         self.log = folder / "set-up.log"
 
@@ -223,7 +223,7 @@ class Environment:
     def is_ready(self) -> bool:
         """Return whether everything stands as the lock names it."""
         try:
-            return self.python.exists() and self.stamp.read_text(encoding="ascii") == self.wanted()
+            return self.python.exists() and self.marker.read_text(encoding="ascii") == self.wanted()
         except (OSError, ValueError):
             return False
 
@@ -241,7 +241,7 @@ class Environment:
         try:
             shutil.rmtree(str(self.folder))
         except OSError as error:
-            raise SetUpError(held_open(error)) from error
+            raise SetUpError(file_in_use_words(error)) from error
 
     def make(self) -> None:
         """Make the environment anew, with pip in it."""
@@ -276,7 +276,7 @@ class Environment:
     def fill(self) -> None:
         """Install the lock's packages and goodlength itself."""
         with contextlib.suppress(FileNotFoundError):
-            self.stamp.unlink()
+            self.marker.unlink()
         count = len(re.findall(r"(?m)^[A-Za-z0-9][^\s=]*==", self.lock.read_text(encoding="utf-8")))
         say(f"Installing what {self.lock.name} names (a minute or two; hashes are checked) ...")
         self.unfinished.touch()
@@ -288,7 +288,7 @@ class Environment:
         say("Preparing the ball's flight (once; half a minute) ...")
         warm = [str(self.python), "-c", "from goodlength.ball import warm; warm()"]
         subprocess.run(warm, check=False, stdin=subprocess.DEVNULL, env=clean_variables())
-        self.stamp.write_text(self.wanted(), encoding="ascii")
+        self.marker.write_text(self.wanted(), encoding="ascii")
 
     def _pip(self, words: List[str], log: IO[str], count: int) -> None:
         """Run pip, showing how far it is; its failure is a sentence."""
@@ -318,15 +318,15 @@ class Progress:
 
     def __init__(self, count: int) -> None:
         """Take the number of packages that the lock names, 0 to show nothing."""
-        self.count, self.begun, self.shown = count, 0, 0
+        self.count, self.started, self.shown = count, 0, 0
         self.live = sys.stderr.isatty()
 
     def read(self, line: str) -> None:
         """Take a line of pip's in."""
         found = re.match(r"\s*(?:Collecting|Requirement already satisfied:) ([A-Za-z0-9._-]+)", line)
         if self.count and found:
-            self.begun += 1
-            self._show(f"  {self.begun} of about {self.count} packages: {found.group(1)}")
+            self.started += 1
+            self._show(f"  {self.started} of about {self.count} packages: {found.group(1)}")
         elif self.count and line.startswith("Installing collected packages"):
             self.shown = 0
             self._show("  unpacking them (half a minute) ...")
@@ -335,11 +335,11 @@ class Progress:
         if self.live:
             sys.stderr.write("\r" + words.ljust(70)[:78])
             sys.stderr.flush()
-        elif self.shown == 0 or self.begun >= self.shown + 10:
+        elif self.shown == 0 or self.started >= self.shown + 10:
             say(words)
         else:
             return
-        self.shown = self.begun
+        self.shown = self.started
 
     def end(self) -> None:
         """Leave the line that changes."""
@@ -355,7 +355,9 @@ NO_NETWORK = (
     r"Could not fetch URL|Connection aborted|RemoteDisconnected|IncompleteRead|No route to host"
 )
 NO_SPACE = r"No space left on device|Errno 28\b|Errno 122\b|WinError 112\b|not enough space"
-HELD = r"WinError (?:5|32)\b|being used by another process|Access is denied|Permission denied|Errno 13\b"
+FILE_IN_USE = (
+    r"WinError (?:5|32)\b|being used by another process|Access is denied|Permission denied|Errno 13\b"
+)
 
 
 def pip_words(output: str, log: Path) -> str:
@@ -375,8 +377,8 @@ def pip_words(output: str, log: Path) -> str:
         )
     if missing:
         return no_wheel_words(missing.group(1))
-    if re.search(HELD, output):
-        return held_open(None)
+    if re.search(FILE_IN_USE, output):
+        return file_in_use_words(None)
     return f"The packages could not be installed. Please send us {log}, which says why. {AGAIN}"
 
 
@@ -391,7 +393,7 @@ def no_wheel_words(package: str) -> str:
     )
 
 
-def held_open(error: Optional[OSError]) -> str:
+def file_in_use_words(error: Optional[OSError]) -> str:
     """Return what to do when files of the environment cannot be replaced."""
     which = f" ({error.filename})" if error is not None and error.filename else ""
     return (
@@ -428,16 +430,16 @@ def check_place(folder: Path) -> None:
             f"({len(str(folder))} letters; at most {most}). "
             "Move goodlength's folder to a shorter one, such as C:\\goodlength, and start it there."
         )
-    beside = folder.parent
+    parent = folder.parent
     try:
-        beside.mkdir(parents=True, exist_ok=True)
-        trial = beside / f".goodlength-trial-{os.getpid()}"
+        parent.mkdir(parents=True, exist_ok=True)
+        trial = parent / f".goodlength-trial-{os.getpid()}"
         trial.touch()
         trial.unlink()
     except OSError as error:
         if error.errno == errno.ENOSPC:
             raise
-        raise SetUpError(read_only_words(beside)) from error
+        raise SetUpError(read_only_words(parent)) from error
 
 
 def check_room(folder: Path) -> None:

@@ -50,7 +50,7 @@ def run(command: list[str], where: Path) -> str:
     return done.stdout
 
 
-def install_beside(wheel: Path, folder: Path) -> list[str]:
+def install_with_packages_of(wheel: Path, folder: Path) -> list[str]:
     """Return the command of the wheel, installed with the packages of the environment that runs this."""
     run([sys.executable, "-m", "venv", "--without-pip", str(folder)], folder.parent)
     python = folder / "bin" / "python"
@@ -121,13 +121,13 @@ def page(command: list[str], library: list[str], folder: Path) -> Iterator[str]:
     )
     try:
         assert server.stdout is not None
-        end, said = time.monotonic() + WAIT_S, ""
+        end, output = time.monotonic() + WAIT_S, ""
         while time.monotonic() < end and server.poll() is None:
-            said += server.stdout.readline()
-            if found := re.search(r"http://\S+", said):
+            output += server.stdout.readline()
+            if found := re.search(r"http://\S+", output):
                 yield found.group()
                 return
-        sys.exit(f"the page did not start:\n{said}")
+        sys.exit(f"the page did not start:\n{output}")
     finally:
         server.terminate()
         server.wait(timeout=30)
@@ -154,7 +154,7 @@ def main() -> None:
             command = install_fresh(wheel, folder / "environment", asked.fresh, asked.python)
             run([*command, "--version"], folder)
         else:
-            command = install_beside(wheel, folder / "environment")
+            command = install_with_packages_of(wheel, folder / "environment")
         installed = time.monotonic()
         size = f", environment {megabytes(folder / 'environment'):.0f} MB" if asked.fresh else ""
         main_job(command, folder)
