@@ -97,7 +97,7 @@ def test_a_table_over_time_apart_is_read_between_its_entries():
                 octaves = np.log2(max(abs(b - a), 0.02) / 0.02) / OCTAVES
                 place = np.sign(b - a) * min(octaves * (BUCKETS - 1) + 1, BUCKETS)
             wanted = [np.interp(place + BUCKETS, np.arange(2 * BUCKETS + 1), row) for row in table]
-            assert np.allclose(got[:, i, j], wanted, atol=1e-4)
+            assert np.allclose(got[:, i, j], wanted, atol=0.01)  # read at 256 places an entry
 
 
 def test_a_matrix_of_small_integers_is_scaled_row_by_row():

@@ -39,6 +39,8 @@ SAMPLED = 16
 LEAST, SPREAD, FRAMES_A_TOKEN = 0.02, 3, 50
 DEPTH_DB, LOUD_SHARE = 80.0, 0.985
 BUCKETS, OCTAVES = 18, 13.5  # of time apart, from 20 ms to 4 minutes
+FINER = 256  # places between two entries of a table over time apart
+MOST_LIKE = 60.0  # log-odds beside which the others of a row count for nothing
 AT_ONCE = 262_144  # multiplications in one matrix product that the library does without threads
 
 
@@ -182,7 +184,11 @@ class ImpactNetwork:
         turn = near_by.cos, near_by.sin
         like = product(turned(q, *turn), turned(k, *turn).transpose(0, 2, 1))
         like /= np.float32(np.sqrt(width // heads))
-        mixed = product(softmax(like + near_by.read(bias)), v).transpose(1, 0, 2).reshape(n, width)
+        like += near_by.read(bias)
+        weight = np.exp(np.clip(like, -MOST_LIKE, MOST_LIKE, out=like), out=like)
+        whole = np.concatenate([v, np.ones((heads, n, 1), np.float32)], axis=2)  # and the sum of the weights
+        both = product(weight, whole)
+        mixed = (both[:, :, :-1] / both[:, :, -1:]).transpose(1, 0, 2).reshape(n, width)
         z = z + product(mixed, w[name + "out.w"].T) + w[name + "out.b"]
         inner = relu(product(normed(z) * w[name + "after"], w[name + "up.w"].T) + w[name + "up.b"])
         return np.asarray(z + product(inner, w[name + "down.w"].T) + w[name + "down.b"], np.float32)
@@ -250,12 +256,11 @@ def peaks(best: Values) -> NDArray[np.int64]:
 
 @dataclass(frozen=True)
 class Relation:
-    """How impacts lie in time: the angle of each, and between which entries of a table each pair falls."""
+    """How impacts lie in time: the angle of each, and where in a table of times apart each pair falls."""
 
     cos: Values
     sin: Values
-    entry: NDArray[np.int64]
-    share: Values
+    place: NDArray[np.int16]
 
     @classmethod
     def of(cls, at: Values, angles: int) -> Relation:
@@ -266,14 +271,14 @@ class Relation:
         size = np.log2(np.maximum(np.abs(apart), np.float32(0.02)) / np.float32(0.02))
         size = np.sign(apart) * np.minimum(size * np.float32((BUCKETS - 1) / OCTAVES) + 1, BUCKETS)
         size[np.abs(apart) < 0.005] = 0
-        entry = np.minimum(np.floor(size).astype(np.int64) + BUCKETS, 2 * BUCKETS - 1)
-        share = np.asarray(size + BUCKETS - entry, np.float32)
-        return cls(np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32), entry, share)
+        place = np.round((size + BUCKETS) * FINER).astype(np.int16)
+        return cls(np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32), place)
 
     def read(self, table: Values) -> Values:
         """Return a table over time apart (heads, entries), between its entries, for each pair."""
-        step = np.diff(table, axis=1)
-        return np.asarray(table[:, self.entry] + step[:, self.entry] * self.share, np.float32)
+        fine = np.arange((table.shape[1] - 1) * FINER + 1) / FINER
+        rows = [np.interp(fine, np.arange(table.shape[1]), row) for row in table]
+        return np.stack([np.asarray(row, np.float32)[self.place] for row in rows])
 
 
 def turned(x: Values, cos: Values, sin: Values) -> Values:
