@@ -1,10 +1,10 @@
-"""The judging family: made-up recordings on which the figures are reported, never learnt or chosen on.
+"""The test family: made-up recordings on which the figures are reported, never learnt or chosen on.
 
-It was written without knowledge of any detector or of the other families, by other methods: the ball
-walks through the court's geometry shot by shot, impacts are plates, strings and beams struck by a force
-pulse, rooms are rays in the plan with a late field of sparse noise or of fed-back delays, voices a buzz
-through formants, music added partials. Nothing here is a real recording; what had no source is ASSUMED and
-drawn wide.
+Its ingredients were made anew on 29 November 2026 after three runs on the ones before, by other methods and
+without knowledge of any detector or of the other families' generators. Play follows from pressure on the
+players, impacts are Hertz contacts that drive lattices, beams and random panel modes, rooms a network of
+waveguides with losses by Eyring, voices a tube, the codec a real AAC. Nothing here is a real recording; what
+had no source is ASSUMED and drawn wide.
 
 It never imports a detector or another family. Public: `CONDITIONS`, `draw_world`, and the groups `USUAL`,
 `POOR`, `NEIGHBOUR`, `GLASS`, `ODD` of condition names.

@@ -18,56 +18,55 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.test_family.audio_rendering import (
+from goodlength.synthetic.recordings.test_family.evening_schedule import (
+    Evening,
+    PlayHabits,
+    calm_moment_s,
+    doubles_evening,
+    match_evening,
+)
+from goodlength.synthetic.recordings.test_family.hall_sounds import clapping, music, traffic
+from goodlength.synthetic.recordings.test_family.phone_chain import record_scene
+from goodlength.synthetic.recordings.test_family.pressure_rallies import CourtImpact
+from goodlength.synthetic.recordings.test_family.recording_conditions import (
+    TABLE,
+    RecordingCondition,
+    draw_recording_phone,
+)
+from goodlength.synthetic.recordings.test_family.scene_mixing import (
     CourtSound,
-    Path,
-    Renderer,
-    Scene,
-    reference_peak,
+    MixedScene,
+    SceneMixer,
+    hard_strike_peak,
+    reverberation,
 )
-from goodlength.synthetic.recordings.test_family.ball_flight import BallInFlight
-from goodlength.synthetic.recordings.test_family.impact_synthesis import draw_bodies
-from goodlength.synthetic.recordings.test_family.music_and_street_noise import (
-    music_track,
-    street_track,
+from goodlength.synthetic.recordings.test_family.sound_paths import (
+    SoundPath,
+    draw_path_from_next_court,
+    draw_path_to_phone,
 )
-from goodlength.synthetic.recordings.test_family.phone_microphone import Phone, record
-from goodlength.synthetic.recordings.test_family.phone_placement import (
-    draw_neighbour_path,
-    draw_path,
-    draw_phone,
-)
-from goodlength.synthetic.recordings.test_family.rally_simulation import Hit
-from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, WorldCondition
-from goodlength.synthetic.recordings.test_family.room_acoustics import SOUND_M_S, draw_room
-from goodlength.synthetic.recordings.test_family.session_timeline import (
-    Session,
-    SessionHabits,
-    door,
-    match,
-    nearest_pause_s,
-    warm_up,
-)
-from goodlength.synthetic.recordings.test_family.shot_simulation import draw_player
-from goodlength.synthetic.recordings.test_family.voice_synthesis import (
+from goodlength.synthetic.recordings.test_family.vibrating_bodies import draw_court_bodies
+from goodlength.synthetic.recordings.test_family.vocal_tract_voices import (
     VOICE_RATE,
-    add_at,
-    applause,
-    crowd_track,
-    draw_talker,
-    talk_track,
-    utterance,
+    babble,
+    conversation,
+    draw_voice,
+    mix_in,
+    speak,
 )
+from goodlength.synthetic.recordings.test_family.wall_absorption import CourtSurfaces, draw_surfaces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FAMILY = "judging"
 SHORTEST_S, LONGEST_S = 20.0, 5400.0
+EVEN_STRIKE_M_S = 16.0
+WITHOUT_SQUASH = ("speech", "music", "street")
 
 
 def draw_world(rng: np.random.Generator, condition: str, seconds: float) -> WorldRecording:
-    """Return one recording of the judging family with its truth.
+    """Return one recording of the test family with its truth.
 
     Parameters
     ----------
@@ -105,7 +104,7 @@ def draw_world(rng: np.random.Generator, condition: str, seconds: float) -> Worl
         raise OutOfRange(
             f"a recording has {SHORTEST_S:g} to {LONGEST_S:g} s; got {seconds:g} s. Ask for a length within."
         )
-    return _Draw(rng, condition, TABLE[condition], int(seconds)).recording()
+    return _Generator(rng, condition, TABLE[condition], int(seconds)).recording()
 
 
 @dataclass(frozen=True)
@@ -116,186 +115,171 @@ class _Cut:
     silent: str
 
 
-class _Draw:
-    """One recording while it is drawn."""
+class _Generator:
+    """One recording while it is made."""
 
-    def __init__(self, rng: np.random.Generator, name: str, condition: WorldCondition, seconds: int) -> None:
+    def __init__(
+        self, rng: np.random.Generator, name: str, condition: RecordingCondition, seconds: int
+    ) -> None:
         self.rng, self.name, self.condition, self.seconds = rng, name, condition, seconds
         self.place = str(rng.choice(list(condition.places)))
-        self.room = draw_room(rng, condition.absorption)
-        self.path = draw_path(rng, self.place)
-        self.phone = draw_phone(rng, condition)
-        self.sessions = self._sessions()
+        self.surfaces = draw_surfaces(rng, condition.treated)
+        self.path = draw_path_to_phone(rng, self.place)
+        self.phone = draw_recording_phone(rng, condition)
+        self.evenings = self._evenings()
 
     def recording(self) -> WorldRecording:
         """Return the recording."""
-        courts = [self._court(s.hits, self.path, True) for s in self.sessions]
-        peak = reference_peak(self.rng, courts[0], self.phone) if courts else 1.0
+        courts = [self._court(e.impacts, self.surfaces, self.path, True) for e in self.evenings]
+        peak = hard_strike_peak(self.rng, courts[0], self.phone) if courts else 1.0
         courts += self._neighbours(peak)
-        phone = self._phone_for(peak)
-        scene = Scene(self.seconds, courts)
+        scene = MixedScene(self.seconds, courts)
         self._fill(scene, peak)
-        samples = Renderer(self.rng, scene, phone).render()
+        samples = SceneMixer(self.rng, scene, self.phone).mix()
         cut = self._cut()
-        self._change(samples, cut, phone.inner_rate)
-        samples = record(samples, phone)
+        self._change(samples, cut)
+        level = float(np.exp(self.rng.uniform(*np.log(self.condition.peak)))) / peak
+        samples = record_scene(samples, replace(self.phone, level=level))
+        contacts, spans = truth_at_microphone(courts, self.evenings, self.seconds)
         if cut is not None and cut.silent:
-            edge = round(cut.moment_s * phone.rate)
-            samples[:, edge:] = 0.0 if cut.silent == "after" else samples[:, edge:]
-            samples[:, :edge] = 0.0 if cut.silent == "before" else samples[:, :edge]
-        contacts, spans = truth(courts, self.sessions, self.seconds)
-        if cut is not None and cut.silent:
+            edge = round(cut.moment_s * self.phone.rate)
+            (samples[:, edge:] if cut.silent == "after" else samples[:, :edge])[:] = 0.0
             contacts, spans = _audible(contacts, spans, cut)
-        details = self._details(phone, cut)
-        return WorldRecording(FAMILY, self.name, samples, phone.rate, contacts, spans, details)
+        details = self._details(cut)
+        return WorldRecording(FAMILY, self.name, samples, self.phone.rate, contacts, spans, details)
 
-    def _sessions(self) -> list[Session]:
+    def _evenings(self) -> list[Evening]:
         rng, special, end = self.rng, self.condition.special, float(self.seconds)
-        if special in {"speech", "music", "street"}:
+        if special in WITHOUT_SQUASH:
             return []
+        if special == "doubles":
+            evening = doubles_evening(rng, end)
+            evening.impacts.sort(key=lambda i: i.time_s)
+            return [evening]
         if special == "two matches":
             turn = end * float(rng.uniform(0.4, 0.6))
-            gap = min(120.0, 0.08 * end)
-            return [self._match(0.0, turn - gap), self._match(turn, end)]
-        if special == "doubles":
-            return [self._doubles()]
+            return [self._match(0.0, turn - min(110.0, 0.08 * end)), self._match(turn, end)]
         return [self._match(0.0, end)]
 
-    def _match(self, start_s: float, end_s: float) -> Session:
-        session = match(self.rng, self.condition.habits, start_s, end_s)
+    def _match(self, start_s: float, end_s: float) -> Evening:
+        evening = match_evening(self.rng, self.condition.habits, start_s, end_s)
+        feet = _amplitude(self.rng, self.condition.feet_db)
         share = self.condition.level_share
-        feet = 10.0 ** (float(self.rng.uniform(*self.condition.feet_db)) / 20.0)
-        session.hits = [_levelled(h, share, feet) for h in session.hits]
-        session.hits.sort(key=lambda h: h.time_s)
-        return session
+        evening.impacts = sorted((_levelled(i, share, feet) for i in evening.impacts), key=lambda i: i.time_s)
+        return evening
 
-    def _doubles(self) -> Session:
-        rng, session = self.rng, Session()
-        players = tuple(draw_player(rng, (0.7, 1.05)) for _ in range(4))
-        ball = BallInFlight(float(rng.uniform(0.42, 0.56)), float(rng.uniform(0.57, 0.68)))
-        time = float(rng.uniform(3.0, 10.0))
-        door(rng, session, 1.0)
-        while time < self.seconds - 15.0:
-            length = min(float(rng.uniform(60.0, 400.0)), self.seconds - 5.0 - time)
-            time = warm_up(rng, session, players, ball, time, length, "doubles") + float(
-                rng.uniform(10.0, 60.0)
-            )
-        session.hits.sort(key=lambda h: h.time_s)
-        return session
-
-    def _court(self, hits: list[Hit], path: Path, own: bool) -> CourtSound:
-        room = self.room if own else draw_room(self.rng, self.condition.absorption)
-        return CourtSound(hits, draw_bodies(self.rng, self.phone.inner_rate), room, path, own)
+    def _court(
+        self, impacts: list[CourtImpact], surfaces: CourtSurfaces, path: SoundPath, own: bool
+    ) -> CourtSound:
+        bodies = draw_court_bodies(self.rng, self.phone.inner_rate)
+        return CourtSound(
+            impacts, bodies, surfaces, path, own, reverberation(self.rng, surfaces, path.portal, self.phone)
+        )
 
     def _neighbours(self, peak: float) -> list[CourtSound]:
         rng, wanted = self.rng, self.condition
-        if not self.sessions or rng.random() > wanted.neighbour_chance:
+        if not self.evenings or rng.random() > wanted.neighbour_chance:
             return []
         courts = []
         for number in range(1 if rng.random() < 0.75 else 2):
-            session = match(
-                rng, SessionHabits(pause_s=(4.0, 30.0)), float(rng.uniform(-60.0, 0.0)), float(self.seconds)
+            start = float(rng.uniform(-80.0, 0.0))
+            evening = match_evening(
+                rng, PlayHabits(errs=float(rng.uniform(0.5, 1.6))), start, float(self.seconds)
             )
-            heard = (h for h in session.hits if h.surface is not Surface.FOOT and h.time_s > 0.0)
-            hits = [_levelled(h, wanted.level_share, 1.0) for h in heard]
-            court = self._court(sorted(hits, key=lambda h: h.time_s), draw_neighbour_path(rng), False)
-            level = float(rng.uniform(*wanted.neighbour_db)) - 8.0 * number
-            gain = peak * 10.0 ** (level / 20.0) / reference_peak(rng, court, self.phone)
-            courts.append(replace(court, path=replace(court.path, gain=gain)))
+            heard = [i for i in evening.impacts if i.surface is not Surface.FOOT and i.time_s > 0.0]
+            impacts = sorted((_levelled(i, wanted.level_share, 1.0) for i in heard), key=lambda i: i.time_s)
+            surfaces, path = draw_surfaces(rng, wanted.treated), draw_path_from_next_court(rng)
+            court = self._court(impacts, surfaces, path, False)
+            level = float(rng.uniform(*wanted.neighbour_db)) - 7.0 * number
+            gain = peak * 10.0 ** (level / 20.0) / hard_strike_peak(rng, court, self.phone)
+            courts.append(replace(court, path=replace(path, gain=gain)))
         return courts
 
-    def _phone_for(self, peak: float) -> Phone:
-        level = float(np.exp(self.rng.uniform(*np.log(self.condition.peak)))) / peak
-        control = self.phone.gain_control
-        if control is not None:
-            control = replace(control, aim=control.aim * peak)
-        return replace(self.phone, level=level, gain_control=control)
-
-    def _fill(self, scene: Scene, peak: float) -> None:
+    def _fill(self, scene: MixedScene, peak: float) -> None:
         """Add voices, music, crowd, noise and hum."""
         rng, wanted = self.rng, self.condition
-        near = np.zeros(self.seconds * VOICE_RATE + VOICE_RATE, dtype=np.float32)
-        busy = float(rng.uniform(*wanted.coach_busy))
-        if busy > 0.005:
-            _mix(
-                near,
-                talk_track(rng, self.seconds, busy, int(rng.integers(1, 4)), 0.5),
-                _db(rng, wanted.coach_db),
-            )
-        if wanted.crowd_db is not None and rng.random() < wanted.crowd_chance:
-            _mix(near, crowd_track(rng, self.seconds), _db(rng, wanted.crowd_db))
-        music = wanted.music_db or ((-24.0, -14.0) if wanted.special == "music" else None)
-        if music is not None:
-            _mix(near, music_track(rng, self.seconds), _db(rng, music))
-        if wanted.special == "street":
-            _mix(near, street_track(rng, self.seconds), _db(rng, (-26.0, -16.0)))
-        if wanted.special == "speech":
-            _mix(near, talk_track(rng, self.seconds, busy, int(rng.integers(1, 6))), _db(rng, (-6.0, 0.0)))
-        inside = np.zeros_like(near) if self.sessions else near
-        for session in self.sessions:
-            self._cued(session, near, inside)
+        near = np.zeros((self.seconds + 1) * VOICE_RATE, dtype=np.float32)
+        for track, level in self._tracks():
+            mix_in(near, np.float32(level) * track, 0.0)
+        inside = np.zeros_like(near) if self.evenings else None
+        for evening in self.evenings:
+            self._cued(evening, near, near if inside is None else inside)
         near *= np.float32(peak)
-        inside *= np.float32(peak)
-        scene.near, scene.inside = near, inside if self.sessions else None
-        scene.gallery = draw_room(rng, (0.1, 0.35))
-        scene.noise_rms = peak * _db(rng, wanted.noise_db)
+        if inside is not None:
+            inside *= np.float32(peak)
+        scene.near, scene.inside = near, inside
+        gallery = draw_surfaces(rng, (0.7, 1.0))
+        wet = reverberation(rng, gallery, (WIDTH_M / 2, 8.0, 2.5), replace(self.phone, channels=1))[0][1]
+        scene.gallery = np.float32(rng.uniform(0.05, 0.2)) * wet
+        scene.noise_rms = peak * _amplitude(rng, wanted.noise_db)
         scene.noise_slope = float(rng.uniform(*wanted.noise_slope))
-        scene.hum = (
-            float(rng.choice([50.0, 60.0])),
-            scene.noise_rms * float(rng.choice([0.0, 0.0, 0.3, 1.0])),
-        )
+        scene.mains_hz = float(rng.choice([50.0, 60.0]))
+        scene.hum_rms = scene.noise_rms * float(rng.choice([0.0, 0.25, 0.8]))
 
-    def _cued(self, session: Session, near: NDArray[np.float32], inside: NDArray[np.float32]) -> None:
+    def _tracks(self) -> list[tuple[NDArray[np.float32], float]]:
+        """Return what sounds throughout beside the phone, each with its level beside a hard strike."""
+        rng, wanted, seconds = self.rng, self.condition, float(self.seconds)
+        out = []
+        busy = float(rng.uniform(*wanted.coach_busy))
+        if wanted.special == "speech":
+            people = int(rng.integers(1, 6))
+            out.append((conversation(rng, seconds, busy, people), _amplitude(rng, (-6.0, 0.0))))
+        elif busy > 0.005:
+            talk = conversation(rng, seconds, busy, int(rng.integers(1, 4)), 0.5)
+            out.append((talk, _amplitude(rng, wanted.coach_db)))
+        if wanted.crowd_db is not None and rng.random() < wanted.crowd_chance:
+            out.append((babble(rng, seconds), _amplitude(rng, wanted.crowd_db)))
+        played = wanted.music_db or ((-23.0, -13.0) if wanted.special == "music" else None)
+        if played is not None:
+            out.append((music(rng, seconds), _amplitude(rng, played)))
+        if wanted.special == "street":
+            out.append((traffic(rng, seconds), _amplitude(rng, (-25.0, -15.0))))
+        return out
+
+    def _cued(self, evening: Evening, near: NDArray[np.float32], inside: NDArray[np.float32]) -> None:
         rng = self.rng
-        talkers = {who: draw_talker(rng) for who in ("referee", "player", "talk")}
-        levels = {
-            "referee": _db(rng, (-18.0, -2.0)),
-            "player": _db(rng, (-14.0, 0.0)),
-            "talk": _db(rng, (-20.0, -4.0)),
-        }
-        referee, clapping = (
-            rng.random() < 0.55,
-            rng.random() < (0.9 if self.condition.crowd_chance == 1.0 else 0.3),
-        )
-        claps = _db(rng, (-26.0, -8.0))
-        for cue in session.cues:
+        people = {who: draw_voice(rng) for who in ("referee", "player", "talk")}
+        levels = {"referee": (-17.0, -3.0), "player": (-13.0, 1.0), "talk": (-21.0, -5.0)}
+        loud = {who: _amplitude(rng, bounds) for who, bounds in levels.items()}
+        referee = rng.random() < 0.55
+        clapped = rng.random() < (0.9 if self.condition.crowd_chance == 1.0 else 0.3)
+        claps = _amplitude(rng, (-25.0, -9.0))
+        for cue in evening.cues:
+            place = cue.time_s * VOICE_RATE
             if cue.who == "applause":
-                if clapping:
-                    add_at(
-                        near,
-                        claps * applause(rng, cue.seconds, int(rng.integers(2, 25))),
-                        cue.time_s * VOICE_RATE,
-                    )
+                if clapped:
+                    sound = clapping(rng, cue.seconds, int(rng.integers(2, 30)))
+                    mix_in(near, np.float32(claps) * sound, place)
             elif cue.who != "referee" or referee:
-                track = inside if cue.who == "player" else near
-                said = utterance(rng, talkers[cue.who], cue.seconds, 0.6 if cue.who != "talk" else 0.1)
-                add_at(track, np.float32(levels[cue.who]) * said, cue.time_s * VOICE_RATE)
+                call = 0.6 if cue.who != "talk" else 0.1
+                sound = np.float32(loud[cue.who]) * speak(rng, people[cue.who], cue.seconds, call)
+                mix_in(inside if cue.who == "player" else near, sound, place)
 
     def _cut(self) -> _Cut | None:
         if self.condition.special not in {"two parts", "half silent"}:
             return None
         wanted = self.seconds * float(self.rng.uniform(0.4, 0.6))
         silent = str(self.rng.choice(["before", "after"])) if self.condition.special == "half silent" else ""
-        return _Cut(nearest_pause_s(self.sessions[0], wanted), silent)
+        return _Cut(calm_moment_s(self.evenings[0], wanted), silent)
 
-    def _change(self, samples: NDArray[np.float32], cut: _Cut | None, rate: int) -> None:
+    def _change(self, samples: NDArray[np.float32], cut: _Cut | None) -> None:
         """Give the second part another level and a duller sound, as after the phone was moved."""
         if cut is None or cut.silent:
             return
-        edge = round(cut.moment_s * rate)
-        gain = 10.0 ** (float(self.rng.choice([-1.0, 1.0]) * self.rng.uniform(5.0, 18.0)) / 20.0)
-        dull = math.exp(-2.0 * math.pi * float(self.rng.uniform(1500.0, 6000.0)) / rate)
+        edge = round(cut.moment_s * self.phone.inner_rate)
+        gain = 10.0 ** (float(self.rng.choice([-1.0, 1.0]) * self.rng.uniform(5.0, 17.0)) / 20.0)
+        pole = np.float32(self.rng.uniform(0.2, 0.75))
         for channel in samples:
-            state = np.zeros(1)
-            for start in range(edge, channel.size, 10 * rate):
-                piece = channel[start : start + 10 * rate]
-                later, state = lfilter([1.0 - dull], [1.0, -dull], piece, zi=state)
-                piece[:] = gain * later
+            channel[edge:] = lfilter(
+                [np.float32(gain) * (1 - pole)], [np.float32(1.0), -pole], channel[edge:]
+            )
 
-    def _details(self, phone: Phone, cut: _Cut | None) -> dict[str, str | float]:
+    def _details(self, cut: _Cut | None) -> dict[str, str | float]:
+        phone = self.phone
         details: dict[str, str | float] = {
             "place": self.place,
-            "decay_s": round(float(self.room.decay_s[4]), 2),
+            "decay_s": round(float(self.surfaces.eyring_decay_s()[3]), 2),
+            "codec": phone.codec,
             "codec_kb_s": phone.codec_kb_s,
             "channels": float(phone.channels),
             "phase": phone.phase if phone.channels == 2 else "",
@@ -306,45 +290,39 @@ class _Draw:
         return details
 
 
-def _db(rng: np.random.Generator, limits: tuple[float, float]) -> float:
-    return float(10.0 ** (rng.uniform(*limits) / 20.0))
+def _amplitude(rng: np.random.Generator, bounds_db: tuple[float, float]) -> float:
+    return float(10.0 ** (rng.uniform(*bounds_db) / 20.0))
 
 
-def _mix(out: NDArray[np.float32], track: NDArray[np.float32], gain: float) -> None:
-    count = min(out.size, track.size)
-    out[:count] += np.float32(gain) * track[:count]
+def _levelled(impact: CourtImpact, share: float, feet: float) -> CourtImpact:
+    """Return the impact with strikes moved towards one level, and feet louder or softer."""
+    if impact.striker is not None:
+        speed = EVEN_STRIKE_M_S * (impact.speed_m_s / EVEN_STRIKE_M_S) ** share
+        return replace(impact, speed_m_s=speed)
+    return replace(impact, speed_m_s=impact.speed_m_s * feet) if impact.surface is Surface.FOOT else impact
 
 
-def _levelled(hit: Hit, share: float, feet: float) -> Hit:
-    """Return the impact with strikes drawn towards one level, and feet louder or softer."""
-    if hit.striker is not None:
-        return replace(hit, speed_m_s=24.0 * (hit.speed_m_s / 24.0) ** share)
-    return replace(hit, speed_m_s=hit.speed_m_s * feet) if hit.surface is Surface.FOOT else hit
-
-
-def truth(
-    courts: list[CourtSound], sessions: list[Session], seconds: float
+def truth_at_microphone(
+    courts: list[CourtSound], evenings: list[Evening], seconds: float
 ) -> tuple[tuple[WorldContact, ...], tuple[WorldSpan, ...]]:
-    """Return contacts and spans at the microphone: time at the court and the direct way at 343 m/s."""
+    """Return contacts and spans: the time at the court and the travel of the direct sound."""
     contacts, spans = [], []
     for court in courts:
-        for hit in court.hits:
-            heard = hit.time_s + court.path.length_m(hit.place) / SOUND_M_S
+        for impact in court.impacts:
+            heard = impact.time_s + court.path.travel_s(impact.place)
             if 0.0 <= heard < seconds:
-                contacts.append(WorldContact(heard, hit.surface, hit.striker, court.own))
-    for court, session in zip(courts, sessions, strict=False):
-        delays = {
-            h.time_s: court.path.length_m(h.place) / SOUND_M_S
-            for h in court.hits
-            if h.surface is not Surface.FOOT
+                contacts.append(WorldContact(heard, impact.surface, impact.striker, court.own))
+    for court, evening in zip(courts, evenings, strict=False):
+        travel = {
+            i.time_s: court.path.travel_s(i.place) for i in court.impacts if i.surface is not Surface.FOOT
         }
-        usual = court.path.length_m((WIDTH_M / 2, 5.0, 1.0)) / SOUND_M_S
-        for span in session.spans:
-            begin, end = (t + delays.get(t, usual) for t in (span.start_s, span.end_s))
+        usual = court.path.travel_s((WIDTH_M / 2, 5.0, 1.0))
+        for span in evening.spans:
+            start, end = (t + travel.get(t, usual) for t in (span.start_s, span.end_s))
             last = span.last_strike_s
-            last = None if last is None else last + delays.get(last, usual)
-            if begin < seconds:
-                spans.append(replace(span, start_s=begin, end_s=min(end, seconds), last_strike_s=last))
+            last = None if last is None else last + travel.get(last, usual)
+            if start < seconds:
+                spans.append(replace(span, start_s=start, end_s=min(end, seconds), last_strike_s=last))
     return tuple(sorted(contacts, key=lambda c: c.time_s)), tuple(sorted(spans, key=lambda s: s.start_s))
 
 
@@ -353,11 +331,11 @@ def _audible(
 ) -> tuple[tuple[WorldContact, ...], tuple[WorldSpan, ...]]:
     """Return the truth of the part that has sound; a long warm-up or break is cut at the edge."""
     low, high = (0.0, cut.moment_s) if cut.silent == "after" else (cut.moment_s, math.inf)
-    kept = []
+    left = []
     for span in spans:
         inside = replace(span, start_s=max(span.start_s, low), end_s=min(span.end_s, high))
         if inside.end_s - inside.start_s >= 0.999 * (span.end_s - span.start_s):
-            kept.append(span)
+            left.append(span)
         elif inside.end_s > inside.start_s and span.activity is not Activity.RALLY:
-            kept.append(replace(inside, last_strike_s=None))
-    return tuple(c for c in contacts if low <= c.time_s < high), tuple(kept)
+            left.append(replace(inside, last_strike_s=None))
+    return tuple(c for c in contacts if low <= c.time_s < high), tuple(left)

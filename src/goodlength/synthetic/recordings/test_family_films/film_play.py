@@ -1,6 +1,6 @@
 """The match behind a film: the judging family's rallies, and two players who run to meet every ball.
 
-Rallies, shots and the ball's walk are `synthetic.recordings.test_family`'s own. Here the players get
+Rallies, shots and the ball's walk are those of `rally_play`. Here the players get
 paths: to the place of each strike, back towards the T, out of the other's way, to the ball after the
 rally, to the box.
 """
@@ -16,10 +16,17 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.ball_flight import GRAVITY_M_S2, BallInFlight
-from goodlength.synthetic.recordings.test_family.rally_simulation import Hit, SimulatedRally, play_rally
-from goodlength.synthetic.recordings.test_family.shot_simulation import draw_player
 from goodlength.synthetic.recordings.test_family_films.bodies.body_motion import RATE_HZ, PlannedStroke, unit
+from goodlength.synthetic.recordings.test_family_films.rally_play.ball_flight import (
+    GRAVITY_M_S2,
+    BallInFlight,
+)
+from goodlength.synthetic.recordings.test_family_films.rally_play.rally_simulation import (
+    Hit,
+    SimulatedRally,
+    play_rally,
+)
+from goodlength.synthetic.recordings.test_family_films.rally_play.shot_simulation import draw_player
 
 Floats = NDArray[np.float64]
 BALL_HZ = 1000.0  # the ball turns round in a contact: its track is finer than the players'

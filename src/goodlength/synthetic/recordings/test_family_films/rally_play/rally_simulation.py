@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family.ball_flight import (
+from goodlength.synthetic.recordings.test_family_films.rally_play.ball_flight import (
     Arc,
     BallInFlight,
     Point,
@@ -22,7 +22,7 @@ from goodlength.synthetic.recordings.test_family.ball_flight import (
     first_fault,
     fly,
 )
-from goodlength.synthetic.recordings.test_family.shot_simulation import (
+from goodlength.synthetic.recordings.test_family_films.rally_play.shot_simulation import (
     Reply,
     ShotKind,
     ShotMaker,

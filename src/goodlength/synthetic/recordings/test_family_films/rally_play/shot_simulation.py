@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family.ball_flight import (
+from goodlength.synthetic.recordings.test_family_films.rally_play.ball_flight import (
     GRAVITY_M_S2,
     Arc,
     BallInFlight,
