@@ -53,7 +53,8 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
     >>> survives(two(Question.LONG, "a", jeffreys_share(9, 20), jeffreys_share(10, 20)))
     ()
     """
-    if asked.grade not in (Grade.CLEAR, Grade.LEANING) or asked.matches > 1:
+    several = asked.matches > 1 or asked.within_matches is not None
+    if asked.grade not in (Grade.CLEAR, Grade.LEANING) or several:
         return ()
     if asked.ask is Question.SERVE_EDGE and asked.grade is Grade.LEANING:
         return (FORM,)  # strong runs may give such a gap more often than a Clear one may

@@ -517,6 +517,24 @@ def test_the_only_one_of_several_says_what_is_logged_of_it(ask, counts, words):
     assert "logged" not in whole
 
 
+def test_a_part_without_a_kind_is_not_called_a_part_without_a_serve():
+    """Before: "No serve in game 1 is logged", of which 15 were, without their kind."""
+    item = replace(asked_of(Question.DRIFT, (0, 0, 1, 2), Grade.TOO_FEW), p=None, q=None)
+    assert say_result(item, SCENE).text.startswith("No serve in games 1 and 2 has a kind logged; 1 of 2")
+
+
+def test_the_reason_of_a_possible_gap_is_one_the_counts_show():
+    """Before: "one of the two counts is out of only nine" beside 45 of 59 and 18 of 29."""
+    item = replace(asked_of(Question.WON, (45, 59, 18, 29), Grade.LEANING), kinds=(0, 1), smaller_side=9)
+    item = replace(item, p=0.001, q=0.02, within_matches=(0.68, 0.2))
+    said = say_result(item, replace(SCENE, scope="over 5 matches")).text
+    assert "but few of them were in the same match." in said
+    assert "holds up" not in said
+    serving = replace(asked_of(Question.SERVE_EDGE, (7, 9, 2, 28), Grade.LEANING), smaller_side=9, q=0.002)
+    serving = replace(serving, games=None, checked_p=0.008)
+    assert "one of the two counts is out of only nine" in say_result(serving, SCENE).text
+
+
 def test_nothing_to_compare_is_not_said_to_be_nothing_logged():
     """Before: "No rally after changing the serve or after repeating it is logged as won or lost.", of 46."""
     item = replace(asked_of(Question.CHANGE, (0, 0, 0, 0), Grade.TOO_FEW), p=None, q=None)

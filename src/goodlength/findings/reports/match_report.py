@@ -249,7 +249,7 @@ def finding_of(
         more,
         checked,
         scope,
-        likely_words(likely, first, second, compared_differs(result)),
+        likely_words(likely, first, second, compared_differs(result.as_stated)),
         _logged(view, SIDES.index(result.side)),
     )
     sentences = finding_sentences.say_result(result.as_stated, scene)

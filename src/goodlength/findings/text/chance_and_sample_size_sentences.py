@@ -101,7 +101,7 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     q = result.q or 0.0
     if not result.listed or q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
         return "It may still be chance."
-    if result.ask is Question.SERVE_EDGE and result.checked_p > q:
+    if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
         return f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
     often = frequency_in_words(q)
     reason = _why_not_clear(result)
@@ -214,6 +214,8 @@ def _why_not_clear(result: QuestionResult) -> str:
     if result.smaller_side < CLEAR_SIDE:
         if result.second is None:
             return "it rests on few serves"
+        if result.smaller_side < min(result.first.of, result.second.of):
+            return "few of them were in the same match"
         return f"one of the two counts is out of only {number_in_words(result.smaller_side)}"
     return "it is less sure within each box" if result.checked_p > CLEAR_Q else ""
 

@@ -298,7 +298,12 @@ def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
         (share, noun, f"{where} in {games(of)}".lstrip())
         for (share, noun, where), of in zip((early, late), result.games, strict=True)
     )
-    first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
+    first, second = (
+        were_words(side, kind.many, kind.with_article)
+        if side[0].of
+        else f"no serve {side[2]} has a kind logged"
+        for side in (early, late)
+    )
     few = min(_sizes(result)) < 2
     facts = f"{first}; {second}." if few else f"{first}, {so_many(late, unit=False)}."
     if result.grade in (Grade.CLEAR, Grade.LEANING):
