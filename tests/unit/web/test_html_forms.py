@@ -12,6 +12,7 @@ import pytest
 from goodlength.errors import InputError
 from goodlength.scoring.scoring_types import Side, System
 from goodlength.web import html_forms as package
+from goodlength.web.html_forms.aim_form import USUAL_AIM, AimedForm, AimForm, aim_texts
 from goodlength.web.html_forms.footage_forms import FootageForm, PlaceForm, TrackForm
 from goodlength.web.html_forms.form_model import read_form
 from goodlength.web.html_forms.library_forms import ConsentForm, PlayerForm, ServeKindsForm, SettingsForm
@@ -19,15 +20,18 @@ from goodlength.web.html_forms.match_forms import NEW_MATCH, ImportForm, MatchFo
 from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, PlanForm, PlanTimeForm, time_texts
 from goodlength.web.html_forms.sharing_forms import ClipsForm, HandoutForm, TalkForm
 
-ROUTES = Path(inspect.getfile(package)).parents[1] / "routes"
+WEB = Path(inspect.getfile(package)).parents[1]
 NAMES = {**NEW_MATCH, "a": "Imogen", "b": "Nadia"}
-PRIVATE = re.compile(r"\bform\.get\(|\.texts(\.get\(|\[)|\basked\[|parse_qsl|multi_items|query_params\.get\(")
+PRIVATE = re.compile(
+    r"\b(form|said)\.get\(|\.texts(\.get\(|\[)|\basked\[|parse_qsl|multi_items|query_params\.get\("
+)
 
 
-def test_no_route_reads_a_form_by_itself() -> None:
+def test_no_route_or_view_reads_a_form_by_itself() -> None:
     found = [
         f"{path.name}: {line.strip()}"
-        for path in sorted(ROUTES.rglob("*.py"))
+        for folder in ("routes", "views")
+        for path in sorted((WEB / folder).rglob("*.py"))
         for line in path.read_text(encoding="utf-8").splitlines()
         if PRIVATE.search(line)
     ]
@@ -213,3 +217,23 @@ def test_a_handout_keeps_what_differs_from_the_programs_words() -> None:
         "headline:k": ("New line", "Old line")
     }
     assert (text.chosen, text.own, text.week, text.stills) == (["k"], "one\ntwo", True, False)
+
+
+def test_the_address_of_an_aim_is_read_once_into_its_form() -> None:
+    form = read_form(AimForm, {"kind": "hard", "scatter": " 12,5 ", "room": "", "speed": "150"}).value
+    assert (form.kind, form.box, form.scatter, form.room, form.speed) == ("hard", "right", 12.5, None, 150.0)
+    assert aim_texts({"room": "18"}) == {**USUAL_AIM, "room": "18"}
+
+
+def test_every_fault_of_an_aim_is_told_by_its_field() -> None:
+    read = read_form(AimForm, {"scatter": "abc", "dies_within_m": "nan", "altitude": "1e9", "above": "2.5"})
+    assert read.faults == {
+        "scatter": "The scatter must be a number; got 'abc'.",
+        "dies_within_m": "The second bounce, distance from the back wall must be a number; got 'nan'.",
+        "altitude": "The altitude must be a number; got '1e9'.",
+    }
+
+
+def test_an_aim_to_be_practised_is_read_by_the_same_form() -> None:
+    asked = AimedForm(question="box=left&kind=lob&player=iv").asked.value
+    assert (asked.box, asked.kind, asked.player, asked.hand) == ("left", "lob", "iv", "")

@@ -1,13 +1,12 @@
-"""Forms of practice: a plan's time and doses, the coach's own drill, a recording, a group, an aim."""
+"""Forms of practice: a plan's time and doses, the coach's own drill, a recording, a group."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Annotated, NamedTuple
-from urllib.parse import parse_qsl
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import BeforeValidator, Field
 
 from goodlength.errors import InputError
 from goodlength.media_time import read_day
@@ -205,14 +204,3 @@ class UndoSetForm(HtmlForm):
     """A set to be removed."""
 
     set: str = ""
-
-
-class AimedForm(HtmlForm):
-    """An aim to be practised: the question of the Aim page, as its address holds it."""
-
-    question: Annotated[str, AfterValidator(str)] = ""
-
-    @property
-    def asked(self) -> dict[str, str]:
-        """The question by name."""
-        return dict(parse_qsl(self.question))

@@ -13,7 +13,6 @@ from goodlength.aim.front_wall_scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.aim.serve_goals import KINDS, Task, task_of, with_goal
 from goodlength.ball import Ball, Court, PlayConditions
 from goodlength.ball.model.play_conditions import DOTS, FLOORS, WALLS, WARMTH_WORDS
-from goodlength.errors import InputError
 from goodlength.files.json_types import Json
 from goodlength.record.rally_sentences import kind_words
 from goodlength.tasks.aim.serve_aim import (
@@ -28,10 +27,13 @@ from goodlength.tasks.aim.serve_aim import (
 )
 from goodlength.tasks.footage.serve_statistics_by_kind import KM_H, kind_line, measured_kinds
 from goodlength.tasks.match.lazy_player_matches import OpenMatches
+from goodlength.web.html_forms.aim_form import AimForm, aim_texts
+from goodlength.web.html_forms.form_model import Submitted
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
+USUAL_ROOM_C = 20.0
 GOAL_FIELDS = (
     ("above_m", "Height one step in front of the receiver", "m"),
     ("dies_within_m", "Second bounce, distance from the back wall", "m"),
@@ -53,17 +55,21 @@ class AimQuestion:
     at: AimPoint | None
 
 
-def matches_asked_of(library: Library, said: Mapping[str, str]) -> OpenMatches | None:
+def matches_asked_of(library: Library, form: Submitted[AimForm]) -> OpenMatches | None:
     """Return the matches of the player that an address names, for a scatter of their own; None of nobody."""
-    player = said.get("player", "")
+    player = form.value.player
     return tasks.open_matches(library, player) if player else None
 
 
-def question_of(library: Library, said: Mapping[str, str], matches: OpenMatches | None) -> AimQuestion:
-    """Read an address.
+def question_of(library: Library, form: AimForm, matches: OpenMatches | None) -> AimQuestion:
+    """Return the question that a form asks.
 
     Parameters
     ----------
+    library : Library
+        For the player's hand and the court.
+    form : AimForm
+        The question as the page asks it.
     matches : OpenMatches or None
         The player's, for a scatter of their own; without them it is the level's.
 
@@ -72,77 +78,47 @@ def question_of(library: Library, said: Mapping[str, str], matches: OpenMatches 
     InputError, OutOfRange, NotFound
         A value that cannot be, with what would be accepted.
     """
-    player = said.get("player", "")
-    hand = said.get("hand") or (library.player(player).hand if player else "right")
-    contact = [number_in_query(said, f"contact_{axis}", "contact point") for axis in "xyz"]
-    whole = None if any(v is None for v in contact) else contact_of([v for v in contact if v is not None])
-    task = task_of(said.get("kind", "lob"), said.get("box", "right"), hand, contact_m=whole)
+    hand = form.hand or (library.player(form.player).hand if form.player else "right")
+    contact = [value for value in (form.contact_x, form.contact_y, form.contact_z) if value is not None]
+    task = task_of(form.kind, form.box, hand, contact_m=contact_of(contact) if len(contact) == 3 else None)
     changes = {
-        name: number_in_query(said, name, words)
-        for name, words, _ in GOAL_FIELDS
-        if getattr(task.goal, name) is not None and said.get(name)
+        name: value
+        for name, _, _ in GOAL_FIELDS
+        if getattr(task.goal, name) is not None and (value := getattr(form, name)) is not None
     }
-    level = said.get("level", "club")
-    base = AimScatter.of_level(level) if matches is None else scatter_of_player(matches, level)
-    wide = number_in_query(said, "scatter", "scatter")
-    if wide is not None and round(wide) == round(100 * base.up_m):
-        wide = None
-    places = None if wide is None else wide / 100
-    cost = number_in_query(said, "fault_cost", "cost of a fault")
+    base = AimScatter.of_level(form.level) if matches is None else scatter_of_player(matches, form.level)
+    places = form.scatter
+    if places is not None and round(places) == round(100 * base.up_m):
+        places = None
+    places = None if places is None else places / 100
     return AimQuestion(
         with_goal(task, **changes),
-        _setting(library, said),
+        _setting(library, form),
         scatter_sentence(base, places, places, None),
-        ASSUMED_FAULT_COST if cost is None else cost,
-        _at(said),
+        ASSUMED_FAULT_COST if form.fault_cost is None else form.fault_cost,
+        _at(form),
     )
 
 
-def _setting(library: Library, said: Mapping[str, str]) -> PlayConditions:
+def _setting(library: Library, form: AimForm) -> PlayConditions:
     """Ball, court and room; a court of the library brings its own build, altitude and calibration."""
-    dot, warmth = said.get("dot", "double-yellow"), said.get("warmth", "warm")
-    if said.get("court"):
-        return tasks.court_named_by(library, said["court"]).setting(Ball(dot, warmth))
-    built = Court(said.get("walls", "plaster"), said.get("back", "glass"), said.get("floor", "sprung"))
+    if form.court:
+        return tasks.court_named_by(library, form.court).setting(Ball(form.dot, form.warmth))
     return aim_setting(
-        dot, warmth, built, room_c=_or(said, "room", 20.0), altitude_m=_or(said, "altitude", 0.0)
+        form.dot,
+        form.warmth,
+        Court(form.walls, form.back, form.floor),
+        room_c=USUAL_ROOM_C if form.room is None else form.room,
+        altitude_m=0.0 if form.altitude is None else form.altitude,
     )
 
 
-def _or(said: Mapping[str, str], name: str, usual: float) -> float:
-    value = number_in_query(said, name, {"room": "court temperature", "altitude": "altitude"}[name])
-    return usual if value is None else value
-
-
-def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | None:
-    """Return a number of the address; None where nothing is said.
-
-    Raises
-    ------
-    InputError
-        It is not a number.
-    """
-    text = said.get(name, "").strip().replace(",", ".")
-    if not text:
-        return None
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not abs(value) < 1e6:
-        raise InputError(f"The {words} must be a number; got {said.get(name, '')[:40]!r}.")
-    return value
-
-
-def _at(said: Mapping[str, str]) -> AimPoint | None:
+def _at(form: AimForm) -> AimPoint | None:
     """Return the aim of the address: its field says km/h (`speed`), links carry m/s (`pace`)."""
-    across = number_in_query(said, "across", "distance from the left wall")
-    above = number_in_query(said, "above", "height")
-    speed = number_in_query(said, "speed", "speed")
-    pace = number_in_query(said, "pace", "speed") if speed is None else speed / KM_H
-    if across is None or above is None or pace is None:
+    pace = form.pace if form.speed is None else form.speed / KM_H
+    if form.across is None or form.above is None or pace is None:
         return None
-    return AimPoint(across, above + ABOVE_LINE_M, pace)
+    return AimPoint(form.across, form.above + ABOVE_LINE_M, pace)
 
 
 @lru_cache(maxsize=64)
@@ -156,43 +132,53 @@ def answer_to(question: AimQuestion) -> AimAnswer:
 
 def form_of(
     library: Library,
-    said: Mapping[str, str],
+    texts: Mapping[str, str],
     question: AimQuestion | None,
     matches: OpenMatches | None,
 ) -> dict[str, Json]:
-    """Return what the form shows: the lists, and what is chosen."""
+    """Return what the form shows: the lists, and what is chosen.
+
+    Parameters
+    ----------
+    library : Library
+        For players and courts.
+    texts : mapping of str to str
+        What was typed or chosen, by the names of the form's fields.
+    question : AimQuestion or None
+        The question read; None where it could not be.
+    matches : OpenMatches or None
+        The player's, for the speed of their own serves.
+    """
+    typed = aim_texts(texts)
     task = question.task if question else task_of("lob", "right")
     scatter = question.scatter if question else AimScatter.of_level("club")
     contact = task.contact_m
     return {
         "players": [("", "No player chosen"), *((p.id, p.name) for p in tasks.players(library))],
-        "player": said.get("player", ""),
+        "player": typed["player"],
         "courts": [
             ("", "Any court, as set below"),
             *((c.id, c.name + (", calibrated" if c.calibration else "")) for c in tasks.courts(library)),
         ],
-        "court": said.get("court", ""),
+        "court": typed["court"],
         "box": task.box,
         "hand": task.hand,
         "kind": task.wanted.kind,
         "kinds": [(goal.kind, goal.words) for goal in KINDS],
-        "warmth": said.get("warmth", "warm"),
+        "warmth": typed["warmth"],
         "warmths": [(name, words.capitalize()) for name, words in WARMTH_WORDS.items()],
-        "level": said.get("level", "club"),
+        "level": typed["level"],
         "levels": [("new", "Beginner"), ("club", "Club"), ("county", "Advanced")],
         "scatter_cm": round(100 * scatter.up_m),
         "scatter_words": _scatter_words(scatter),
         "measured_words": _measured_words(matches, task),
-        "dot": said.get("dot", "double-yellow"),
+        "dot": typed["dot"],
         "dots": [(name, dot.words) for name, dot in DOTS.items()],
         "walls": [(name, bounce.words) for name, bounce in WALLS.items()],
         "floors": [(name, bounce.words) for name, bounce in FLOORS.items()],
-        "chosen": {
-            name: said.get(name, usual)
-            for name, usual in (("walls", "plaster"), ("back", "glass"), ("floor", "sprung"))
-        },
-        "room_c": said.get("room", "20"),
-        "altitude": said.get("altitude", "0"),
+        "chosen": {name: typed[name] for name in ("walls", "back", "floor")},
+        "room_c": typed["room"],
+        "altitude": typed["altitude"],
         "goal": [
             (name, words, unit, getattr(task.goal, name))
             for name, words, unit in GOAL_FIELDS

@@ -11,35 +11,35 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.practice_forms import AimedForm
+from goodlength.web.html_forms.aim_form import AimedForm, AimForm
+from goodlength.web.html_forms.form_model import Submitted, posted, queried
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
 from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, path_drawing
 
 router = APIRouter(include_in_schema=False)
+AskedAim = Annotated[Submitted[AimForm], Depends(queried(AimForm))]
 PostedAim = Annotated[Submitted[AimedForm], Depends(posted(AimedForm))]
 
 
 @router.get("/aim")
-def aim(request: Request, library: CurrentLibrary) -> Response:
+def aim(request: Request, library: CurrentLibrary, form: AskedAim) -> Response:
     """Return the form, and the answer once something is asked; the address holds the whole question."""
-    query = dict(request.query_params)
-    return _page(request, library, "practice/aim_target.html", query, asked=bool(query))
+    return _page(request, library, "practice/aim_target.html", form, asked=bool(form.texts))
 
 
 @router.get("/aim/answer")
-def answer(request: Request, library: CurrentLibrary) -> Response:
+def answer(request: Request, library: CurrentLibrary, form: AskedAim) -> Response:
     """Return the answer alone, for the page to put in its place."""
-    return _page(request, library, "practice/aim_target_result.html", dict(request.query_params), asked=True)
+    return _page(request, library, "practice/aim_target_result.html", form, asked=True)
 
 
 @router.get("/aim/path")
-def path(request: Request, library: CurrentLibrary) -> Response:
+def path(library: CurrentLibrary, form: AskedAim) -> Response:
     """Return the single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
-        question = question_of(library, dict(request.query_params), None)  # one path has no scatter
+        question = question_of(library, form.value, None)  # one path has no scatter
         svg = path_drawing(question)
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": error.page_words}}, status_code=422)
@@ -49,30 +49,32 @@ def path(request: Request, library: CurrentLibrary) -> Response:
 @router.post("/aim/practise")
 def practise(library: CurrentLibrary, form: PostedAim) -> Response:
     """Make the aim a drill of the coach's own, with its box taped on the wall."""
-    query = form.value.asked
-    question = question_of(library, query, matches_asked_of(library, query))
+    asked = form.value.asked
+    question = question_of(library, asked.value, matches_asked_of(library, asked))
     made = tasks.drill_from_aim(library, answer_to(question))
-    player = query.get("player", "")
+    player = asked.value.player
     to = f"/practice/{quote(player, safe='')}/log?of={quote(made.id)}" if player else "/practice/drills"
     return RedirectResponse(to, status_code=303)
 
 
 def _page(
-    request: Request, library: Library, template: str, query: dict[str, str], *, asked: bool
+    request: Request, library: Library, template: str, form: Submitted[AimForm], *, asked: bool
 ) -> Response:
     question, trouble, found, matches = None, "", None, None
     try:
-        matches = matches_asked_of(library, query)
-        question = question_of(library, query, matches)
+        matches = matches_asked_of(library, form)
+        question = question_of(library, form.value, matches)
         found = answer_to(question) if asked else None
     except GoodlengthError as error:
         trouble = error.page_words
     context: dict[str, Any] = {
-        "form": form_of(library, query, question, matches),
+        "form": form_of(library, form.texts, question, matches),
         "trouble": trouble,
-        "asked": urlencode(query),
+        "asked": urlencode(form.texts),
         "other_fields": [
-            (name, value) for name, value in query.items() if name not in ("across", "above", "pace", "speed")
+            (name, value)
+            for name, value in form.texts.items()
+            if name not in ("across", "above", "pace", "speed")
         ],
     }
     context["answer"] = None if found is None else answer_view(found)
