@@ -119,7 +119,7 @@ def test_what_is_said_of_chance_is_borne_out_by_the_counts_said(sentences):
             assert seldom <= 0.15, words
         if "This was not a planned question" in words:
             said["unplanned"] += 1
-            assert seldom <= 0.35, words
+            assert by_order or seldom <= 0.35, words
     assert min(said[name] for name in ("equal", "easily", "may", "many")) > 0
 
 
@@ -150,7 +150,7 @@ def test_a_chance_in_numbers_is_that_of_the_counts_and_of_what_was_checked(sente
             continue
         assert item.finding.grade is Grade.LEANING, item.words
         assert item.finding.listed, item.words
-        often, things = 1 / int(found[1]), 12 if "so many" in item.words else 3
+        often, things = 1 / int(found[1]), 40 if "so many" in item.words else 3
         if item.explained or item.finding.question in OF_CHANCE:
             continue
         assert often >= 0.3 * item.seldom, item.words

@@ -7,8 +7,6 @@ what was allowed for.
 
 from __future__ import annotations
 
-from scipy.special import ndtr
-
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Share
 from goodlength.findings.statistics.evidence_grades import (
@@ -19,7 +17,7 @@ from goodlength.findings.statistics.evidence_grades import (
     MATTERS,
     SAME_SIGN,
 )
-from goodlength.findings.text.effect_shrinkage import pooled_error
+from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.findings.text.sentence_grammar import (
     about_expected,
     about_many,
@@ -338,10 +336,10 @@ def _both_counted(result: QuestionResult) -> bool:
 
 
 def _p_of_counts(result: QuestionResult) -> float:
-    """About how seldom luck gives the gap of the counts as read; for choosing words, not for a grade."""
+    """Return how seldom luck gives the gap of the counts as read; for choosing words, not for a grade."""
     assert result.second is not None
     a, b = result.first, result.second
-    return float(2 * ndtr(-abs(a.count / a.of - b.count / b.of) / pooled_error(a.count, a.of, b.count, b.of)))
+    return fisher(a.count, a.of, b.count, b.of).stated_p
 
 
 def _winners_serve_more(result: QuestionResult) -> str:
