@@ -16,11 +16,10 @@ from numpy.typing import NDArray
 
 REFERENCE_M_S = 10.0
 UNDAMPED_CONTACT = 3.218  # an elastic Hertz impact's length in units of (m^2 / k^2 v)^(1/5), with 2.94 x / v
-TABLE_POINTS = 512
 
 
 @lru_cache(maxsize=64)
-def _integrated(restitution_percent: int) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
+def unit_impact(restitution_percent: int) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
     """Return times, force and leaving speed of a unit impact, by the classical Runge and Kutta method."""
     share = restitution_percent / 100.0
     damping = 8.0 * (1.0 - share) / (5.0 * share)
@@ -42,11 +41,6 @@ def _integrated(restitution_percent: int) -> tuple[NDArray[np.float64], NDArray[
     return np.array(times), np.array(forces), -v
 
 
-def leaving_speed_share(restitution: float) -> float:
-    """Return the simulated speed off over speed on, to be held against the restitution asked for."""
-    return _integrated(round(100.0 * restitution))[2]
-
-
 @dataclass(frozen=True)
 class Contact:
     """A contact: its length at 10 m/s in ms as if elastic, its restitution, how sharply air is driven out."""
@@ -60,7 +54,7 @@ def contact_forces(
     contact: Contact, speeds_m_s: NDArray[np.float64], rate: int, length: int
 ) -> NDArray[np.float64]:
     """Return forces over time, one row an impact, relative to the peak at 10 m/s; the contact is sample 0."""
-    times, force, _ = _integrated(round(100.0 * contact.restitution))
+    times, force, _ = unit_impact(round(100.0 * contact.restitution))
     slow = np.maximum(speeds_m_s, 0.3) / REFERENCE_M_S
     unit_s = 1e-3 * contact.elastic_ms / UNDAMPED_CONTACT * slow**-0.2
     moment = np.arange(length)[None, :] / rate / unit_s[:, None]

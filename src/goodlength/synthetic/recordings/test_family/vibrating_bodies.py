@@ -9,7 +9,7 @@ above coincidence. Sizes and losses are ASSUMED within usual ranges and drawn fo
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import scipy.fft
@@ -268,8 +268,3 @@ def impact_spectra(
     air = driven_air(rng, body.contact, speed, rate, length).astype(np.float32)
     out = rings * scipy.fft.rfft(force, size, axis=1) + scipy.fft.rfft(air, size, axis=1)
     return np.asarray(out * loud[:, None], dtype=np.complex64)
-
-
-def with_gain(body: VibratingBody, factor: float) -> VibratingBody:
-    """Return the body louder or softer."""
-    return replace(body, gain=body.gain * factor)
