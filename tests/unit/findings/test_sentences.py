@@ -459,9 +459,12 @@ def test_no_number_of_serves_is_named_where_it_is_over_or_easily_chance():
     """Before: "If the gap is as big as it looks, about 350 more serves in each part", of a match that is over."""
     for ask in (Question.DRIFT, Question.LONG, Question.WON):
         for p in (0.1, 0.35, 0.7):
-            item = replace(asked_of(ask, (12, 20, 8, 20), Grade.TOO_FEW), p=p, q=1.0)
+            item = replace(asked_of(ask, (13, 20, 7, 20), Grade.TOO_FEW), p=p, q=1.0)
             said = say_result(item, SCENE).text
             assert ("would probably settle it" in said) == (p < 0.3 and ask is not Question.DRIFT), said
+            assert (
+                "settle it" not in say_result(item, replace(SCENE, more=1)).text
+            )  # before: "about one more"
             assert "several hundred" not in say_result(item, replace(SCENE, more=None)).text
 
 

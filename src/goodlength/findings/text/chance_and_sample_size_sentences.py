@@ -33,6 +33,7 @@ NOTEWORTHY = 0.1  # p below which it is the number of things checked that leaves
 VERY_UNLIKELY = 0.01  # adjusted p up to which a Clear gap is called very unlikely to be chance
 LOOKS_SURE = 0.12  # p of the counts as read, up to which a reader takes the gap for one
 NOTICED = 2.5  # times by which the chance judged is above that of the counts, before a reader doubts
+FEW_MORE = 5  # serves or rallies below which no number is named
 MANY_THINGS = 4  # things checked from which they are called so many
 _COLUMNS = {
     "server": "who served",
@@ -121,10 +122,9 @@ def _not_enough_words(result: QuestionResult, asked: int) -> str:
             return allowed
     if result.listed and result.q <= LEANING_Q:
         return _why_no_grade(result)
-    if result.p >= EASY:
+    if result.p >= EASY or _counts_show_little(result):
         return "Chance alone easily gives a gap like this."
-    unseen = _both_counted(result) and _p_of_counts(result) >= EASY  # the counts show no such gap
-    if result.p >= NOTEWORTHY or asked <= 1 or unseen:
+    if result.p >= NOTEWORTHY or asked <= 1:
         return MAY_BE_CHANCE
     if not result.listed and result.p * asked <= LEANING_Q:  # so many things do not explain it
         return _ANOTHER_MATCH
@@ -234,6 +234,8 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
         or (of_runs and not _is_possible(result))
     ):
         return ""
+    if more < FEW_MORE:
+        return ""
     unit = _UNITS.get(result.ask, ("serve", "serves"))
     each = "" if result.luck else " of each"
     more = about_many(more)
@@ -257,7 +259,8 @@ def _may_be_settled(result: QuestionResult) -> bool:
         return False
     if result.p is None:
         return False
-    return _is_possible(result) or (result.p < EASY and not counts_overstate(result))
+    little = result.p >= EASY or _counts_show_little(result)
+    return _is_possible(result) or not (little or counts_overstate(result))
 
 
 def counts_hide_gap(result: QuestionResult) -> bool:
@@ -329,6 +332,11 @@ def counts_overstate(result: QuestionResult) -> bool:
     crude = _p_of_counts(result)
     turned = result.within_matches is not None and result.gap * result.gap_together < 0
     return crude <= LOOKS_SURE and (crude * NOTICED <= result.p or turned)
+
+
+def _counts_show_little(result: QuestionResult) -> bool:
+    """Return whether chance easily gives the gap of the counts, whatever was seen within boxes or matches."""
+    return _both_counted(result) and _p_of_counts(result) >= EASY
 
 
 def _both_counted(result: QuestionResult) -> bool:

@@ -335,7 +335,7 @@ def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     if result.games is not None and result.games[0]:
         counted = f"{games(result.games[0])} {plural(len(result.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
-    if result.matches > 1 and result.gap > 0 and result.grade is not Grade.TOO_FEW:
+    if result.matches > 1 and result.gap > 0 and result.grade is Grade.CLEAR:
         facts += " Only long runs of points would look the same."
     if result.runs_explain:
         these = "one match" if result.matches == 1 else "these matches"
