@@ -115,7 +115,7 @@ def states(world: WorldRecording, steps: int) -> np.ndarray:
     return state
 
 
-def drawn(seed: int) -> dict[str, np.ndarray]:
+def simulated_recording(seed: int) -> dict[str, np.ndarray]:
     """Return one learning recording as frames and targets."""
     torch.set_num_threads(1)
     family, rng = FAMILIES[seed % len(FAMILIES)], np.random.default_rng((77, seed))
@@ -301,15 +301,15 @@ class Pool:
 
     def __init__(self, device: str, rng: np.random.Generator) -> None:
         self.device, self.rng = device, rng
-        self.kept: list[dict[str, torch.Tensor]] = []
+        self.recordings: list[dict[str, torch.Tensor]] = []
 
     def add(self, fields: dict[str, np.ndarray]) -> None:
-        self.kept.append({k: torch.from_numpy(v).to(self.device) for k, v in fields.items()})
+        self.recordings.append({k: torch.from_numpy(v).to(self.device) for k, v in fields.items()})
 
     @torch.no_grad()
     def batch(self, count: int) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
         """Return recordings, or pieces of them, with other timbres, noise, gain."""
-        picks = [self.kept[i] for i in self.rng.integers(len(self.kept), size=count)]
+        picks = [self.recordings[i] for i in self.rng.integers(len(self.recordings), size=count)]
         f = torch.stack([item["frames"] for item in picks]).float()
         f = self.varied(self.surfaces_varied(f, picks))
         length = int(self.rng.choice(LENGTHS, p=SHARES))
@@ -321,8 +321,10 @@ class Pool:
 
     def some(self, count: int, share: float, low: float, high: float, otherwise: float) -> torch.Tensor:
         """Return a number for each recording: drawn for a share of them, else the same; shape (n, 1, 1)."""
-        drawn = np.where(self.rng.random(count) < share, self.rng.uniform(low, high, count), otherwise)
-        return torch.tensor(drawn, dtype=torch.float32, device=self.device)[:, None, None]
+        uniform_values = np.where(
+            self.rng.random(count) < share, self.rng.uniform(low, high, count), otherwise
+        )
+        return torch.tensor(uniform_values, dtype=torch.float32, device=self.device)[:, None, None]
 
     def curves(self, count: int, size: float, points: int = 6) -> torch.Tensor:
         """Return a smooth curve over the bands for each recording, shape (n, 1, bands)."""
@@ -363,7 +365,7 @@ class Pool:
         f = f.gather(2, low) * (1 - part) + f.gather(2, low + 1) * part
         f = f + self.curves(n, 5.0) * self.some(n, 0.5, 0.0, 1.6, 0.0)
         loud = f[:, ::SAMPLED].amax(2).quantile(0.998, dim=1)[:, None, None]
-        f = self.echoed(self.beside(f, loud))
+        f = self.echoed(self.overlaid(f, loud))
         noise = loud + self.some(n, 0.35, -60, -16, -130) + self.curves(n, 8.0)
         grain = -torch.log(torch.rand(2, *f.shape, device=self.device).clamp_min(1e-6)).mean(0)
         f = summed(f, 10 * torch.log10(grain) + noise)
@@ -374,10 +376,10 @@ class Pool:
         f = torch.where(band > self.some(n, 0.12, 9, 30, 99), torch.zeros_like(f), f)
         return torch.where(band < self.some(n, 0.1, 1, 10, -1), torch.zeros_like(f), f)
 
-    def beside(self, f: torch.Tensor, loud: torch.Tensor) -> torch.Tensor:
+    def overlaid(self, f: torch.Tensor, loud: torch.Tensor) -> torch.Tensor:
         """Return a fifth of the recordings with another one played quietly beside them."""
         for i in np.flatnonzero(self.rng.random(len(f)) < 0.2):
-            other = self.kept[int(self.rng.integers(len(self.kept)))]["frames"]
+            other = self.recordings[int(self.rng.integers(len(self.recordings)))]["frames"]
             g = other.roll(int(self.rng.integers(FRAMES)), 0).float()
             own = g[::SAMPLED].amax(1).quantile(0.998)
             slope = float(self.rng.uniform(0, 25)) * torch.linspace(0, 1, BANDS, device=self.device)
@@ -465,7 +467,7 @@ def train(args: argparse.Namespace) -> None:
         FAMILIES[:] = [importlib.import_module(f"goodlength.synthetic.recordings.{n}") for n in args.families]
     seeds = range(args.first, args.first + args.most)
     with multiprocessing.get_context("fork").Pool(args.workers) as makers:  # before the GPU is woken
-        stream = makers.imap_unordered(drawn, seeds, chunksize=1)
+        stream = makers.imap_unordered(simulated_recording, seeds, chunksize=1)
         device = "cuda" if torch.cuda.is_available() else "cpu"
         torch.manual_seed(args.seed)
         if device == "cuda":
@@ -481,7 +483,7 @@ def train(args: argparse.Namespace) -> None:
         pool = Pool(device, np.random.default_rng(args.seed))
         steps = _steps(args, network, mean, pool, stream, device)
         makers.terminate()
-    write(args, mean, steps, len(pool.kept), device)
+    write(args, mean, steps, len(pool.recordings), device)
 
 
 def _steps(args, network, mean, pool, stream, device) -> int:
@@ -489,9 +491,9 @@ def _steps(args, network, mean, pool, stream, device) -> int:
     for _ in range(args.before):
         pool.add(next(stream))
     began = time.monotonic()
-    print(f"{len(pool.kept)} recordings drawn, training begins", flush=True)
+    print(f"{len(pool.recordings)} recordings drawn, training begins", flush=True)
     mine, theirs = ([v for v in m.state_dict().values() if v.is_floating_point()] for m in (mean, network))
-    step, seen, told, more = 0, {}, time.monotonic(), True
+    step, seen, last_report, more = 0, {}, time.monotonic(), True
     while (share := (time.monotonic() - began) / args.seconds) < 1:
         more = more and taken(pool, stream, 4)
         rate = args.rate * min(1, step / args.rise + 0.02) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-5
@@ -512,11 +514,14 @@ def _steps(args, network, mean, pool, stream, device) -> int:
             torch._foreach_lerp_(mine, theirs, 1 - keep)
             for k, v in parts.items():
                 seen[k] = v.detach() if k not in seen else 0.98 * seen[k] + 0.02 * v.detach()
-        if time.monotonic() - told > args.every:
-            told = time.monotonic()
+        if time.monotonic() - last_report > args.every:
+            last_report = time.monotonic()
             words = " ".join(f"{k} {float(v):.4f}" for k, v in seen.items())
-            print(f"{told - began:.0f} s, step {step}, {len(pool.kept)} recordings: {words}", flush=True)
-            write(args, mean, step, len(pool.kept), device)
+            print(
+                f"{last_report - began:.0f} s, step {step}, {len(pool.recordings)} recordings: {words}",
+                flush=True,
+            )
+            write(args, mean, step, len(pool.recordings), device)
     return step
 
 
@@ -556,16 +561,16 @@ def plain(network: Network) -> dict[str, np.ndarray]:
         }
     for name, (weight, bias) in pairs.items():
         out |= {f"{name}.w": weight, f"{name}.b": bias}
-    kept: dict[str, np.ndarray] = {}
+    arrays: dict[str, np.ndarray] = {}
     for name, value in out.items():
         full = value.detach().float().cpu().numpy()
         if not name.endswith(".w"):
-            kept[name] = full.astype(np.float16)
+            arrays[name] = full.astype(np.float16)
             continue
         size = np.abs(full).reshape(len(full), -1).max(axis=1) / 127 + 1e-12
         size = size.reshape(-1, *[1] * (full.ndim - 1)).astype(np.float32)
-        kept[name], kept[f"{name}.scale"] = np.round(full / size).astype(np.int8), size
-    return kept
+        arrays[name], arrays[f"{name}.scale"] = np.round(full / size).astype(np.int8), size
+    return arrays
 
 
 def write(args: argparse.Namespace, network: Network, steps: int, recordings: int, device: str) -> None:

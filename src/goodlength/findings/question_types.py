@@ -8,7 +8,7 @@ from enum import StrEnum
 from goodlength.findings.result_types import Effect, Grade, Share, SideKey
 from goodlength.findings.statistics import exact_tests
 
-RUNS_LOOK_ALIKE = 0.1  # the same of a gap of serving, which a run of points gives too
+RUNS_EXPLAIN_BELOW = 0.1  # the same of a gap of serving, which a run of points gives too
 EXPLAINED = 0.05  # p up to here is worth an explanation, where the explanation's own p is no higher
 
 
@@ -138,7 +138,7 @@ class QuestionResult:
         """Whether luck would seldom give this gap, but points that come in runs would."""
         if self.ask is not Question.SERVE_EDGE or self.grade is not Grade.TOO_FEW or self.p is None:
             return False
-        return self.gap > 0 and self.p <= RUNS_LOOK_ALIKE < self.checked_p
+        return self.gap > 0 and self.p <= RUNS_EXPLAIN_BELOW < self.checked_p
 
     @property
     def _seldom_luck(self) -> bool:

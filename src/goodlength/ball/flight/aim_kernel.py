@@ -86,11 +86,11 @@ def try_aims(s: F, longest: float) -> None:
         v = slope_at(px, 1.0) / h, slope_at(py, 1.0) / h, slope_at(pz, 1.0) / h
         t = s[at.TIME + k] + share * h
         lost = (not there) & ((t >= LONGEST_S) | (v[1] >= 0.0))
-        v_tried = toward(s[at.SPEED + k], s[at.ACROSS + k], s[at.UP + k])
+        v_trial = toward(s[at.SPEED + k], s[at.ACROSS + k], s[at.UP + k])
         met = correct(s, k, there, r)
         v_next = toward(s[at.SPEED + k], s[at.ACROSS + k], s[at.UP + k])
         over = there & (s[at.TURN + k] >= MOST_TURNS)
-        put_three(s, at.HIT_VX, k, either(over & (not met), v_next, v_tried))
+        put_three(s, at.HIT_VX, k, either(over & (not met), v_next, v_trial))
         s[at.MISS + k] = NEVER_M if lost else s[at.MISS + k]
         s[at.ENDED + k] = 1.0 if met | lost | over else -1.0
         s[at.TIME + k] = 0.0 if there else t

@@ -90,7 +90,7 @@ def _source_hash() -> int:
     return int.from_bytes(found.digest()[:6], "big")
 
 
-def _contacts_door(stamp: int) -> Callable[..., None]:
+def _contacts_door(digest: int) -> Callable[..., None]:
     @compiled_on_disk(_CONTACTS)
     def fly_contacts(
         launches: F,
@@ -107,7 +107,7 @@ def _contacts_door(stamp: int) -> Callable[..., None]:
         steps: N,
     ) -> None:
         """Every contact of each launch, up to the wanted number of floor contacts."""
-        s = np.zeros(at.SIZE if stamp >= 0 else 0)
+        s = np.zeros(at.SIZE if digest >= 0 else 0)
         flying = launches.shape[0]
         up = 0
         for k in range(LANES):
@@ -135,7 +135,7 @@ def _contacts_door(stamp: int) -> Callable[..., None]:
     return fly_contacts
 
 
-def _summaries_door(stamp: int) -> Callable[..., None]:
+def _summaries_door(digest: int) -> Callable[..., None]:
     @compiled_on_disk(_SUMMARIES)
     def fly_summaries(
         launches: F,
@@ -150,7 +150,7 @@ def _summaries_door(stamp: int) -> Callable[..., None]:
         order: N,
     ) -> None:
         """What matters of each serve, to the second bounce; a ball that rolls out of the nick ends there."""
-        s = np.zeros(at.SIZE if stamp >= 0 else 0)
+        s = np.zeros(at.SIZE if digest >= 0 else 0)
         passed = np.full(5 * lines.shape[0] * LANES, np.nan)
         flying = launches.shape[0]
         up = 0
@@ -179,7 +179,7 @@ def _summaries_door(stamp: int) -> Callable[..., None]:
     return fly_summaries
 
 
-def _free_door(stamp: int) -> Callable[..., None]:
+def _free_door(digest: int) -> Callable[..., None]:
     @compiled_on_disk(_FREE)
     def fly_free(launch: F, c: F, spacing: float, out: F) -> None:
         """A free path, walls ignored, at even times: place and velocity, out[point, 6]."""
@@ -194,7 +194,7 @@ def _free_door(stamp: int) -> Callable[..., None]:
             c[col.REYNOLDS_PER_SPEED],
             c[col.WHOLE_SPIN],
         )
-        for k in range(out.shape[0] if stamp >= 0 else 0):
+        for k in range(out.shape[0] if digest >= 0 else 0):
             out[k, 0], out[k, 1], out[k, 2] = r
             out[k, 3], out[k, 4], out[k, 5] = v
             x, y, z = step(r, v, w, acceleration(v, w, air), spacing, air)
@@ -204,7 +204,7 @@ def _free_door(stamp: int) -> Callable[..., None]:
     return fly_free
 
 
-def _aim_door(stamp: int) -> Callable[..., None]:
+def _aim_door(digest: int) -> Callable[..., None]:
     @compiled_on_disk(_AIM)
     def aim_at_spots(
         starts: F,
@@ -218,7 +218,7 @@ def _aim_door(stamp: int) -> Callable[..., None]:
         misses: F,
     ) -> None:
         """Launches from `starts` (place, spin) that meet spots on the front wall; `misses` is the rest."""
-        s = np.zeros(at.SIZE if stamp >= 0 else 0)
+        s = np.zeros(at.SIZE if digest >= 0 else 0)
         searching = starts.shape[0]
         up = 0
         for k in range(LANES):

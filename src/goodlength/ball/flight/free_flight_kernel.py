@@ -80,8 +80,8 @@ def compiled_on_disk(signature: str) -> Callable[[Any_function], Any_function]:
 
 
 def _compiled_for(signature: str, function: Any_function) -> Any_function:
-    kept: Any = njit(signature, cache=True, **HOW)(function)
-    return kept
+    dispatcher: Any = njit(signature, cache=True, **HOW)(function)
+    return dispatcher
 
 
 def _forget_compiled(function: Callable[..., Any]) -> None:

@@ -358,9 +358,9 @@ def count(s: F, k: int, surface: float, hit: bool, floors: int) -> None:
 
 
 @compiled
-def put_if(s: F, column: int, k: int, said: bool, value: float) -> None:
+def put_if(s: F, column: int, k: int, condition: bool, value: float) -> None:
     row = at.SUMMARY + column * LANES + k
-    s[row] = value if said else s[row]
+    s[row] = value if condition else s[row]
 
 
 @compiled
@@ -407,10 +407,10 @@ def summarise(s: F, front_out: float, back_out: float) -> None:
 
 
 @compiled
-def put_first(s: F, column: int, k: int, said: bool, values: V) -> None:
-    put_if(s, column, k, said, values[0])
-    put_if(s, column + 1, k, said, values[1])
-    put_if(s, column + 2, k, said, values[2])
+def put_first(s: F, column: int, k: int, condition: bool, values: V) -> None:
+    put_if(s, column, k, condition, values[0])
+    put_if(s, column + 1, k, condition, values[1])
+    put_if(s, column + 2, k, condition, values[2])
 
 
 @compiled_apart

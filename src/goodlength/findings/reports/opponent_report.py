@@ -267,8 +267,8 @@ def _judged(
     )
     for row, q in zip(asked, adjusted, strict=True):
         serve = cells[row.place].serve
-        said = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"
-        cells[row.place].advice[row.what] = _advice(row, serve, said, me, float(q), places)
+        serve_words = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"
+        cells[row.place].advice[row.what] = _advice(row, serve, serve_words, me, float(q), places)
     return cells
 
 
@@ -293,7 +293,7 @@ class _Asked:
 
 
 def _advice(
-    row: _Asked, serve: OpponentServe, said: str, me: str, q: float, places: Mapping[str, RallyAt]
+    row: _Asked, serve: OpponentServe, serve_words: str, me: str, q: float, places: Mapping[str, RallyAt]
 ) -> Advice:
     """Return the advice with its grade; a graded gap says how wide it likely is."""
     grade, likely = Grade.TOO_FEW, None
@@ -302,7 +302,7 @@ def _advice(
         grade = grade_of(GradeEvidence(q, smaller, 1 - q / 2, listed=False))
     if grade is Grade.LEANING:
         likely = likely_gap(row.own, row.rest, row.gap, stratified_error(row.parts))
-    words = _advice_words(row.what, said, me, row.own, row.rest, grade)
+    words = _advice_words(row.what, serve_words, me, row.own, row.rest, grade)
     return Advice(
         f"{words} {likely_words(likely, row.own, row.rest)}".strip(),
         serve,
@@ -316,18 +316,18 @@ def _advice(
     )
 
 
-def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
+def _advice_words(what: str, serve_words: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
     """Return the counts of one serve beside those of all the others, no surer than the grade."""
     against = f", against {rest.count} of {rest.of} other serves" if rest.of else ""
     if what == "serve":
         facts = f"the return was loose or missed on {own.count} of {own.of}{against}"
         if grade is Grade.LEANING:
-            return f"{capital(said)} seems to trouble {me}: {facts}."
-        return f"Not enough data to be sure. Try first: {said}. {capital(facts)}."
+            return f"{capital(serve_words)} seems to trouble {me}: {facts}."
+        return f"Not enough data to be sure. Try first: {serve_words}. {capital(facts)}."
     facts = f"{me} attacked {own.count} of {own.of}{against}"
     if grade is Grade.LEANING:
-        return f"{capital(said)} seems to be what {me} attacks: {facts}."
-    return f"Not enough data to be sure. Use with care: {said}. {facts}."
+        return f"{capital(serve_words)} seems to be what {me} attacks: {facts}."
+    return f"Not enough data to be sure. Use with care: {serve_words}. {facts}."
 
 
 def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me: str) -> Advice:
@@ -360,11 +360,11 @@ def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSour
 def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
     if not winners:
         return f"How {me} wins rallies? Not enough data: too few winners have their shot or place logged."
-    said = []
+    sentences = []
     for winner in winners:
         count, of, words = winner.share.count, winner.share.of, winner.words.lower()
         what = "shot" if winner.what == "stroke" else "place"
         how = f"with the {words}" if what == "shot" else "in the middle" if words == "middle" else words
         some = f"{count} of the {of}" if of > 1 else "the only one"
-        said.append(f"{some} with a {what} logged {plural(count, 'was', 'were')} hit {how}")
-    return f"Winners by {me}: {'; '.join(said)}."
+        sentences.append(f"{some} with a {what} logged {plural(count, 'was', 'were')} hit {how}")
+    return f"Winners by {me}: {'; '.join(sentences)}."

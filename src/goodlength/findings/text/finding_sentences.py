@@ -86,10 +86,10 @@ def variety(
     if kinds is None or not serves:
         return f"{capital(me)} has no serve with its kind logged."
     if serves < 5:
-        said = (
+        headline = (
             "one serve with its kind" if serves == 1 else f"{number_in_words(serves)} serves with their kind"
         )
-        return f"{capital(me)} has {said} logged: too few to judge variety."
+        return f"{capital(me)} has {headline} logged: too few to judge variety."
     if used == 1:
         return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
@@ -148,7 +148,7 @@ class SentenceContext:
         return noun(self.kinds[code], self.kind_words)
 
 
-Said = tuple[str, str]  # headline, facts
+HeadlineFacts = tuple[str, str]  # headline, facts
 
 
 def _sizes(result: QuestionResult) -> tuple[int, int]:
@@ -174,7 +174,7 @@ def _seems_to(grade: Grade, plain: str, third: str) -> str:
     return f"seems to {plain}" if grade is Grade.LEANING else third
 
 
-def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     first, second, a, b = _pair(result, s)
     if len(result.kinds) == 1 and not first.of:
@@ -214,7 +214,7 @@ def _pair(result: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Nou
     return (first, second, a, b) if result.gap >= 0 else (second, first, a, b)
 
 
-def _won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     first, second, a, b = _pair(result, s)
     served = [s.logged.served_of([code]) for code in _codes(result)]
     higher = of_results((first, RALLIES, f"on the {a.one}"), served[0])
@@ -235,7 +235,7 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
     return f"{_seems(grade, v, 'win', 'wins')} {often}"
 
 
-def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     share, n = result.first, result.first.of
     were = plural(share.count, "was", "were")
     same = f"{share.count} of {n} serves {were} of the same kind as the one before."
@@ -266,9 +266,9 @@ def _expected(result: QuestionResult) -> str:
     n, (mean, low, high) = result.first.of, luck or (0.0, 0.0, 1.0)
     least, middle, most = round(low * n), round(mean * n), round(high * n)
     between = result.ask is Question.REPEAT and result.p is not None and least < middle < most
-    said = about_expected(mean * n) + (f", nearly always {least} to {most}" if between else "")
+    words = about_expected(mean * n) + (f", nearly always {least} to {most}" if between else "")
     inside = ", within each service box," if within_boxes else ""
-    return f"By chance alone{inside} we would expect {said}."
+    return f"By chance alone{inside} we would expect {words}."
 
 
 def _by_box(result: QuestionResult, s: SentenceContext) -> str:
@@ -286,7 +286,7 @@ def _by_box(result: QuestionResult, s: SentenceContext) -> str:
     )
 
 
-def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None and result.games is not None
     kind = s.noun(result.kinds[0])
     less = "less often" if result.gap >= 0 else "more often"
@@ -314,7 +314,7 @@ def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"Did {v.own} use of the {kind.one} change during the match?", facts
 
 
-def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     facts = "No kind of serve was both changed to and repeated from one box, so nothing can be compared."
     if result.first.of and result.second.of:
@@ -329,7 +329,7 @@ def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     return f"{v.subject} {_wins(result.grade, v)} after {which} the serve than after {other} it.", facts
 
 
-def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     facts = won_words(v, (result.first, RALLIES, "serving"), (result.second, RALLIES, "receiving"))
     if result.games is not None and result.games[0]:
@@ -348,7 +348,7 @@ def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     return f"{v.subject} {_wins(result.grade, v)} {better} than {other}.", facts
 
 
-def _long(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _long(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     longer = Noun("longer rally", "longer rallies"), f"(over about {s.longer_than})"
     shorter = Noun("shorter one", "shorter ones"), ""
@@ -364,7 +364,7 @@ def _long(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"{v.subject} {win} {which} rallies more often than {other} ones.", facts
 
 
-def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     kind, first = s.noun(result.kinds[0]), result.first
     if not first.of:
@@ -378,11 +378,11 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     )
     if result.grade is Grade.LEANING:
         often = "more often" if result.gap >= 0 else "less often"
-        said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
-        return said, facts
+        headline = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
+        return headline, facts
     if result.grade is Grade.NO_DIFFERENCE:
-        said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
-        return said, facts
+        headline = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
+        return headline, facts
     return f"Does the {kind.one} draw weak returns?", facts
 
 
@@ -394,7 +394,7 @@ def _others(kind: str) -> Noun:
     return _NAMED if kind == "other" else Noun("other serve", "other serves")
 
 
-def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     code = result.kinds[0]
     kind = s.noun(code)
@@ -412,7 +412,7 @@ def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return f"Does the {kind.one} win rallies?", facts
 
 
-def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     kind = s.noun(result.kinds[0])
     n = result.first.of
     if n == 1:
@@ -427,15 +427,15 @@ def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if result.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
         often = "more often" if result.gap >= 0 else "less often"
-        said = (
+        headline = (
             f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than chance "
             "would explain."
         )
-        return said, facts
+        return headline, facts
     return f"What follows {kind.with_article}?", facts
 
 
-def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     boxes = "from the right box", "from the left"
     if result.ask is Question.BOX_WEAK:
@@ -448,8 +448,8 @@ def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if result.grade is Grade.LEANING:
         box, other = ("right", "left") if result.gap >= 0 else ("left", "right")
         if result.ask is Question.BOX_WEAK:
-            said = f"{v.own} serves from the {box} box seem to draw weak returns more often."
-            return said, facts
+            headline = f"{v.own} serves from the {box} box seem to draw weak returns more often."
+            return headline, facts
         return (
             f"{v.subject} {_wins(result.grade, v)} serving from the {box} box than from the {other}.",
             facts,
@@ -461,7 +461,7 @@ def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     return "Does one service box win rallies more often?", facts
 
 
-def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     ones = Noun("volleyed one", "volleyed ones"), Noun("one taken later", "taken later")
     volleyed, later = ((share, noun, "") for share, noun in zip(two_of(result), ones, strict=True))
@@ -471,14 +471,14 @@ def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         facts = f"Of the returns made, {first}; {second}."
     if result.grade is Grade.LEANING:
         one_way, other = ("volleyed", "later") if result.gap >= 0 else ("later", "volleyed")
-        said = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."
-        return said, facts
+        headline = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."
+        return headline, facts
     if result.grade is Grade.NO_DIFFERENCE:
         return f"{v.opponent} returns about as well on the volley as later.", facts
     return f"Is it better to make {v.opponent} volley?", facts
 
 
-_SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
+_SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], HeadlineFacts]] = {
     Question.WEAK: _weak,
     Question.WON: _won,
     Question.REPEAT: _repeat,

@@ -92,7 +92,7 @@ class PathSearch:
     """
 
     found: Impacts
-    kept: NDArray[np.int64]
+    candidates: NDArray[np.int64]
     state: Numbers
     paths: list[list[int]]
     walls: list[Numbers]
@@ -145,19 +145,19 @@ def decode_rallies(
 def strike_paths(impacts: Impacts) -> list[NDArray[np.int64]]:
     """Return the strikes of each rally on the best path, as places in `impacts`."""
     search = path_search(impacts, None, USUAL)
-    return [search.kept[path] for path in search.paths]
+    return [search.candidates[path] for path in search.paths]
 
 
 def path_search(impacts: Impacts, busy: Numbers | None, search: Search) -> PathSearch:
     """Return the best path over strikes."""
     named = replace(impacts, strike=strike_odds(impacts, search.racket_share))
-    kept = np.flatnonzero(named.strike > LEAST_STRIKE)
-    found = Impacts(*(getattr(named, f.name)[kept] for f in fields(named)))
-    state = state_odds(found, search.hitting_share) + (0.0 if busy is None else busy[kept])
-    pairs = strike_pairs(impacts, kept)
+    candidates = np.flatnonzero(named.strike > LEAST_STRIKE)
+    found = Impacts(*(getattr(named, f.name)[candidates] for f in fields(named)))
+    state = state_odds(found, search.hitting_share) + (0.0 if busy is None else busy[candidates])
+    pairs = strike_pairs(impacts, candidates)
     paths = _paths(found, state, search, pairs) if len(found) else []
     walls = [np.array([pairs.wall_between(j, k) for j, k in itertools.pairwise(path)]) for path in paths]
-    return PathSearch(found, kept, state, paths, walls)
+    return PathSearch(found, candidates, state, paths, walls)
 
 
 @dataclass(frozen=True)
@@ -178,19 +178,19 @@ class StrikePairs:
         return float(self.wall[self.begin[k] + j - self.earlier[self.begin[k]]])
 
 
-def strike_pairs(impacts: Impacts, kept: NDArray[np.int64]) -> StrikePairs:
-    """Return the pairs among the impacts at places `kept`."""
+def strike_pairs(impacts: Impacts, candidates: NDArray[np.int64]) -> StrikePairs:
+    """Return the pairs among the impacts at places `candidates`."""
     every = impacts.time_s.astype(np.float64)
-    at = every[kept]
+    at = every[candidates]
     oldest = np.searchsorted(at, at - MOST_GAP_S, "right")
     count = np.arange(len(at)) - oldest
     begin = np.concatenate([[0], np.cumsum(count)])
     later = np.repeat(np.arange(len(at)), count)
     earlier = oldest[later] + np.arange(len(later)) - begin[later]
-    inside = kept[later] - kept[earlier] - 1  # impacts between the two
+    inside = candidates[later] - candidates[earlier] - 1  # impacts between the two
     pair = np.repeat(np.arange(len(later)), inside)
     start = np.cumsum(inside) - inside
-    between = kept[earlier][pair] + 1 + np.arange(len(pair)) - start[pair]
+    between = candidates[earlier][pair] + 1 + np.arange(len(pair)) - start[pair]
     share = (every[between] - at[earlier][pair]) / np.maximum(at[later] - at[earlier], 1e-3)[pair]
     wall = impacts.surface[:, SURFACES.index("front wall")].astype(np.float64)
     fit = wall[between] * np.interp(share, WALL_SHARES, WALL_FITS)

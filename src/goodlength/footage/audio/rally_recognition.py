@@ -170,13 +170,13 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     """
     step = level_step(sound.frames)
     sound = levelled(sound)
-    heard = impact_network().impacts(sound.frames)
-    impacts = adapted(heard, sound.frames)
-    found = decode_rallies(impacts, unadapted=heard)
+    unadapted = impact_network().impacts(sound.frames)
+    impacts = adapted(unadapted, sound.frames)
+    found = decode_rallies(impacts, unadapted=unadapted)
     busy = _motion_odds(motion, len(sound.frames) * HOP_S, found)
     if busy is not None:
         seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
-        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen, heard)]
+        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen, unadapted)]
     decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = list(zip(decoded, chances, strict=True))

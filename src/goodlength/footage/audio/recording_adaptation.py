@@ -48,13 +48,13 @@ def adapted(impacts: Impacts, frames: Frames) -> Impacts:
         The whole recording.
     """
     spectra = impact_spectra(frames, impacts.time_s.astype(np.float64))
-    heard = impacts
+    updated = impacts
     for _ in range(ROUNDS):
-        kinds = kinds_on_paths(heard, impacts.surface[:, NONE])
+        kinds = kinds_on_paths(updated, impacts.surface[:, NONE])
         if min(int(kinds[0].sum()), int((kinds[1] | kinds[2]).sum())) < LEAST:
-            return heard
-        heard = renamed(impacts, spectra, kinds)
-    return heard
+            return updated
+        updated = renamed(impacts, spectra, kinds)
+    return updated
 
 
 def impact_spectra(frames: Frames, at_s: Numbers) -> Numbers:
@@ -73,33 +73,33 @@ def impact_spectra(frames: Frames, at_s: Numbers) -> Numbers:
     return np.concatenate([attack, near(RINGING).mean(axis=1), attack - near(EARLIER).max(axis=1)], axis=1)
 
 
-def kinds_on_paths(heard: Impacts, none: NDArray[np.floating]) -> tuple[Marks, Marks, Marks]:
+def kinds_on_paths(impacts: Impacts, none: NDArray[np.floating]) -> tuple[Marks, Marks, Marks]:
     """Return which impacts are strikes, front walls and others of the rallies found.
 
     `none` is the network's chance that an impact is none; such a one is no example.
     """
-    at = heard.time_s.astype(np.float64)
+    at = impacts.time_s.astype(np.float64)
     strike, wall, inside = (np.zeros(len(at), bool) for _ in range(3))
-    for path in strike_paths(heard):
+    for path in strike_paths(impacts):
         strike[path] = True
         inside[(at > at[path[0]] - BEFORE_S) & (at < at[path[-1]] + AFTER_S)] = True
         after = [*path[1:].tolist(), int(np.searchsorted(at, at[path[-1]] + LAST_GAP_S))]
         for k, following in zip(path.tolist(), after, strict=True):
-            place = likeliest_wall(heard, k, following)
+            place = likeliest_wall(impacts, k, following)
             if place is not None:
                 wall[place] = True
     wall &= ~strike
     return strike, wall, inside & ~strike & ~wall & (none < NO_IMPACT)
 
 
-def likeliest_wall(heard: Impacts, k: int, following: int) -> int | None:
+def likeliest_wall(impacts: Impacts, k: int, following: int) -> int | None:
     """Return which impact between a strike and the following place is the front wall; None where none is."""
     if following <= k + 1:
         return None
-    at = heard.time_s[k + 1 : following].astype(np.float64) - float(heard.time_s[k])
-    ends = following < len(heard) and float(heard.time_s[following] - heard.time_s[k]) < LAST_GAP_S
-    length = float(heard.time_s[following] - heard.time_s[k]) if ends else LAST_GAP_S
-    fit = heard.surface[k + 1 : following, WALL] * np.interp(at / length, WALL_SHARES, WALL_FITS)
+    at = impacts.time_s[k + 1 : following].astype(np.float64) - float(impacts.time_s[k])
+    ends = following < len(impacts) and float(impacts.time_s[following] - impacts.time_s[k]) < LAST_GAP_S
+    length = float(impacts.time_s[following] - impacts.time_s[k]) if ends else LAST_GAP_S
+    fit = impacts.surface[k + 1 : following, WALL] * np.interp(at / length, WALL_SHARES, WALL_FITS)
     best = int(fit.argmax())
     return k + 1 + best if fit[best] > LEAST_WALL else None
 
@@ -120,8 +120,8 @@ def renamed(impacts: Impacts, spectra: Numbers, kinds: tuple[Marks, Marks, Marks
 
 def moved(chance: Numbers, odds: Numbers) -> Numbers:
     """Return chances with log-odds added."""
-    kept = np.clip(chance, 1e-3, 1 - 1e-3)
-    return np.asarray(1 / (1 + np.exp(-(np.log(kept / (1 - kept)) + WEIGHT * odds))))
+    clipped = np.clip(chance, 1e-3, 1 - 1e-3)
+    return np.asarray(1 / (1 + np.exp(-(np.log(clipped / (1 - clipped)) + WEIGHT * odds))))
 
 
 def spectral_odds(spectra: Numbers, kinds: list[Marks]) -> Numbers:

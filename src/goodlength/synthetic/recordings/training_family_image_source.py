@@ -192,9 +192,9 @@ def render_play(
     contacts, delays = [], [0.02]
     for impact in played.impacts:
         if impact.time_s < seconds:
-            heard = room.strike(out, send, impact, 0.0)
-            delays.append(heard - impact.time_s)
-            contacts.append(WorldContact(heard, impact.surface, impact.striker))
+            arrival_s = room.strike(out, send, impact, 0.0)
+            delays.append(arrival_s - impact.time_s)
+            contacts.append(WorldContact(arrival_s, impact.surface, impact.striker))
     return contacts, float(np.mean(delays))
 
 

@@ -186,8 +186,8 @@ class _Generator:
             evening = match_evening(
                 rng, PlayHabits(errs=float(rng.uniform(0.5, 1.6))), start, float(self.seconds)
             )
-            heard = [i for i in evening.impacts if i.surface is not Surface.FOOT and i.time_s > 0.0]
-            impacts = sorted((_levelled(i, wanted.level_share, 1.0) for i in heard), key=lambda i: i.time_s)
+            audible = [i for i in evening.impacts if i.surface is not Surface.FOOT and i.time_s > 0.0]
+            impacts = sorted((_levelled(i, wanted.level_share, 1.0) for i in audible), key=lambda i: i.time_s)
             surfaces, path = draw_surfaces(rng, wanted.treated), draw_path_from_next_court(rng)
             court = self._court(impacts, surfaces, path, False)
             level = float(rng.uniform(*wanted.neighbour_db)) - 7.0 * number
@@ -309,9 +309,9 @@ def truth_at_microphone(
     contacts, spans = [], []
     for court in courts:
         for impact in court.impacts:
-            heard = impact.time_s + court.path.travel_s(impact.place)
-            if 0.0 <= heard < seconds:
-                contacts.append(WorldContact(heard, impact.surface, impact.striker, court.own))
+            arrival_s = impact.time_s + court.path.travel_s(impact.place)
+            if 0.0 <= arrival_s < seconds:
+                contacts.append(WorldContact(arrival_s, impact.surface, impact.striker, court.own))
     for court, evening in zip(courts, evenings, strict=False):
         travel = {
             i.time_s: court.path.travel_s(i.place) for i in court.impacts if i.surface is not Surface.FOOT

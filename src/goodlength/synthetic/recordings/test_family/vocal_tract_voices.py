@@ -143,9 +143,9 @@ def conversation(
     time = float(rng.exponential(1.5))
     who = 0
     while time < seconds - 1.0:
-        said = speak(rng, people[who], float(rng.gamma(2.0, 1.2)) + 0.5, call * float(rng.random()))
-        mix_in(out, said * np.float32(rng.lognormal(-0.3, 0.3)), time * VOICE_RATE)
-        length = said.size / VOICE_RATE
+        utterance = speak(rng, people[who], float(rng.gamma(2.0, 1.2)) + 0.5, call * float(rng.random()))
+        mix_in(out, utterance * np.float32(rng.lognormal(-0.3, 0.3)), time * VOICE_RATE)
+        length = utterance.size / VOICE_RATE
         time += length + float(rng.exponential(length * (1.0 - busy) / max(busy, 0.02)))
         who = int(rng.integers(0, voices))
     return out

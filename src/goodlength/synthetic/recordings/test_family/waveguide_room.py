@@ -80,12 +80,12 @@ def _line_gains(network: WaveguideNetwork, room: CourtSurfaces) -> NDArray[np.fl
     scale = float(network.length_m.mean()) / room.mean_free_path_m
     # A side with few spots for its area would weigh too little: each spot stands for its share of the mean
     weight = np.array([room.area_m2[s] / SPOTS_A_SIDE[s] for s in network.side])
-    held = (weight[:, None] * room.absorption[network.side]).sum(axis=0) / weight.sum()
+    mean_absorption = (weight[:, None] * room.absorption[network.side]).sum(axis=0) / weight.sum()
     own = room.absorption[network.side]
-    lost = own * (held / own.mean(axis=0))
-    kept = np.log1p(-np.minimum(lost, 0.97)) * scale
+    lost = own * (mean_absorption / own.mean(axis=0))
+    log_reflectance = np.log1p(-np.minimum(lost, 0.97)) * scale
     air = -room.air_db_m / 4.343 * network.length_m[:, None]
-    power = kept[network.end] + air
+    power = log_reflectance[network.end] + air
     rows = [0.5 * power[:, list(group)].mean(axis=1) for group in _GROUPS]
     return np.asarray(np.exp(np.stack(rows)), dtype=np.float32)
 

@@ -56,9 +56,9 @@ def draw_body(rng: np.random.Generator, longest_s: float) -> ImpactBody:
     for _ in range(int(rng.integers(1, 4))):
         delay = float(np.exp(rng.uniform(np.log(1 / 4000), np.log(1 / 120))))
         ring = float(np.exp(rng.uniform(np.log(0.0015), np.log(longest_s))))
-        kept = float(10 ** (-3 * delay / ring))
+        feedback = float(10 ** (-3 * delay / ring))
         loops.append(
-            (delay, kept, float(rng.uniform(0, 0.6)), float(rng.uniform(-0.7, 0.7)), float(rng.random()))
+            (delay, feedback, float(rng.uniform(0, 0.6)), float(rng.uniform(-0.7, 0.7)), float(rng.random()))
         )
     return ImpactBody(
         contact_s=float(np.exp(rng.uniform(np.log(1.5e-4), np.log(4e-3)))),
@@ -78,11 +78,11 @@ def impact_wave(rng: np.random.Generator, body: ImpactBody, hardness: float) -> 
     drive = np.zeros(min(count, RATE // 2) + len(push))
     drive[: len(push)] = push
     wave = body.past * drive
-    for delay, kept, dull, dispersion, share in body.loops:
+    for delay, feedback, dull, dispersion, share in body.loops:
         turn = max(2, round(delay * float(np.exp(rng.normal(0, 0.01))) * RATE))
         denominator = np.zeros(turn + 2)
         denominator[0] = 1.0
-        denominator[turn : turn + 2] -= kept * np.array([1 - dull, dull])
+        denominator[turn : turn + 2] -= feedback * np.array([1 - dull, dull])
         loop = signal.lfilter([1.0], denominator, drive)
         wave = wave + share * signal.lfilter([dispersion, 1.0], [1.0, dispersion], loop)
     wave = wave - np.convolve(wave, np.full(65, 1 / 65), mode="same") * float(rng.uniform(0, 1))

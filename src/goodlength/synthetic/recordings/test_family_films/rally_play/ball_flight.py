@@ -91,8 +91,8 @@ def _step(ball: BallInFlight, time_s: float, place: Point, velocity: Point) -> t
         end_z,
     )
     way = math.dist(place, end)
-    kept = math.exp(-ball.drag_per_m * way)
-    arriving = [vx * kept, vy * kept, (vz - GRAVITY_M_S2 * fall) * (0.5 + 0.5 * kept)]
+    drag_factor = math.exp(-ball.drag_per_m * way)
+    arriving = [vx * drag_factor, vy * drag_factor, (vz - GRAVITY_M_S2 * fall) * (0.5 + 0.5 * drag_factor)]
     axis = _NORMAL[wall]
     normal = abs(arriving[axis])
     arc = Arc(
