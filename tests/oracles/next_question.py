@@ -45,7 +45,7 @@ def next_question(
     rally: Rally | None,
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[EntryKind | str] = (),
+    extras: Iterable[EntryKind | str] = (),
     *,
     fmt: Format = _PLAIN_FORMAT,
     server_known: bool = True,
@@ -58,7 +58,7 @@ def next_question(
     rally : Rally, optional
         The rally in hand; None for one that has no answer yet.
     """
-    script = questions_for(depth, kinds, kept, fmt)
+    script = questions_for(depth, kinds, extras, fmt)
     answers = {} if rally is None else answers_of(rally)
     closed = rally is not None and (rally.shots_in_all is not None or EntryKind.SHOT.value in rally.skipped)
     left = open_questions(
