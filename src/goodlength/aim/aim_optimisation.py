@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -121,13 +122,22 @@ class Worlds:
     luck: Floats  # (worlds * throws,)
 
 
+@lru_cache(maxsize=8)
 def worlds_of(
     setting: PlayConditions, scatter: AimScatter, worlds: int, throws: int, seed: int = SEED
 ) -> Worlds:
-    """Draw them; the same seed gives the same."""
-    rng = np.random.default_rng(seed)
+    """Draw them; the same seed gives the same.
+
+    Worlds, throws and luck have random states of their own: another ball leaves the throws as they were, and
+    figures that are compared differ by what was changed alone.
+    """
+    by_part = (np.random.default_rng([seed, part]) for part in range(3))
     count = worlds * throws
-    return Worlds(draw(setting, worlds, rng), scatter.misses(count, rng), rng.random(count))
+    return Worlds(
+        draw(setting, worlds, next(by_part)),
+        scatter.misses(count, next(by_part)),
+        next(by_part).random(count),
+    )
 
 
 def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:

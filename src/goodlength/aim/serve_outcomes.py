@@ -4,13 +4,13 @@ reached.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from goodlength.aim.serve_goals import Goal, Task
 from goodlength.ball import Summaries, aim_at_spots, fly_summaries
-from goodlength.ball.flight.batch_flight import SEARCH_STEP_S, Ints
+from goodlength.ball.flight.batch_flight import SEARCH_STEP_S, Ints, in_pieces
 from goodlength.ball.flight.batch_serve_legality import (
     Flags,
     ServeFault,
@@ -27,7 +27,9 @@ from goodlength.court import SINGLES
 
 OUT_M = SINGLES.front_out_line.value_m
 LOW_M = SINGLES.service_line.value_m + SINGLES.line_width.value_m
-REACHED_M = 1e-4
+# A throw is aimed at its spot to a millimetre or two: it is scattered by ten times as much and more
+CLOSE_M = 0.03
+PIECE = 4096
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,18 @@ class Outcomes:
         found: Flags = self.fault == ServeFault.NONE
         return found
 
+    @classmethod
+    def none(cls, count: int) -> Outcomes:
+        """Return outcomes of serves too low on the front wall."""
+        dies, volley, off_back, goal = (np.zeros(count, bool) for _ in range(4))
+        low, nan = np.full(count, int(ServeFault.LOW), np.int64), np.full(count, np.nan)
+        return cls(low, dies, volley, off_back, goal, nan, nan.copy())
+
+    def into(self, whole: Outcomes, piece: slice) -> None:
+        """Write these outcomes into a piece of others."""
+        for part in fields(self):
+            getattr(whole, part.name)[piece] = getattr(self, part.name)
+
 
 def serve_at(
     task: Task, spots_m: Floats, speeds_m_s: Floats, sets: Floats, which: Ints, spins: Floats, luck: Floats
@@ -67,17 +81,34 @@ def serve_at(
     spins : ndarray, shape (m, 3)
         The racket's spin in each world. The player is taken to allow for it: the spot is met all the same.
     """
-    n = len(spots_m)
-    fault = np.full(n, int(ServeFault.LOW), np.int64)
-    fault[spots_m[:, 1] >= OUT_M] = ServeFault.OUT
+    found = Outcomes.none(len(spots_m))
+
+    def work(piece: slice) -> None:
+        _serve_piece(task, spots_m[piece], speeds_m_s[piece], sets, which[piece], spins, luck[piece]).into(
+            found, piece
+        )
+
+    in_pieces(len(spots_m), None, work, PIECE)
+    return found
+
+
+def _serve_piece(
+    task: Task, spots_m: Floats, speeds_m_s: Floats, sets: Floats, which: Ints, spins: Floats, luck: Floats
+) -> Outcomes:
+    """`serve_at` for a piece of the throws, on one thread."""
+    out = Outcomes.none(len(spots_m))
     inside = (spots_m[:, 1] > LOW_M) & (spots_m[:, 1] < OUT_M)
-    inside &= (spots_m[:, 0] > 0.03) & (spots_m[:, 0] < SINGLES.width.value_m - 0.03)
-    fault[(spots_m[:, 1] > LOW_M) & (spots_m[:, 1] < OUT_M) & ~inside] = ServeFault.NOT_FRONT_FIRST
-    index = np.flatnonzero(inside)
-    starts = np.hstack([np.tile(np.array(task.contact_m), (len(index), 1)), spins[which[index]]])
+    aside = inside & ~((spots_m[:, 0] > 0.03) & (spots_m[:, 0] < SINGLES.width.value_m - 0.03))
+    out.fault[spots_m[:, 1] >= OUT_M] = ServeFault.OUT
+    out.fault[aside] = ServeFault.NOT_FRONT_FIRST
+    index = np.flatnonzero(inside & ~aside)
+    starts = np.empty((len(index), 6))
+    starts[:, :3], starts[:, 3:] = task.contact_m, spins[which[index]]
     speeds = np.clip(speeds_m_s[index], 2.0, 75.0)
-    launches, miss = aim_at_spots(starts, speeds, spots_m[index], sets, which[index])
-    index, launches = index[miss < REACHED_M], launches[miss < REACHED_M]
+    launches, miss = aim_at_spots(
+        starts, speeds, spots_m[index], sets, which[index], close_m=CLOSE_M, threads=1, checked=True
+    )
+    index, launches = index[miss < CLOSE_M], launches[miss < CLOSE_M]
     flown = fly_summaries(
         launches,
         sets,
@@ -85,24 +116,19 @@ def serve_at(
         lines_m=task.receiver.lines_m,
         draws=luck[index],
         longest_step_s=SEARCH_STEP_S,
+        threads=1,
         checked=True,
     )
-    found = faults(task.box, flown)
-    fault[index] = found
-    good = found == ServeFault.NONE
+    out.fault[index] = faults(task.box, flown)
+    good = out.fault[index] == ServeFault.NONE
     gap, rolled = room_m(flown), rolled_out(flown)
     volley = volleyable(task.box, flown, task.receiver)
-    met = good & goal_met(task, flown, gap, rolled, volley)
-    dead = rolled | (np.abs(gap) < DIES_WITHIN_M)
-    return Outcomes(
-        fault,
-        _spread(n, index, good & dead),
-        _spread(n, index, good & volley),
-        _spread(n, index, good & ~rolled & (gap >= DIES_WITHIN_M)),
-        _spread(n, index, met),
-        _numbers(n, index, flown.seen[:, 1, 0]),
-        _numbers(n, index, flown.seen[:, 1, 2]),
-    )
+    out.goal[index] = good & goal_met(task, flown, gap, rolled, volley)
+    out.dies[index] = good & (rolled | (np.abs(gap) < DIES_WITHIN_M))
+    out.volley[index] = good & volley
+    out.off_back[index] = good & ~rolled & (gap >= DIES_WITHIN_M)
+    out.time_s[index], out.height_m[index] = flown.seen[:, 1, 0], flown.seen[:, 1, 2]
+    return out
 
 
 def goal_met(task: Task, flown: Summaries, gap: Floats, rolled: Flags, volley: Flags) -> Flags:
@@ -128,15 +154,3 @@ def goal_met(task: Task, flown: Summaries, gap: Floats, rolled: Flags, volley: F
         if goal.there_within_s is not None:
             met &= flown.seen[:, 1, 0] <= goal.there_within_s
     return met
-
-
-def _spread(n: int, index: Ints, values: Flags) -> Flags:
-    out = np.zeros(n, bool)
-    out[index] = values
-    return out
-
-
-def _numbers(n: int, index: Ints, values: Floats) -> Floats:
-    out = np.full(n, np.nan)
-    out[index] = values
-    return out

@@ -13,6 +13,7 @@ from goodlength.ball.flight.free_flight_kernel import (
     F,
     N,
     V,
+    acceleration,
     compiled,
     compiled_apart,
     newton,
@@ -20,7 +21,7 @@ from goodlength.ball.flight.free_flight_kernel import (
     time_to_close,
     value_at,
 )
-from goodlength.ball.flight.lane_kernel import either, path, put_three, slope_into, take_step, three
+from goodlength.ball.flight.lane_kernel import air_of, either, path, put_three, slope_into, take_step, three
 from goodlength.ball.flight.lane_layout import LANES
 from goodlength.ball.model import array_layout as col
 
@@ -59,17 +60,56 @@ def begin_aim(
     inner = far * far - 4.0 * fall * (fall * (1.0 + across * across) + z - starts[n, 2])
     root = math.sqrt(max(inner, 0.0))
     up = (far + root if high else far - root) / (2.0 * fall)
-    s[at.ACROSS + k], s[at.UP + k], s[at.SPEED + k] = across, up, speed
-    s[at.LEAN + k] = far - 2.0 * fall * up  # dz over d(up) without air
+    lean = far - 2.0 * fall * up  # dz over d(up) without air
+    off_x, off_z = air_miss(s, k, toward(speed, across, up), far)
+    across, up = across - off_x / far, up - clipped(off_z / bounded(lean, far, high))
+    s[at.ACROSS + k], s[at.UP + k], s[at.SPEED + k], s[at.LEAN + k] = across, up, speed, lean
     s[at.SPOT_X + k], s[at.SPOT_Z + k], s[at.HIGH + k] = x, z, 1.0 if high else 0.0
     s[at.LAST_UP + k], s[at.LAST_Z + k], s[at.TURN + k], s[at.MISS + k] = 0.0, 0.0, 0.0, NEVER_M
     s[at.TIME + k], s[at.ENDED + k], s[at.LAUNCH + k] = 0.0, -1.0, -1.0 if idle else float(n)
     put_three(s, at.VX, k, toward(speed, across, up))
 
 
+@compiled
+def clipped(turn: float) -> float:
+    return min(max(turn, -0.5), 0.5)
+
+
+@compiled
+def bounded(lean: float, far: float, high: bool) -> float:
+    """Return how the height follows the slope, kept from nothing and from the other sign."""
+    least = 0.02 * far
+    flat = lean if lean > least else least
+    lofted = lean if lean < -least else -least
+    return lofted if high else flat
+
+
+@compiled
+def air_miss(s: F, k: int, v: V, far: float) -> tuple[float, float]:
+    """Return how far aside and up the air carries a ball until the front wall, by two terms of a series.
+
+    The pull of the air fades as the ball slows, and slows its fall too.
+    """
+    ax, ay, az = acceleration(v, three(s, at.WX, k), air_of(s, k))
+    gravity = s[at.GRAVITY + k]
+    air = ax, ay, az + gravity
+    speed2 = v[0] * v[0] + v[1] * v[1] + v[2] * v[2]
+    along = -(air[0] * v[0] + air[1] * v[1] + air[2] * v[2]) / speed2  # 1/s: deceleration over speed
+    straight = far / -v[1]
+    bend = min(max(0.5 * air[1] * straight / -v[1], -0.2), 0.2)
+    t = straight * (1.0 + bend + (2.0 * bend - (2.0 / 3.0) * along * straight) * bend)
+    fades = 0.5 * t * t * (1.0 - (2.0 / 3.0) * along * t)
+    later = t - straight
+    sinks = 0.5 * gravity * (t * t - straight * straight) - along * gravity * t * t * t / 6.0
+    return v[0] * later + air[0] * fades, v[2] * later + air[2] * fades - sinks
+
+
 @compiled_apart
-def try_aims(s: F, longest: float) -> None:
-    """One step of every try; those that come to the front wall are corrected and start again."""
+def try_aims(s: F, longest: float, close: float) -> None:
+    """One step of every try; those that come to the front wall are corrected and start again.
+
+    One that missed by less than `close` is corrected and not flown again.
+    """
     for k in range(LANES):
         slope_into(s, at.K1, k, three(s, at.VX, k))
     for k in range(LANES):
@@ -89,7 +129,7 @@ def try_aims(s: F, longest: float) -> None:
         v_trial = toward(s[at.SPEED + k], s[at.ACROSS + k], s[at.UP + k])
         met = correct(s, k, there, r)
         v_next = toward(s[at.SPEED + k], s[at.ACROSS + k], s[at.UP + k])
-        over = there & (s[at.TURN + k] >= MOST_TURNS)
+        over = there & ((s[at.TURN + k] >= MOST_TURNS) | (s[at.MISS + k] < close))
         put_three(s, at.HIT_VX, k, either(over & (not met), v_next, v_trial))
         s[at.MISS + k] = NEVER_M if lost else s[at.MISS + k]
         s[at.ENDED + k] = 1.0 if met | lost | over else -1.0
@@ -110,10 +150,7 @@ def correct(s: F, k: int, there: bool, r: V) -> bool:
     by_secant = (turn > 0.0) & (abs(moved) > 1e-12)
     lean = (r[2] - s[at.LAST_Z + k]) / (moved if by_secant else 1.0)
     lean = lean if by_secant else s[at.LEAN + k]
-    least = 0.02 * far
-    flat = lean if lean > least else least
-    lofted = lean if lean < -least else -least
-    lean = lofted if s[at.HIGH + k] > 0.0 else flat
+    lean = bounded(lean, far, s[at.HIGH + k] > 0.0)
     goes = there & (not met)
     s[at.MISS + k] = miss if there else s[at.MISS + k]
     s[at.LEAN + k] = lean if goes else s[at.LEAN + k]
@@ -121,5 +158,5 @@ def correct(s: F, k: int, there: bool, r: V) -> bool:
     s[at.LAST_Z + k] = r[2] if goes else s[at.LAST_Z + k]
     s[at.TURN + k] = turn + (1.0 if goes else 0.0)
     s[at.ACROSS + k] = across - off_x / far if goes else across
-    s[at.UP + k] = up + min(max(-off_z / lean, -0.5), 0.5) if goes else up
+    s[at.UP + k] = up + clipped(-off_z / lean) if goes else up
     return met

@@ -214,6 +214,7 @@ def _aim_door(digest: int) -> Callable[..., None]:
         which: N,
         high: bool,
         longest: float,
+        close: float,
         launches: F,
         misses: F,
     ) -> None:
@@ -225,7 +226,7 @@ def _aim_door(digest: int) -> Callable[..., None]:
             begin_aim(s, k, up, starts, speeds, spots, sets, which, high)
             up += 1
         while searching > 0:
-            try_aims(s, longest)
+            try_aims(s, longest, close)
             for k in range(LANES):
                 if s[at.ENDED + k] < 0.0 or s[at.LAUNCH + k] < 0.0:
                     continue
@@ -251,7 +252,7 @@ _SUMMARIES = (
     "void(f8[:,::1], f8[:,::1], i8[::1], f8[::1], f8[::1], f8[::1], f8, f8[:,::1], f8[:,:,::1], i8[::1])"
 )
 _FREE = "void(f8[::1], f8[::1], f8, f8[:,::1])"
-_AIM = "void(f8[:,::1], f8[::1], f8[:,::1], f8[:,::1], i8[::1], b1, f8, f8[:,::1], f8[::1])"
+_AIM = "void(f8[:,::1], f8[::1], f8[:,::1], f8[:,::1], i8[::1], b1, f8, f8, f8[:,::1], f8[::1])"
 
 _NOW = _source_hash()
 fly_contacts = _contacts_door(_NOW)
