@@ -538,6 +538,17 @@ def test_the_reason_of_a_possible_gap_is_one_the_counts_show():
     assert "one of the two counts is out of only nine" in say_result(serving, SCENE).text
 
 
+def test_a_possible_gap_that_looks_surer_says_what_was_allowed_for():
+    """Before: "8 of 10 serves in game 1 and 1 of 18 ... about 1 time in 11", of counts of 1 in 4,000."""
+    item = replace(asked_of(Question.DRIFT, (8, 10, 1, 18), Grade.LEANING), p=0.01, q=0.09)
+    said = say_result(item, SCENE).text
+    assert (
+        "Where one serve tends to follow another of its kind, chance alone gives a gap like this about"
+        in said
+    )
+    assert "With so many things" in say_result(replace(item, p=0.0003), SCENE).text
+
+
 def test_nothing_to_compare_is_not_said_to_be_nothing_logged():
     """Before: "No rally after changing the serve or after repeating it is logged as won or lost.", of 46."""
     item = replace(asked_of(Question.CHANGE, (0, 0, 0, 0), Grade.TOO_FEW), p=None, q=None)

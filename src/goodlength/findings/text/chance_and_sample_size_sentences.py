@@ -106,11 +106,22 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     reason = _why_not_clear(result)
     if reason:
         return f"Chance alone gives a gap like this {often}, but {reason}."
+    comparable = result.within_matches is None and _both_counted(result) and result.ask in _ALLOWED
+    if comparable and _p_of_counts(result) * NOTICED <= (result.p or 0.0):  # the counts look surer
+        return f"{_ALLOWED[result.ask]} chance alone gives a gap like this {often}."
     if asked < 2:
         return f"Chance alone gives a gap like this {often}."
     things = "so many" if asked >= MANY_THINGS else number_in_words(asked)
     of = "one match" if scope == "in this match" else scope.removeprefix("over ")
     return f"With {things} things checked in {of}, chance alone gives a gap like this {often}."
+
+
+_ALLOWED = {
+    Question.DRIFT: "Where one serve tends to follow another of its kind,",
+    Question.WEAK: "Within each service box,",
+    Question.WON: "Within each service box,",
+    Question.CHANGE: "With kind and box the same,",
+}
 
 
 def _not_enough_words(result: QuestionResult, asked: int) -> str:
