@@ -17,7 +17,7 @@ import goodlength.synthetic.recordings as families
 from goodlength.court.dimensions import LENGTH_M, TIN_M, WIDTH_M
 from goodlength.errors import NotFound, OutOfRange
 from goodlength.synthetic.recordings.recording_types import Activity, Surface
-from goodlength.synthetic.recordings.test_family import CONDITIONS, ODD, draw_world
+from goodlength.synthetic.recordings.test_family import CONDITIONS, ODD, draw_world, recording_generator
 from goodlength.synthetic.recordings.test_family.ball_legs import CourtBall, flight, velocity_to
 from goodlength.synthetic.recordings.test_family.evening_schedule import PlayHabits, match_evening
 from goodlength.synthetic.recordings.test_family.pressure_rallies import (
@@ -40,12 +40,13 @@ def world(condition, seconds, seed):
 
 @pytest.fixture
 def silent(monkeypatch):
-    """Put a constant for the sound, where a test looks at the truth alone."""
+    """Put a constant for the sound and leave the phone out, where a test looks at the truth alone."""
 
     def nothing(mixer):
         return np.ones((mixer.phone.channels, mixer.scene.seconds * mixer.rate), dtype=np.float32)
 
     monkeypatch.setattr(SceneMixer, "mix", nothing)
+    monkeypatch.setattr(recording_generator, "record_scene", lambda samples, _phone: samples)
 
 
 def strikes_in(recording, span):
