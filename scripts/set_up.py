@@ -179,7 +179,7 @@ def install_uv() -> Optional[str]:
     """Return `uv` installed from its lock into .uv, beside the program; None where that cannot be done."""
     folder, lock = ROOT / ".uv", ROOT / "requirements" / "uv.lock"
     tool = python_of(folder).with_name("uv.exe" if WINDOWS else "uv")
-    if not tool.exists():
+    if not tool.exists() and lock.exists():
         made = answer_of([sys.executable, "-m", "venv", str(folder)]) is not None
         install = ["-m", "pip", "install", "--require-hashes", "--only-binary", ":all:", "-r", str(lock)]
         if not made or answer_of([str(python_of(folder)), *install]) is None:

@@ -39,21 +39,21 @@ GUARDS = (
 
 def faults(source: str) -> Iterator[str]:
     """Yield what works on one system alone and stands in no function that asks which system it is."""
-    tree, lines = ast.parse(source), source.splitlines()
+    nodes, lines = list(ast.walk(ast.parse(source))), source.splitlines()
     guarded = {
         id(inner)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         and any(guard in "\n".join(lines[node.lineno - 1 : node.end_lineno]) for guard in GUARDS)
         for inner in ast.walk(node)
     }
     documents = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and node.body
         if isinstance(node.body[0], ast.Expr) and isinstance(node.body[0].value, ast.Constant)
     }
-    for node in ast.walk(tree):
+    for node in nodes:
         if id(node) not in guarded and id(node) not in documents:
             yield from (f"line {getattr(node, 'lineno', 0)}: {fault}" for fault in faults_of(node))
 

@@ -13,14 +13,15 @@ def private_imports(tree: ast.Module) -> list[tuple[int, str]]:
     """Return the line and name of each private name of the project that a module imports or takes off a module."""
     modules: set[str] = set()
     found: list[tuple[int, str]] = []
-    for node in ast.walk(tree):
+    nodes = list(ast.walk(tree))
+    for node in nodes:
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("goodlength"):
             for alias in node.names:
                 if alias.name.startswith("_") and not alias.name.startswith("__"):
                     found.append((node.lineno, alias.name))
                 elif alias.name.islower():
                     modules.add(alias.asname or alias.name)
-    for node in ast.walk(tree):
+    for node in nodes:
         of_module = (
             isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in modules
         )
