@@ -77,7 +77,7 @@ class RallyMasks:
         return np.asarray(self.table.server == side)
 
     def won(self, side: int) -> Mask:
-        """Decided rallies one player won."""
+        """Return the decided rallies that one player won."""
         return np.asarray(self.decided & (self.table.winner == side))
 
     def keys(self, mask: Mask) -> tuple[str, ...]:
@@ -100,13 +100,15 @@ class RallyMasks:
         return np.array([word is not None for word in column], dtype=np.bool_)
 
     def kinds_by_use(self, side: int) -> tuple[int, ...]:
-        """Codes of the kinds one player served, the commonest first; ties in the order of the list."""
+        """Return codes of the kinds one player served, the commonest first; ties in the order of the list."""
         used = self.table.kind[self.served(side) & self.kind_known]
         counts = np.bincount(used, minlength=len(self.table.kinds))
         return tuple(int(k) for k in np.argsort(-counts, kind="stable") if counts[k])
 
     def stretches(self, side: int, column: Sequence[int] | None = None) -> list[list[int]]:
-        """Row numbers of one player's serves in order: a stretch a game, cut where a kind is missing."""
+        """Return row numbers of one player's serves in order: one list a game, split where a kind is
+        missing.
+        """
         wanted = np.asarray(self.table.kind if column is None else column)
         out: list[list[int]] = []
         for game in self.games:
@@ -122,7 +124,8 @@ class RallyMasks:
         return out
 
     def parts(self, side: int) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
-        """Games of the first and of the second part of the match, parted where the serves divide evenest.
+        """Return the games of the first and of the second part of the match, split where the serves divide
+        most evenly.
 
         None with fewer than two games.
         """

@@ -66,7 +66,7 @@ def answer_faults(
     known_kinds: Collection[str],
     names: tuple[str, str],
 ) -> list[RuleFault]:
-    """Answers about one rally that cannot be read, or that cannot all be true."""
+    """Return answers about one rally that cannot be read, or that cannot all be true."""
     found: list[RuleFault] = []
 
     def add(code: str, words: str) -> None:
@@ -121,7 +121,7 @@ def _contradictions(rally: Rally, facts: RallyAnswers, names: tuple[str, str], a
 
 
 def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[RuleFault]:
-    """Spans that run backwards, overlap, come out of order, or lie outside the footage.
+    """Return spans that run backwards, overlap, come out of order, or lie outside the footage.
 
     Rallies that begin after the footage is over, with none after them inside it, were not filmed: that is
     no fault.

@@ -6,7 +6,7 @@ from goodlength.record.model import Player
 
 
 def short_names(a: str, b: str) -> tuple[str, str]:
-    """First names, or whole names where the first names are the same.
+    """Return first names, or whole names where the first names are the same.
 
     Examples
     --------

@@ -67,7 +67,7 @@ def layer_of(observer: str) -> str:
 
 
 def undone_ids(entries: Sequence[Entry]) -> set[str]:
-    """Ids of the entries that a standing undo takes back; an undo may itself be taken back."""
+    """Return ids of the entries that a standing undo takes back; an undo may itself be taken back."""
     gone: set[str] = set()
     for entry in reversed(entries):
         if entry.what is EntryKind.UNDO and entry.replaces and entry.id not in gone:

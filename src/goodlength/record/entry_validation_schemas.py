@@ -108,7 +108,7 @@ def entry_faults(entry: Entry) -> list[str]:
 
 
 def check_entries(entries: Iterable[Entry]) -> None:
-    """Pass when every entry may be written; else one InputError that names all that may not."""
+    """Refuse entries of which one may not be written: one InputError names all that may not."""
     faults = [f"entry {entry.id}: {fault}" for entry in entries for fault in entry_faults(entry)]
     if faults:
         shown = "; ".join(faults[:10]) + (f"; and {len(faults) - 10} more" if len(faults) > 10 else "")

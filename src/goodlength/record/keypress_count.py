@@ -31,7 +31,8 @@ class Presses:
 
 
 def count_presses(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> Presses:
-    """Presses needed to write this match down on the Record page, playing and stopping the video left out.
+    """Count the presses needed to write this match down on the Record page, without playing and stopping the
+    video.
 
     Each answer or skip is one; Enter for the next rally is one; B where the box was not the one
     proposed; C, its number and what it asks for; N, K. What follows from another answer (the winner

@@ -70,7 +70,7 @@ def two(
 
 
 def strata(groups: Groups, counted: Mask, array: Mask, other: Mask) -> list[exact_tests.Stratum]:
-    """Wins and sizes of two sets of rallies, group by group (boxes, matches, both)."""
+    """Return wins and sizes of two sets of rallies, group by group (boxes, matches, both)."""
     out = []
     for group in np.unique(groups):
         here = groups == group
@@ -329,7 +329,7 @@ def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
 
 
 def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
-    """Rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
+    """Return rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
     shots, seconds = view.table.shots, view.table.length_s
     known_shots, known_s = (shots >= 0) & view.decided, np.isfinite(seconds) & view.decided
     if int(known_shots.sum()) >= max(int(known_s.sum()), 2 * LEANING_SIDE):
@@ -347,7 +347,7 @@ def _counted_in(view: RallyMasks, used: Mask) -> tuple[tuple[int, ...], tuple[in
 
 
 def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
-    """Questions of the match as a whole, said of one player; the chances are the same for both."""
+    """Yield the questions of the match as a whole, about one player; the chances are the same for both."""
     used = serve_advantage.in_used_games(view)
     serving, receiving = (view.decided & used & view.served(number) for number in (side, 1 - side))
     plain, won = serve_advantage.serve_edge(view), view.won(side)

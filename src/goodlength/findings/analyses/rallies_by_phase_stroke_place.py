@@ -39,7 +39,9 @@ def _after(view: RallyMasks, marked: Mask) -> Mask:
 
 
 def long_rallies(view: RallyMasks) -> Mask:
-    """Decided rallies in the longest quarter, by seconds or by shots; none with fewer than eight known."""
+    """Return decided rallies in the longest quarter, by seconds or by shots; none with fewer than eight
+    known.
+    """
     return _longest_quarter(view)[0]
 
 
@@ -88,7 +90,7 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
 
 
 def by_stroke(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
-    """Winners and errors of one player by the stroke they were struck with."""
+    """Return winners and errors of one player by the stroke they were struck with."""
     rows = []
     for code, stroke in enumerate(STROKES):
         this = np.asarray(view.table.ending_stroke == code)
@@ -98,7 +100,7 @@ def by_stroke(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
 
 
 def by_place(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
-    """Winners and errors of one player by where on court they were struck."""
+    """Return winners and errors of one player by where on court they were struck."""
     placed = view.table.placed or (None,) * view.n
     known = np.array([place is not None for place in placed], dtype=bool)
     rows = []

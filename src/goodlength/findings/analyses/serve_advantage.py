@@ -129,7 +129,7 @@ def in_used_games(view: RallyMasks) -> Mask:
 
 
 def run_odds(run: float) -> float:
-    """By how much a rally won by the server weighs more in an order where winning adds `run` to the next.
+    """Return how much more a rally won by the server weighs in an order where winning adds `run` to the next.
 
     Examples
     --------

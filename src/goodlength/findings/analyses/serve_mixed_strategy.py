@@ -73,7 +73,7 @@ def _program(cost: Floats, upper: Any, below: Floats, kinds: int) -> tuple[Float
 
 
 def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tuple[Floats, Floats, Floats]:
-    """Payoffs drawn in towards what their row and column suggest, and the Beta counts of each cell.
+    """Return payoffs drawn in towards what their row and column suggest, and the Beta counts of each cell.
 
     Returns
     -------
@@ -96,7 +96,7 @@ def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tup
 
 
 def cautious(draws: Floats) -> GameSolution:
-    """Return best mix against a receiver who knows the true payoffs while the server does not.
+    """Return the best mix against a receiver who knows the true payoffs while the server does not.
 
     Parameters
     ----------
@@ -122,7 +122,8 @@ def cautious(draws: Floats) -> GameSolution:
 
 
 def solve_games(draws: Floats) -> tuple[Floats, Floats]:
-    """Best mix and its value for many small games at once, the maximin of each, as by linear programming.
+    """Return the best mix and its value for many small games at once, the maximin of each, as by linear
+    programming.
 
     Parameters
     ----------

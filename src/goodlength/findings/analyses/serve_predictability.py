@@ -77,7 +77,7 @@ def log2_evidence(counts: Ints, alpha: float = ALPHA) -> float:
 
 
 def chain_factor(stretches: Sequence[Stretch]) -> float:
-    """Bayes factor of "the next serve depends on the last" against "it does not".
+    """Return the Bayes factor of "the next serve depends on the last" against "it does not".
 
     Above 1 the serves look linked, below 1 they do not; between a third and three it says little.
 

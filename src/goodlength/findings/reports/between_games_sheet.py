@@ -197,7 +197,7 @@ def _graded(
 
 
 def grade_after_looks(result: QuestionResult, looks: int) -> Grade | None:
-    """The grade a question may carry on a sheet that is looked at after each of `looks` games; None: none.
+    """Return the grade a question may carry on a sheet read after each of `looks` games; None for none.
 
     Source
     ------

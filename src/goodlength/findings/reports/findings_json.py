@@ -12,7 +12,9 @@ from goodlength.findings.result_types import Findings
 
 
 def plain(value: Any) -> Any:
-    """Frozen results as lists, dictionaries, numbers and text; a number that is not finite becomes null."""
+    """Return frozen results as lists, dictionaries, numbers and text; a number that is not finite becomes
+    null.
+    """
     if isinstance(value, Enum):
         return value.value
     if is_dataclass(value) and not isinstance(value, type):
@@ -27,7 +29,8 @@ def plain(value: Any) -> Any:
 
 
 def as_json(found: Findings) -> dict[str, Json]:
-    """Findings in the published form: `findings` (the surest first), `top`, `tables`, what they rest on.
+    """Return findings in the published form: `findings` (the surest first), `top`, `tables`, what they rest
+    on.
 
     Parameters
     ----------

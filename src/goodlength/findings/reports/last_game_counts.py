@@ -44,7 +44,7 @@ def between_games_lines(
     kind_words: Mapping[str, str] | None = None,
     game: int | None = None,
 ) -> GameLines:
-    """At most three lines about one game.
+    """Return at most three lines about one game.
 
     Parameters
     ----------

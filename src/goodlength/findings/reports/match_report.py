@@ -341,7 +341,9 @@ def _worth_a_try(finding: Finding) -> bool:
 
 
 def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """At most three to talk about, the surest first; no two that say the same of the same serves."""
+    """Return at most three findings to talk about, the surest first; no two say the same of the same
+    serves.
+    """
     top: list[Finding] = []
     for finding in findings:
         questions = {f.question for f in top}

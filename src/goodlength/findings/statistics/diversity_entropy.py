@@ -26,7 +26,7 @@ def _checked(counts: ArrayLike) -> Floats:
 
 
 def plug_in(counts: ArrayLike) -> float:
-    """Entropy of the shares seen, bits; too low for few serves. 0 for none.
+    """Return the entropy of the shares seen, bits; too low for few serves. 0 for none.
 
     Examples
     --------
@@ -42,7 +42,7 @@ def plug_in(counts: ArrayLike) -> float:
 
 
 def miller_madow(counts: ArrayLike, clipped: bool = True) -> float:
-    """Entropy with Miller and Madow's correction, bits; `clipped` to that of equal shares.
+    """Return entropy with Miller and Madow's correction, bits; `clipped` to that of equal shares.
 
     Source
     ------
@@ -90,7 +90,8 @@ def effective_kinds(
     level: float = 0.95,
     independent: float = 1.0,
 ) -> tuple[float, float, float]:
-    """Effective number of kinds in use, with its range; never to be shown without the number of serves.
+    """Return the effective number of kinds in use, with its range; never to be shown without the number of
+    serves.
 
     Parameters
     ----------

@@ -92,7 +92,7 @@ def _p_values(p: ArrayLike) -> NDArray[np.float64]:
 
 
 def holm(p: ArrayLike) -> NDArray[np.float64]:
-    """Holm's adjusted p: below a level, at most that share of null lists show anything at all.
+    """Return Holm's adjusted p: below a level, at most that share of null lists show anything at all.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def holm(p: ArrayLike) -> NDArray[np.float64]:
 
 
 def tries_each(p1: float, p2: float, level: float = CLEAR_Q, power: float = 0.8) -> float:
-    """Tries of each sort that would show a difference this big, four times in five.
+    """Return tries of each sort that would show a difference this big, four times in five.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def tries_each(p1: float, p2: float, level: float = CLEAR_Q, power: float = 0.8)
 def more_needed(
     wins_1: int, size_1: int, wins_2: int, size_2: int, asked: int, most: int = MOST_MORE
 ) -> int | None:
-    """About how many more tries of each sort would settle it, if the gap is truly as wide as it looks.
+    """Return about how many more tries of each sort would settle it, if the gap is as wide as it looks.
 
     Shares are drawn in a little (one win and one loss added to each), because a gap just seen is more
     often too wide than too narrow. None where it would take more than `most`.
@@ -177,7 +177,8 @@ def more_needed(
 
 
 def joint(p: Sequence[float], listed: Sequence[bool]) -> NDArray[np.float64]:
-    """Adjusted p of everything asked of one match: the declared list by itself, the rest more strictly.
+    """Return the adjusted p of every question of one match: the declared list by itself, the rest more
+    strictly.
 
     Parameters
     ----------

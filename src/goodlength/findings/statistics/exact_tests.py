@@ -138,7 +138,7 @@ def stratified_exact(strata: Sequence[Stratum]) -> ExactTest:
 
 
 def fisher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> ExactTest:
-    """Fisher's exact test of two shares; `mid_p` is the one to read for small counts.
+    """Return Fisher's exact test of two shares; read `mid_p` for small counts.
 
     Source
     ------
@@ -176,7 +176,7 @@ def risk_difference(strata: Sequence[Stratum]) -> float | None:
 
 
 def odds_ratio(strata: Sequence[Stratum]) -> float | None:
-    """Odds ratio pooled over strata (Mantel and Haenszel); None where it cannot be had.
+    """Return the odds ratio pooled over strata (Mantel and Haenszel); None where it is not defined.
 
     Source
     ------

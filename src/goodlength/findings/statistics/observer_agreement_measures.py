@@ -26,7 +26,7 @@ def _table(counts: ArrayLike) -> Floats:
 
 
 def confusion(first: Sequence[int], second: Sequence[int], labels: int) -> Floats:
-    """Table of how often label i of the first observer met label j of the second.
+    """Return the table of how often label i of the first observer met label j of the second.
 
     Examples
     --------
@@ -51,7 +51,7 @@ def agreed(counts: ArrayLike) -> float:
 
 
 def kappa(counts: ArrayLike, weights: str | ArrayLike | None = None) -> float | None:
-    """Cohen's kappa: agreement beyond that of two observers guessing by their own habits.
+    """Return Cohen's kappa: agreement beyond that of two observers guessing by their own habits.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def kappa(counts: ArrayLike, weights: str | ArrayLike | None = None) -> float | 
 
 
 def ac1(counts: ArrayLike) -> float | None:
-    """Gwet's AC1: agreement beyond chance, steady where one label dominates. None with a single label.
+    """Return Gwet's AC1: agreement beyond chance, stable where one label dominates. None with a single label.
 
     Source
     ------
@@ -132,7 +132,7 @@ def percentage_error(first: ArrayLike, second: ArrayLike) -> float:
 
 
 def alpha(ratings: Sequence[Sequence[float | None]], level: str = "nominal") -> float | None:
-    """Krippendorff's alpha, for any number of observers, with gaps.
+    """Return Krippendorff's alpha, for any number of observers, with gaps.
 
     Parameters
     ----------

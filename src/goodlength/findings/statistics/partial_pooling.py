@@ -93,7 +93,7 @@ class PooledPosterior:
         return float(np.sqrt(self.mu * (1 - self.mu) / (self.kappa + 1)) @ self.weight)
 
     def quantile(self, at: float, steps: int = 20) -> Floats:
-        """Quantiles of the share of each kind, shape (k,); within 2 to the power of -(steps + 1)."""
+        """Return quantiles of the share of each kind, shape (k,); within 2 to the power of -(steps + 1)."""
         order = np.argsort(-self.weight)
         some = order[: int(np.searchsorted(np.cumsum(self.weight[order]), 0.999)) + 1]
         w = self.weight[some] / self.weight[some].sum()
@@ -107,7 +107,7 @@ class PooledPosterior:
         return np.asarray((low + high) / 2)
 
     def draw(self, draws: int, rng: np.random.Generator) -> Floats:
-        """True shares that could be, shape (draws, k)."""
+        """Return samples of the true shares, shape (draws, k)."""
         at = rng.choice(self.weight.size, size=draws, p=self.weight)
         a, b = self.kappa[at] * self.mu[at], self.kappa[at] * (1 - self.mu[at])
         return rng.beta(a[:, None] + self.count, b[:, None] + self.of - self.count)
@@ -120,7 +120,7 @@ def pooled_posterior(
     kappa: ArrayLike | None = None,
     quick: bool = False,
 ) -> PooledPosterior:
-    """Posterior of the shares of several kinds, each drawn in by as much as all of them together suggest.
+    """Return the posterior of the shares of several kinds, each shrunk by as much as all together suggest.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ def _counts(count: ArrayLike, of: ArrayLike, level: float) -> tuple[Floats, Floa
 
 
 def wilson(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
-    """Low and high end of the Wilson score range.
+    """Return the low and high end of the Wilson score range.
 
     For labels, and for checks by hand; `jeffreys` is what range bars show.
 
@@ -64,7 +64,7 @@ def wilson(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
 
 
 def jeffreys(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
-    """Low and high end of the Jeffreys range, with the end set to 0 or 1 at none and at all.
+    """Return the low and high end of the Jeffreys range, with the end set to 0 or 1 at none and at all.
 
     What every range bar shows. Parameters and returns as `wilson`.
 

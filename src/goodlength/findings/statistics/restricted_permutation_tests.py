@@ -117,7 +117,8 @@ def _runs(part: Sequence[bool]) -> int:
 
 
 def drift_p(early: Sequence[bool], late: Sequence[bool]) -> float:
-    """Mid p of a kind served more in one part than in the other, for a server who may repeat the last.
+    """Return the mid p of a kind served more in one part than in the other, for a server who may repeat the
+    last.
 
     How much the server repeats is read off the runs inside each part, where a drift does not lengthen
     them, and p is averaged over what it could be.
@@ -208,11 +209,11 @@ class Ordered:
     many: bool  # serves: p is then read off the spread of the drawn ones
 
     def p_repeats(self) -> float:
-        """P of the repeats of any kind."""
+        """Return the p of the repeats of any kind."""
         return self._p(self.repeats)
 
     def p_after(self, kind: int) -> float:
-        """P of the share of serves of a kind that were followed by the same; 1 where none was followed."""
+        """Return the p of the share of serves of a kind followed by the same; 1 where none was followed."""
         some = self.followed[:, kind] > 0
         if not some[0]:
             return 1.0

@@ -53,7 +53,7 @@ def _mix(stretch: Stretch) -> tuple[int, ...]:
 
 
 def count_repeats(stretch: Stretch) -> int:
-    """Number of serves of the same kind as the one before.
+    """Return the number of serves of the same kind as the one before.
 
     Examples
     --------
@@ -183,7 +183,7 @@ def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterKindNull:
 
 
 def band(values: Floats, weights: Floats, level: float = 0.95) -> tuple[float, float]:
-    """Lowest and highest value left after cutting off at most half of the rest at each end.
+    """Return the lowest and highest value left after cutting off at most half of the rest at each end.
 
     Examples
     --------

@@ -50,7 +50,7 @@ def plural(n: int, text: str, many: str) -> str:
 
 
 def listing(items: Sequence[object]) -> str:
-    """Items as a sentence lists them.
+    """Return items as a sentence lists them.
 
     Examples
     --------
@@ -161,7 +161,7 @@ class Noun:
         return f"{'an' if self.one[:1].lower() in 'aeiou' else 'a'} {self.one}"
 
     def count(self, share: Share) -> str:
-        """ "11 of 17 lobs", "0 of 1 lob"."""
+        """Return a count in words: "11 of 17 lobs", "0 of 1 lob"."""
         return f"{share.count} of {share.of} {self.one if share.of == 1 else self.many}"
 
 

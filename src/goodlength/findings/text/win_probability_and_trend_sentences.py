@@ -82,7 +82,7 @@ def guess_words(
     habit: Grade,
     by_box: bool = False,
 ) -> str:
-    """Could the opponent guess the next serve? A claim only where the question of repeats has a grade.
+    """Return whether the opponent could guess the next serve; a claim only where repeats have a grade.
 
     Examples
     --------
@@ -215,7 +215,7 @@ def trend_words(words: str, per_match: float, low: float, high: float, matches: 
 
 
 def no_trend_words(words: str, count: int, of: int) -> str:
-    """That a trend cannot be told from these counts, over all matches together.
+    """Return the sentence that these counts, over all matches together, show no trend.
 
     Examples
     --------
@@ -239,7 +239,7 @@ def before_after_words(
     opponents: int,
     left_out: int,
 ) -> str:
-    """Before against after, with the warning that belongs to it.
+    """Return before against after, with the warning that belongs to it.
 
     Examples
     --------

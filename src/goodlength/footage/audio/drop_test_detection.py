@@ -90,7 +90,7 @@ class Bounces:
 
 
 def drops_in(onsets: Onsets) -> list[Numbers]:
-    """Series of thuds with shrinking intervals among all impacts, three or more each, in seconds."""
+    """Return series of thuds with shrinking intervals among all impacts, three or more each, in seconds."""
     candidates = onsets.where(onsets.rise_db >= LEAST_RISE_DB)
     t, level = candidates.time_s, candidates.level_db
     if len(t) < 3:
@@ -164,7 +164,7 @@ def detect_bounces(
     *,
     keep: Path | None = None,
 ) -> Bounces:
-    """Drops and hits heard in a recording; parameters, errors and `keep` as in `rallies.hear`."""
+    """Detect drops and hits in a recording; parameters, errors and `keep` as in `detect_rallies`."""
     where = absolute(path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
@@ -195,7 +195,9 @@ def detect_bounces(
 
 
 def hits_in(onsets: Onsets, drops: list[Numbers]) -> list[tuple[float, list[float], bool]]:
-    """Hits outside the drops: when struck, the clear impacts until the next, and whether it is doubtful."""
+    """Return hits outside the drops: when struck, the clear impacts until the next, and whether it is
+    doubtful.
+    """
     sure, doubtful = strikes_among_onsets(onsets)
     strikes = sorted([(at, False) for at in sure.tolist()] + [(at, True) for at in doubtful.tolist()])
     strikes = [

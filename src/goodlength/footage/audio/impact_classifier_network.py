@@ -111,7 +111,7 @@ class ImpactNetwork:
 
     @functools.cached_property
     def name(self) -> str:
-        """A short mark of the weights: another training gives another."""
+        """Return a short mark of the weights: another training gives another."""
         mark = hashlib.sha256()
         for key in sorted(self._w):
             mark.update(key.encode() + np.ascontiguousarray(self._w[key]).tobytes())

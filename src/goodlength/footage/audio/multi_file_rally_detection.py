@@ -240,8 +240,8 @@ def _part(progress: Progress | None, k: int, steps: int, count: int) -> Progress
 def match_rally_detection_job(
     match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
-    """`detect_rallies_over_files` by the sound, for a job: what was found is written to the file `to`, the
-    words are its result.
+    """Run `detect_rallies_over_files` by the sound as a job: the detection is written to the file `to`,
+    the words are its result.
     """
     placed = placements(films)
     found = detect_rallies_over_files(placed, progress, cancel, picture=False)
@@ -253,7 +253,7 @@ def match_rally_detection_job(
 def match_picture_job(
     match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
-    """`detect_rallies_over_files` by sound and picture, for a job that follows the one by sound alone.
+    """Run `detect_rallies_over_files` by sound and picture as a job, after the one by sound alone.
 
     Rallies that the coach has confirmed or changed stay as they are. Stopped at any moment, the sound's
     answer stands and what was measured is taken up the next time.

@@ -68,7 +68,7 @@ class Onsets:
 
     @classmethod
     def joined(cls, parts: list[Onsets]) -> Onsets:
-        """Several in one."""
+        """Return several in one."""
         empty = np.zeros(0)
         return cls(*(np.concatenate([empty, *(getattr(p, f.name) for p in parts)]) for f in fields(cls)))
 
@@ -262,7 +262,8 @@ class OnsetDetector:
 
 
 def running_sum(values: NDArray[np.float32], count: int) -> NDArray[np.float32]:
-    """Sums over `count` rows in a row, shape (rows - count + 1, columns); by doubling, exact to rounding.
+    """Return sums over `count` rows in a row, shape (rows - count + 1, columns); by doubling, exact to
+    rounding.
 
     Examples
     --------

@@ -147,7 +147,7 @@ def attempts_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, object]:
-    """`detect_attempts` for a job, and a copy that plays where the page needs one.
+    """Run `detect_attempts` as a job, and make a proxy where the page needs one.
 
     `player` and `drill` say whose recording it is, `noted` what the file held when it was added; they stay
     with the job's note.

@@ -234,7 +234,7 @@ def detection_words(rallies: tuple[DetectedRally, ...], warm: bool, picture: str
 
 
 def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[DetectedRally, ...]:
-    """Sure and doubtful rallies in order of time."""
+    """Return sure and doubtful rallies in order of time."""
     return tuple(_detected_rally(rally, start_us) for rally in found.rallies)
 
 

@@ -82,7 +82,7 @@ class Segmentation:
 
 
 def segment_rallies(onsets: Onsets) -> Segmentation:
-    """Chains of hits in all impacts of a recording.
+    """Return the chains of hits among all impacts of a recording.
 
     Limits
     ------
@@ -256,7 +256,7 @@ def _traced(
 
 
 def join_runs(chains: list[HitRun]) -> list[HitRun]:
-    """Chains with too short a pause between for a new serve, made one."""
+    """Join chains whose pause between them is too short for a new serve."""
     out: list[HitRun] = []
     for chain in chains:
         if out and chain.start_s - out[-1].end_s < JOIN_S:

@@ -130,7 +130,9 @@ class CameraCalibration:
         return backproject(self.lens, self.covariance, surface, u, v, click_px)
 
     def floor_places(self, uv: Floats, click_px: float = 0.0) -> tuple[Floats, Floats, Floats]:
-        """Many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or 1."""
+        """Return many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or
+        1.
+        """
         xyz, covariance, good = backproject_all(self.lens, self.covariance, CourtSurface.FLOOR, uv, click_px)
         return xyz[:, :2], covariance, good.astype(float) * (not self.front_only)
 

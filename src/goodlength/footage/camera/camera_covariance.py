@@ -15,7 +15,7 @@ from goodlength.footage.camera.projection import ParameterCovariance
 
 
 def parameter_covariance(fit: CameraFit, points: Floats) -> ParameterCovariance:
-    """Click error and covariance of a fit.
+    """Estimate the click error and the covariance of a fit.
 
     The click error is the residuals' own, drawn in towards the assumed one where clicks are few: with
     four marks nothing is left over to judge it by. What is left over is counted as the coordinates less

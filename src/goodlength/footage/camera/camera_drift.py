@@ -90,7 +90,7 @@ class ImagePatch:
 
 
 def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[ImagePatch, ...]:
-    """Patches round the clicked marks of the picture the camera was solved on, to look for later."""
+    """Return patches round the clicked marks of the picture the camera was solved on, to look for later."""
     grey = _grey(picture, camera.lens)
     half = _half(camera.lens)
     patches = []
@@ -139,7 +139,7 @@ class _StoredPatch(BaseModel):
 
 
 def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Json]]:
-    """Patches as plain data."""
+    """Return patches as plain data."""
     return [
         {
             "mark": patch.mark,

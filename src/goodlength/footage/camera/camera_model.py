@@ -88,7 +88,8 @@ class CameraModel:
         )
 
     def rays(self, uv: Floats) -> Floats:
-        """Directions in the court frame in which picture points lie; NaN beyond what the lens can show.
+        """Return the directions in the court frame in which picture points lie; NaN beyond what the lens can
+        show.
 
         Parameters
         ----------
@@ -107,7 +108,7 @@ class CameraModel:
         return np.asarray(np.column_stack([flat, np.ones(len(flat))]) @ self.axes)
 
     def slopes(self, points: Floats) -> tuple[Floats, Floats, Floats]:
-        """Projection with its slopes, for solving and for carrying errors.
+        """Return the projection with its derivatives, for solving and for propagating errors.
 
         Returns
         -------

@@ -29,7 +29,7 @@ class Click:
 
 
 def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[Floats, Floats]:
-    """Court points (n, 3) and picture points (n, 2) of the clicks."""
+    """Return court points (n, 3) and picture points (n, 2) of the clicks."""
     marks = court_marks(tin)
     return (
         np.array([marks[click.mark].at for click in clicks], dtype=float),

@@ -108,7 +108,9 @@ def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggesti
 
 
 def edges_at(mark: str) -> tuple[tuple[XYZ, XYZ], ...]:
-    """Painted edges leaving a mark, each with the side its paint is on; mirrored for marks on the right."""
+    """Return painted edges leaving a mark, each with the side its paint is on; mirrored for marks on the
+    right.
+    """
     if mark in _EDGES:
         return _EDGES[mark]
     mirrored = _EDGES.get(court_marks()[mark].mirror, ())

@@ -98,7 +98,7 @@ def backproject_all(
     uv: Floats,
     click_px: float = 0.0,
 ) -> tuple[Floats, Floats, Bools]:
-    """Court points of many picture points on one surface, their covariances, and which are good.
+    """Return court points of many picture points on one surface, their covariances, and which are good.
 
     Parameters
     ----------

@@ -344,7 +344,7 @@ def _vtt(us: int) -> str:
 def reel_job(
     pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, Json]:
-    """`reel` for a job: plain values in and out; `match` stays with the job's note."""
+    """Run `reel` as a job: plain values in and out; `match` stays with the job's note."""
     made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
     many = len(made.starts_us)
     words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."

@@ -163,7 +163,9 @@ def _plain_rate(rate: Fraction) -> Fraction:
 
 @contextlib.contextmanager
 def mp4(part: Path, base: TimeBase) -> Iterator[OutputContainer]:
-    """A new MP4 file, its index moved to the front at the end; closed without fuss when the writing fails."""
+    """Open a new MP4 file, its index moved to the front at the end; it is closed quietly when writing
+    fails.
+    """
     options = {
         "movflags": "+faststart",
         "fflags": "+bitexact",

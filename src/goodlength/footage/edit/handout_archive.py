@@ -98,7 +98,7 @@ def pack_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
-    """`pack` for a job; `match` stays with the job's note."""
+    """Run `pack` as a job; `match` stays with the job's note."""
     plain = [
         ([ReelPiece(**piece) for piece in clip["pieces"]], str(clip["words"]), str(clip.get("cue", "")))
         for clip in clips

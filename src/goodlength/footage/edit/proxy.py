@@ -252,7 +252,7 @@ def _damaged(
 def proxy_job(
     src: str, dst: str, short_side: int = 720, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
-    """`make_proxy` for a job: plain values in, plain values out."""
+    """Run `make_proxy` as a job: plain values in, plain values out."""
     made = make_proxy(src, dst, progress, cancel, short_side=short_side)
     spans = ", ".join(f"{seconds(s.from_us):.1f}–{seconds(s.to_us):.1f} s" for s in made.damaged[:5])
     progress(1.0, f"copy ready; damaged at {spans}" if spans else "copy ready")

@@ -207,7 +207,7 @@ def pair_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
-    """`side_by_side` for a job; `match` stays with the job's note."""
+    """Run `side_by_side` as a job; `match` stays with the job's note."""
     clip, two = (
         StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
     )

@@ -121,7 +121,7 @@ def sheet_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
-    """`still_sheet` for a job; `match` stays with the job's note."""
+    """Run `still_sheet` as a job; `match` stays with the job's note."""
     plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
     still_sheet([StillRow(**fields) for fields in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")

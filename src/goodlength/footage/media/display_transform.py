@@ -74,7 +74,7 @@ class DisplayShape:
         return max(1, round(self.coded_width * num / den)), self.coded_height
 
     def fitted(self, short_side: int | None) -> tuple[int, int]:
-        """Even width and height as seen, the shorter side at most `short_side`; never enlarged."""
+        """Return even width and height as seen, the shorter side at most `short_side`; never enlarged."""
         width, height = self.size
         if short_side is not None:
             scale = min(1.0, short_side / min(width, height), short_side * 16 / 9 / max(width, height))

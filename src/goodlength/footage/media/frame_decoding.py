@@ -94,7 +94,9 @@ def demux(
 
 
 def usual_step(stream: VideoStream | AudioStream) -> int:
-    """Ticks between pictures at the rate the file claims; 0 for sound and where it claims none."""
+    """Return the time-base units between frames at the rate the file claims; 0 for sound and where it
+    claims none.
+    """
     rate = stream.guessed_rate if isinstance(stream, VideoStream) else None
     return round(1 / (rate * stream.time_base)) if rate and stream.time_base else 0
 
@@ -185,7 +187,8 @@ def _decode(film: VideoFile, packet: Packet[Stream], lost: DecodeErrors) -> list
 def decode_frames_from(
     film: VideoFile, pts: int, losses: DecodeErrors | None = None, *, from_beginning: bool = False
 ) -> Iterator[VideoFrame]:
-    """Decoded pictures from a key picture at or before a stamp, so that the one shown then is among them.
+    """Yield decoded frames from a keyframe at or before a timestamp, so that the one shown then is among
+    them.
 
     A seek may land late in some containers; then it is tried from further back, at last from the beginning.
 
@@ -222,6 +225,6 @@ def seek(film: VideoFile, pts: int, stream: VideoStream | AudioStream) -> bool:
 
 
 def length_of(film: VideoFile, frame: VideoFrame) -> int:
-    """Ticks the last picture of a film or clip stands: by its own word, else by the film's usual step."""
+    """Return the duration of the last frame of a film or clip: its own, else the film's usual step."""
     usual = max(1, round(1 / (rate_of(film) * film.base.tick)))
     return frame.duration if 0 < frame.duration <= 3 * usual else usual

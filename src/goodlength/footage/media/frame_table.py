@@ -100,7 +100,7 @@ class FrameTable:
         return int(to_us(np.array([self.shift_pts], np.int64), self.base)[0])
 
     def timestamp(self, i: int) -> Timestamp:
-        """Exact start of picture i."""
+        """Return the exact start of picture i."""
         return Timestamp(int(self.pts[i]), self.base)
 
     def index_at(self, us: int) -> int:
@@ -115,7 +115,9 @@ class FrameTable:
         return max(0, int(np.searchsorted(self.starts_us, us, side="right")) - 1)
 
     def between(self, from_us: int, to_us: int) -> tuple[int, int]:
-        """First and last picture of a span: the one shown at `from_us`, the one shown just before `to_us`."""
+        """Return the first and last frame of a span: the one shown at `from_us`, the one shown just before
+        `to_us`.
+        """
         first = self.index_at(from_us)
         last = int(np.searchsorted(self.starts_us, to_us, side="left")) - 1
         return first, max(first, last)
@@ -192,7 +194,8 @@ class FrameTable:
 
 
 def to_us(pts: PtsArray, base: TimeBase) -> PtsArray:
-    """Ticks as whole microseconds to the nearest, halves to the even one, exactly as `clock.us` does.
+    """Return timestamps as whole microseconds, to the nearest, halves to the even one, exactly as
+    `media_time.us`.
 
     Examples
     --------

@@ -32,26 +32,26 @@ GRID = 33
 
 
 def pq_light_cd_m2(signal: Values) -> Values:
-    """Light of a PQ signal in cd/m²; 0.5081 is about 100. source: ITU-BT2100."""
+    """Return the light of a PQ signal in cd/m²; 0.5081 is about 100. source: ITU-BT2100."""
     root = np.power(np.clip(signal, 0, 1), 1 / PQ_M2)
     return 10000 * np.power(np.maximum(root - PQ_C1, 0) / (PQ_C2 - PQ_C3 * root), 1 / PQ_M1)
 
 
 def hlg_scene_light(signal: Values) -> Values:
-    """Scene light, 0 to 1, of an HLG signal; 0.5 is 1/12. source: ITU-BT2100."""
+    """Return the scene light, 0 to 1, of an HLG signal; 0.5 is 1/12. source: ITU-BT2100."""
     e = np.clip(signal, 0, 1)
     return np.asarray(np.where(e <= 0.5, e**2 / 3, (np.exp((e - HLG_C) / HLG_A) + HLG_B) / 12))
 
 
 def hlg_light_cd_m2(rgb: Values) -> Values:
-    """Light of HLG signals, shape (..., 3), on a 1,000 cd/m² display; 0.75 grey is about 203."""
+    """Return the light of HLG signals, shape (..., 3), on a 1,000 cd/m² display; 0.75 grey is about 203."""
     scene = hlg_scene_light(rgb)
     luma = (scene @ LUMA_2020)[..., None]
     return np.asarray(HLG_PEAK_CD_M2 * np.power(np.maximum(luma, 1e-9), HLG_GAMMA - 1) * scene)
 
 
 def to_ordinary(rgb: Values, transfer: int) -> Values:
-    """Ordinary (BT.709) signals, 0 to 1, for high-range signals of shape (..., 3)."""
+    """Return ordinary (BT.709) signals, 0 to 1, for high-range signals of shape (..., 3)."""
     light = pq_light_cd_m2(rgb) if transfer == PQ else hlg_light_cd_m2(rgb)
     linear = (light / WHITE_CD_M2) @ TO_709.T
     linear = np.maximum(linear, 0.0)

@@ -283,7 +283,9 @@ def _last_length(pts: PtsArray, stamps: PtsArray, lengths: array[int]) -> int:
 
 
 def damaged_spans(bad: PtsArray, keys: PtsArray, end: int, base: TimeBase) -> tuple[MediaSpan, ...]:
-    """Damaged stretches: from each lost picture to the next key picture, since those between lean on it."""
+    """Return damaged stretches: from each lost frame to the next keyframe, since those between depend on
+    it.
+    """
     spans = []
     for pts in bad.tolist():
         i = int(np.searchsorted(keys, pts, "right"))

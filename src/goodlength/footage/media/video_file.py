@@ -79,7 +79,7 @@ class VideoFile:
 def open_video(
     path: str | Path, *, with_sound: bool = True, with_picture: bool = True
 ) -> Iterator[VideoFile]:
-    """A file opened for reading, or a sentence saying why it is no film.
+    """Open a file for reading; refuse in one sentence what is no video.
 
     Parameters
     ----------
@@ -288,12 +288,12 @@ def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioS
 
 
 def aspect_of(film: VideoFile) -> tuple[int, int]:
-    """Width to height of one stored pixel, as the film says."""
+    """Return the width to height of one stored pixel, as the film says."""
     ratio = film.video.sample_aspect_ratio
     return (ratio.numerator, ratio.denominator) if ratio else (1, 1)
 
 
 def rate_of(film: VideoFile) -> Fraction:
-    """Usual pictures a second as the file claims, for the encoder's rate control only."""
+    """Return the usual pictures a second as the file claims, for the encoder's rate control only."""
     rate = film.video.guessed_rate or film.video.average_rate
     return exact(rate) if rate else Fraction(25)

@@ -123,7 +123,9 @@ def probe_with_frames(
     settle_s: float = SETTLE_S,
     waiting: Waiting | None = None,
 ) -> tuple[Probe, FrameTable]:
-    """`probe` and `frame_table` from one reading; `waiting` is told when a file is watched for a while."""
+    """Return `probe` and `frame_table` from one reading; `waiting` is called when a file is watched for a
+    while.
+    """
     where = absolute(path)
     check_head(where)
     before = where.stat()

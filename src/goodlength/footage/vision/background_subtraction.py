@@ -113,7 +113,7 @@ def nearest_background(courts: Sequence[Background], us: int) -> Background:
 
 
 def foreground_mask(picture: Picture, empty: Background) -> Picture:
-    """Pixels that differ from the empty court and are no shadow, 1 or 0, shape (h, w).
+    """Return pixels that differ from the empty court and are no shadow, 1 or 0, shape (h, w).
 
     Parameters
     ----------
@@ -156,7 +156,8 @@ def _evened(picture: Picture, empty: Picture) -> Picture:
 def watched(
     path: str | Path, from_us: int, until_us: int, every_us: int
 ) -> Iterator[tuple[int, Picture, tuple[int, int]]]:
-    """Pictures of a span, made small, at most one each `every_us`: media time, picture, size of the original.
+    """Yield the frames of a span, made small, at most one each `every_us`: media time, frame, size of the
+    original.
 
     Raises
     ------

@@ -66,7 +66,7 @@ class HeadDetections:
 
 
 def detect_heads(picture: Picture) -> HeadDetections:
-    """People in a picture and the patches that cover their heads, or all of them where unsure."""
+    """Detect people in a frame and the patches that cover their heads, or all of them where unsure."""
     people = detect_people(picture, LEAST_SURE)
     heads = tuple(patch for detection in people for patch in _head(picture, detection, people))
     return HeadDetections(people, heads)
@@ -262,7 +262,7 @@ def _middle(person: PersonDetection) -> tuple[float, float]:
 def blur_regions_rgb(
     timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0
 ) -> Iterator[tuple[int, Picture]]:
-    """`blur_regions` for pictures in red-green-blue, each with its media time."""
+    """Yield `blur_regions` of red-green-blue frames, each with its media time."""
     times: deque[int] = deque()
 
     def pictures() -> Iterator[Picture]:
@@ -275,7 +275,7 @@ def blur_regions_rgb(
 
 
 def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:
-    """Upright frames of a film (yuv420p) with every head covered, stamps and colours as they were.
+    """Yield upright frames of a film (yuv420p) with every head covered, timestamps and colours as they were.
 
     For the making of clips: wrap the frames just before they are encoded.
     """

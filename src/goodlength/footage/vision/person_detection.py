@@ -200,7 +200,7 @@ def merged(boxes: Floats) -> Floats:
 
 
 def shared(box: Floats, others: Floats) -> Floats:
-    """Area two boxes have in common, over the area they cover together; shape (n,)."""
+    """Return the intersection over union of two boxes; shape (n,)."""
     wide = np.minimum(box[2], others[:, 2]) - np.maximum(box[0], others[:, 0])
     high = np.minimum(box[3], others[:, 3]) - np.maximum(box[1], others[:, 1])
     common = np.maximum(wide, 0.0) * np.maximum(high, 0.0)

@@ -156,7 +156,7 @@ def with_hands(found: PoseSequence, by_hand: ByHand) -> PoseSequence:
 
 
 def pose_sequence_form(found: PoseSequence) -> dict[str, Json]:
-    """As plain values: places to a tenth of a pixel."""
+    """Return a pose sequence as plain values: places to a tenth of a pixel."""
 
     def plain(pose: Pose | None) -> list[list[float | None]] | None:
         if pose is None:

@@ -51,7 +51,7 @@ class NoAngle:
 
 
 def angles_of(joints: Pose) -> tuple[Angle | NoAngle, ...]:
-    """Knees, hips, elbows, shoulders, and how far the trunk leans from upright in the picture.
+    """Return the angles of knees, hips, elbows and shoulders, and how far the trunk leans from upright.
 
     Straight is pi; the trunk's lean is 0 when upright and always positive.
 

@@ -17,7 +17,7 @@ _SHOULDERS, _HIPS = (5, 6), (11, 12)
 
 
 def normalise_poses(poses: ArrayLike, mirrored: ArrayLike | None = None) -> Floats:
-    """Movements in trunk lengths from the middle of the hips, right to left where told.
+    """Return movements in trunk lengths from the middle of the hips, mirrored where asked.
 
     Parameters
     ----------

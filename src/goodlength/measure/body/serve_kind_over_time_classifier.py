@@ -37,7 +37,7 @@ def cv_folds(groups: Ints) -> Ints:
 
 
 def centre_within(values: Floats, strata: Ints) -> Floats:
-    """Values less the mean of their own stratum."""
+    """Return values less the mean of their own stratum."""
     _, number, counts = np.unique(strata, return_inverse=True, return_counts=True)
     flat = values.reshape(len(values), -1)
     sums = np.zeros((len(counts), flat.shape[1]))
@@ -46,7 +46,7 @@ def centre_within(values: Floats, strata: Ints) -> Floats:
 
 
 def window_features(movements: Floats, times_s: Floats) -> tuple[Floats, Floats]:
-    """Posture and its change as seen up to each moment.
+    """Return the posture and its change as seen up to each moment.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def window_features(movements: Floats, times_s: Floats) -> tuple[Floats, Floats]
 
 
 def hat_matrices(seen: Floats, fold: Ints) -> Floats:
-    """For each moment, the matrix that turns labels into held-out answers.
+    """Return, for each moment, the matrix that maps labels to held-out predictions.
 
     Parameters
     ----------

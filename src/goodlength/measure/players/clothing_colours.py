@@ -55,7 +55,7 @@ def clothing_of(rallies: Sequence[Tracks]) -> ClothingColours | None:
 
 
 def order_by_player(pairs: Floats, middle: Floats, spread: Floats) -> Floats:
-    """Pairs of colours (n, 2, 12), each the way round that fits the two middles better."""
+    """Return pairs of colours (n, 2, 12), each in the order that fits the two cluster centres better."""
     straight = (((pairs - middle) / spread) ** 2).sum(axis=(1, 2))
     crossed = (((pairs[:, ::-1] - middle) / spread) ** 2).sum(axis=(1, 2))
     return np.where((crossed < straight)[:, None, None], pairs[:, ::-1], pairs)
@@ -78,7 +78,7 @@ def separate_players(paths: Tracks, clothing: ClothingColours) -> float:
 
 
 def colours_seen(clothing: ClothingColours) -> tuple[tuple[str, str], tuple[str, str]]:
-    """Shirt and shorts of both players as colours for a screen, such as "#2d4c66".
+    """Return shirt and shorts of both players as colours for a screen, such as "#2d4c66".
 
     Source: CIE-LAB, to sRGB with the white point D65.
     """

@@ -46,7 +46,7 @@ def detect_players(
     courts: Sequence[Background],
     cancel: Cancel | None = None,
 ) -> tuple[Detections, tuple[FrameDetections, ...], Steady]:
-    """Candidates for both players in each picture of a span (media time, microseconds), and people seen.
+    """Detect candidates for both players in each frame of a span (media time, microseconds), and people seen.
 
     Parameters
     ----------
@@ -153,7 +153,9 @@ def _stands_in(u: float, v: float, box: tuple[float, float, float, float]) -> bo
 def floor_positions(
     camera: CameraCalibration, uv: np.ndarray, click_px: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Floor places (n, 2) of picture points and their error each way (n,); NaN where none can be given."""
+    """Return floor places (n, 2) of picture points and their error each way (n,); NaN where none can be
+    given.
+    """
     good = np.isfinite(uv).all(axis=1)
     xy, error = np.full((len(uv), 2), np.nan), np.full(len(uv), np.nan)
     if good.any():

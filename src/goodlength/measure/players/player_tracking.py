@@ -76,7 +76,7 @@ class Detections:
             raise OutOfRange("The times of the frames must increase. Sort the frames by time.")
 
     def part(self, pictures: Ints) -> Detections:
-        """Only the pictures with these numbers."""
+        """Return only the frames with these numbers."""
         return Detections(
             self.times_s[pictures],
             self.xy[pictures],

@@ -76,7 +76,7 @@ class MovementWork:
 def identify_tracks(
     spans: Sequence[tuple[str, Detections]], confirm: Confirm | None = None
 ) -> tuple[tuple[RallyTrack, ...], ClothingColours | None]:
-    """Paths of all rallies of a match: followed by movement, the clothes learnt, and followed again.
+    """Track the players in all rallies of a match: by movement, then again with the clothes learnt.
 
     Parameters
     ----------

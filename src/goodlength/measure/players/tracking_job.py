@@ -71,7 +71,7 @@ def track_match(
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> tuple[tuple[RallyTrack, ...], ClothingColours | None, tuple[TrackSpan, ...]]:
-    """Paths of both players in each span that lies in a film with a solved camera.
+    """Track both players in each span that lies in a film with a solved camera.
 
     Returns
     -------
@@ -200,7 +200,7 @@ def track_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
-    """`track_match` for a job: paths are written to the file `to`, words are its result."""
+    """Run `track_match` as a job: tracks are written to the file `to`, words are its result."""
     if not films or not spans:
         raise FootageError("There is no rally with a time to track. Detect the rallies or log them first.")
     plain_films = [

@@ -114,7 +114,7 @@ class Trellis:
         self.runs = [_run_chances(m * scale if u else m) for m, u in zip(self.missed, usual, strict=True)]
 
     def weights(self, k: int) -> tuple[Floats, Floats]:
-        """Weights of a rally won, and of no point, at sighting k for each state before it."""
+        """Return the weights of a rally won, and of no point, at sighting k for each state before it."""
         likely = self.likely[k]
         fits = likely[self.seen] * self.live
         let, none = self.odds.let_share, self.odds.no_rally_share
@@ -127,7 +127,7 @@ class Trellis:
         return (1.0 - none) * (1.0 - let) * fits, nothing
 
     def chances(self) -> Posterior | NoLegalPath:
-        """Forwards, then backwards; Stuck where no legal path is left."""
+        """Return the posterior, forwards then backwards; NoLegalPath where no legal path is left."""
         forward = self._forward()
         if isinstance(forward, NoLegalPath):
             return forward
@@ -264,7 +264,7 @@ class _Ways:
             self.sorted.append((source, target, begins))
 
     def after(self, value: Floats, who: int) -> Floats:
-        """Return best value after `who` wins, for each state."""
+        """Return the best value after `who` wins, for each state."""
         source, target, begins = self.sorted[who]
         best = np.full(self.states, DEAD)
         if len(source):

@@ -209,7 +209,9 @@ class ServeModel:
         return pictures * mark.frame_s / math.sqrt(3.0)
 
     def named(self) -> list[tuple[int, str]]:
-        """For each residual before the unknowns: the number of its mark, and "place", "time" or "sound"."""
+        """Return, for each residual before the unknowns, the number of its mark and "place", "time" or
+        "sound".
+        """
         found: list[tuple[int, str]] = []
         for n, mark in enumerate(self.marks):
             if mark.what is MarkKind.FEET:

@@ -25,7 +25,9 @@ LEAST_SURE = 60  # of 100, before a kind is proposed
 
 
 def kind_votes(found: MeasuredServe) -> dict[str, int]:
-    """Of 100 flights that fit the marks, how many look like each kind; those that none does are left out."""
+    """Return, of 100 flights that fit the marks, how many look like each kind; those that none does are
+    left out.
+    """
     flown = fly_summaries(found.launches, found.rows, np.arange(len(found.rows)), threads=1).rows
     speed = np.linalg.norm(found.launches[:, 3:6], axis=1)
     names = kind_sentence(flown, speed)

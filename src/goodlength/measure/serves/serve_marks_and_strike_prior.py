@@ -141,7 +141,9 @@ def _in_order(marks: Sequence[ServeMark]) -> None:
 
 
 def strike_region(box: str | None) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
-    """Middle and spread of the place of the strike, before anything is marked: across, depth, height."""
+    """Return the middle and spread of the place of the strike, before anything is marked: across, depth,
+    height.
+    """
     depth, deep, up, high = ASSUMED_STRUCK_M
     if box == "right":
         across = (WIDTH_M - BOX_M / 2.0 - 0.2, ASSUMED_ACROSS_M)

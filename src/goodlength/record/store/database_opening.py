@@ -156,7 +156,7 @@ def make_file(file: Path) -> None:
 def migrate_file(
     file: Path, to: str = "head", migrations: Path = MIGRATIONS, *, backup: bool = True
 ) -> Path | None:
-    """Bring one file to a newer form, safely; gives the copy made beforehand.
+    """Migrate one file to a newer form, safely; return the copy made beforehand.
 
     Rebuilding a table that others point to deletes every row of those others, in silence, while
     foreign keys are on. So: a whole copy first, keys off before the transaction begins, one

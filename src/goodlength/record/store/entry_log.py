@@ -154,6 +154,8 @@ class EntryReader:
 
 
 def rally_marks(connection: sa.Connection) -> list[tuple[str, str, str, str, str, str | None]]:
-    """(match, id, observer, rally, what, replaces) of every entry, in order: enough to count rallies."""
+    """Return (match, id, observer, rally, what, replaces) of every entry, in order: enough to count
+    rallies.
+    """
     columns = (table.c.match, table.c.id, table.c.observer, table.c.rally, table.c.what, table.c.replaces)
     return [tuple(row) for row in connection.execute(sa.select(*columns).order_by(table.c.seq))]

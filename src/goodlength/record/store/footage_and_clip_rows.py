@@ -60,7 +60,7 @@ def remove(connection: sa.Connection, footage_id: str) -> None:
 
 
 def clips(connection: sa.Connection, match_id: str) -> tuple[Clip, ...]:
-    """Clips of a match, oldest first."""
+    """Return clips of a match, oldest first."""
     query = sa.select(t.clips).where(t.clips.c.match == match_id).order_by(t.clips.c.made_utc, t.clips.c.id)
     return tuple(Clip(**without_sum(dict(row._mapping))) for row in connection.execute(query))
 

@@ -406,11 +406,11 @@ class Library:
             ways.clean(self._engine)
 
     def copies(self) -> tuple[Path, ...]:
-        """Copies of the database made before it was brought to a new form."""
+        """Return copies of the database made before it was brought to a new form."""
         return tuple(sorted(self.folder.glob(f"{database_opening.FILE_NAME}.before-*")))
 
     def copy_to(self, target: Path) -> None:
-        """A whole copy of the database, also while it is in use."""
+        """Copy the whole database, also while it is in use; a copy of the file alone would lose its log."""
         if self.on_server:
             raise InputError(
                 "A library on a database server is copied with that server's own tools (pg_dump). "
@@ -430,6 +430,6 @@ def _not_as_written(table: str, row: str) -> str:
 
 
 def now_utc() -> datetime:
-    """This moment, to the millisecond, in UTC."""
+    """Return this moment, to the millisecond, in UTC."""
     moment = datetime.now(UTC)
     return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

@@ -19,7 +19,7 @@ WAIT_MS = 5_000
 
 
 def engine_for_url(url: str) -> sa.Engine:
-    """Engine for a server's URL; commits are on its disk before they are confirmed.
+    """Return an engine for a server's URL; commits are on its disk before they are confirmed.
 
     Raises
     ------

@@ -25,7 +25,7 @@ BETWEEN = "\x1f"
 
 
 def checksum(*values: Any) -> int:
-    """CRC-32 of a row's values in a fixed order, whatever database they come from.
+    """Return the CRC-32 of a row's values in a fixed order, whatever database they come from.
 
     It stands in libraries for good: a change of it needs a migration.
 

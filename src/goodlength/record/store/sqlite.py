@@ -26,7 +26,9 @@ TRUST_NOTHING = "trusted_schema=OFF"  # nothing in the file may call what could 
 
 
 def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
-    """Engine on one file: WAL, full synchronous, own BEGIN IMMEDIATE, nothing left of deleted rows."""
+    """Return an engine on one file: WAL, full synchronous, own BEGIN IMMEDIATE, nothing left of deleted
+    rows.
+    """
     url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
     pool: dict[str, Any] = {} if foreign_keys else {"poolclass": NullPool}
     engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, **pool)
@@ -54,7 +56,7 @@ def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
 
 
 def read_only_engine(file: Path) -> sa.Engine:
-    """Engine that opens the file as it stands and changes nothing, not even its journal mode."""
+    """Return an engine that opens the file as it stands and changes nothing, not even its journal mode."""
     url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
     engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
     sa.event.listen(engine, "connect", _trust_nothing)
@@ -62,7 +64,9 @@ def read_only_engine(file: Path) -> sa.Engine:
 
 
 def engine_to_read(file: Path, *, still: bool) -> sa.Engine:
-    """Engine that can only read; `still` for media nobody can write to, where no side files can be made."""
+    """Return an engine that can only read; `still` for media nobody can write to, where no side files can
+    be made.
+    """
     name = _name_to_read(file, still)
 
     def connect() -> sqlite3.Connection:
@@ -135,7 +139,7 @@ def clean(engine: sa.Engine) -> None:
 
 
 def copy_to(source: Path, target: Path) -> None:
-    """A whole copy of a library that may be in use; copying the file alone would lose its log."""
+    """Copy the whole database, also while it is in use; a copy of the file alone would lose its log."""
     try:
         with (
             atomic_write(target) as part,

@@ -122,7 +122,7 @@ class Season:
         replayed: Callable[[str], Replayed | None],
         progress: Callable[[float, str], None] | None = None,
     ) -> int:
-        """Bring the file up to the record; gives how many matches were read again.
+        """Update the file from the record; return how many matches were read again.
 
         Parameters
         ----------
