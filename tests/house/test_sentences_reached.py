@@ -59,7 +59,7 @@ TESTS = {
     "findings/text/chance_and_sample_size_sentences.py:_allowing": _CHANCE,
     "findings/text/chance_and_sample_size_sentences.py:MAY_BE_CHANCE": _SAID,
     "findings/text/chance_and_sample_size_sentences.py:_not_enough_words": _SAID,
-    "findings/text/chance_and_sample_size_sentences.py:_possible_words": (
+    "findings/text/chance_and_sample_size_sentences.py:_chance_named": (
         f"{RECOMPUTED}::test_a_chance_in_numbers_is_that_of_the_counts_and_of_what_was_checked"
     ),
     "findings/text/chance_and_sample_size_sentences.py:_words_without_chance": (

@@ -102,18 +102,21 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
         return "It may still be chance."
     if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
         return f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
-    often = frequency_in_words(q)
     reason = _why_not_clear(result)
-    if reason:
-        return f"Chance alone gives a gap like this {often}, but {reason}."
+    but = f", but {reason}" if reason else ""
+    return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(q)}{but}."
+
+
+def _chance_named(result: QuestionResult, scope: str, asked: int) -> str:
+    """Return "chance alone" with what its number allows for: the comparison judged, or all things checked."""
     comparable = result.within_matches is None and _both_counted(result) and result.ask in _ALLOWED
     if comparable and _p_of_counts(result) * NOTICED <= (result.p or 0.0):  # the counts look surer
-        return f"{_ALLOWED[result.ask]} chance alone gives a gap like this {often}."
+        return f"{_ALLOWED[result.ask]} chance alone"
     if asked < 2:
-        return f"Chance alone gives a gap like this {often}."
+        return "Chance alone"
     things = "so many" if asked >= MANY_THINGS else number_in_words(asked)
     of = "one match" if scope == "in this match" else scope.removeprefix("over ")
-    return f"With {things} things checked in {of}, chance alone gives a gap like this {often}."
+    return f"With {things} things checked in {of}, chance alone"
 
 
 _ALLOWED = {
