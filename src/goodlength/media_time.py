@@ -88,7 +88,7 @@ class Timestamp:
 
 
 def us(seconds: float | Fraction) -> int:
-    """Whole microseconds nearest to a time in seconds; halves go to the even one.
+    """Return the whole microseconds nearest to a time in seconds; halves go to the even one.
 
     Raises
     ------
@@ -248,7 +248,7 @@ class Timeline:
         return Gap(self.parts[i].ends_us if i >= 0 else None, after)
 
     def match_time(self, footage_id: str, media_us: int) -> int:
-        """Match time of a moment of a file.
+        """Return the match time of a moment of a file.
 
         Raises
         ------

@@ -62,7 +62,7 @@ class AimScatter:
         )
 
     def misses(self, count: int, rng: np.random.Generator) -> Floats:
-        """Misses (across, up, speed), shape (count, 3), spread evenly over their distribution.
+        """Return misses (across, up, speed), shape (count, 3), spread evenly over their distribution.
 
         From measured balls the places (and a measured speed) follow the next-ball distribution (t with
         n - 2 degrees of freedom, widened for the unknown middle): source STAT-NOTE 5.5. A preset follows the
@@ -154,7 +154,8 @@ def true_spread(
 
 
 def evenly(count: int, ways: int, rng: np.random.Generator) -> Floats:
-    """Points that fill the unit cube evenly, shape (count, ways), 0 < u < 1, moved as a whole by chance.
+    """Return points that fill the unit cube evenly, shape (count, ways), 0 < u < 1, moved as a whole by
+    chance.
 
     Multiples of powers of the root of x^(ways+1) = x + 1, without the whole part: any first few are even.
     """

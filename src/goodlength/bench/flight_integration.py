@@ -33,7 +33,7 @@ class Errors:
 
 
 def errors(launches: Floats, c: Coefficients, rtol: float = 1e-12) -> Errors:
-    """Error of the compiled flight against DOP853, over these launches."""
+    """Return the error of the compiled flight against DOP853, over these launches."""
     ours = fly_contacts(launches, [c.row()])
     off, plain, flagged = [], 0, 0
     for k, launch in enumerate(launches):

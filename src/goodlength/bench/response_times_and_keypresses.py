@@ -102,7 +102,7 @@ def bench_page(seed: int = 20261125, answers: int = 200, matches: int = 10_000) 
 
 @contextmanager
 def page_on(folder: Path) -> Iterator[int]:
-    """The page in a process of its own on a library folder; gives its port, and ends it after use."""
+    """Run the page in a process of its own on a library folder; yield its port, and end it after use."""
     command = [sys.executable, "-m", "goodlength", "open", "--no-browser", "--library", str(folder)]
     page = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:

@@ -109,7 +109,7 @@ def _shots(sheet: _Sheet, strikes: Sequence[PlayedShot]) -> None:
 
 
 def micro(seconds: float) -> int:
-    """Whole microseconds."""
+    """Return whole microseconds."""
     return round(seconds * 1_000_000)
 
 

@@ -26,7 +26,7 @@ REFUSED = {errno.EROFS, errno.EACCES, errno.EPERM}
 
 @contextlib.contextmanager
 def part_file(folder: Path, suffix: str = "") -> Iterator[Path]:
-    """A temporary path in a folder, which is made; what is still under it at the end is removed.
+    """Yield a temporary path in a folder, which is made; what is still under it at the end is removed.
 
     For what another library writes, or comes in pieces, or gets its name only at the end: see `put_in_place`.
     Files that a database writes beside it go too.
@@ -50,7 +50,7 @@ def put_in_place(part: Path, dst: Path) -> None:
 
 @contextlib.contextmanager
 def atomic_write(dst: Path) -> Iterator[Path]:
-    """A temporary path to write to; renamed to `dst` when the block ends well, removed when it does not.
+    """Yield a temporary path to write to; renamed to `dst` when the block ends well, else removed.
 
     Raises
     ------

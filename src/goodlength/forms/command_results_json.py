@@ -28,7 +28,7 @@ Plain = dict[str, Json]
 
 
 def match_list_form(rows: Iterable[MatchRow]) -> list[Plain]:
-    """`match list --json`."""
+    """Return the JSON of `match list --json`."""
     return [
         {
             "id": row.id,
@@ -46,7 +46,7 @@ def match_list_form(rows: Iterable[MatchRow]) -> list[Plain]:
 
 
 def match_form(match: Match, title: str = "") -> Plain:
-    """`match show ID --json`: games, faults and rallies.
+    """Return the JSON of `match show ID --json`: games, faults and rallies.
 
     `server` and `winner` are ids of players. `box` is the one proposed where `box_known` is false.
     """
@@ -127,7 +127,9 @@ def player_form(player: Player) -> Plain:
 
 
 def probe_form(seen: Probe) -> Plain:
-    """`footage look F --json`: each of `problems` has a code for programs and words for people."""
+    """Return the JSON of `footage look F --json`: each of `problems` has a code for programs and words for
+    people.
+    """
     return dict(seen.to_json())
 
 
@@ -168,7 +170,7 @@ def cut_lines(made: ClipResult) -> Iterator[str]:
 
 
 def imported_form(imported: ImportResult) -> Plain:
-    """`match import F --json`."""
+    """Return the JSON of `match import F --json`."""
     plain = asdict(imported)
     plain["columns"] = [
         {"heading": heading, "words": words, "read": read} for heading, words, read in plain.pop("meanings")

@@ -85,12 +85,12 @@ def detect_rallies_in_many(paths: Sequence[str | Path], **how: Any) -> tuple[dic
 
 
 def copy_many(pairs: Sequence[tuple[str | Path, str | Path]], **how: Any) -> tuple[str, ...]:
-    """Copies that any browser plays, each of a source and its target; see `run_batch`."""
+    """Make proxies that any browser plays, each of a source and its target; see `run_batch`."""
     return run_batch(copy_piece, [{"src": str(src), "dst": str(dst)} for src, dst in pairs], **how)
 
 
 def copies_of(library: Library, footage_ids: Sequence[str], **how: Any) -> tuple[str, ...]:
-    """Copies of recordings of a library, taken into use when they stand; see `run_batch`."""
+    """Make proxies of recordings of a library, taken into use when they stand; see `run_batch`."""
     from goodlength.tasks.footage.footage_import_and_proxies import (
         make_proxy,
         note_proxy,
@@ -159,7 +159,7 @@ def report_piece(library: str, folder: str, player: str) -> dict[str, Json]:
 
 
 def rounded(value: Any) -> Any:
-    """Floats to ten figures: the last bits of a sum depend on the machine's kind and its threads."""
+    """Return floats to ten figures: the last bits of a sum depend on the machine's kind and its threads."""
     if isinstance(value, float):
         return float(f"{value:.{FIGURES}g}")
     if isinstance(value, dict):

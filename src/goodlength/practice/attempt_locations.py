@@ -14,7 +14,7 @@ WALL, FLOOR = "front-wall", "floor"
 
 
 def surface_of(drill: Drill) -> str | None:
-    """On what the drill's target stands, so that places can be marked; None where it has none.
+    """Return on what the drill's target stands, so that places can be marked; None where it has none.
 
     Examples
     --------

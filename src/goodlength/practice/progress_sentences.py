@@ -34,7 +34,7 @@ HEADS = {
 
 
 def progress_sentences(drill_progress: Progress, target: str = "the target") -> tuple[str, ...]:
-    """Sentences on one drill, the surest measure first.
+    """Return sentences on one drill, the surest measure first.
 
     Parameters
     ----------

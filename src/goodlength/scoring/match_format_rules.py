@@ -40,7 +40,7 @@ _TIMES = {
 
 
 def times_for(edition: str) -> Times:
-    """Warm-up, intervals and warning of an edition of the rules, each in seconds.
+    """Return warm-up, intervals and warning of an edition of the rules, each in seconds.
 
     Raises
     ------

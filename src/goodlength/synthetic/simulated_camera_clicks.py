@@ -110,7 +110,9 @@ def real_clicks(rng: np.random.Generator, real: RealCamera, setting: CameraSetti
 
 
 def plain_clicks(width: int = 480, height: int = 360, off_px: float = 0.0) -> list[dict[str, float | str]]:
-    """Clicks on all marks in the picture of one plain camera behind the back wall, without any error."""
+    """Return clicks on all marks in the picture of one plain camera behind the back wall, without any
+    error.
+    """
     tilt, focal = 0.2, 0.75 * width
     axes = np.array(
         [

@@ -197,7 +197,7 @@ def record(rng: np.random.Generator, condition: SoundCondition, seconds: float =
 def record_practice(
     rng: np.random.Generator, condition: SoundCondition, seconds: float = 150.0
 ) -> tuple[Wave, list[float]]:
-    """Invented solo practice, one serve at a time: samples at `RATE`, and when each strike was heard.
+    """Simulate solo practice, one serve at a time: samples at `RATE`, and when each strike was heard.
 
     The ball is bounced before the serve, runs dead after it, and is fetched; two to nine seconds pass.
     """

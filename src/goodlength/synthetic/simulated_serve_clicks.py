@@ -139,7 +139,7 @@ class TrueServe:
 
 
 def true_world(rng: np.random.Generator, ball_c: float = c.GOOD_CLUB_C) -> Coefficients:
-    """Ball and court drawn from the ranges in which they are known, none of it told to the fit."""
+    """Return ball and court drawn from the ranges in which they are known, none of it told to the fit."""
 
     def some(quantity: c.Quantity, low: float, high: float) -> float:
         return float(np.clip(rng.normal(quantity.value, quantity.sd), low, high))

@@ -60,7 +60,7 @@ def simulated_observations(
     truth: Sequence[EventTruth],
     events: Sequence[object],
 ) -> list[SimulatedObservation]:
-    """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
+    """Return observations of a match: some wrong, some missing, some rallies lost, some that were none."""
     observations: list[SimulatedObservation] = []
     error_rate = condition.wrong if condition.stated is None else condition.stated
     wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong

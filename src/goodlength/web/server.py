@@ -95,7 +95,7 @@ def serve(
 
 
 def addresses_here() -> tuple[str, ...]:
-    """This machine's addresses on its networks; no packet is sent to learn them."""
+    """Return this machine's addresses on its networks; no packet is sent to learn them."""
     found: dict[str, None] = {}
     for probe in ("192.0.2.1", "198.51.100.1"):  # documentation addresses: a route is looked up, nothing more
         with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as socket_item:

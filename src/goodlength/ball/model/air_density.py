@@ -124,7 +124,7 @@ def _compressibility(t: float, kelvin: float, p: float, vapour: float) -> float:
 
 
 def viscosity_pa_s(temperature_c: float) -> float:
-    """Viscosity of air, Pa s, by Sutherland's formula with 1.813e-5 at 20 °C.
+    """Return the viscosity of air, Pa s, by Sutherland's formula with 1.813e-5 at 20 °C.
 
     Source
     ------
@@ -140,7 +140,7 @@ def viscosity_pa_s(temperature_c: float) -> float:
 
 
 def pressure_at(altitude_m: float) -> float:
-    """Pressure of the standard atmosphere at an altitude, Pa; for a room without a barometer.
+    """Return the pressure of the standard atmosphere at an altitude, Pa; for a room without a barometer.
 
     Parameters
     ----------

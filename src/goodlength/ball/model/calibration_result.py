@@ -130,7 +130,7 @@ class Calibration:
         )
 
     def draw(self, base: Coefficients, count: int, rng: np.random.Generator) -> dict[str, Floats]:
-        """Joint draws of what was learnt, shape (count,) each; `base` is `applied` already."""
+        """Return joint samples of what was learnt, shape (count,) each; `base` is `applied` already."""
         spread = np.array(self.covariance) * self.freedom / max(self.freedom - 2.0, 1.0)
         samples = rng.multivariate_normal(np.array(self.means), spread, count)
         found = {name: np.clip(samples[:, k], *_BOUNDS[name]).astype(float) for k, name in enumerate(NAMES)}

@@ -35,7 +35,7 @@ DRAG_DENOMINATOR: Final = (
 
 
 def clift_gauvin(reynolds: ArrayLike) -> Floats:
-    """Drag coefficient of a smooth ball.
+    """Return the drag coefficient of a smooth ball.
 
     Parameters
     ----------

@@ -81,7 +81,7 @@ def bench_finding_grades(
     season_matches: int = SEASON_MATCHES,
     search_matches: int = SEARCH_MATCHES,
 ) -> JudgingFigures:
-    """Null rates over invented matches, coverage over n = 5, 10, 20, 40, power, and times."""
+    """Return null rates over invented matches, coverage over n = 5, 10, 20, 40, power, and times."""
     rng = np.random.default_rng(seed)
     null = null_rates(rng, matches)
     ranges = {level: [coverage(n, level) for n in TRIES] for level in (0.90, 0.95)}

@@ -47,7 +47,7 @@ class Walker:
 
 
 def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
-    """Walkers of a film, the longest seen first.
+    """Return walkers of a film, the longest seen first.
 
     Raises
     ------
@@ -145,7 +145,7 @@ class Pasted:
         return self.pictures.count
 
     def frame(self, n: int) -> Picture:
-        """Frame n, blue-green-red."""
+        """Return frame n, blue-green-red."""
         picture = self.court.astype(np.float32)
         order = sorted(Side, key=lambda side: float(self.pictures.places[side][n][1]))
         for side in order:
@@ -199,7 +199,9 @@ class Pasted:
         return steps[k if k < len(steps) else 2 * len(steps) - 2 - k]
 
     def head(self, side: Side, n: int) -> tuple[float, float, float]:
-        """Middle and radius, px, of a walker's head in a frame: the top seventh, specks above it left out."""
+        """Return middle and radius, px, of a walker's head in a frame: the top seventh, specks above it
+        left out.
+        """
         cut = self._step(side, n)
         rows = (cut[..., 3] > 128).sum(axis=1)
         first = int(np.argmax(rows >= 0.06 * cut.shape[0]))

@@ -186,7 +186,9 @@ def _add(
 
 
 def share_together(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Common part of two spans over what they cover together, both half a second longer at each end."""
+    """Return the common part of two spans over what they cover together, both half a second longer at each
+    end.
+    """
     common = min(a[1], b[1]) - max(a[0], b[0]) + 2 * MATCH_PAD_S
     return max(0.0, common) / (max(a[1], b[1]) - min(a[0], b[0]) + 2 * MATCH_PAD_S)
 
@@ -196,7 +198,7 @@ def _quantile(values: list[float], share: float) -> float:
 
 
 def measure_speed(rng: np.random.Generator, minutes: int, folder: Path) -> tuple[float, float, float, float]:
-    """Seconds for an hour, peak memory in MB, wall and CPU time over the sound decoder's alone."""
+    """Return seconds for an hour, peak memory in MB, wall and CPU time over the sound decoder's alone."""
     made = record(rng, TYPICAL, 300.0)
     length_s = len(made.samples) // RATE
     repeat = max(1, round(minutes * 60 / length_s))
@@ -229,7 +231,9 @@ def _clocked(work: object, path: Path) -> tuple[float, float]:
 
 
 def peak_mb(path: Path) -> float:
-    """Peak memory of a fresh process that hears a film, in MB; Linux only, elsewhere not a number."""
+    """Return the peak memory of a fresh process that hears a film, in MB; Linux only, elsewhere not a
+    number.
+    """
     if not Path("/proc/self/status").exists():
         return float("nan")
     code = (

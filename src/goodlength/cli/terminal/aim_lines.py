@@ -17,7 +17,9 @@ NAMES = {
 
 
 def flight_lines(form: dict[str, Any]) -> Iterator[str]:
-    """One serve or shot: how it leaves, contact by contact (1 is the racket), and what becomes of it."""
+    """Yield one serve or shot: how it leaves, contact by contact (1 is the racket), and what becomes of
+    it.
+    """
     yield _struck(form)
     for touch in form["contacts"]:
         place = f"{touch['x_m']:.2f}, {touch['y_m']:.2f}, {touch['z_m']:.2f} m"
@@ -48,7 +50,7 @@ def _assumptions(assumed: list[str]) -> Iterator[str]:
 
 
 def way_lines(form: dict[str, Any]) -> Iterator[str]:
-    """Every launch that passes the places, or none and the nearest."""
+    """Yield every launch that passes the places, or none and the nearest."""
     yield form["words"]
     for n, way in enumerate(form["ways"] or [way for way in [form["nearest"]] if way], start=1):
         wall = way["front_wall"]
@@ -108,7 +110,7 @@ def _met(form: dict[str, Any]) -> Iterator[str]:
 
 
 def aim_lines(form: dict[str, Any]) -> Iterator[str]:
-    """The aim, what comes of a hundred, what a miss costs, and what is assumed."""
+    """Yield the aim, what comes of a hundred, what a miss costs, and what is assumed."""
     wall, pace = form["front_wall"], form["speed_m_s"]
     yield (
         f"Aim {form['above_service_line_m']:.2f} m above the service line, {wall['x_m']:.2f} m from the left "

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def between_lines(sheet: BetweenGames) -> Iterator[str]:
-    """The title, then at most three lines, each with its grade where it has one."""
+    """Yield the title, then at most three lines, each with its grade where it has one."""
     yield sheet.title
     for line in sheet.lines:
         grade = f"{line.grade.words}: " if line.grade else ""
@@ -25,7 +25,7 @@ def between_lines(sheet: BetweenGames) -> Iterator[str]:
 
 
 def search_lines(found: SearchJson) -> Iterator[str]:
-    """The counts, then the rallies under their matches: number, time, call, what was written down."""
+    """Yield the counts, then the rallies under their matches: number, time, call, what was written down."""
     yield str(found["words"])
     match = None
     for rally in found["rallies"]:

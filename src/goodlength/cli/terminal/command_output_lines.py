@@ -18,7 +18,9 @@ Plain = Mapping[str, Any]
 
 
 def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterator[str]:
-    """A match as a heading, its games, its faults and a line a rally; `kinds` are the words of serves."""
+    """Yield a match as a heading, its games, its faults and a line a rally; `kinds` are the words of
+    serves.
+    """
     names = dict(zip(shown["players"], str(shown["title"]).split(" v "), strict=False))
     yield str(shown["title"])
     yield (
@@ -35,7 +37,7 @@ def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterato
 
 
 def fault_lines(shown: Plain) -> Iterator[str]:
-    """What cannot be, each with its rally's number where it has one."""
+    """Yield what cannot be, each with its rally's number where it has one."""
     number = {rally["key"]: rally["n"] for rally in shown["rallies"]}
     for fault in shown["faults"]:
         at = f"rally {number[fault['rally']]}: " if fault["rally"] in number else ""
@@ -43,7 +45,7 @@ def fault_lines(shown: Plain) -> Iterator[str]:
 
 
 def findings_lines(found: Findings) -> Iterator[str]:
-    """Each finding: its grade, its headline, its words, and its share with the range."""
+    """Yield each finding: its grade, its headline, its words, and its share with the range."""
     yield found.summary
     for finding in found.all:
         yield ""
@@ -65,7 +67,7 @@ GRADES = {
 
 
 def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
-    """A plan: its drills with what they serve, when it is checked, and the cautions."""
+    """Yield a plan: its drills with what they serve, when it is checked, and the cautions."""
     for item in plan["items"]:
         aim = f", target {item['target']} of {item['attempts']}" if item["target"] is not None else ""
         yield f"{item['name']}: {item['sets']} x {item['attempts']}, {item['minutes']} min{aim}"
@@ -82,7 +84,7 @@ def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
 
 
 def draft_lines(drafted: MatchDraft) -> Iterator[str]:
-    """A draft, one rally a line, the doubtful ones marked."""
+    """Yield a draft, one rally a line, the doubtful ones marked."""
     for n, item in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
         winner = "no point" if item.winner is None else ("first", "second")[item.winner.place]
         warning = "" if item.offered else f"  doubtful, {100 * round(item.chance, 4):.0f}% sure"

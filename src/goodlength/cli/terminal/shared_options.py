@@ -122,7 +122,9 @@ def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @contextmanager
 def opened(library_folder: str | Path | None) -> Iterator[Any]:
-    """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
+    """Open the library named behind the verb, else before the noun, else the coach's own; close it after
+    use.
+    """
     from goodlength import tasks
 
     given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
@@ -134,7 +136,7 @@ def opened(library_folder: str | Path | None) -> Iterator[Any]:
 
 
 def place_of(library_folder: str | Path | None) -> str | Path:
-    """Where the library is that a command means, without opening it."""
+    """Return where the library is that a command means, without opening it."""
     from goodlength.record.store.database_opening import default_place
 
     given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
@@ -154,7 +156,7 @@ def print_note(words: str) -> None:
 
 @contextmanager
 def opened_match(folder: Path | None, match_id: str) -> Iterator[OpenMatch]:
-    """One match, opened once for the whole command."""
+    """Open one match, once for the whole command."""
     from goodlength.tasks.match.lazy_match import open_match
 
     with opened(folder) as library:
@@ -163,7 +165,7 @@ def opened_match(folder: Path | None, match_id: str) -> Iterator[OpenMatch]:
 
 @contextmanager
 def progress(words: str) -> Iterator[Callable[[float, str], None]]:
-    """A progress bar on stderr: call it with a share from 0 to 1 and what is being done.
+    """Show a progress bar on stderr: call it with a share from 0 to 1 and what is being done.
 
     Without a terminal a line is printed each tenth, so that a log shows the way too.
     """

@@ -13,7 +13,7 @@ class Seconds(click.ParamType[float]):
     name = "time"
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Seconds, or a usage error that says what would be accepted."""
+        """Return seconds, or a usage error that says what would be accepted."""
         if isinstance(value, float):
             return value
         try:

@@ -60,7 +60,7 @@ class Brush:
         return (int(self.middle16[0] + u + 0.5), int(self.middle16[1] + v + 0.5))
 
     def scale(self, p: Point) -> float:
-        """Pixels a metre at a point."""
+        """Return the pixels a metre at a point."""
         eye = self.eye
         return self.focal16 / 16 / (-self.cos * (p[1] - eye[1]) - self.sin * (p[2] - eye[2]))
 

@@ -84,7 +84,7 @@ class FrameRenderer:
         )
 
     def frame(self, n: int) -> Picture:
-        """Frame n, blue-green-red."""
+        """Return frame n, blue-green-red."""
         picture = self.court.copy()
         brush = Brush(picture, self.camera)
         t = n / FRAMES_A_S
@@ -111,7 +111,7 @@ class FrameRenderer:
         brush.ball(before or ball, after or ball)
 
     def frames(self, first: int = 0, last: int | None = None) -> Iterator[Picture]:
-        """Frames first to last, the last left out."""
+        """Yield frames first to last, the last left out."""
         for n in range(first, self.count if last is None else min(last, self.count)):
             yield self.frame(n)
 

@@ -80,7 +80,7 @@ class Filmed:
         return any(r.start_s - 2.0 <= time_s <= r.end_s + 0.3 for r in self.rallies)
 
     def ball(self, time_s: float) -> Point | None:
-        """Centre of the ball, or None while it is in a hand."""
+        """Return the centre of the ball, or None while it is in a hand."""
         low, high = 0, len(self.legs)
         while low < high:
             mid = (low + high) // 2

@@ -68,7 +68,7 @@ class DemoFlight:
         return self.times[-1]
 
     def at(self, time_s: float) -> Point:
-        """Centre of the ball, metres; before the start and after the end it rests."""
+        """Return the centre of the ball, metres; before the start and after the end it rests."""
         if time_s <= self.times[0]:
             return self.knots[0][1:4]
         if time_s >= self.times[-1]:

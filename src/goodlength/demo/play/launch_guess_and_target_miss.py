@@ -64,7 +64,7 @@ def _flight_time(start: Point, wall_z: float, height: float, y: float) -> tuple[
 
 
 def to_floor(start: Point, wall_z: float, x: float, y: float) -> LaunchTarget:
-    """Front wall at a height, then the floor at (x, y), nothing between."""
+    """Aim at the front wall at a height, then the floor at (x, y), nothing between."""
     t1, t2 = _flight_time(start, wall_z, RADIUS_M, y)
     wall_x = (x + WALL_F * start[0] * t2 / t1) / (1 + WALL_F * t2 / t1)
 
@@ -79,7 +79,7 @@ def to_floor(start: Point, wall_z: float, x: float, y: float) -> LaunchTarget:
 
 
 def to_side(start: Point, wall_z: float, side: DemoSurface, y: float, z: float) -> LaunchTarget:
-    """Front wall at a height, then a side wall at (y, z)."""
+    """Aim at the front wall at a height, then a side wall at (y, z)."""
     x = RADIUS_M if side is DemoSurface.LEFT else WIDTH_M - RADIUS_M
     t1, t2 = _flight_time(start, wall_z, z, y)
     wall_x = (x + WALL_F * start[0] * t2 / t1) / (1 + WALL_F * t2 / t1)
@@ -95,7 +95,7 @@ def to_side(start: Point, wall_z: float, side: DemoSurface, y: float, z: float) 
 
 
 def boast(start: Point, front_x: float, front_z: float, speed_m_s: float) -> LaunchTarget:
-    """Near side wall first, then the front wall at (x, z), at a speed."""
+    """Aim at the near side wall first, then the front wall at (x, z), at a speed."""
     left = start[0] < HALF_M
     side, wall_x = (DemoSurface.LEFT, RADIUS_M) if left else (DemoSurface.RIGHT, WIDTH_M - RADIUS_M)
     lean = WALL_F * abs(front_x - wall_x) / (WALL_E * max(0.05, abs(start[0] - wall_x)))

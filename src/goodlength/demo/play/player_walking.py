@@ -99,7 +99,7 @@ def during(rally: PlayedRally, steps: dict[Side, Steps]) -> None:
 def places(
     walks: dict[Side, Walk], strikes: dict[Side, tuple[float, ...]], times: Floats
 ) -> dict[Side, Floats]:
-    """Floor places of both players at evenly spaced times, shape (n, 2) each, kept apart.
+    """Return floor places of both players at evenly spaced times, shape (n, 2) each, kept apart.
 
     Where their walks come too near, both step aside on the side on which they pass; the one who is about
     to strike least.

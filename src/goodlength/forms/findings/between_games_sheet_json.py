@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def between_form(sheet: BetweenGames) -> dict[str, Json]:
-    """`match between ID --json`."""
+    """Return the JSON of `match between ID --json`."""
     return {
         "match": sheet.match,
         "game": sheet.game,

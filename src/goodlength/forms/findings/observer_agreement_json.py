@@ -83,7 +83,7 @@ class AgreementJson(TypedDict):
 
 
 def agree_form(found: Agreement) -> AgreementJson:
-    """`match agree ID --json`."""
+    """Return the JSON of `match agree ID --json`."""
     reliability = found.layers.reliability
     first, second = ({rally.key: rally for rally in layer.rallies} for layer in (found.first, found.second))
 

@@ -18,7 +18,7 @@ SHOWN = 6  # rallies named a line
 
 
 def brief_form(page: OpponentReport) -> dict[str, Json]:
-    """`player brief ID --json`; each rally with its match, number, game and day."""
+    """Return the JSON of `player brief ID --json`; each rally with its match, number, game and day."""
     return {
         "opponent": page.opponent,
         "title": page.title,

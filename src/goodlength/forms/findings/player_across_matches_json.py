@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 
 def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
-    """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
+    """Return the JSON of `findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies
+    ("match/key").
+    """
     from goodlength.findings.reference.published_norms_table import CAUTIONS
     from goodlength.findings.reports.findings_json import plain
     from goodlength.findings.reports.player_across_matches import OUT_OF, REGRESSION

@@ -47,7 +47,7 @@ class SearchJson(TypedDict):
 
 
 def search_form(question: SeasonQuestion, found: SeasonFound) -> SearchJson:
-    """`findings search --json`."""
+    """Return the JSON of `findings search --json`."""
     asked = {
         name: value.isoformat() if isinstance(value, date) else value
         for name, value in vars(question).items()

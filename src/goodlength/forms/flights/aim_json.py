@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def aim_form(answer: AimAnswer) -> dict[str, Json]:
-    """`serve aim --json` and `serve spread --json`."""
+    """Return the JSON of `serve aim --json` and `serve spread --json`."""
     from goodlength.forms.flights.flight_json import serve_form
 
     odds, best = answer.odds, answer.best

@@ -52,7 +52,7 @@ def flown_form(
 
 
 def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str, Json]:
-    """`serve fly --json`; `how` is the setting it was flown in, for what is assumed."""
+    """Return the JSON of `serve fly --json`; `how` is the setting it was flown in, for what is assumed."""
     at, receiver = seen.at_receiver, seen.receiver
     return {
         "box": seen.box,
@@ -71,7 +71,9 @@ def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str
 
 
 def shot_form(flight: BallFlight, how: PlayConditions | None = None) -> dict[str, Json]:
-    """`serve fly --json` of any other shot: no box, and the verdict is that of a return."""
+    """Return the JSON of `serve fly --json` of any other shot: no box, and the verdict is that of a
+    return.
+    """
     verdict = return_verdict(
         [touch.on_surface() for touch in flight.contacts], tin_m=flight.coefficients.tin_m
     )
@@ -138,7 +140,7 @@ def _second(flight: BallFlight) -> dict[str, float] | None:
 
 
 def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = None) -> dict[str, Json]:
-    """`serve inverse --json`: every way with its flight, or none with the nearest."""
+    """Return the JSON of `serve inverse --json`: every way with its flight, or none with the nearest."""
 
     def way_form_of(way: Way) -> dict[str, Json]:
         head: dict[str, Json] = {

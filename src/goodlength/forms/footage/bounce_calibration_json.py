@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def calibration_form(found: Calibration) -> dict[str, Json]:
-    """`court calibrate --json`: each number before and after."""
+    """Return the JSON of `court calibrate --json`: each number before and after."""
     return {
         "court": found.court,
         "ball": found.ball,

@@ -28,7 +28,7 @@ def progress_words(library: Library, by_drill: Mapping[str, Progress]) -> dict[s
 
 
 def progress_form(drill_progress: Progress) -> dict[str, Json]:
-    """Progress of one drill as JSON values; shares 0 to 1."""
+    """Return progress of one drill as JSON values; shares 0 to 1."""
     return {
         "told": drill_progress.verdict,
         "evidence": drill_progress.evidence,

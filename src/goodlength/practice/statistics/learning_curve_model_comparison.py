@@ -29,7 +29,7 @@ class LearningCurve:
 
 
 def learning_curve(hits: ArrayLike, attempts: ArrayLike) -> LearningCurve:
-    """Flat, straight or curved: the simplest shape that predicts a left-out session best.
+    """Choose flat, straight or curved: the simplest shape that predicts a left-out session best.
 
     Parameters
     ----------

@@ -94,7 +94,7 @@ def distance_change(first_m: ArrayLike, since_m: ArrayLike) -> DistanceChange:
 def welch_range(
     first: NDArray[np.float64], since: NDArray[np.float64], level: float = 0.95
 ) -> tuple[float, float]:
-    """Welch's range of the change of the mean; a single value where nothing varies."""
+    """Return Welch's range of the change of the mean; a single value where nothing varies."""
     change = float(since.mean() - first.mean())
     a, b = float(first.var(ddof=1)) / first.size, float(since.var(ddof=1)) / since.size
     if a + b < 1e-18:
@@ -118,7 +118,8 @@ def distance_evidence(first_m: NDArray[np.float64], since_m: NDArray[np.float64]
 
 
 def t_evidence(t2: float, worth: float, freedom: float, spread: float = SPREAD) -> float:
-    """Evidence of a two-sample t, squared, for a change of normal size `spread` in standard deviations.
+    """Return the evidence of a two-sample t, squared, for a change of normal size `spread` in standard
+    deviations.
 
     Source
     ------

@@ -41,7 +41,7 @@ def _across(left: float, right: float) -> Scale:
 
 
 def mark(theme: DrawingTheme, share: ShareLike, side: str, x: Scale, *, y: float, radius: float) -> str:
-    """Bar and mark of one share on its line, without the line.
+    """Return bar and mark of one share on its line, without the line.
 
     Side a: disc on a solid bar. Side b: open square on a dashed bar. Fewer than five: the mark is open
     (a square is dotted all round) and the bar dotted.
@@ -258,7 +258,8 @@ def luck_key(*, theme: DrawingTheme = PAGE) -> str:
 
 
 def kinds_in_use(effective: float, kinds: int, side: str = "a", *, theme: DrawingTheme = PAGE) -> str:
-    """One square a kind; as much is filled as kinds are really in use (2.6 of 5: two and a half and a bit).
+    """Return one square a kind, as many filled as kinds are really in use (2.6 of 5: two and a half and a
+    bit).
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ _LONG_EACH = 5  # each fifth tick, 50 cm, is longer
 
 
 def tally(count: int, *, theme: DrawingTheme = PAGE) -> str:
-    """Five-bar gates, as a marker would count on paper; for "of 100 serves" only.
+    """Return five-bar gates, as a marker would count on paper; for "of 100 serves" only.
 
     Raises
     ------

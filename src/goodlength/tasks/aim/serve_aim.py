@@ -96,7 +96,7 @@ def aim_setting(
     room_c: float = 20.0,
     altitude_m: float = 0.0,
 ) -> PlayConditions:
-    """Ball, court and room as a coach says them.
+    """Return ball, court and room as a coach says them.
 
     Raises
     ------

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def between_games(opened: OpenMatch, whose: str = "coached", game: int | None = None) -> BetweenGames:
-    """At most three lines for the break: what has a grade so far, then counts of the game just played.
+    """Return at most three lines for the break: what has a grade so far, then counts of the game just played.
 
     Parameters
     ----------

@@ -181,7 +181,7 @@ def find_joints(opened: OpenMatch, whose: str = "coached", progress: Progress | 
 
 
 def pressure_of(matches: OpenMatches) -> list[ReceiverPressure]:
-    """Knee, hip and trunk of the receiver when a player serves, by kind, over all matches with joints.
+    """Return knee, hip and trunk of the receiver when a player serves, by kind, over all matches with joints.
 
     Limits
     ------

@@ -60,7 +60,8 @@ def frame_times(library: Library, footage_id: str, from_us: int, until_us: int) 
 def frame_pictures(
     library: Library, footage_id: str, from_us: int, until_us: int | None = None
 ) -> tuple[FrameGrabber, ...]:
-    """Pictures of the original, upright and at full size: the one shown at a moment, or those of a span.
+    """Return pictures of the original, upright and at full size: the one shown at a moment, or those of a
+    span.
 
     Raises
     ------
@@ -316,7 +317,7 @@ def tin_of(info: MatchInfo) -> str:
 
 
 def picture_size(file: Footage) -> tuple[int, int]:
-    """Width and height of the upright picture of a file."""
+    """Return width and height of the upright picture of a file."""
     return _size(file.id, str(_original(file)), file.where.stat().st_mtime_ns, file.first_us or 0)
 
 

@@ -205,7 +205,7 @@ def calibrate_court(
 def recordings_from(
     path: str | Path,
 ) -> tuple[list[Drop], list[CalibrationHit], tuple[float, float, float] | None]:
-    """Drops and hits from a JSON file, as docs/how-to/calibrate-a-court.md shows it.
+    """Return drops and hits from a JSON file, as docs/how-to/calibrate-a-court.md shows it.
 
     Raises
     ------
@@ -228,7 +228,7 @@ def recordings_from(
 def recordings_of_values(
     plain: object,
 ) -> tuple[list[Drop], list[CalibrationHit], tuple[float, float, float] | None]:
-    """Drops and hits from plain values.
+    """Return drops and hits from plain values.
 
     Raises
     ------

@@ -371,7 +371,9 @@ def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPo
 
 
 def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
-    """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
+    """Return the distance covered and the time away from the T of both players, in whole rallies where
+    they are told apart.
+    """
     from goodlength.measure.players.track_identity_and_movement import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}

@@ -240,7 +240,7 @@ def _latest(opened: OpenMatch, rally_key: str) -> Entry | None:
 
 
 def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayConditions:
-    """Ball, court and room of a match: the calibrated court where its name is known.
+    """Return ball, court and room of a match: the calibrated court where its name is known.
 
     A warmth said goes before that of the match; one that is no known word is one nobody is sure of.
     """

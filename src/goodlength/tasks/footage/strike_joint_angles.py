@@ -19,7 +19,8 @@ KNEES = {"left": (11, 13, 15), "right": (12, 14, 16)}  # hip, knee, ankle; numbe
 
 
 def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine, ...], str]:
-    """Knee angles of server and receiver at the serve where joints are kept, and them with trunk in words.
+    """Return the knee angles of server and receiver at the serve where joints are known, and them with the
+    trunk in words.
 
     Nothing is found anew: `footage body`, the Body page or `show tell --find` find joints.
 

@@ -112,7 +112,7 @@ def groups_of(library: Library) -> dict[str, str]:
 def calendar_month(
     library: Library, month: date | None = None, group: str = "", today: date | None = None
 ) -> CalendarMonth:
-    """Matches and practice of a month by day, and what is due, for everybody or one group.
+    """Return matches and practice of a month by day, and what is due, for everybody or one group.
 
     Demo matches are left out where there are others, and counted.
     """

@@ -71,7 +71,7 @@ def list_matches(library: Library) -> tuple[MatchRow, ...]:
 
 
 def timeline_of(library: Library, match_id: str) -> Timeline | None:
-    """Match time over the files of a match; None without footage that was looked at.
+    """Return the match time over the files of a match; None without footage that was probed.
 
     Files are joined in order by the end of their last frames; one placed by hand starts where it was
     placed.

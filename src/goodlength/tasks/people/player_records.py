@@ -235,7 +235,7 @@ def require_consent(players: Sequence[Player], purpose: str, what: str, today: d
 def expiring_consents(
     library: Library, within_days: int = 30, today: date | None = None
 ) -> tuple[Expiry, ...]:
-    """Consents that have run out, or will within some days, the earliest first."""
+    """Return consents that have run out, or will within some days, the earliest first."""
     today = today or date.today()
     found = [
         Expiry(player.id, player.name, player.consent.until, (player.consent.until - today).days)

@@ -251,7 +251,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
-    """Plans kept for a player, the newest first, each with its id."""
+    """Return plans kept for a player, the newest first, each with its id."""
     plans = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
     return tuple((entry.id, entry.value) for entry in reversed(plans))
 

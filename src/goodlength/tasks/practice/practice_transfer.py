@@ -175,7 +175,7 @@ def transfer_words(
     clean: CarryOver | None,
     during: int,
 ) -> tuple[str, ...]:
-    """Carry-over in sentences: what was counted, the change with its range, and what it cannot say.
+    """Return the transfer in sentences: what was counted, the change with its range, and what it cannot say.
 
     Examples
     --------

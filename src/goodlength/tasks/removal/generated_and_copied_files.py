@@ -42,7 +42,7 @@ def _files_of(library: Library, match_id: str) -> list[Path]:
 
 
 def derived_files(library: Library, file: Footage) -> list[Path]:
-    """Proxy and tables of frames of one recording, and the recording itself where it was copied in.
+    """Return proxy and frame tables of one recording, and the recording itself where it was copied in.
 
     Only files whose names goodlength gave, in folders it owns: a record imported from elsewhere may name
     files anywhere, the database among them.

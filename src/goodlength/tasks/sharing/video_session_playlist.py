@@ -159,7 +159,7 @@ def _noted(opened: OpenMatch, note: str, today: date | None) -> ReviewList:
 
 
 def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, date]]:
-    """Matches whose clips are to be looked at again, and since when, the oldest first."""
+    """Return matches whose clips are to be reviewed again, and since when, the oldest first."""
     now = today or datetime.now(UTC).date()
     found = []
     for info in library.matches():

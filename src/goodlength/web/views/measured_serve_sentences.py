@@ -39,7 +39,7 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
 
 
 def measured_odds(value: MeasuredValue) -> list[str]:
-    """Of a hundred flights that fit the marks."""
+    """Return what becomes of a hundred flights that fit the marks."""
     rows = (
         (value.good_of_100, "likely to be good if left"),
         (value.side_first_of_100, "likely to touch a side wall before the bounce"),

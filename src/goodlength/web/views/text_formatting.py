@@ -44,7 +44,7 @@ def day_words(day: date | None) -> str:
 
 
 def where_words(info: MatchInfo) -> str:
-    """Event, day and format of a match, as the line under the names."""
+    """Return event, day and format of a match, as the line under the names."""
     parts = [part for part in (info.event, day_words(info.played_on)) if part]
     return f"{', '.join(parts)}. {format_words(info.format)}" if parts else format_words(info.format)
 

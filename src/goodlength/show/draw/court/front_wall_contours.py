@@ -20,7 +20,7 @@ def rings_of(
     share: NDArray[np.float64],
     levels: Sequence[float] = LEVELS,
 ) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Closed lines around the highest place of a map, the widest first.
+    """Return closed lines around the highest place of a map, the widest first.
 
     Parameters
     ----------

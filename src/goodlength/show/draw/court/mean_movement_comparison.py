@@ -51,7 +51,7 @@ def draw_movements(
     *,
     theme: DrawingTheme = PAGE,
 ) -> str:
-    """Stick figures of both averages over each other, at up to five moments to the strike.
+    """Return stick figures of both averages over each other, at up to five moments to the strike.
 
     Parameters
     ----------

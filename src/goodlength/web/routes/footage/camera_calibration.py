@@ -59,7 +59,7 @@ def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | Non
 
 @router.get("/api/footage/{footage_id}/picture", include_in_schema=False)
 def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**53), le=2**53)]) -> Response:
-    """One picture of the original, upright and at full size."""
+    """Return one frame of the original, upright and at full size."""
     item = request.app.state.pictures.at(footage_id, us)
     headers = {"cache-control": "private, max-age=600", "x-picture-us": str(item.us)}
     return Response(item.jpeg, media_type="image/jpeg", headers=headers)

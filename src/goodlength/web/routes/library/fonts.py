@@ -16,7 +16,7 @@ CUTS = {"400-normal": (400, "normal"), "700-normal": (700, "normal"), "400-itali
 
 @router.get("/fonts/{cut}.ttf", include_in_schema=False)
 def font(cut: str) -> Response:
-    """One cut of the font; it never changes while the page runs, so the browser may keep it."""
+    """Return one cut of the font; it never changes while the page runs, so the browser may keep it."""
     if cut not in CUTS:
         raise NotFound(f"There is no cut {cut!r} of the font; there are: {', '.join(CUTS)}.")
     weight, style = CUTS[cut]

@@ -48,7 +48,7 @@ PostedErasure = Annotated[Submitted[EraseForm], Depends(posted(EraseForm))]
 
 @router.get("/players")
 def players(request: Request, library: CurrentLibrary) -> Response:
-    """Everybody in the library, and the form of a new player."""
+    """Return everybody in the library, and the form of a new player."""
     return _players(request, library, NEW_PLAYER, {})
 
 
@@ -69,7 +69,7 @@ def add(request: Request, library: CurrentLibrary, form: PostedPlayer) -> Respon
 def player(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, done: str = ""
 ) -> Response:
-    """One player: details, consent, export, erase."""
+    """Return one player: details, consent, export, erase."""
     return _player(request, library, jobs, player_id, message=_DONE.get(done, ""))
 
 

@@ -22,7 +22,7 @@ AskedGame = Annotated[Submitted[BetweenForm], Depends(queried(BetweenForm))]
 
 @router.get("/matches/{match_id}/between")
 def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response:
-    """At most three lines for the break, large enough to read at arm's length."""
+    """Return at most three lines for the break, large enough to read at arm's length."""
     asked = form.value
     whose = asked.of if asked.of in ("coached", "opponent") else "coached"
     sheet = between_form(tasks.between_games(opened, whose, asked.game))

@@ -33,7 +33,7 @@ _ASKED_HERE = ("change", "repeat")  # findings that also stand in a section of t
 
 @router.get("/matches/{match_id}/findings")
 def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response:
-    """Findings about one player's serve, and the tables behind them."""
+    """Return findings about one player's serve, and the tables behind them."""
     data, side, whole = _read(request, opened, side)
     found = whole.findings
     names, name, other = _names(data, side)

@@ -84,7 +84,7 @@ def match(match_id: str) -> Response:
 
 @router.get("/matches/{match_id}/details")
 def details(request: Request, opened: CurrentMatch, done: str = "") -> Response:
-    """Details of a match, its exports, and its end."""
+    """Return the details of a match, its exports, and its end."""
     return _details(request, opened, message=_DONE.get(done, ""))
 
 

@@ -37,7 +37,7 @@ router = APIRouter(include_in_schema=False)
 def agree(
     request: Request, opened: CurrentMatch, second: str = "", added: Annotated[str, Query(alias="kept")] = ""
 ) -> Response:
-    """Two observers of one match, variable by variable."""
+    """Return two observers of one match, variable by variable."""
     return _agree(request, opened, second, message="The other log was added." if added else "")
 
 

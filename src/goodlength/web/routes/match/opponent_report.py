@@ -22,7 +22,7 @@ AskedSince = Annotated[Submitted[SinceForm], Depends(queried(SinceForm))]
 
 @router.get("/players/{player_id}/brief")
 def brief(request: Request, library: CurrentLibrary, player_id: str, form: AskedSince) -> Response:
-    """One page about an opponent."""
+    """Return one page about an opponent."""
     library.player(player_id)
     found, trouble, since = None, "", form.shown("since")
     try:

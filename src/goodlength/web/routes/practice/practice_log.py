@@ -59,7 +59,7 @@ class SetsIn(BaseModel):
 
 @router.get("/practice", include_in_schema=False)
 def people(request: Request, library: CurrentLibrary) -> Response:
-    """Everybody, with how much was logged."""
+    """Return everybody, with how much was logged."""
     rows, groups = [], tasks.groups_of(library)
     for player in library.players():
         sets = [practice_set for many in tasks.sets_of(library, player.id).values() for practice_set in many]

@@ -53,7 +53,7 @@ def add(
 def recording(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
 ) -> Response:
-    """One recording: being listened to, or its attempts to be marked at speed."""
+    """Return one recording: being listened to, or its attempts to be marked at speed."""
     practice_recording = tasks.recording_named(jobs, player_id, recording_id)
     standing = {s.id for s in tasks.sets_of(library, player_id).get(practice_recording.drill, ())}
     ever = [

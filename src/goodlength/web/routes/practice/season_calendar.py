@@ -22,7 +22,7 @@ PostedGroup = Annotated[Submitted[GroupForm], Depends(posted(GroupForm))]
 
 @router.get("/practice/calendar")
 def book(request: Request, library: CurrentLibrary, month: str = "", group: str = "") -> Response:
-    """One month, for everybody or one group."""
+    """Return one month, for everybody or one group."""
     faults: list[str] = []
     try:
         first = tasks.month_of(month)

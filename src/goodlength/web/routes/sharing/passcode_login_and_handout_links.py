@@ -72,7 +72,7 @@ def leave(request: Request) -> Response:
 
 @router.get("/handed/{token}")
 def handed(library: CurrentLibrary, token: str) -> Response:
-    """One handout by its link, to be read, and nothing else."""
+    """Return one handout by its link, to be read, and nothing else."""
     opened = tasks.open_match(library, tasks.match_of_link(library, token))
     path = folder_of(library) / f"{library_layout.handout_stem(opened.id)}.html"
     if not path.is_file():
