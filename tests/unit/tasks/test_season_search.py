@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.forms.findings.season_search_json import search_form
 from goodlength.record import EntryKind
@@ -198,9 +198,9 @@ def test_kinds_by_the_coachs_words(library):
 
 
 @pytest.fixture
-def mixed(tmp_path):
+def mixed(tmp_path, demo_library):
     """The demo beside a match of the coach's own."""
-    demo.build(tmp_path / "lib", footage=False)
+    shutil.copytree(demo_library, tmp_path / "lib")
     with tasks.open_library(tmp_path / "lib") as opened:
         tasks.add_player(opened, "Ada Own", player_id="ada")
         tasks.add_player(opened, "Bo Own", player_id="bo")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import sys
 import threading
 import types
@@ -119,8 +120,16 @@ def open_client() -> Callable[..., TestClient]:
 
 
 @pytest.fixture
-def client(tmp_path: Path) -> Iterator[TestClient]:
+def library_template() -> Path | None:
+    """A library to begin with, built once for a module that overrides this; None for an empty one."""
+    return None
+
+
+@pytest.fixture
+def client(tmp_path: Path, library_template: Path | None) -> Iterator[TestClient]:
     """The page of a fresh library, asked by the name a browser would use."""
+    if library_template is not None:
+        shutil.copytree(library_template, tmp_path / "library")
     with CheckedClient(create_app(tmp_path / "library"), base_url=ADDRESS, follow_redirects=False) as checked:
         yield checked
 
@@ -131,9 +140,19 @@ def library(client: TestClient) -> Any:
     return client.app.state.library
 
 
+@pytest.fixture(scope="session")
+def new_match() -> Callable[[Any], str]:
+    """Return the function that makes a match of two invented players, A to serve first."""
+    return make_match
+
+
 @pytest.fixture
-def match_id(library: Any) -> str:
-    """A match of two invented players, A to serve first."""
+def match_id(library: Any, library_template: Path | None) -> str:
+    """The match of two invented players: made here, or already in the library begun with."""
+    return make_match(library) if library_template is None else library.matches()[0].id
+
+
+def make_match(library: Any) -> str:
     a = tasks.add_player(library, "Imogen Vale", player_id="iv")
     b = tasks.add_player(library, "Petra Lindqvist-Ode", player_id="plo", hand="left")
     info = tasks.new_match(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -12,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 from starlette.testclient import TestClient
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.cli.root import root
 from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.practice_plan import Time
@@ -40,10 +41,17 @@ COMMANDS = (
 
 
 @pytest.fixture
-def full(tmp_path: Path) -> Path:
+def full(tmp_path: Path, planned_library: Path) -> Path:
     """The three demo matches, a plan between the earlier two and the last, nothing read before."""
-    folder = tmp_path / "library"
-    demo.build(folder, footage=False)
+    shutil.copytree(planned_library, tmp_path / "library")
+    return tmp_path / "library"
+
+
+@pytest.fixture(scope="module")
+def planned_library(tmp_path_factory: pytest.TempPathFactory, demo_library: Path) -> Path:
+    """The library of `full`, built once: to be copied, never changed."""
+    folder = tmp_path_factory.mktemp("planned") / "library"
+    shutil.copytree(demo_library, folder)
     with tasks.open_library(folder) as library:
         begins = date(2025, 9, 1)
         plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), begins=begins))

@@ -1,13 +1,14 @@
 """The Findings page: every number opens its rallies, and nothing is said more surely than it is known."""
 
 import re
+from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
 from goodlength.findings.analyses.shot_sequences import SequenceRow, Sequences
 from goodlength.findings.result_types import Share
@@ -15,9 +16,13 @@ from goodlength.web.routes.match import findings as routes
 
 
 @pytest.fixture
-def told(client: TestClient, library: Any) -> str:
+def library_template(request: pytest.FixtureRequest) -> Path | None:
+    return request.getfixturevalue("demo_library") if "told" in request.fixturenames else None
+
+
+@pytest.fixture
+def told(client: TestClient) -> str:
     """The demo's page."""
-    demo.build(library.folder, footage=False)
     return client.get("/matches/demo/findings").text
 
 

@@ -16,7 +16,7 @@ from goodlength.synthetic.video_with_sound import write_film
 
 @pytest.fixture(scope="module")
 def solo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    samples, _ = record_practice(np.random.default_rng(3), TYPICAL, 60.0)
+    samples, _ = record_practice(np.random.default_rng(3), TYPICAL, 30.0)
     return write_film(tmp_path_factory.mktemp("practice") / "solo.mp4", samples)
 
 

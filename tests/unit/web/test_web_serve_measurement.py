@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -45,9 +46,29 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return draw(tmp_path_factory.mktemp("film") / "film.mp4", recipe)
 
 
+@pytest.fixture(scope="module")
+def filmed_library(
+    tmp_path_factory: pytest.TempPathFactory, film: Path, new_match: Callable[[Any], str]
+) -> Path:
+    """A library with a serve with its time, and the camera known: to be copied, never changed."""
+    folder = tmp_path_factory.mktemp("filmed") / "library"
+    with tasks.open_library(folder) as library:
+        film_match(library, new_match(library), film)
+    return folder
+
+
 @pytest.fixture
-def filmed(library: Any, match_id: str, film: Path) -> Any:
+def library_template(request: pytest.FixtureRequest) -> Path | None:
+    return request.getfixturevalue("filmed_library") if "filmed" in request.fixturenames else None
+
+
+@pytest.fixture
+def filmed(library: Any) -> Any:
     """A serve with its time, and the camera known."""
+    return library
+
+
+def film_match(library: Any, match_id: str, film: Path) -> None:
     item = tasks.add_footage(library, match_id, film)
     for key, start in (("r0", 4_000_000), ("r1", None)):
         if start is not None:
@@ -62,7 +83,6 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
         if 0 <= u <= 640 and 0 <= v <= 360:
             clicks.append({"mark": mark.name, "u": u, "v": v})
     camera_calibration.save_camera(library, item.id, 1_000_000, clicks)
-    return library
 
 
 def clicks(count: int = 3) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -21,16 +22,35 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return draw(tmp_path_factory.mktemp("film") / "film.mp4", Recipe(tuple(range(90)), sound=""))
 
 
+@pytest.fixture(scope="module")
+def filmed_library(
+    tmp_path_factory: pytest.TempPathFactory, film: Path, new_match: Callable[[Any], str]
+) -> Path:
+    """A library with three rallies with a time, one without: to be copied, never changed."""
+    folder = tmp_path_factory.mktemp("filmed") / "library"
+    with tasks.open_library(folder) as library:
+        film_match(library, new_match(library), film)
+    return folder
+
+
 @pytest.fixture
-def filmed(library: Any, match_id: str, film: Path) -> Any:
+def library_template(request: pytest.FixtureRequest) -> Path | None:
+    return request.getfixturevalue("filmed_library") if "filmed" in request.fixturenames else None
+
+
+@pytest.fixture
+def filmed(library: Any) -> Any:
     """Three rallies with a time, one without."""
+    return library
+
+
+def film_match(library: Any, match_id: str, film: Path) -> None:
     tasks.add_footage(library, match_id, film)
     for n in range(4):
         if n < 3:
             span = {"start_us": n * 900_000, "end_us": n * 900_000 + 500_000, "how": "marked"}
             tasks.answer(library, match_id, f"r{n}", EntryKind.SPAN, span)
         tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
-    return library
 
 
 def begun(page: str) -> dict[str, Any]:
