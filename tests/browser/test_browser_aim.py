@@ -9,6 +9,7 @@ import axe_playwright_python
 import pytest
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+REFUSED = "Failed to load resource"  # asked for on purpose
 TABLET, DESK = {"width": 820, "height": 1180}, {"width": 1440, "height": 900}
 
 
@@ -68,3 +69,64 @@ def test_by_touch_on_a_tablet(open_page: Any) -> None:
     assert float(page.input_value("#f-across")) == pytest.approx(3.3, abs=0.03)
     page.click("text=Assumptions")
     assert "guess" in page.inner_text("details.block")
+
+
+def test_figures_follow_the_target_while_it_is_dragged(open_page: Any) -> None:
+    """Before, the figures stood still until the pointer was let go. Grey until they are of the place shown."""
+    page = open_page("/aim?kind=hard&box=right", size=DESK, wait="aim", expected=REFUSED)
+    out, grey = page.locator("[data-part='out']"), page.locator("#answer.waits")
+    seen = {out.inner_text()}
+    page.mouse.move(*on_wall(page, 2.9, 2.2))
+    page.mouse.down()
+    for step in range(1, 9):
+        page.mouse.move(*on_wall(page, 2.9 - 0.1 * step, 2.2 + 0.1 * step))
+        page.wait_for_selector("#answer:not(.waits)", timeout=30_000)
+        seen.add(out.inner_text())
+    assert len(seen) >= 6  # and the pointer is still down
+    assert page.locator("#answer.moving").count() == 1
+    page.mouse.up()
+    worked_out(page)
+    assert page.locator("#answer.moving").count() == 0
+    settled = out.inner_text()
+    page.route("**/aim/answer*", lambda route: route.abort())
+    page.focus("#court")
+    page.keyboard.press("ArrowUp")
+    page.wait_for_selector("text=The connection dropped")
+    assert grey.count() == 1 and out.inner_text() == settled
+    page.unroute("**/aim/answer*")
+    page.fill("#f-across", "7")
+    page.click("text=Show the result")
+    page.wait_for_selector("#state:has-text('from 0.1 to 6.3')")
+    assert grey.count() == 1 and out.inner_text() == settled
+
+
+def test_an_answer_to_an_earlier_question_is_never_shown_as_new(open_page: Any) -> None:
+    """The first of two answers is held back until the second question was asked: grey, then the second."""
+    page = open_page("/aim?kind=hard&box=right", size=DESK, wait="aim")
+    held: list[Any] = []
+    page.route("**/aim/answer*", lambda route: held.append(route) if not held else route.continue_())
+    page.locator("#speed-range").focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("#answer.waits")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(100)
+    speed = page.input_value("#f-speed")
+    assert len(held) == 1  # the second waits for the first
+    held[0].continue_()
+    worked_out(page)
+    assert f"{speed} km/h" in page.inner_text("[data-part='out']")
+    assert page.locator("#answer.waits").count() == 0
+
+
+def test_the_map_follows_and_compares_a_second_serve(open_page: Any) -> None:
+    page = open_page("/aim?kind=hard&box=right", size=TABLET, wait="aim")
+    page.wait_for_selector("#map:not(.waits) svg", timeout=30_000)
+    first = page.inner_html("#map")
+    page.select_option("#compare", "lob")
+    page.wait_for_selector("#map .key-dash", timeout=30_000)
+    assert "Lob" in page.inner_text("#map")
+    page.click("text=Cold")
+    page.wait_for_selector("#map.waits", state="attached")
+    page.wait_for_selector("#map:not(.waits) .key-dash", timeout=30_000)
+    assert page.inner_html("#map") != first
+    assert not faults_of(page)

@@ -117,7 +117,7 @@ def try_aims(s: F, longest: float, close: float) -> None:
         s[at.STEP + k] = min(1.02 * due + 1e-6, longest)
     take_step(s)
     for k in range(LANES):
-        px, py, pz = path(s, at.PX0, k), path(s, at.PY0, k), path(s, at.PZ0, k)
+        px, py, pz = path(s, at.PX, k), path(s, at.PY, k), path(s, at.PZ, k)
         big, h = s[at.RADIUS + k], s[at.STEP + k]
         there = value_at(py, 1.0) < big
         root, _ = newton(py, big, 1.0)
@@ -145,7 +145,7 @@ def correct(s: F, k: int, there: bool, r: V) -> bool:
     off_x, off_z = r[0] - s[at.SPOT_X + k], r[2] - s[at.SPOT_Z + k]
     miss = math.sqrt(off_x * off_x + off_z * off_z)
     met = there & (miss < MET_M)
-    far = s[at.START_Y + k] - s[at.RADIUS + k]
+    far = s[at.START_X + LANES + k] - s[at.RADIUS + k]
     moved = up - s[at.LAST_UP + k]
     by_secant = (turn > 0.0) & (abs(moved) > 1e-12)
     lean = (r[2] - s[at.LAST_Z + k]) / (moved if by_secant else 1.0)

@@ -66,7 +66,7 @@ def write_summary(s: F, k: int, out: F) -> int:
         for first in (col.ONE_T, col.TWO_T):
             if math.isnan(out[first]):
                 out[first], out[first + 1] = s[at.HIT_TIME + k], s[at.HIT_X + k]
-                out[first + 2] = s[at.HIT_Y + k]
+                out[first + 2] = s[at.HIT_X + LANES + k]
     return order
 
 

@@ -141,9 +141,9 @@ def take_step(s: F) -> None:
         slope_into(s, at.K7, k, end_of(s, k))
     for k in range(LANES):
         r, v, end, h = three(s, at.X, k), three(s, at.VX, k), end_of(s, k), s[at.STEP + k]
-        put_path(s, at.PX0, k, interpolant(r[0], v[0], end[0], h, slopes(s, 0, k)))
-        put_path(s, at.PY0, k, interpolant(r[1], v[1], end[1], h, slopes(s, LANES, k)))
-        put_path(s, at.PZ0, k, interpolant(r[2], v[2], end[2], h, slopes(s, 2 * LANES, k)))
+        put_path(s, at.PX, k, interpolant(r[0], v[0], end[0], h, slopes(s, 0, k)))
+        put_path(s, at.PY, k, interpolant(r[1], v[1], end[1], h, slopes(s, LANES, k)))
+        put_path(s, at.PZ, k, interpolant(r[2], v[2], end[2], h, slopes(s, 2 * LANES, k)))
 
 
 @compiled
@@ -172,7 +172,7 @@ def find_contact(s: F, k: int) -> None:
 
     That is where two planes are crossed, the search does not settle, or a wall may be grazed and left.
     """
-    px, py, pz = path(s, at.PX0, k), path(s, at.PY0, k), path(s, at.PZ0, k)
+    px, py, pz = path(s, at.PX, k), path(s, at.PY, k), path(s, at.PZ, k)
     big, wide, long = size_of(s, k)
     x, y = value_at(px, 1.0), value_at(py, 1.0)
     left, right, front, back = x < big, x > wide - big, y < big, y > long - big
@@ -215,7 +215,7 @@ def clear_up(s: F) -> None:
         big, wide, long = size_of(s, k)
         best, surface = NONE, -1.0
         for which in range(5):
-            row = at.PZ0 if which == col.FLOOR else (at.PX0 if which in (col.LEFT, col.RIGHT) else at.PY0)
+            row = at.PZ if which == col.FLOOR else (at.PX if which in (col.LEFT, col.RIGHT) else at.PY)
             far = which in (col.RIGHT, col.BACK)
             place = (wide if which == col.RIGHT else long) - big if far else big
             share = reached(path(s, row, k), place, -1.0 if far else 1.0)
@@ -230,15 +230,15 @@ def watch(s: F, lines: F, seen: F) -> None:
     for i in range(lines.shape[0]):
         line, row = lines[i], 5 * i * LANES
         for k in range(LANES):
-            p, until, h = path(s, at.PY0, k), min(s[at.SHARE + k], 1.0), s[at.STEP + k]
+            p, until, h = path(s, at.PY, k), min(s[at.SHARE + k], 1.0), s[at.STEP + k]
             there = value_at(p, until)
             passes = (p[0] < line) & (there >= line) & (s[at.CONTACTS + k] > 0.0)
             passes &= math.isnan(seen[row + k])
             gained = there - p[0]
             share = until * (line - p[0]) / (gained if passes else 1.0)
             share = newton_step(p, line, newton_step(p, line, share))  # all but straight: 1e-9 is left
-            z = path(s, at.PZ0, k)
-            x_there, z_there = value_at(path(s, at.PX0, k), share), value_at(z, share)
+            z = path(s, at.PZ, k)
+            x_there, z_there = value_at(path(s, at.PX, k), share), value_at(z, share)
             t, climb = s[at.TIME + k] + share * h, slope_at(z, share) / h
             seen[row + k] = t if passes else seen[row + k]
             seen[row + LANES + k] = x_there if passes else seen[row + LANES + k]
@@ -286,7 +286,7 @@ def meet(s: F, floors: int) -> None:
 def arrive(s: F, k: int) -> None:
     """Note time, place and velocity at the end of the step, and the chance of a nick."""
     until, h = min(s[at.SHARE + k], 1.0), s[at.STEP + k]
-    px, py, pz = path(s, at.PX0, k), path(s, at.PY0, k), path(s, at.PZ0, k)
+    px, py, pz = path(s, at.PX, k), path(s, at.PY, k), path(s, at.PZ, k)
     each, size = 1.0 / h, size_of(s, k)
     s[at.TOP + k] = max(s[at.TOP + k], top_of(pz, until))
     r = value_at(px, until), value_at(py, until), value_at(pz, until)

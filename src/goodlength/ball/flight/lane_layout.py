@@ -25,11 +25,12 @@ DRAW, SWAP = range(19 * LANES, 21 * LANES, LANES)
 # The step: its length, the share of it until a contact (2: none), the surface (-1: none), whether the quick
 # search for that contact may be wrong; and each coordinate as a polynomial in the share of the step.
 STEP, SHARE, SURFACE, UNCLEAR = range(21 * LANES, 25 * LANES, LANES)
-PX0, PX1, PX2, PX3, PX4, PX5 = range(25 * LANES, 31 * LANES, LANES)
-PY0, PY1, PY2, PY3, PY4, PY5 = range(31 * LANES, 37 * LANES, LANES)
-PZ0, PZ1, PZ2, PZ3, PZ4, PZ5 = range(37 * LANES, 43 * LANES, LANES)
-# The contact at the end of the step, if SURFACE says so: time, place, velocity in, second surface, nick.
-HIT_TIME, HIT_X, HIT_Y, HIT_Z, HIT_VX, HIT_VY, HIT_VZ, NEAR, NICK = range(43 * LANES, 52 * LANES, LANES)
+# (PX: six rows, one a power; PY, PZ likewise).
+PX, PY, PZ = range(25 * LANES, 43 * LANES, 6 * LANES)
+# The contact at the end of the step, if SURFACE says so: place (three rows from HIT_X), velocity in (three
+# from HIT_VX), time, second surface, nick.
+HIT_X, HIT_VX = range(43 * LANES, 49 * LANES, 3 * LANES)
+HIT_TIME, NEAR, NICK = range(49 * LANES, 52 * LANES, LANES)
 # Slopes of the step, three rows each.
 K1, K2, K3, K4, K5, K6, K7 = range(52 * LANES, 73 * LANES, 3 * LANES)
 # Summary so far, one row a column of a summary; then the coefficients, one row a column of a set.
@@ -56,7 +57,8 @@ K_FLOOR = COEFFICIENT + col.K_FLOOR * LANES
 MU_FLOOR = COEFFICIENT + col.MU_FLOOR * LANES
 WHOLE_SPIN = COEFFICIENT + col.WHOLE_SPIN * LANES
 
-# A search for an aim has these in the place of a summary: where it starts, what it looks for, the slopes it
-# tries, those it tried before, and what is left of the miss.
-START_X, START_Y, START_Z, SPEED, SPOT_X, SPOT_Z = range(SUMMARY, SUMMARY + 6 * LANES, LANES)
+# A search for an aim has these in the place of a summary: where it starts (three rows), what it looks for,
+# the slopes it tries, those it tried before, and what is left of the miss.
+START_X: Final = SUMMARY
+SPEED, SPOT_X, SPOT_Z = range(SUMMARY + 3 * LANES, SUMMARY + 6 * LANES, LANES)
 ACROSS, UP, LEAN, LAST_UP, LAST_Z, TURN, HIGH, MISS = range(SUMMARY + 6 * LANES, SUMMARY + 14 * LANES, LANES)

@@ -7,6 +7,7 @@ from goodlength.tasks.aim.serve_aim import (
     drill_from_aim,
     fly_aim,
     fly_kind,
+    map_serve,
     scatter_of_player,
     spread_serve,
 )
@@ -18,6 +19,7 @@ __all__ = [
     "drill_from_aim",
     "fly_aim",
     "fly_kind",
+    "map_serve",
     "scatter_of_player",
     "spread_serve",
 ]

@@ -23,6 +23,7 @@ from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
+    from goodlength.aim.front_wall_map import FrontWallMap
     from goodlength.aim.launch_window import LaunchWindow
     from goodlength.ball import ServeFlight
     from goodlength.practice.planning.drill_library import Drill
@@ -135,15 +136,38 @@ def spread_serve(
     aim: AimPoint,
     *,
     fault_cost: float = ASSUMED_FAULT_COST,
+    with_misses: bool = True,
 ) -> AimAnswer:
     """Return what comes of a given spot and pace, with this scatter.
+
+    `with_misses` False leaves out what becomes of serves that are all off one way: two thirds of the work.
 
     Raises
     ------
     InputError
         If no ball of that pace reaches the spot.
     """
-    return _answer(task, setting, scatter, aim, None, fault_cost)
+    return _answer(task, setting, scatter, aim, None, fault_cost, with_misses=with_misses)
+
+
+def map_serve(task: Task, setting: PlayConditions, scatter: AimScatter, speed_m_s: float) -> FrontWallMap:
+    """Return of 100 serves aimed at each place of the front wall at one speed how many meet the goal.
+
+    Raises
+    ------
+    OutOfRange
+        If the speed cannot be.
+
+    Examples
+    --------
+    >>> from goodlength.aim.serve_goals import task_of
+    >>> found = map_serve(task_of("hard", "right"), aim_setting(), AimScatter.of_level("club"), 31.0)
+    >>> 20 < found.best[2] < 90
+    True
+    """
+    from goodlength.aim.front_wall_map import map_of
+
+    return map_of(task, setting, scatter, speed_m_s)
 
 
 def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
@@ -248,6 +272,8 @@ def _answer(
     aim: AimPoint,
     best: Best | None,
     fault_cost: float,
+    *,
+    with_misses: bool = True,
 ) -> AimAnswer:
     from goodlength.aim.launch_window import window_of
 
@@ -258,7 +284,7 @@ def _answer(
             words,
             odds_of(task, setting, off, scatter, fault_cost=fault_cost, throws=MISS_THROWS),
         )
-        for words, off in _misses(aim)
+        for words, off in (_misses(aim) if with_misses else ())
     )
     return AimAnswer(
         task, setting, scatter, aim, odds, best, window_of(task, setting, aim), misses, flight, fault_cost

@@ -79,6 +79,8 @@ class AimForm(HtmlForm):
     above: Annotated[float | None, _number("height")] = None
     speed: Annotated[float | None, _number("speed")] = None  # km/h, as the page asks
     pace: Annotated[float | None, _number("speed")] = None  # m/s, as links carry it
+    moving: str = ""  # anything while the target is being moved: the effect of misses can wait
+    compare: str = ""  # a second kind of serve, on the map of the front wall
 
 
 def aim_texts(texts: Mapping[str, str]) -> dict[str, str]:

@@ -53,6 +53,7 @@ class AimQuestion:
     scatter: AimScatter
     fault_cost: float
     at: AimPoint | None
+    moving: bool = False  # asked while the target is being moved: without the effect of misses
 
 
 def matches_asked_of(library: Library, form: Submitted[AimForm]) -> OpenMatches | None:
@@ -97,6 +98,7 @@ def question_of(library: Library, form: AimForm, matches: OpenMatches | None) ->
         scatter_sentence(base, places, places, None),
         ASSUMED_FAULT_COST if form.fault_cost is None else form.fault_cost,
         _at(form),
+        bool(form.moving),
     )
 
 
@@ -127,7 +129,7 @@ def answer_to(question: AimQuestion) -> AimAnswer:
     q = question
     if q.at is None:
         return aim_serve(q.task, q.setting, q.scatter, fault_cost=q.fault_cost)
-    return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost)
+    return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost, with_misses=not q.moving)
 
 
 def form_of(

@@ -1,11 +1,13 @@
-"""View of an aim: unfolded court, tape, tallies, edges, and the cost of a miss."""
+"""View of an aim: unfolded court, tape, tallies, edges, the cost of a miss, and the map of the front wall."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
-from goodlength.aim.serve_goals import Task
+from goodlength import tasks
+from goodlength.aim.serve_goals import ServeGoal, Task, task_of
 from goodlength.ball import UNSURE, WARMTH_WORDS, Ball, ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
@@ -13,11 +15,12 @@ from goodlength.files.json_types import Json
 from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
 from goodlength.show.draw.court.front_wall_contours import rings_of
+from goodlength.show.draw.court.front_wall_map_drawing import WallMap, draw_front_wall_map
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.show.draw.tally_and_tape_marks import tally
 from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim, goal_sentence
 from goodlength.tasks.footage.serve_statistics_by_kind import KM_H
-from goodlength.web.views.aim_query import AimQuestion
+from goodlength.web.views.aim_query import AimQuestion, answer_to
 
 ROWS = (
     ("goal", "meet the goal"),
@@ -200,3 +203,40 @@ def _moved(answer: AimAnswer) -> list[str]:
         for move in answer.best.moved
         if move.factor in names
     ]
+
+
+@lru_cache(maxsize=16)
+def map_view(question: AimQuestion, compare: str) -> dict[str, Json]:
+    """Return the drawing and its words; `compare` is a second kind of serve, aimed at its best target.
+
+    Raises
+    ------
+    InputError, OutOfRange
+        If a kind is none that can be aimed, or nothing in the range searched works.
+    """
+    questions = [question]
+    if compare and compare != question.task.wanted.kind:
+        questions.append(_other(question, compare))
+    maps, words = [], []
+    for asked in questions:
+        answer = answer_to(asked)
+        aim, kind = answer.aim, asked.task.wanted
+        found = tasks.map_serve(asked.task, asked.setting, asked.scatter, aim.speed_m_s)
+        maps.append(WallMap(kind.words, found.across_m, found.up_m, found.of_100, (aim.across_m, aim.up_m)))
+        words.append(_caption(kind, aim.speed_m_s, found.best[2]))
+    return {"drawing": draw_front_wall_map(maps), "words": words[0], "compared": words[1:]}
+
+
+def _other(question: AimQuestion, kind: str) -> AimQuestion:
+    """Return the same question for another kind of serve, with its usual contact point and goal."""
+    task = question.task
+    return replace(
+        question, task=task_of(kind, task.box, task.hand, receiver=task.receiver), at=None, moving=False
+    )
+
+
+def _caption(kind: ServeGoal, speed_m_s: float, most: float) -> str:
+    return (
+        f"{kind.words}, at {speed_m_s * KM_H:.0f} km/h: at most {most:.0f} of 100 meet the goal, "
+        "from the best place."
+    )

@@ -78,3 +78,38 @@ def _rounded(places: NDArray[np.float64]) -> NDArray[np.float64]:
     kernel = np.ones(2 * half + 1) / (2 * half + 1)
     mean = np.column_stack([np.convolve(ringed[:, k], kernel, mode="valid") for k in (0, 1)])
     return np.asarray(mean[:: max(1, len(mean) // 60)])
+
+
+def contours_of(
+    across_m: NDArray[np.float64], up_m: NDArray[np.float64], values: NDArray[np.float64], level: float
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Closed lines round every part of a map in which a level is reached, as (x_m, z_m), the longest first.
+
+    Parameters
+    ----------
+    across_m, up_m : ndarray, shapes (n,) and (m,)
+        Middles of evenly spaced cells.
+    values : ndarray, shape (n, m)
+    level : float
+        In the unit of the values.
+    """
+    import cv2
+
+    if values.size == 0 or values.max() < level or min(values.shape) < 2:
+        return ()
+    size = (len(up_m) * FINER, len(across_m) * FINER)
+    fine = np.pad(cv2.resize(values.astype(np.float32), size, interpolation=cv2.INTER_LINEAR), 1)
+    step_x, step_z = (across_m[1] - across_m[0]) / FINER, (up_m[1] - up_m[0]) / FINER
+    lines, _ = cv2.findContours((fine >= level).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    found = [
+        tuple(
+            (
+                float(across_m[0] + (row - FINER / 2 - 0.5) * step_x),
+                float(min(up_m[0] + (column - FINER / 2 - 0.5) * step_z, FRONT_OUT_M)),
+            )
+            for column, row in _rounded(line[:, 0, :].astype(float))
+        )
+        for line in lines
+        if len(line) >= FINER * LEAST_POINTS
+    ]
+    return tuple(sorted(found, key=len, reverse=True))

@@ -16,7 +16,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted, queried
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
 from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
-from goodlength.web.views.aim_view import answer_view, path_drawing
+from goodlength.web.views.aim_view import answer_view, map_view, path_drawing
 
 router = APIRouter(include_in_schema=False)
 AskedAim = Annotated[Submitted[AimForm], Depends(queried(AimForm))]
@@ -44,6 +44,17 @@ def path(library: CurrentLibrary, form: AskedAim) -> Response:
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": error.page_words}}, status_code=422)
     return HTMLResponse(svg)
+
+
+@router.get("/aim/map")
+def wall_map(request: Request, library: CurrentLibrary, form: AskedAim) -> Response:
+    """Return the map of the front wall, with a second serve where one is compared."""
+    try:
+        question = question_of(library, form.value, matches_asked_of(library, form))
+        view = map_view(question, form.value.compare)
+    except GoodlengthError as error:
+        return JSONResponse({"error": {"kind": "aim", "words": error.page_words}}, status_code=422)
+    return page(request, "practice/aim_wall_map.html", map=view)
 
 
 @router.post("/aim/practise")
@@ -74,7 +85,7 @@ def _page(
         "other_fields": [
             (name, value)
             for name, value in form.texts.items()
-            if name not in ("across", "above", "pace", "speed")
+            if name not in ("across", "above", "pace", "speed", "compare", "moving")
         ],
     }
     context["answer"] = None if found is None else answer_view(found)
