@@ -49,7 +49,6 @@ EXCEPTIONS = {
     "plain_clicks": "clicks on a known camera, for tests of pages",
     "from_file": "the rates that were measured, for the test that holds them",
     "clift_gauvin": "the published formula that the fraction that flies is held to, by its tests",
-    "last_impact_s": "known truth of a made-up recording, for tests of worlds",
     "render_film": "films of the test family: nothing that is shipped may draw from it",
     "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_checks",
     "write_plain_film": "a drawn film with its sound, for tests of sound and picture together",
