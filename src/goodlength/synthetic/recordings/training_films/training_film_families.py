@@ -1,0 +1,29 @@
+"""The training families of films by name."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from goodlength.synthetic.recordings.recording_types import WorldContact, WorldSpan
+from goodlength.synthetic.recordings.training_films.rasterised import raster_family
+from goodlength.synthetic.recordings.training_films.training_film_recording import (
+    FilmFamily,
+    Played,
+    from_first_rally,
+)
+from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession
+
+
+def play_flights(rng: np.random.Generator, seconds: float) -> Played:
+    """Return a match of flights, moved so that it begins shortly before a serve."""
+    session = FlightSession(rng, seconds + 40, "match").play()
+    contacts = [WorldContact(k.time_s, k.surface, k.striker) for k in session.knocks]
+    spans: list[WorldSpan] = session.spans
+    return from_first_rally(contacts, spans, float(rng.uniform(0.8, 2.0)))
+
+
+TRAINING_FILM_FAMILIES = {
+    raster_family.FAMILY: FilmFamily(
+        raster_family.FAMILY, raster_family.RANGES, play_flights, raster_family.RasterRenderer
+    ),
+}

@@ -1,0 +1,218 @@
+"""Films of the training families: their truth agrees with their picture, and settings have their effect."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+import pytest
+
+from goodlength.errors import OutOfRange
+from goodlength.synthetic.recordings.training_films.film_frames import frames_of
+from goodlength.synthetic.recordings.training_films.film_labels import JOINT_NAMES, MARK_PLACES_M
+from goodlength.synthetic.recordings.training_films.film_output import PhoneSensor
+from goodlength.synthetic.recordings.training_films.phone_camera import camera_towards
+from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
+from goodlength.synthetic.recordings.training_films.training_film_recording import (
+    GeneratedFilm,
+    generate_film,
+)
+
+FAMILIES = sorted(TRAINING_FILM_FAMILIES)
+QUIET = {
+    "noise": 0.0, "flicker": 0.0, "spectators": 0, "crossing": False, "nudges": 0, "messenger": False,
+    "portrait": False, "frames_per_second": 25.0, "exposure_s": 0.004, "readout_s": 0.01, "walls": "plaster",
+    "place": "balcony", "field_deg": 80.0, "corner_loss": 0.08, "adverts": False, "floor": 0.4,
+}  # fmt: skip
+
+
+def film(family: str, seed: int = 5, seconds: float = 2.0, **wanted: object) -> GeneratedFilm:
+    """Return a small film with quiet settings."""
+    settings = {**QUIET, **wanted}
+    return generate_film(TRAINING_FILM_FAMILIES[family], seed, seconds, 480, **settings)
+
+
+def test_projection_agrees_with_that_of_the_vision_library() -> None:
+    """The lens is pin-hole times 1 + k r^2, as OpenCV's first radial term; the court frame is mirrored."""
+    camera = camera_towards(np.array([2.5, 12.0, 2.0]), np.array([3.2, 3.0, 1.0]), 90.0, 0.15, (960, 540))
+    places = np.random.default_rng(1).uniform([0, 0, 0], [6.4, 9, 4], (50, 3))
+    flipped = np.diag([-1.0, 1, 1])  # into a right-handed frame
+    matrix = np.array([[camera.focal_px, 0, 480], [0, camera.focal_px, 270], [0, 0, 1.0]])
+    rotation = camera.rotation @ flipped
+    shift = -rotation @ (flipped @ camera.place_m)
+    theirs, _ = cv2.projectPoints(
+        places @ flipped, cv2.Rodrigues(rotation)[0], shift, matrix, np.array([camera.radial, 0, 0, 0])
+    )
+    near = ((places - camera.place_m) @ camera.rotation.T)[:, :2]
+    near = (near / ((places - camera.place_m) @ camera.rotation.T)[:, 2:]) ** 2
+    ours, _ = camera.project(places)
+    usable = near.sum(1) < camera.most_radius2
+    assert usable.sum() > 30
+    assert np.abs(ours - theirs[:, 0])[usable].max() < 1e-6
+    back = camera.flat_directions(ours[usable])
+    assert np.abs((back**2).sum(1) - near.sum(1)[usable]).max() < 1e-6
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_same_seed_same_film(family: str) -> None:
+    """Two films of a seed agree to the byte; another seed gives another."""
+    first, second, other = (next(film(family, seed, 0.1).frames()) for seed in (5, 5, 6))
+    assert np.array_equal(first[0], second[0])
+    assert np.array_equal(first[1].people[0].joints_m, second[1].people[0].joints_m)
+    assert not np.array_equal(first[0], other[0])
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_the_ball_is_where_the_truth_says(family: str) -> None:
+    """With and without ball, frames differ at the true place and nowhere far from it."""
+    made = film(family, seconds=3.0, mirror_share=0.0)
+    found, numbers = 0, range(20, 75, 2)
+    pairs = zip(made.frames(numbers=numbers), made.frames(False, numbers), strict=True)
+    for with_ball, without in pairs:
+        changed = np.abs(with_ball[0].astype(int) - without[0].astype(int)).max(2)
+        ball = with_ball[1].ball
+        if ball is None:
+            assert changed.max() == 0
+            continue
+        reach = 4 + ball.radius_px + np.abs(ball.streak_px - ball.centre_px).max()
+        rows, columns = np.nonzero(changed > 12)
+        shadow = ball.place_m[2] < 1.1
+        if ball.seen_share > 0.9 and len(rows) and not shadow:
+            away = np.hypot(columns + 0.5 - ball.centre_px[0], rows + 0.5 - ball.centre_px[1])
+            assert away.max() < reach
+            found += 1
+        if ball.seen_share < 0.02 and not shadow:
+            assert changed.max() < 25
+    assert found > 4
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_feet_stand_on_the_floor_and_bodies_are_where_the_joints_are(family: str) -> None:
+    """Soles are planted at height 0 most of the time, and visible joints lie on pixels of a person."""
+    made = film(family, seconds=2.0)
+    scene = made.scene
+    lowest = []
+    for _, label in made.frames(numbers=range(0, 50, 4)):
+        for person in label.people:
+            lowest.append(person.feet_m[:, 2].min())
+            assert person.joints_m.shape == (len(JOINT_NAMES), 3)
+    assert np.median(lowest) < 0.01
+    assert max(lowest) < 0.08
+    renderer = made.family.renderer(scene)
+    camera = scene.cameras[0][1]
+    renderer.plate(camera)
+    layer = renderer.people(scene.people_on("court"), camera, 0.4, False)
+    assert layer is not None
+    label = next(made.frames(numbers=[10]))[1]
+    hit = []
+    for person in label.people:
+        for (u, v), seen in zip(person.joints_px, person.joints_visible, strict=True):
+            row, column = int(v) - layer.top, int(u) - layer.left
+            if seen and 0 <= row < layer.cover.shape[0] and 0 <= column < layer.cover.shape[1]:
+                hit.append(layer.cover[row, column] > 0.3)
+    assert len(hit) > 20
+    assert np.mean(hit) > 0.85
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_court_marks_lie_on_edges(family: str) -> None:
+    """Around a visible mark on a line the picture is much less even than bare floor and wall are."""
+    made = film(family, seed=9, seconds=0.1, marks=0.05, mirror_share=0.0)
+    made.scene.people_on("court").clear()
+    renderer = made.family.renderer(made.scene)
+    picture = renderer.plate(made.scene.cameras[0][1]).base().mean(2)
+    _, label = next(made.frames())
+    edges = np.hypot(cv2.Sobel(picture, cv2.CV_32F, 1, 0), cv2.Sobel(picture, cv2.CV_32F, 0, 1))
+    usual = float(np.median(edges))
+    strong = []
+    for name, (u, v) in zip(MARK_PLACES_M, label.marks_px, strict=True):
+        if not (4 <= u < 476 and 4 <= v < 266) or "back wall" in name or "back out" in name:
+            continue
+        strong.append(edges[int(v) - 2 : int(v) + 3, int(u) - 2 : int(u) + 3].max() > 4 * usual)
+    assert len(strong) >= 8
+    assert np.mean(strong) > 0.85
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_the_floor_mirrors_as_much_as_asked(family: str) -> None:
+    """The mirror image's share of the floor's light is the share that was asked for."""
+    made = film(family, seconds=0.1, mirror_share=0.12)
+    plate = made.family.renderer(made.scene).plate(made.scene.cameras[0][1])
+    share = plate.mirror_share[plate.floor > 0.9]
+    assert abs(float(share.mean()) - 0.12) < 0.02
+    assert plate.mirror_share[plate.floor == 0].max() == 0
+    matt = film(family, seconds=0.1, mirror_share=0.0)
+    light, glossy = (next(frames_of(m.scene, m.family.renderer(m.scene)))[0] for m in (matt, made))
+    assert np.abs(light - glossy).max() > 0.02
+
+
+EFFECTS: list[tuple[str, object, object]] = [
+    ("floor", 0.12, 0.55), ("walls", "plaster", "glass"), ("marks", 0.05, 0.9), ("adverts", False, True),
+    ("clothes", "any", "both white"), ("ball", "black", "white"), ("flicker", 0.0, 0.2), ("noise", 0.0, 6.0),
+    ("exposure_s", 0.002, 0.02), ("spectators", 0, 3), ("lamps", 2, 7), ("field_deg", 70.0, 105.0),
+    ("corner_loss", 0.0, 0.2), ("nudges", 0, 1), ("place", "balcony", "behind glass"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "low", "high"), EFFECTS)
+def test_each_setting_changes_the_picture(name: str, low: object, high: object) -> None:
+    """Two films that differ in one setting differ in what is seen."""
+    for family in FAMILIES:
+        films = [
+            film(family, 21, 3.2, **{name: value, **({} if name == "walls" else {"walls": "plaster"})})
+            for value in (low, high)
+        ]
+        pairs = (made.frames(numbers=[20, 60, 70, 79]) for made in films)
+        changes = [np.abs(a[0].astype(int) - b[0].astype(int)).max() for a, b in zip(*pairs, strict=True)]
+        assert max(changes) > 10
+
+
+def test_rows_are_read_one_after_another() -> None:
+    """With a slow readout a moving joint stands at another place than with a fast one."""
+    places = []
+    for readout_s in (0.0, 0.03):
+        made = film("rasterised", 5, 2.0, readout_s=readout_s)
+        places.append(
+            np.array([label.people[0].joints_m for _, label in made.frames(numbers=range(20, 50, 6))])
+        )
+    moved = np.linalg.norm(places[0] - places[1], axis=2)
+    assert 0.005 < moved.max() < 0.5
+
+
+def test_a_portrait_film_stands_upright() -> None:
+    """Its height is the longer side."""
+    picture, label = next(film("rasterised", 5, 0.1, portrait=True).frames())
+    assert picture.shape == (480, 270, 3)
+    assert len(label.people) == 2
+
+
+@pytest.mark.parametrize(("codec", "messenger"), [("libx264", False), ("libx265", False), ("libx264", True)])
+def test_a_film_is_written_with_its_truth(tmp_path: Path, codec: str, messenger: bool) -> None:
+    """The file has as many frames as the truth, of the size that the truth says."""
+    family = TRAINING_FILM_FAMILIES["rasterised"]
+    made = generate_film(family, 5, 0.3, 640, **{**QUIET, "codec": codec, "messenger": messenger})
+    labels = made.write(tmp_path / "film.mp4")
+    with av.open(str(tmp_path / "film.mp4")) as container:
+        frames = [frame.to_ndarray(format="rgb24") for frame in container.decode(video=0)]
+    assert len(frames) == len(labels.frames) == 7
+    assert frames[0].shape[:2] == labels.size[::-1]
+    assert labels.size == ((480, 270) if messenger else (640, 360))
+    plain = next(made.frames())[1]
+    ratio = labels.size[0] / 640
+    assert np.allclose(labels.frames[0].marks_px, plain.marks_px * ratio)
+
+
+def test_noise_is_as_strong_as_asked() -> None:
+    """The sensor's noise has the standard deviation of the settings."""
+    made = film("rasterised", noise=5.0)
+    sensor = PhoneSensor(np.random.default_rng(1), made.scene.settings, (480, 270))
+    grey = sensor.expose(np.full((270, 480, 3), 0.2, np.float32), 0.0)
+    assert abs(float(grey.std()) - 5.0) < 0.3
+
+
+def test_an_unknown_setting_is_named() -> None:
+    """A setting that there is not is refused by its name."""
+    with pytest.raises(OutOfRange, match="'flor'"):
+        film("rasterised", flor=0.3)
