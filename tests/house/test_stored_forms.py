@@ -134,9 +134,11 @@ def every_form(library: Path, folder: Path, matches: tuple[str, ...]) -> Forms:
 
 
 def restored(folder: Path) -> Path:
-    """The library of the back-up."""
+    """The library of the back-up, without the copy made before it was brought to the present form."""
     library = folder / "restored"
     command(library, "library", "restore", str(DATA / "backup.zip"), str(library))
+    for copy in library.glob("library.sqlite3.before-*"):
+        copy.unlink()
     return library
 
 

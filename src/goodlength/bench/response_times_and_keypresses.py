@@ -117,6 +117,8 @@ def page_on(folder: Path) -> Iterator[int]:
     finally:
         page.terminate()
         page.wait(10)
+        if page.stdout is not None:
+            page.stdout.close()
 
 
 def answer_times_ms(port: int, count: int, rally: str) -> list[float]:

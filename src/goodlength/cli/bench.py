@@ -35,6 +35,25 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     print_figures({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
 
 
+@bench_command.command("scale", epilog="Example: goodlength bench scale --matches 200")
+@seed_option
+@click.option("--matches", type=int, default=2_000, show_default=True, help="Matches in the library.")
+@click.option("--times", type=int, default=20, show_default=True, help="Requests for each page.")
+@click.option("--clients", type=int, default=50, show_default=True, help="Devices that answer at once.")
+@click.option(
+    "--keep",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Keep the made-up library in this folder, for the next run.",
+)
+@as_json
+def scale(seed: int, matches: int, times: int, clients: int, keep: Path | None, as_json: bool) -> None:
+    """Every page of a library that has grown, and answers to a long match from many devices."""
+    from goodlength.bench import library_scale as measured
+
+    figures = measured.bench_scale(seed, matches, times=times, clients=clients, folder=keep)
+    print_figures({"seed": seed, **asdict(figures)}, as_json)
+
+
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
 @seed_option
 @click.option("--matches", type=int, default=400, show_default=True, help="Matches in which nothing differs.")

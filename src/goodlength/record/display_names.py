@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from goodlength.record.model import Player
 
 
@@ -24,3 +26,15 @@ def short_names(a: str, b: str) -> tuple[str, str]:
 def title_of(a: Player, b: Player) -> str:
     """Return a match by its players: "Imogen Vale v Petra Lindqvist-Ode"."""
     return f"{a.name} v {b.name}"
+
+
+def plain_letters(text: str) -> str:
+    """Return a text as it is looked for: without capitals and accents.
+
+    Examples
+    --------
+    >>> plain_letters("Zoë MÜLLER")
+    'zoe muller'
+    """
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(letter for letter in apart if not unicodedata.combining(letter))

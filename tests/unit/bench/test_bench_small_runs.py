@@ -8,6 +8,7 @@ import numpy as np
 
 from goodlength.bench.findings.false_alarms import null_rates
 from goodlength.bench.footage import clip_frame_accuracy
+from goodlength.bench.library_scale import OF_A_MATCH, bench_scale
 from goodlength.synthetic.random_match_oracle import replay_many
 
 
@@ -25,3 +26,17 @@ def test_null_matches_seldom_show_anything() -> None:
 def test_random_matches_keep_every_law() -> None:
     told = replay_many(500, random.Random(4))
     assert not told.broken
+
+
+def test_every_page_of_a_made_up_library_answers_and_takes_answers_from_several_devices() -> None:
+    told = bench_scale(matches=10, times=2, clients=3, answers=2, rallies=30)
+    assert told.entries > 10 * 60 * 7
+    assert set(told.pages_p95_ms) >= {
+        "matches",
+        "player",
+        "search",
+        *(f"match: {name}" for name in OF_A_MATCH),
+    }
+    assert told.over_200_kb == ()
+    assert min(told.pages_kb.values()) > 1.0
+    assert told.answer_500_p95_ms > 0.0

@@ -63,7 +63,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
                 command="goodlength library restore",
             ) from error
         for table in metadata.sorted_tables:
-            if table.name in there:
+            if table.name in there and not table.info.get("derived"):
                 rows[table.name], gaps[table.name] = _rows(damaged, table.name)
     return _written(rows, gaps, folder)
 
@@ -113,7 +113,7 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
         lost_names = len(names)
         rows["players"] = [*rows.get("players", []), *names]
         for table in metadata.sorted_tables:
-            if table.name != "about":
+            if table.name != "about" and not table.info.get("derived"):
                 whole = [_with_sum(table, row) for row in rows.get(table.name, [])]
                 inserted = list(_insert(connection, table, whole, apart))
                 saved[table.name] = len(inserted)

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0003"  # the newest migration; kept here so that opening a library need not load Alembic
+HEAD = "0004"  # the newest migration; kept here so that opening a library need not load Alembic
 
 MARK = "goodlength library"
 
@@ -180,4 +180,17 @@ practice = sa.Table(
     _sum(),
     sa.Index("ix_practice_player_seq", "player", "seq"),
     sqlite_autoincrement=True,
+)
+
+# Counted from the entries when it is missing or out of date, so it is never saved from a damaged library.
+match_counts = sa.Table(
+    "match_counts",
+    metadata,
+    _text("match", sa.ForeignKey("matches.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("entries", sa.BigInteger, nullable=False),
+    sa.Column("last_seq", sa.BigInteger, nullable=False),
+    sa.Column("rallies", sa.BigInteger, nullable=False),
+    sa.Column("measured", sa.BigInteger, nullable=False),
+    _sum(),
+    info={"derived": True},
 )

@@ -153,9 +153,13 @@ class EntryReader:
             self._known.pop(next(iter(self._known)))
 
 
-def rally_marks(connection: sa.Connection) -> list[tuple[str, str, str, str, str, str | None]]:
-    """Return (match, id, observer, rally, what, replaces) of every entry, in order: enough to count
-    rallies.
+def rally_marks(
+    connection: sa.Connection, ids: Sequence[str]
+) -> list[tuple[str, int, str, str, str, str, str | None]]:
+    """Return (match, seq, id, observer, rally, what, replaces) of some matches' entries in the order written.
+
+    It is enough to count rallies.
     """
-    columns = (table.c.match, table.c.id, table.c.observer, table.c.rally, table.c.what, table.c.replaces)
-    return [tuple(row) for row in connection.execute(sa.select(*columns).order_by(table.c.seq))]
+    columns = (table.c.match, table.c.seq, table.c.id, table.c.observer, table.c.rally, table.c.what)
+    query = sa.select(*columns, table.c.replaces).where(table.c.match.in_(ids)).order_by(table.c.seq)
+    return [tuple(row) for row in connection.execute(query)]

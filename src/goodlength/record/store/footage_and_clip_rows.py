@@ -65,6 +65,16 @@ def clips(connection: sa.Connection, match_id: str) -> tuple[Clip, ...]:
     return tuple(Clip(**without_sum(dict(row._mapping))) for row in connection.execute(query))
 
 
+def of_every_match(connection: sa.Connection) -> tuple[tuple[Footage, ...], tuple[Clip, ...]]:
+    """Return the files of every match in the order played, and its clips, the oldest first."""
+    files = sa.select(t.footage).order_by(t.footage.c.match, t.footage.c.place, t.footage.c.id)
+    cut = sa.select(t.clips).order_by(t.clips.c.match, t.clips.c.made_utc, t.clips.c.id)
+    return (
+        tuple(_footage(row) for row in connection.execute(files)),
+        tuple(Clip(**without_sum(dict(row._mapping))) for row in connection.execute(cut)),
+    )
+
+
 def save_clip(connection: sa.Connection, clip: Clip) -> None:
     """Insert or update a clip's row."""
     values = summed(t.clips, asdict(clip))

@@ -6,8 +6,8 @@ Every write is one transaction, on the disk when the call returns. Any thread ma
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +17,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
-from goodlength.errors import Conflict, InputError, NotOurLibrary
+from goodlength.errors import Conflict, InputError, NotOurLibrary, StoreError
 from goodlength.files.json_types import JsonObject
 from goodlength.record.entry_validation_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
@@ -35,6 +35,8 @@ from goodlength.record.store import (
     sqlite,
 )
 from goodlength.record.store.database_errors import database_errors_in_words
+from goodlength.record.store.listing import rally_counts
+from goodlength.record.store.listing.match_heads import MatchHead, match_heads
 
 MOST_NAMED = 5  # damaged rows named on the page; the check names all
 
@@ -188,6 +190,16 @@ class Library:
         with self._read() as connection:
             return match_rows.all_infos(connection)
 
+    def match_heads(self, player_id: str | None = None) -> tuple[MatchHead, ...]:
+        """Return what a list needs of every match, of one player where named, in the order of `matches`."""
+        with self._read() as connection:
+            return match_heads(connection, player_id)
+
+    def match_infos(self, ids: Collection[str]) -> dict[str, MatchInfo]:
+        """Return details of some matches by id, without their footage."""
+        with self._read() as connection:
+            return match_rows.infos(connection, ids)
+
     def match_info(self, match_id: str) -> MatchInfo:
         """Return details of one match; NotFound names the id."""
         with self._read() as connection:
@@ -308,10 +320,22 @@ class Library:
         with self._lock:
             self._reader.forget(match_id)
 
-    def rally_counts(self) -> dict[str, int]:
-        """Return how many rallies each match has written down, lets included, without replaying them."""
+    def counts(self, ids: Collection[str] | None = None) -> dict[str, rally_counts.RallyCount]:
+        """Return the rallies written down in some matches, or all, lets included, without replaying them.
+
+        What was counted is kept for the next list; where it cannot be written, it is counted each time.
+        """
         with self._read() as connection:
-            return match_rows.rally_counts(connection)
+            found, stale = rally_counts.counts_on_record(connection, ids)
+            fresh = rally_counts.count_rallies(connection, stale)
+        if fresh:
+            with suppress(StoreError, IntegrityError), self._write() as connection:
+                rally_counts.keep_counts(connection, fresh)
+        return {**found, **fresh}
+
+    def rally_counts(self) -> dict[str, int]:
+        """Return how many rallies each match has written down."""
+        return {match: count.rallies for match, count in self.counts().items()}
 
     # Practice
 
@@ -320,6 +344,11 @@ class Library:
         with self._read() as connection:
             player_and_consent_rows.player(connection, player_id)
             return practice_log_rows.of_player(connection, player_id)
+
+    def practice_logs(self) -> dict[str, tuple[PracticeEntry, ...]]:
+        """Return the practice log of each player who has one."""
+        with self._read() as connection:
+            return practice_log_rows.of_everybody(connection)
 
     def append_practice(self, entries: Sequence[PracticeEntry]) -> list[bool]:
         """Write lines of the practice log in one transaction; the same line sent again changes nothing."""
@@ -337,6 +366,11 @@ class Library:
         """Return the files of a match in the order played."""
         with self._read() as connection:
             return footage_and_clip_rows.footage_of_match(connection, match_id)
+
+    def footage_and_clips(self) -> tuple[tuple[Footage, ...], tuple[Clip, ...]]:
+        """Return the files of every match, and what was cut from them, match by match."""
+        with self._read() as connection:
+            return footage_and_clip_rows.of_every_match(connection)
 
     def footage_file(self, footage_id: str) -> Footage:
         """Return one file; NotFound names the id."""

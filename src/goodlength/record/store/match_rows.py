@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import UTC, datetime
 from uuid import uuid4
@@ -14,11 +15,8 @@ from goodlength.record.model import Entry, EntryKind, MatchInfo
 from goodlength.record.record_json_conversion import info_from_plain, info_to_plain
 from goodlength.record.store import database_tables as t
 from goodlength.record.store import entry_log
+from goodlength.record.store.listing.match_heads import in_pieces
 from goodlength.record.store.row_checksums import summed
-
-NOT_RALLIES = frozenset(
-    {EntryKind.MATCH.value, EntryKind.UNDO.value, EntryKind.CONDUCT.value, EntryKind.RETIRED.value}
-)
 
 
 def info_text(connection: sa.Connection, match_id: str) -> str:
@@ -42,6 +40,15 @@ def info(connection: sa.Connection, match_id: str) -> MatchInfo:
     """Return details of one match, its footage in order."""
     base = info_from_plain(json.loads(info_text(connection, match_id)))
     return replace(base, footage=_footage_ids(connection, match_id))
+
+
+def infos(connection: sa.Connection, ids: Collection[str]) -> dict[str, MatchInfo]:
+    """Return details of some matches by id, without their footage; one that is not there is left out."""
+    found = {}
+    for part in in_pieces(ids):
+        query = sa.select(t.matches.c.id, t.matches.c.info).where(t.matches.c.id.in_(part))
+        found.update({row.id: info_from_plain(json.loads(row.info)) for row in connection.execute(query)})
+    return found
 
 
 def _footage_ids(connection: sa.Connection, match_id: str) -> tuple[str, ...]:
@@ -158,32 +165,3 @@ def remove(connection: sa.Connection, match_id: str) -> None:
     """Delete a match; its entries, footage rows and clip rows go with it."""
     info_text(connection, match_id)
     connection.execute(sa.delete(t.matches).where(t.matches.c.id == match_id))
-
-
-def rally_counts(connection: sa.Connection) -> dict[str, int]:
-    """Return rallies written down in each match, by its own observer, undone and removed ones left out."""
-    observers = {
-        row.id: json.loads(row.info).get("observer", "coach")
-        for row in connection.execute(sa.select(t.matches.c.id, t.matches.c.info))
-    }
-    marks: dict[str, list[tuple[str, str, str, str | None]]] = {match: [] for match in observers}
-    for match, entry_id, observer, rally, what, replaces in entry_log.rally_marks(connection):
-        if observer.split("/", 1)[0] == observers.get(match):
-            marks[match].append((entry_id, rally, what, replaces))
-    return {match: _count(of_match) for match, of_match in marks.items()}
-
-
-def _count(marks: list[tuple[str, str, str, str | None]]) -> int:
-    taken_back: set[str | None] = set()
-    seen: set[str] = set()
-    removed: set[str] = set()
-    for entry_id, rally, what, replaces in reversed(marks):
-        if entry_id in taken_back:
-            continue
-        if what == EntryKind.UNDO.value:
-            taken_back.add(replaces)
-        elif what == EntryKind.REMOVE.value:
-            removed.add(rally)
-        elif rally and what not in NOT_RALLIES:
-            seen.add(rally)
-    return len(seen - removed)

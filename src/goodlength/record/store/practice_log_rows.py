@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -52,12 +53,23 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
 def of_player(connection: sa.Connection, player: str) -> tuple[PracticeEntry, ...]:
     """Return a player's practice log; lines this version cannot read are left out."""
     query = sa.select(table).where(table.c.player == player).order_by(table.c.seq)
+    return tuple(_read(connection, query))
+
+
+def of_everybody(connection: sa.Connection) -> dict[str, tuple[PracticeEntry, ...]]:
+    """Return the practice log of each player who has one, as `of_player` reads it."""
+    found: dict[str, list[PracticeEntry]] = {}
+    for entry in _read(connection, sa.select(table).order_by(table.c.seq)):
+        found.setdefault(entry.player, []).append(entry)
+    return {player: tuple(entries) for player, entries in found.items()}
+
+
+def _read(connection: sa.Connection, query: sa.Select[Any]) -> Iterator[PracticeEntry]:
     known = {what.value: what for what in PracticeWhat}
-    return tuple(
-        PracticeEntry(row.id, row.player, row.at_utc, known[row.what], json.loads(row.value), row.replaces)
-        for row in connection.execute(query)
-        if row.what in known
-    )
+    for row in connection.execute(query):
+        if row.what in known:
+            value = json.loads(row.value)
+            yield PracticeEntry(row.id, row.player, row.at_utc, known[row.what], value, row.replaces)
 
 
 def remove(connection: sa.Connection, ids: Sequence[str]) -> None:

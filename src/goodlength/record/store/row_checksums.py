@@ -66,7 +66,7 @@ def without_sum(row: Mapping[str, Any]) -> dict[str, Any]:
 def spoilt(connection: sa.Connection) -> Iterator[tuple[str, str]]:
     """Yield each row that is not as it was written, or cannot be read: its table and its name in words."""
     for table in metadata.sorted_tables:
-        if COLUMN in table.c:
+        if COLUMN in table.c and not table.info.get("derived"):
             yield from ((table.name, row) for row in _spoilt_rows(connection, table))
 
 

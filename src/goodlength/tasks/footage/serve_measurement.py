@@ -389,8 +389,11 @@ class MeasuredPlace:
 def measured_by_kind(matches: OpenMatches) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
     """Return a player's measured serves over all matches, by kind ("" where not recorded) and box."""
     found: dict[tuple[str, str], list[MeasuredPlace]] = {}
-    for opened in matches:
-        info = opened.info
+    counts = matches.library.counts([info.id for info in matches.infos])
+    for info in matches.infos:
+        if info.id not in counts or not counts[info.id].measured:
+            continue
+        opened = matches.match(info.id)
         for rally, value in measured_of(opened.match):
             if info.players["ab".index(rally.server.value)] != matches.player_id:
                 continue

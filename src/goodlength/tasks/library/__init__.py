@@ -4,6 +4,7 @@ from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up
 from goodlength.tasks.library.library_opening_and_check import (
     LibraryState,
     library_check,
+    library_state,
     open_library,
 )
 from goodlength.tasks.library.match_import_export import (
@@ -39,6 +40,7 @@ __all__ = [
     "groups_of",
     "import_match",
     "library_check",
+    "library_state",
     "month_of",
     "move_library",
     "open_library",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,27 +48,36 @@ class LibraryState:
     problems: tuple[str, ...]
 
 
-def library_check(library: Library, *, rows: bool = True) -> LibraryState:
-    """Look the library over: the database's own checks, each checksum, footage and clips that are gone.
+def library_check(library: Library) -> LibraryState:
+    """Look the library over: the database's own checks, each checksum, footage and clips that are gone."""
+    return _state(library, (*library.problems, *library.check()))
 
-    Without `rows` no checksum is looked at: for a page, which has the whole check done in the background.
+
+def library_state(library: Library) -> LibraryState:
+    """Return what is known of the library, and files that are gone; its rows are not looked at.
+
+    For a page, which has them checked in the background.
     """
-    problems = [*dict.fromkeys((*library.problems, *library.check(rows=rows)))]
-    infos = library.matches()
-    for info in infos:
-        for footage in library.footage(info.id):
-            if not footage.where.exists():
-                problems.append(
-                    f"Match {info.id}: the footage {footage.path} is not there any more. "
-                    "Put it back, or name its new place on the match's Footage page."
-                )
-        for clip in library.clips(info.id):
-            if not Path(clip.path).exists():
-                problems.append(
-                    f"Match {info.id}: the clip {clip.path} is gone; cut it again if it is needed."
-                )
+    return _state(library, library.problems)
+
+
+def _state(library: Library, known: Sequence[str]) -> LibraryState:
+    problems = [*dict.fromkeys(known)]
+    footage, clips = library.footage_and_clips()
+    for file in footage:
+        if not file.where.exists():
+            problems.append(
+                f"Match {file.match}: the footage {file.path} is not there any more. "
+                "Put it back, or name its new place on the match's Footage page."
+            )
+    for clip in clips:
+        if not Path(clip.path).exists():
+            problems.append(
+                f"Match {clip.match}: the clip {clip.path} is gone; cut it again if it is needed."
+            )
     problems += _odd_files(library.folder)
-    return LibraryState(str(library.folder), len(library.players()), len(infos), tuple(problems))
+    heads = library.match_heads()
+    return LibraryState(str(library.folder), len(library.players()), len(heads), tuple(problems))
 
 
 def _odd_files(folder: Path) -> list[str]:

@@ -12,9 +12,9 @@ from uuid import uuid4
 from goodlength.errors import InputError
 from goodlength.media_time import read_day
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
-from goodlength.tasks.match.match_editing_and_answers import list_matches
+from goodlength.tasks.match.match_editing_and_answers import match_rows_of
 from goodlength.tasks.people.player_records import expiring_consents
-from goodlength.tasks.practice.practice_plans_and_log import plans_of
+from goodlength.tasks.practice.practice_plans_and_log import plans_in
 from goodlength.tasks.sharing.video_session_playlist import reviews_due
 
 if TYPE_CHECKING:
@@ -100,12 +100,10 @@ def set_group(library: Library, player_id: str, group: str) -> None:
 def groups_of(library: Library) -> dict[str, str]:
     """Return the group of each player who has one, by player's id."""
     found = {}
-    for player in library.players():
-        group_entries = [
-            e.value for e in effective_entries(library.practice(player.id)) if e.what is PracticeWhat.GROUP
-        ]
+    for player_id, log in library.practice_logs().items():
+        group_entries = [e.value for e in effective_entries(log) if e.what is PracticeWhat.GROUP]
         if group_entries and group_entries[-1]:
-            found[player.id] = str(group_entries[-1])
+            found[player_id] = str(group_entries[-1])
     return found
 
 
@@ -120,12 +118,8 @@ def calendar_month(
     month = (month or today).replace(day=1)
     groups = groups_of(library)
     people = {p.id: p.name for p in library.players() if not group or groups.get(p.id) == group}
-    matches, undated, demo = _matches(library, people)
-    happened = [
-        calendar_event
-        for calendar_event in (*matches, *_sets(library, people))
-        if _in(calendar_event.on, month)
-    ]
+    matches, undated, demo = _matches(library, people, month)
+    happened = [*matches, *(event for event in _sets(library, people) if _in(event.on, month))]
     days: dict[date, list[CalendarEvent]] = {}
     for event in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
         days.setdefault(event.on, []).append(event)
@@ -145,23 +139,29 @@ def _in(day: date, month: date) -> bool:
     return (day.year, day.month) == (month.year, month.month)
 
 
-def _matches(library: Library, people: Mapping[str, str]) -> tuple[list[CalendarEvent], int, int]:
-    rows = list_matches(library)
-    real_or_demo = [row for row in rows if not row.demo] or list(rows)
-    mine = [row for row in real_or_demo if any(player in people for player in row.players)]
+def _matches(
+    library: Library, people: Mapping[str, str], month: date
+) -> tuple[list[CalendarEvent], int, int]:
+    """Return the matches of a month, and how many have no date, and are left out as demo."""
+    heads = library.match_heads()
+    real_or_demo = [head for head in heads if not head.demo] or list(heads)
+    mine = [head for head in real_or_demo if any(player in people for player in head.players)]
+    of_month = [head for head in mine if head.played_on is not None and _in(head.played_on, month)]
     found = [
         CalendarEvent(row.played_on, "match", row.title, f"/matches/{row.id}/findings", row.coached)
-        for row in mine
+        for row in match_rows_of(library, of_month)
         if row.played_on is not None
     ]
-    return found, len(mine) - len(found), len(rows) - len(real_or_demo)
+    undated = sum(head.played_on is None for head in mine)
+    return found, undated, len(heads) - len(real_or_demo)
 
 
 def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
     found = []
+    logs = library.practice_logs()
     for player_id, name in people.items():
         by_day: dict[date, list[int]] = {}
-        for entry in effective_entries(library.practice(player_id)):
+        for entry in effective_entries(logs.get(player_id, ())):
             if entry.what is PracticeWhat.SET:
                 tally = by_day.setdefault(date.fromisoformat(entry.value["on"]), [0, 0])
                 tally[0] += 1
@@ -175,8 +175,9 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
 
 def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueItem, ...]:
     found = []
+    logs = library.practice_logs()
     for player_id, name in people.items():
-        plans = plans_of(library, player_id)
+        plans = plans_in(logs.get(player_id, ()))
         if plans:
             on = date.fromisoformat(plans[0][1]["check_on"])
             if (on - today).days <= SOON_DAYS:

@@ -54,5 +54,7 @@ def open_matches(library: Library, player_id: str, *opened: OpenMatch) -> OpenMa
     opened : OpenMatch
         Matches that are open already; they are not read again.
     """
-    infos = tuple(info for info in library.matches() if player_id in info.players)
-    return OpenMatches(library, player_id, infos, {match.id: match for match in opened})
+    ids = [head.id for head in library.match_heads(player_id)]
+    infos = library.match_infos(ids)
+    found = tuple(infos[match] for match in ids if match in infos)
+    return OpenMatches(library, player_id, found, {match.id: match for match in opened})

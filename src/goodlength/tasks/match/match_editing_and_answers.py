@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, NotFound
 from goodlength.files.safe_file_names_from_ids import require_free_name
 from goodlength.media_time import UNKNOWN_ZONE, Timeline, local_zone
-from goodlength.record.display_names import title_of
+from goodlength.record.display_names import plain_letters, title_of
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
 from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
 from goodlength.record.model import Depth, Entry, EntryKind, Match, MatchInfo
@@ -20,6 +20,7 @@ from goodlength.tasks.match.lazy_match import OpenMatch, open_match, timeline_ov
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.record.store.listing.match_heads import MatchHead
 
 
 @dataclass(frozen=True)
@@ -52,13 +53,40 @@ class AppendResult:
 
 def list_matches(library: Library) -> tuple[MatchRow, ...]:
     """Return every match of the library, newest day first."""
-    counts = library.rally_counts()
+    return match_rows_of(library, library.match_heads())
+
+
+def find_matches(library: Library, words: str = "") -> tuple[MatchHead, ...]:
+    """Return the matches in which every word stands in a name, the event or the date, newest day first.
+
+    Examples
+    --------
+    "vale 2026-03" finds Imogen Vale's matches of March 2026; capitals and accents do not matter.
+    """
+    wanted = plain_letters(words).split()
+    heads = library.match_heads()
+    if not wanted:
+        return heads
+    names = {player.id: player.name for player in library.players()}
+
+    def fits(head: MatchHead) -> bool:
+        parts = (*(names[player] for player in head.players), head.event, str(head.played_on or ""))
+        text = plain_letters(" ".join(parts))
+        return all(word in text for word in wanted)
+
+    return tuple(head for head in heads if fits(head))
+
+
+def match_rows_of(library: Library, heads: Sequence[MatchHead]) -> tuple[MatchRow, ...]:
+    """Return the lines of some matches of the list; one that was just removed is left out."""
+    ids = [head.id for head in heads]
+    counts, infos = library.counts(ids), library.match_infos(ids)
     players = {player.id: player for player in library.players()}
     return tuple(
         MatchRow(
             info.id,
             title_of(players[info.players[0]], players[info.players[1]]),
-            counts.get(info.id, 0),
+            counts[info.id].rallies if info.id in counts else 0,
             info.event,
             info.played_on,
             info.players[info.coached.place],
@@ -66,7 +94,7 @@ def list_matches(library: Library) -> tuple[MatchRow, ...]:
             info.depth,
             info.demo,
         )
-        for info in library.matches()
+        for info in (infos[match] for match in ids if match in infos)
     )
 
 
@@ -137,7 +165,7 @@ def new_match(
         **details,
     )
     _check(info)
-    if any(other.id == info.id for other in library.matches()):
+    if library.match_infos([info.id]):
         raise InputError(
             f"There is a match {info.id!r} already. Choose another id, or change that match.",
             page="This match is in the library already. Open it on the Matches page.",

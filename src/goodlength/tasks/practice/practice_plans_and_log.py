@@ -232,8 +232,13 @@ def _undoing(player_id: str, entry_id: str) -> PracticeEntry:
 
 def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:
     """Return the sets that stand, by drill, in the order logged."""
+    return sets_in(library.practice(player_id))
+
+
+def sets_in(log: tuple[PracticeEntry, ...]) -> dict[str, tuple[PracticeSet, ...]]:
+    """Return the sets of one player's log that stand, by drill, in the order logged."""
     by_drill: dict[str, list[PracticeSet]] = {}
-    for entry in effective_entries(library.practice(player_id)):
+    for entry in effective_entries(log):
         if entry.what is PracticeWhat.SET:
             value = entry.value
             aim = value.get("aim")
@@ -252,7 +257,12 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
     """Return plans kept for a player, the newest first, each with its id."""
-    plans = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
+    return plans_in(library.practice(player_id))
+
+
+def plans_in(log: tuple[PracticeEntry, ...]) -> tuple[tuple[str, PracticePlanJson], ...]:
+    """Return the plans kept in one player's log, the newest first, each with its id."""
+    plans = [e for e in effective_entries(log) if e.what is PracticeWhat.PLAN]
     return tuple((entry.id, entry.value) for entry in reversed(plans))
 
 

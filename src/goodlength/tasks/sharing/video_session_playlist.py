@@ -162,14 +162,14 @@ def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, 
     """Return matches whose clips are to be reviewed again, and since when, the oldest first."""
     now = today or datetime.now(UTC).date()
     found = []
-    for info in library.matches():
-        stored = _file(library, info.id).shown()
+    for head in library.match_heads():
+        stored = _file(library, head.id).shown()
         try:
             again = date.fromisoformat(stored["look_again"]) if stored.get("look_again") else None
         except (TypeError, ValueError):
             continue
         if again is not None and again <= now and stored.get("talks"):
-            found.append((info.id, again))
+            found.append((head.id, again))
     return sorted(found, key=lambda pair: pair[1])
 
 

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -37,6 +37,7 @@ from goodlength.web.html_forms.library_forms import (
     usual_consent,
 )
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
+from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
 from goodlength.web.views.text_formatting import count_words, day_words
 
@@ -47,9 +48,14 @@ PostedErasure = Annotated[Submitted[EraseForm], Depends(posted(EraseForm))]
 
 
 @router.get("/players")
-def players(request: Request, library: CurrentLibrary) -> Response:
-    """Return everybody in the library, and the form of a new player."""
-    return _players(request, library, NEW_PLAYER, {})
+def players(
+    request: Request,
+    library: CurrentLibrary,
+    find: str = "",
+    number: Annotated[str, Query(alias="page")] = "",
+) -> Response:
+    """Return a page of the players, and the form of a new one."""
+    return _players(request, library, NEW_PLAYER, {}, asked=(find[:LONGEST_WORDS].strip(), number))
 
 
 @router.post("/players")
@@ -165,7 +171,12 @@ def _players(
     form: Mapping[str, str],
     faults: Mapping[str, str],
     form_faults: list[str] | None = None,
+    asked: tuple[str, str] = ("", ""),
 ) -> Response:
+    everybody = tasks.players(library)
+    words, number = asked
+    fitting = named_like(everybody, words)
+    players_page = list_page(fitting, "/players", number, words)
     rows = [
         {
             "id": player_item.id,
@@ -174,7 +185,7 @@ def _players(
             "junior": player_item.junior,
             "consent_words": _short(player_item),
         }
-        for player_item in tasks.players(library)
+        for player_item in players_page.rows
     ]
     shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "message": ""}
     return page(
@@ -182,6 +193,11 @@ def _players(
         "library/player_list.html",
         status=422 if faults or form_faults else 200,
         players=rows,
+        list=players_page,
+        in_library=len(everybody),
+        fitting=f"{count_words(len(fitting), 'player fits', 'players fit')}."
+        if fitting
+        else "No player fits.",
         **shown,
     )
 
@@ -189,7 +205,7 @@ def _players(
 def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **shown: Any) -> Response:
     player = library.player(player_id)
     settings = read_settings(library)
-    matches = [row for row in tasks.list_matches(library) if player_id in row.players]
+    matches = library.match_heads(player_id)
     usual = usual_consent(player, settings.consent_months, settings.consent_purposes)
     status = shown.pop("status", 200)
     context: dict[str, Any] = {
@@ -250,7 +266,7 @@ def _short(player: Player) -> str:
 
 def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
     """Return what a withdrawal holds back now, in words."""
-    ids = [info.id for info in library.matches() if player_id in info.players]
+    ids = [head.id for head in library.match_heads(player_id)]
     clips = sum(count_exports(library, text, jobs) for text in ids)
     handouts = sum(handout_exists(library, text) for text in ids)
     binned = sum(player_id in item.players for item in tasks.bin_items(library))

@@ -84,7 +84,7 @@ def _settings(
     request: Request, library: Library, *, status: int = 200, message: Any = "", kind_faults: Any = None
 ) -> Response:
     here = from_here(request.scope)
-    state = tasks.library_check(library, rows=False)
+    state = tasks.library_state(library)
     in_use = [kind.id for kind in library.kinds() if not kind.retired]
     rows = [
         {

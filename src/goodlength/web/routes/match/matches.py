@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -19,6 +19,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
+from goodlength.web.list_paging import LONGEST_WORDS, list_page
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
@@ -38,9 +39,16 @@ _DONE = {
 
 
 @router.get("/matches")
-def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
-    """Return every match, and the forms that bring a new one."""
-    return _matches(request, library, NEW_MATCH, {}, message=_DONE.get(done, ""))
+def matches(
+    request: Request,
+    library: CurrentLibrary,
+    done: str = "",
+    find: str = "",
+    number: Annotated[str, Query(alias="page")] = "",
+) -> Response:
+    """Return a page of the matches, and the forms that bring a new one."""
+    asked, message = (find[:LONGEST_WORDS].strip(), number), _DONE.get(done, "")
+    return _matches(request, library, NEW_MATCH, {}, asked=asked, message=message)
 
 
 @router.post("/matches")
@@ -133,9 +141,14 @@ def _matches(
     typed: Mapping[str, str],
     faults: Mapping[str, str],
     *,
+    asked: tuple[str, str] = ("", ""),
     status: int = 200,
     **shown: Any,
 ) -> Response:
+    everything = library.match_heads()
+    words, number = asked
+    fitting = tasks.find_matches(library, words) if words else everything
+    matches_page = list_page(fitting, "/matches", number, words)
     rows = [
         {
             "id": quote(row.id, safe=""),
@@ -146,7 +159,7 @@ def _matches(
             "demo": row.demo,
             "opens": "record",
         }
-        for row in tasks.list_matches(library)
+        for row in tasks.match_rows_of(library, matches_page.rows)
     ]
     gone = [
         f"{expiring_consent.name}: {day_words(expiring_consent.until)}"
@@ -158,7 +171,10 @@ def _matches(
         "match/match_list.html",
         status=status,
         rows=rows,
-        has_demo=any(row["demo"] for row in rows),
+        list=matches_page,
+        in_library=len(everything),
+        fitting=f"{count_words(len(fitting), 'match fits', 'matches fit')}." if fitting else "No match fits.",
+        has_demo=any(head.demo for head in everything),
         expired=gone,
         problems=library.problems,
         players=tasks.players(library),

@@ -14,13 +14,15 @@ from goodlength import tasks
 from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.statistics.practice_progress import PracticeOrder
-from goodlength.tasks.practice.practice_plans_and_log import LoggedSet
+from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, sets_in
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import UndoSetForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
 from goodlength.web.views.practice_progress_view import drill_progress_view, surfaces
+from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter()
 PostedUndo = Annotated[Submitted[UndoSetForm], Depends(posted(UndoSetForm))]
@@ -58,11 +60,19 @@ class SetsIn(BaseModel):
 
 
 @router.get("/practice", include_in_schema=False)
-def people(request: Request, library: CurrentLibrary) -> Response:
-    """Return everybody, with how much was logged."""
-    rows, groups = [], tasks.groups_of(library)
-    for player in library.players():
-        sets = [practice_set for many in tasks.sets_of(library, player.id).values() for practice_set in many]
+def people(
+    request: Request,
+    library: CurrentLibrary,
+    find: str = "",
+    number: Annotated[str, Query(alias="page")] = "",
+) -> Response:
+    """Return a page of the players, with how much was logged."""
+    rows, groups, logs = [], tasks.groups_of(library), library.practice_logs()
+    everybody, words = tasks.players(library), find[:LONGEST_WORDS].strip()
+    fitting = named_like(everybody, words)
+    people_page = list_page(fitting, "/practice", number, words)
+    for player in people_page.rows:
+        sets = [each for many in sets_in(logs.get(player.id, ())).values() for each in many]
         last = max((practice_set.on for practice_set in sets), default=None)
         href = f"/practice/{quote(player.id, safe='')}"
         rows.append(
@@ -74,7 +84,16 @@ def people(request: Request, library: CurrentLibrary) -> Response:
                 "group": groups.get(player.id, ""),
             }
         )
-    return page(request, "practice/practice_overview.html", rows=rows)
+    return page(
+        request,
+        "practice/practice_overview.html",
+        rows=rows,
+        list=people_page,
+        in_library=len(everybody),
+        fitting=f"{count_words(len(fitting), 'player fits', 'players fit')}."
+        if fitting
+        else "No player fits.",
+    )
 
 
 @router.get("/practice/{player_id}", include_in_schema=False)

@@ -1,0 +1,237 @@
+"""Times of a library that has grown: pages at 2,000 matches, answers at 500 rallies from 50 devices at once.
+
+Each match of the library has all its entries, written through the store, not through the page.
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+import tempfile
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+import numpy as np
+
+from goodlength.bench.response_times_and_keypresses import page_on
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Entry, MatchInfo, Player
+from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.scoring.scoring_types import Side, Start
+from goodlength.synthetic.simulated_matches import null_match
+from goodlength.synthetic.simulated_season_library import written_entries
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+COACHED = "p0"  # plays every eighth match: a coach's own player
+PLAYERS = 200
+MODELS = 20  # different simulated matches; the library repeats them with other players and days
+PIECE = 50
+FIRST_DAY = date(2020, 1, 1)
+LONG_MATCH = "long"
+LISTS = {
+    "matches": "/matches",
+    "players": "/players",
+    "player": f"/players/{COACHED}",
+    "practice": "/practice",
+    "practice of one player": f"/practice/{COACHED}",
+    "calendar": "/practice/calendar",
+    "search form": "/search",
+    "search": f"/search?player={COACHED}&kind=lob&outcome=lost",
+    "scouting brief": f"/players/{COACHED}/brief",
+    "aim": "/aim",
+    "drills": "/practice/drills",
+    "bin": "/bin",
+    "settings": "/settings",
+    "trust": "/trust",
+}
+OF_A_MATCH = ("details", "record", "footage", "findings", "show", "plan", "handout", "talk")
+
+
+@dataclass(frozen=True)
+class ScaleFigures:
+    """What was measured; milliseconds from the request to the whole answer, kilobytes as sent."""
+
+    matches: int
+    entries: int
+    pages_p95_ms: dict[str, float]
+    pages_first_ms: dict[str, float]
+    pages_kb: dict[str, float]
+    over_150_ms: tuple[str, ...]
+    over_200_kb: tuple[str, ...]
+    answer_500_p95_ms: float
+    answer_clients: int
+    answer_rallies: int
+
+
+def bench_scale(
+    seed: int = 20261125,
+    matches: int = 2_000,
+    *,
+    times: int = 20,
+    clients: int = 50,
+    answers: int = 10,
+    rallies: int = 500,
+    folder: Path | None = None,
+) -> ScaleFigures:
+    """Make a library, serve its pages from a process of their own, and ask for each.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Where the library is kept for the next run; in a temporary folder otherwise.
+    """
+    with tempfile.TemporaryDirectory() as temporary:
+        place = folder or Path(temporary) / "library"
+        entries = large_library(place, np.random.default_rng(seed), matches)
+        long_match(place, rallies)
+        with page_on(place) as port:
+            first, p95, sizes = page_figures(port, pages_of("m0"), times)
+            answered = answers_ms(port, clients, answers)
+    return ScaleFigures(
+        matches=matches,
+        entries=entries,
+        pages_p95_ms=p95,
+        pages_first_ms=first,
+        pages_kb=sizes,
+        over_150_ms=tuple(name for name, value in p95.items() if value > 150),
+        over_200_kb=tuple(name for name, value in sizes.items() if value > 200),
+        answer_500_p95_ms=float(np.percentile(answered, 95)),
+        answer_clients=clients,
+        answer_rallies=rallies,
+    )
+
+
+def pages_of(match_id: str) -> dict[str, str]:
+    """Return the pages asked for, by name: the lists, and those of one match."""
+    return {**LISTS, **{f"match: {name}": f"/matches/{match_id}/{name}" for name in OF_A_MATCH}}
+
+
+def large_library(folder: Path, rng: np.random.Generator, matches: int) -> int:
+    """Make a library with whole matches, unless it is there; return the number of entries in it."""
+    from goodlength.record.store import Library
+
+    models = [null_match(rng) for _ in range(MODELS)]
+    written = [written_entries("", model) for model in models]
+    with Library.open(folder) as library:
+        if len(library.matches()) < matches:
+            for n in range(PLAYERS):
+                library.save_player(Player(f"p{n}", f"Player {n} of {PLAYERS}"))
+            for at in range(0, matches, PIECE):
+                _write(library, rng, range(at, min(at + PIECE, matches)), written)
+    return sum(len(written[n % MODELS]) for n in range(matches))
+
+
+def _write(
+    library: Library, rng: np.random.Generator, numbers: range, written: Sequence[Sequence[Entry]]
+) -> None:
+    from goodlength.record.store import entry_log, match_rows
+
+    with library._write() as connection:
+        for n in numbers:
+            info = _info(n, rng)
+            match_rows.save(connection, info)
+            entries = [
+                replace(entry, id=f"{info.id}-{k}", match=info.id)
+                for k, entry in enumerate(written[n % MODELS])
+            ]
+            entry_log.append(connection, entries)
+
+
+def _info(n: int, rng: np.random.Generator) -> MatchInfo:
+    a, b = (int(number) for number in rng.choice(PLAYERS, 2, replace=False))
+    if n % 8 == 0:
+        a, b = 0, b or 1
+    day = FIRST_DAY + timedelta(days=int(rng.integers(0, 2500)))
+    event = f"League, round {n % 30 + 1}"
+    return MatchInfo(f"m{n}", (f"p{a}", f"p{b}"), event=event, played_on=day, start=Start(server=Side.A))
+
+
+def long_match(folder: Path, rallies: int) -> None:
+    """Write a match of so many rallies; each is a let, so that no game ends."""
+    from goodlength.record.store import Library
+
+    with Library.open(folder) as library:
+        if LONG_MATCH in {info.id for info in library.matches()}:
+            return
+        library.save_match(MatchInfo(LONG_MATCH, ("p0", "p1"), start=Start(server=Side.A)))
+        pen = EntryWriter(LONG_MATCH)
+        for n in range(rallies):
+            pen.rally(f"r{n}", server="ab"[n // 7 % 2], kind="lob", how="volleyed", ending="let")
+        library.append(pen.entries)
+
+
+def page_figures(
+    port: int, pages: dict[str, str], times: int
+) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
+    """Return of each page: milliseconds of the first answer, the 95th percentile of the next, kilobytes."""
+    first, p95, sizes = {}, {}, {}
+    page = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
+    for name, path in pages.items():
+        taken = []
+        for _ in range(times + 1):
+            began = time.perf_counter()
+            page.request("GET", path)
+            answer = page.getresponse()
+            body = answer.read()
+            taken.append((time.perf_counter() - began) * 1e3)
+            if answer.status != 200:
+                raise GoodlengthError(f"{path} answered {answer.status}")
+        first[name], sizes[name] = taken[0], len(body) / 1e3
+        p95[name] = float(np.percentile(taken[1:], 95))
+    page.close()
+    return first, p95, sizes
+
+
+def answers_ms(port: int, clients: int, each: int) -> list[float]:
+    """Return milliseconds of answers to the long match, sent by several devices at the same time."""
+    taken: list[float] = []
+    faults: list[str] = []
+
+    def client(number: int) -> None:
+        page = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
+        for n in range(each):
+            milliseconds, fault = _answer(page, port, f"r{number}", f"note {n}")
+            taken.append(milliseconds)
+            faults.extend(fault)
+            time.sleep(1.0)  # a quick observer
+        page.close()
+
+    threads = [threading.Thread(target=client, args=(number,)) for number in range(clients)]
+    for n, thread in enumerate(threads):
+        thread.start()
+        time.sleep(1.0 / clients if n else 0.5)
+    for thread in threads:
+        thread.join()
+    if faults:
+        raise GoodlengthError(f"An answer was not stored: {faults[0]}")
+    return taken
+
+
+def _answer(page: http.client.HTTPConnection, port: int, rally: str, words: str) -> tuple[float, list[str]]:
+    from goodlength.record.store.library_store import now_utc
+
+    entry = {
+        "id": str(uuid4()),
+        "observer": "coach",
+        "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
+        "rally": rally,
+        "what": "note",
+        "value": words,
+        "replaces": None,
+    }
+    headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"}
+    body = json.dumps({"entries": [entry]})
+    began = time.perf_counter()
+    page.request("POST", f"/api/matches/{LONG_MATCH}/entries", body, headers)
+    answer = page.getresponse()
+    text = answer.read().decode()
+    taken = (time.perf_counter() - began) * 1e3
+    return taken, [] if answer.status == 200 else [text[:300]]
