@@ -6,6 +6,7 @@ import importlib
 import importlib.util
 import random
 import re
+import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,7 +14,6 @@ from pathlib import Path
 
 import pytest
 
-from goodlength import demo
 from goodlength.errors import GoodlengthError, InputError
 from robustness import access_control_and_load, input_fuzzing, postgres_store_trials, robustness_suite
 from robustness.harness_fault import OwnFault
@@ -58,11 +58,11 @@ def test_what_is_raised_is_refused_or_a_crash() -> None:
 
 @pytest.mark.slow
 def test_a_crash_planted_in_the_importer_and_in_the_page_is_found(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, demo_library: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from goodlength import tasks
 
-    demo.build(tmp_path / "lib", footage=False)
+    shutil.copytree(demo_library, tmp_path / "lib")
 
     def broken(*_args: object, **_more: object) -> None:
         raise KeyError("planted")
@@ -100,12 +100,12 @@ def refuse(*_args: object, **_more: object) -> None:
     [("imports", "preview_import"), ("back-ups", "restore"), ("libraries", "list_matches")],
 )
 def test_where_the_good_input_is_refused_too_the_test_says_that_it_failed_itself(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, target: str, broken: str
+    tmp_path: Path, demo_library: Path, monkeypatch: pytest.MonkeyPatch, target: str, broken: str
 ) -> None:
     """Everything refused had counted as everything well."""
     from goodlength import tasks
 
-    demo.build(tmp_path / "lib", footage=False)
+    shutil.copytree(demo_library, tmp_path / "lib")
     monkeypatch.setattr(tasks, broken, refuse)
     with pytest.raises(OwnFault, match="before anything in it is spoilt"):
         input_fuzzing.TARGETS[target](tmp_path, random.Random(1), 2)

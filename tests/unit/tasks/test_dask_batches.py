@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.forms import dask_batches
 from goodlength.forms.dask_batches import report_many, run_batch, scheduler_of
@@ -80,8 +81,8 @@ def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypat
 
 
 @pytest.mark.slow
-def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
-    demo.build(tmp_path, footage=False)
+def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, demo_library, monkeypatch):
+    shutil.copytree(demo_library, tmp_path, dirs_exist_ok=True)
     code = (
         "from distributed import LocalCluster\n"
         "if __name__ == '__main__':\n"
