@@ -24,7 +24,9 @@ def worked_out(page: Any) -> None:
 
 
 def on_wall(page: Any, across: float, up: float) -> tuple[float, float]:
-    box = page.locator("#court svg").bounding_box()
+    court = page.locator("#court svg")
+    while (box := court.bounding_box()) is None:  # None where the drawing was put anew meanwhile
+        pass
     x = box["x"] + (across * 1000 + 5100) / 16560 * box["width"]
     return x, box["y"] + (5560 - up * 1000) / 18640 * box["height"]
 

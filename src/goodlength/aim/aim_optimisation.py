@@ -34,6 +34,7 @@ LATTICE_FLIGHTS = 60_000
 WORLDS, THROWS = 300, 64
 SEARCH_THROWS = 5
 STARTS = 8
+SCATTER_FACTORS = (0.5, 1.0, 1.5, 2.0)
 # Where to look around a place, in steps: along each way, and aslant, for a higher spot wants another pace
 STAR = np.vstack(
     [np.eye(3), -np.eye(3), 0.7 * np.stack(np.meshgrid(*[(-1.0, 1.0)] * 3), axis=-1).reshape(-1, 3)]
@@ -238,7 +239,7 @@ def best_aim(
     *,
     fault_cost: float = ASSUMED_FAULT_COST,
     seed: int = SEED,
-    factors: tuple[float, ...] = (0.5, 1.0, 1.5, 2.0),
+    factors: tuple[float, ...] = SCATTER_FACTORS,
 ) -> Best:
     """Return the spot and speed from which the player's own scatter makes the most of the goal.
 

@@ -83,10 +83,11 @@ class Bench:
     first_use_s: float
 
 
-# Floating-point operations of one acceleration and of one step, counted in the source of the kernel.
-FLOPS_PER_ACCELERATION = 62
-# The last acceleration of a step is the first of the next, save where a contact lies between.
-FLOPS_PER_STEP = 6 * FLOPS_PER_ACCELERATION + 6 * 21 + 3 * 40 + 60
+# Floating-point operations counted in the source of the kernel: of one acceleration, one step (its contact
+# looked for), and one contact.
+FLOPS_PER_ACCELERATION = 79
+FLOPS_PER_STEP = 7 * FLOPS_PER_ACCELERATION + 6 * 21 + 3 * 40 + 60
+FLOPS_PER_CONTACT = 150
 
 
 def bench(
@@ -103,7 +104,7 @@ def bench(
     peer_serves : int
         Flown by the peer for its own speed, at the loosest tolerance that keeps within 0.2 mm.
     """
-    load = _load()
+    load = load_now()
     first = time.perf_counter()
     c = Coefficients()
     rng = np.random.default_rng(seed)
@@ -148,7 +149,8 @@ def bench(
     )
 
 
-def _load() -> float:
+def load_now() -> float:
+    """Return how many processes wait for a core; NaN where the system does not say."""
     import os
 
     return os.getloadavg()[0] if hasattr(os, "getloadavg") else math.nan

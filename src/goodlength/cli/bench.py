@@ -187,6 +187,17 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
     )
 
 
+@bench_command.command("limits", epilog="Example: goodlength bench limits --json")
+@seed_option
+@click.option("--drag/--no-drag", default=True, help="Drive the Aim page in a browser too, where one is.")
+@as_json
+def limits(seed: int, drag: bool, as_json: bool) -> None:
+    """Flights and the Aim page beside what the processor can do at most, in one run."""
+    from goodlength.bench.limits import bench_limits
+
+    print_figures({"seed": seed, **asdict(bench_limits(seed, drag=drag))}, as_json)
+
+
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
 @seed_option
 @click.option("--players", type=int, default=2000, show_default=True, help="Simulated players a rate.")

@@ -6,6 +6,7 @@ import random
 
 import numpy as np
 
+from goodlength.bench import limits
 from goodlength.bench.findings.false_alarms import null_rates
 from goodlength.bench.footage import clip_frame_accuracy
 from goodlength.bench.library_scale import OF_A_MATCH, bench_scale
@@ -40,3 +41,12 @@ def test_every_page_of_a_made_up_library_answers_and_takes_answers_from_several_
     assert told.over_200_kb == ()
     assert min(told.pages_kb.values()) > 1.0
     assert told.answer_500_p95_ms > 0.0
+
+
+def test_flights_stand_beside_what_the_processor_can_do() -> None:
+    """At a hundredth of their size; no seconds are asserted, but what cannot be is."""
+    found = limits.bench_limits(seed=3, serves=1000, drag=False)
+    assert 0.0 < found.of_peak < 1.0
+    assert found.flops_per_serve > 5000.0
+    assert 0.0 < found.aim_moving_ms < found.aim_whole_ms
+    assert found.drag is None

@@ -26,6 +26,9 @@ def test_while_it_is_moved_the_figures_are_those_of_the_whole_answer(client: Tes
     assert 'data-part="misses"' in whole
     assert 'data-part="misses"' not in moving
     assert 'name="moving"' not in moving
+    searched, brief = (client.get(f"/aim/answer?{ASKED}{more}").text for more in ("", "&moving=1"))
+    assert figures(searched) == figures(brief) != []
+    assert "more or less accurate" in searched and 'data-part="moved"' not in brief
 
 
 def test_the_same_question_has_the_same_figures_and_a_near_one_near_figures(client: TestClient) -> None:

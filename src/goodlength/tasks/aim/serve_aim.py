@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.aim.aim_optimisation import (
     ASSUMED_FAULT_COST,
+    SCATTER_FACTORS,
     AimPoint,
     Best,
     ServeOutcomes,
@@ -109,9 +110,16 @@ def aim_setting(
 
 
 def aim_serve(
-    task: Task, setting: PlayConditions, scatter: AimScatter, *, fault_cost: float = ASSUMED_FAULT_COST
+    task: Task,
+    setting: PlayConditions,
+    scatter: AimScatter,
+    *,
+    fault_cost: float = ASSUMED_FAULT_COST,
+    brief: bool = False,
 ) -> AimAnswer:
     """Search the best spot and pace for a task, and say what comes of it.
+
+    `brief` leaves out the effect of misses and where the aim goes with the scatter: half of the work.
 
     Raises
     ------
@@ -125,8 +133,9 @@ def aim_serve(
     >>> 60 < answer.odds.good.of_100 <= 100
     True
     """
-    best = best_aim(task, setting, scatter, fault_cost=fault_cost)
-    return _answer(task, setting, scatter, best.aim, best, fault_cost)
+    factors = () if brief else SCATTER_FACTORS
+    best = best_aim(task, setting, scatter, fault_cost=fault_cost, factors=factors)
+    return _answer(task, setting, scatter, best.aim, best, fault_cost, with_misses=not brief)
 
 
 def spread_serve(

@@ -128,7 +128,7 @@ def answer_to(question: AimQuestion) -> AimAnswer:
     """Return the answer, worked out once: the same question always has the same one."""
     q = question
     if q.at is None:
-        return aim_serve(q.task, q.setting, q.scatter, fault_cost=q.fault_cost)
+        return aim_serve(q.task, q.setting, q.scatter, fault_cost=q.fault_cost, brief=q.moving)
     return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost, with_misses=not q.moving)
 
 

@@ -130,9 +130,14 @@ function move(aim) {
   for (const [name, value] of Object.entries(shown(aim))) field(name).value = value;
   /** @type {HTMLInputElement} */ (need('#speed-range')).value = field('speed').value;
   askPath(aim);
-  askFigures({ query: question({ ...texts(aim), moving: '1' }) });
+  follow(texts(aim));
+}
+
+/** Ask for the figures alone, and for the rest once nothing moves. @param {Record<string, string>} [own] */
+function follow(own) {
+  askFigures({ query: question({ ...own, moving: '1' }) });
   clearTimeout(due);
-  due = setTimeout(() => work(texts(aim)), RESTS_MS);
+  due = setTimeout(() => work(own), RESTS_MS);
 }
 
 const askMap = newestRequest({
@@ -243,7 +248,7 @@ form.addEventListener('change', (event) => {
   if (name === 'player') forget('hand');
   if (name === 'kind' || name === 'box' || name === 'hand') for (const input of form.querySelectorAll('details input')) forget(/** @type {HTMLInputElement} */ (input).name);
   if (name === 'player' || name === 'level' || name === 'kind' || name === 'box' || name === 'hand') due = setTimeout(() => location.assign(`/aim?${question()}`), 250);
-  else work(ownShown());
+  else follow(ownShown());
 });
 
 /** Leave a field out of the question, so that the usual value holds. @param {string} name */
@@ -253,7 +258,7 @@ function forget(name) {
 
 need('#scatter').addEventListener('input', () => {
   need('#scatter-cm').textContent = `${/** @type {HTMLInputElement} */ (need('#scatter')).value} cm`;
-  if (document.querySelector('#court')) work(ownShown());
+  if (document.querySelector('#court')) follow(ownShown());
 });
 ready();
 document.documentElement.dataset.ready = 'aim';
