@@ -25,6 +25,7 @@ from goodlength.bench.rally_recognition_accuracy import FAMILIES, last_of, mono_
 from goodlength.footage.audio.impact_classifier_network import Impacts, impact_network
 from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.rally_recognition import extract_features
+from goodlength.footage.audio.recording_adaptation import adapted
 from goodlength.footage.vision import rally_motion_log_odds
 from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter, MotionProfile
 from goodlength.synthetic.recordings.recording_types import WorldRecording
@@ -36,8 +37,9 @@ PATH_WEIGHTS, SPAN_WEIGHTS = (0.0, 0.25, 0.5, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0)
 
 @dataclass(frozen=True)
 class TrainingRecording:
-    """A recording as sound and picture give it: impacts, motion, truth."""
+    """A recording as sound and picture give it: impacts before and after adaptation, motion, truth."""
 
+    unadapted: Impacts
     impacts: Impacts
     profile: MotionProfile
     spans: list[tuple[float, float]]
@@ -58,7 +60,8 @@ def training_recording(name: str, k: int, minutes: float) -> TrainingRecording:
         meter.feed(at, small.astype(np.float32))
     spans = [(r.start_s, last_of(r)) for r in world.rallies]
     length = world.samples.shape[1] / world.rate
-    return TrainingRecording(impact_network().impacts(frames), meter.profile(), spans, length)
+    impacts = impact_network().impacts(frames)
+    return TrainingRecording(impacts, adapted(impacts, frames), meter.profile(), spans, length)
 
 
 def fitted(worlds: list[TrainingRecording]) -> np.ndarray:
@@ -91,12 +94,12 @@ def table(worlds: list[TrainingRecording]) -> None:
         for world in worlds:
             first = [
                 rally_motion_log_odds.LikelySpan(r.start_s, r.end_s, r.chance)
-                for r in decode_rallies(world.impacts)
+                for r in decode_rallies(world.impacts, unadapted=world.unadapted)
             ]
             odds = rally_motion_log_odds.motion_odds(world.profile, world.length_s, first)
             odds = np.zeros(2) if odds is None else odds
             seen = path * rally_motion_log_odds.odds_at(odds, world.impacts.time_s)
-            for rally in decode_rallies(world.impacts, seen):
+            for rally in decode_rallies(world.impacts, seen, world.unadapted):
                 span = (rally.start_s, rally.end_s)
                 moves = (
                     rally_motion_log_odds.odds_at(odds, np.arange(*span, 0.1)).mean()

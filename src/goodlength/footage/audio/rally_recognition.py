@@ -41,10 +41,10 @@ from goodlength.footage.vision.rally_motion_log_odds import (
 
 Numbers = NDArray[np.float64]
 
-SURE = 0.92
-SURE_SHORT, SHORT = 0.94, 2  # one or two strikes have no rhythm that bears them out
+SURE = 0.94
+SURE_SHORT, SHORT = 0.95, 2  # one or two strikes have no rhythm that bears them out
 # Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
-SURE_WITNESSED, SURE_AGREED = 0.86, 0.15
+SURE_WITNESSED, SURE_AGREED = 0.88, 0.15
 SAME_SPAN, AGREED = 0.6, 0.85
 UNWITNESSED = 0.9  # at most, where the whole recording sounds like a warm-up
 NOT_SURE = 0.85  # at most, in a part in which nothing is sure
