@@ -24,8 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT / "src"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
 from goodlength.bench.rally_recognition_accuracy import FAMILIES, SHARE, last_of, mono_of, share_together
 from goodlength.footage.audio import rally_span_probability
@@ -34,6 +33,7 @@ from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.rally_recognition import SURE, extract_features, levelled
 from goodlength.footage.audio.recording_adaptation import adapted
 
+ROOT = Path(__file__).resolve().parent.parent
 MIXED = "training_flights.training_family_mixed_halls"  # holds the halls and the play of the others
 LEFT_OUT = tuple(name for name in FAMILIES["learn"] if name != MIXED)
 RIDGE, STEPS, SEED = 20.0, 25, 6161
