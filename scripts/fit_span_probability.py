@@ -52,11 +52,11 @@ def network_of(path: Path | None) -> ImpactNetwork:
     """Return the network of a file, or the one the program comes with."""
     if path is None:
         return impact_network()
-    with np.load(path, allow_pickle=False) as kept:
-        return ImpactNetwork({name: kept[name] for name in kept.files})
+    with np.load(path, allow_pickle=False) as arrays:
+        return ImpactNetwork({name: arrays[name] for name in arrays.files})
 
 
-def heard(module: str, path: Path | None, seconds: float, k: int) -> SpanSet:
+def recording_spans(module: str, path: Path | None, seconds: float, k: int) -> SpanSet:
     """Return the spans of the k-th recording of a family."""
     family = importlib.import_module(f"goodlength.synthetic.recordings.{module}")
     condition = family.CONDITIONS[k % len(family.CONDITIONS)]
@@ -75,7 +75,7 @@ def heard(module: str, path: Path | None, seconds: float, k: int) -> SpanSet:
 def spans_of(module: str, path: Path | None, count: int, seconds: float) -> SpanSet:
     """Return the spans of a family."""
     with ProcessPoolExecutor() as pool:
-        parts = list(pool.map(partial(heard, module, path, seconds), range(count)))
+        parts = list(pool.map(partial(recording_spans, module, path, seconds), range(count)))
     return joined(parts)
 
 
@@ -99,7 +99,7 @@ def fitted(spans: SpanSet) -> tuple[np.ndarray, float]:
     return weights, float(w[-1] - weights @ mean)
 
 
-def told(name: str, spans: SpanSet, weights: np.ndarray, offset: float) -> str:
+def figures_line(name: str, spans: SpanSet, weights: np.ndarray, offset: float) -> str:
     """Return a line: log loss, sure and found, wrong among sure, by weights fitted elsewhere."""
     chance = 1 / (1 + np.exp(-np.clip(spans.features @ weights + offset, -9, 9)))
     loss = -np.mean(np.log(np.where(spans.right, chance, 1 - chance)))
@@ -153,7 +153,7 @@ def main() -> None:
         for module, path in (networks | chosen).items()
     }
     for name, spans in sets.items():
-        print(told(name, spans, *fitted(joined([s for other, s in sets.items() if other != name]))))
+        print(figures_line(name, spans, *fitted(joined([s for other, s in sets.items() if other != name]))))
     if args.write:
         write(*fitted(joined(list(sets.values()))))
 
