@@ -48,3 +48,10 @@ def test_a_file_that_was_cut_off_is_compiled_anew(tmp_path: Path, ending: str, k
 def test_the_kernel_is_kept_that_way() -> None:
     assert not re.search(r"cache\s*=\s*True", Path(flight_kernel.__file__).read_text())
     assert "numba" in type(flight_kernel.fly_free).__module__
+
+
+def test_a_change_of_any_kernel_renews_what_is_kept() -> None:
+    """The doors close over a hash of the sources; one left out would leave old code in use after an update."""
+    here = Path(flight_kernel.__file__).parent
+    kernels = {path.stem for path in here.glob("*_kernel.py")}
+    assert kernels | {"lane_layout"} == set(flight_kernel.SOURCES)

@@ -27,6 +27,7 @@ from goodlength.ball.flight import (
     free_flight_kernel,
     lane_kernel,
     lane_layout,
+    lane_summary_kernel,
 )
 from goodlength.ball.flight.batch_serve_legality import (
     FAULT_WORDS,
@@ -104,7 +105,7 @@ def test_the_loops_over_the_lanes_do_several_flights_an_instruction(loop):
     """Before, all arithmetic was of one number (sqrtsd, divsd, mulsd); a branch in a loop would bring that back."""
     lanes = np.zeros(lane_layout.SIZE)
     arguments = {"advance": (0.28,), "meet": (2,), "summarise": (4.57, 2.13)}[loop]
-    compiled = getattr(lane_kernel, loop)
+    compiled = getattr(lane_summary_kernel if loop == "summarise" else lane_kernel, loop)
     compiled(lanes, *arguments)
     code = "".join(compiled.inspect_asm().values())
     several, single = (len(re.findall(rf"\bv?(?:sqrt|div|mul){end}\b", code)) for end in ("pd", "sd"))
@@ -115,7 +116,14 @@ def test_the_loops_over_the_lanes_do_several_flights_an_instruction(loop):
 def test_compiled_and_uncompiled_agree(monkeypatch):
     launches = serves(3)
     compiled = fly_contacts(launches, [C.row()])
-    for module in (free_flight_kernel, bounce_kernel, lane_kernel, aim_kernel, flight_kernel):
+    for module in (
+        free_flight_kernel,
+        bounce_kernel,
+        lane_kernel,
+        lane_summary_kernel,
+        aim_kernel,
+        flight_kernel,
+    ):
         for name, made in list(vars(module).items()):
             if hasattr(made, "py_func"):
                 monkeypatch.setattr(module, name, made.py_func)

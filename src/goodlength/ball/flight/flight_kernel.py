@@ -30,11 +30,11 @@ from goodlength.ball.flight.lane_kernel import (
     advance,
     clear_up,
     meet,
-    summarise,
     take_off,
     watch,
 )
 from goodlength.ball.flight.lane_layout import LANES
+from goodlength.ball.flight.lane_summary_kernel import summarise
 from goodlength.ball.model import array_layout as col
 
 
@@ -71,7 +71,15 @@ def write_summary(s: F, k: int, out: F) -> int:
 
 
 MODEL_SOURCES = ("array_layout", "drag")
-SOURCES = ("lane_layout", "free_flight_kernel", "bounce_kernel", "lane_kernel", "aim_kernel", "flight_kernel")
+SOURCES = (
+    "lane_layout",
+    "free_flight_kernel",
+    "bounce_kernel",
+    "lane_kernel",
+    "lane_summary_kernel",
+    "aim_kernel",
+    "flight_kernel",
+)
 
 
 def _source_hash() -> int:
