@@ -398,7 +398,7 @@ def test_too_long_a_path_for_windows_is_said(
         set_up.check_place(Path("C:/" + "a" * 120 + "/.venv"))
 
 
-def test_files_held_open_are_said_and_nothing_is_lost(
+def test_files_open_once_are_said_and_nothing_is_lost(
     set_up: ModuleType, computer: Computer, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Windows refuses to delete what another program has open."""

@@ -92,7 +92,7 @@ def test_a_disk_that_really_runs_full_in_the_middle_of_a_clip(even: Path, tmp_pa
     assert not list(tmp_path.iterdir())
 
 
-def held_open(monkeypatch: pytest.MonkeyPatch, times: int) -> None:
+def open_once(monkeypatch: pytest.MonkeyPatch, times: int) -> None:
     """Refuse to replace a file so many times, as Windows does while another program has it open."""
     left, replace = [times], Path.replace
 
@@ -108,21 +108,21 @@ def held_open(monkeypatch: pytest.MonkeyPatch, times: int) -> None:
     monkeypatch.setattr("goodlength.files.atomic_write.FILE_IN_USE_PAUSE_S", 0.0, raising=False)
 
 
-def test_a_file_held_open_for_a_moment_is_written_all_the_same(
+def test_a_file_open_once_for_a_moment_is_written_all_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "a.txt").write_text("old")
-    held_open(monkeypatch, 3)
+    open_once(monkeypatch, 3)
     with atomic_write(tmp_path / "a.txt") as part:
         part.write_text("new")
     assert (tmp_path / "a.txt").read_text() == "new"
 
 
-def test_a_file_held_open_for_long_is_named_and_stays(
+def test_a_file_open_once_for_long_is_named_and_stays(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "a.txt").write_text("old")
-    held_open(monkeypatch, 99)
+    open_once(monkeypatch, 99)
     with (
         pytest.raises(NoSpace, match="another program has it open"),
         atomic_write(tmp_path / "a.txt") as part,

@@ -7,8 +7,10 @@ import shutil
 import threading
 from datetime import date
 
+import duckdb
 import numpy as np
 import pytest
+import sqlalchemy as sa
 
 from goodlength.errors import Cancelled, StoreError
 from goodlength.record import EntryKind
@@ -90,6 +92,31 @@ def test_only_what_changed_is_read_again(library):
     add(library, "m1", ("iv", "pl"), None, rallies=2)
     assert read_again(library) == ["m1"]
     assert Season(library.folder).search(SeasonFilter(match="m1")).total == 2
+
+
+def test_what_changed_is_found_without_walking_the_whole_log(library):
+    read_again(library)
+    statements = []
+    sa.event.listen(library._engine, "after_cursor_execute", lambda *told: statements.append(told[2]))
+    assert read_again(library) == []
+    (newer,) = [sql for sql in statements if "entries.seq > ?" in sql]
+    with library._engine.connect() as connection:
+        plan = connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {newer}", (5,)).all()
+    assert [row[3].split(" USING ")[0] for row in plan] == ["SEARCH entries"]
+
+
+def test_several_questions_open_the_file_once(library, monkeypatch):
+    read_again(library)
+    opened = []
+    before = duckdb.connect
+    monkeypatch.setattr(duckdb, "connect", lambda *file, **how: opened.append(file) or before(*file, **how))
+    season = Season(library.folder)
+    with season.open_once():
+        assert season.own_and_demo() == (8, 0)
+        assert season.search(SeasonFilter(kind="lob")).total == 4
+    assert len(opened) == 1
+    season.search(SeasonFilter(kind="lob"))
+    assert len(opened) == 2
 
 
 def test_a_library_put_back_from_a_copy_is_noticed(library, tmp_path):

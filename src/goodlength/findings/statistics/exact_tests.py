@@ -45,11 +45,20 @@ class ExactTest:
 
 
 @lru_cache(maxsize=8192)
-def _hypergeometric(wins: int, size: int, others: int) -> tuple[int, Floats]:
-    """Lowest possible wins of the first group, and the chances of that and each higher number."""
+def hypergeometric(wins: int, size: int, others: int) -> tuple[int, Floats]:
+    """Return the lowest possible wins of the first group, and the chances of that and each higher number."""
     low, high = max(0, wins - others), min(wins, size)
-    ways = [math.comb(size, k) * math.comb(others, wins - k) for k in range(low, high + 1)]
-    chances = np.array([way / math.comb(size + others, wins) for way in ways])
+    first, second, all_ways = (
+        math.comb(size, low),
+        math.comb(others, wins - low),
+        math.comb(size + others, wins),
+    )
+    chances = np.empty(high - low + 1)
+    for k in range(low, high + 1):
+        chances[k - low] = first * second / all_ways
+        # whole numbers, so exact: each coefficient follows from the one before
+        first = first * (size - k) // (k + 1)
+        second = second * (wins - k) // (others - wins + k + 1)
     chances.setflags(write=False)
     return low, chances
 
@@ -132,7 +141,7 @@ def stratified_exact(strata: Sequence[Stratum]) -> ExactTest:
             )
         if not first or not second:
             continue
-        begin, part = _hypergeometric(first_wins + second_wins, first, second)
+        begin, part = hypergeometric(first_wins + second_wins, first, second)
         low, seen, chances = low + begin, seen + first_wins, np.convolve(chances, part)
     return summed(low, chances, seen)
 

@@ -148,8 +148,9 @@ def search(
     opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
     wanted = _wanted(library, question, player, opponent)
     season = up_to_date(library, progress)
-    demo_out = question.match is None and _leave_demo_out(season, question, player)
-    found = season.search(replace(wanted, demo=False) if demo_out else wanted, limit)
+    with season.open_once():
+        demo_out = question.match is None and _leave_demo_out(season, question, player)
+        found = season.search(replace(wanted, demo=False) if demo_out else wanted, limit)
     return SeasonFound(
         _counted(
             found.total, found.matches, found.won, found.decided, found.lets, player, len(found.rallies)

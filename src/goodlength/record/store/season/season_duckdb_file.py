@@ -111,6 +111,7 @@ class Season:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder / FOLDER
+        self._open: Any = None  # the connection while the file is held open
 
     def stale(self, library: Library) -> StaleSeason:
         """Return what of the file no longer fits the record."""
@@ -152,6 +153,16 @@ class Season:
                 f"Stopped after {done} of {len(stale.changed)} matches; they stay. Search again to go on."
             )
         return done
+
+    @contextmanager
+    def open_once(self) -> Iterator[None]:
+        """Open the file once for several questions, which then see the same state of it."""
+        with self._reading() as connection:
+            self._open = connection
+            try:
+                yield
+            finally:
+                self._open = None
 
     def search(self, wanted: SeasonFilter, limit: int = 200) -> SeasonRallies:
         """Return rallies that fit, the newest match first, within a match in the order played."""
@@ -201,6 +212,9 @@ class Season:
     @contextmanager
     def _reading(self) -> Iterator[Any]:
         """The newest file; another program may take away an older one while it is being opened."""
+        if self._open is not None:
+            yield self._open
+            return
         for _ in range(5):
             for file in self._files():
                 try:
@@ -286,12 +300,13 @@ def _compared(library: Library, known: _Known) -> StaleSeason:
         ).first()
         gone = tuple(sorted(set(marks) - set(details)))
         changed = {match for match in details if match not in marks or marks[match].details != details[match]}
-        if connection.dialect.name == "sqlite" and _same_log(connection, known.anchor):
+        if _same_log(connection, known.anchor):  # one writer at a time, on a server too
             assert known.anchor is not None
-            newer = sa.select(t.entries.c.match).where(t.entries.c.seq > known.anchor[0]).distinct()
+            # without "distinct", for which SQLite walks the whole index of matches
+            newer = sa.select(t.entries.c.match).where(t.entries.c.seq > known.anchor[0])
             changed |= set(connection.execute(newer).scalars()) & set(details)
             ends = _ends(connection, sorted(changed))
-        else:  # an unfinished file, a library put back from a copy, a server: match by match
+        else:  # an unfinished file, a library put back from a copy: match by match
             ends = _ends(connection, None)
             changed |= {
                 match
