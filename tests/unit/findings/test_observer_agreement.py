@@ -55,7 +55,7 @@ def test_guessed_kinds_are_found_and_listed(match):
     assert len(kind.disagreements) == differ
     first = kind.disagreements[0]
     assert first.first != first.second
-    assert "Not reliable enough" in kind.said
+    assert "Not reliable enough" in kind.sentence
     json.dumps(plain(found.rows), allow_nan=False)
 
 
