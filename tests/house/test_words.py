@@ -52,6 +52,7 @@ EXCEPTIONS = {
     "three at most can be told apart": "of colours",
     "1 time in 100": "a chance in words",
     "more matches in 100": "a chance in words",
+    "more X in 100": "a chance in words",
 }
 ERROR_ROOT = {
     node.name

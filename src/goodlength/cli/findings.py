@@ -116,7 +116,8 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @click.option("--game", type=int, help="Number of the game.")
 @click.option(
     "--phase",
-    help="Part of the game: first-points (first four), middle, late (from 8-all), ahead, level, behind.",
+    help="Part of the game: first-points (first four), middle, late (both on 8 or more), ahead, level, "
+    "behind.",
 )
 @click.option("--since", type=Day(), help="First day.")
 @click.option("--until", type=Day(), help="Last day.")

@@ -23,7 +23,7 @@ LOOSE = LEFT.index(Left.LOOSE)
 HOW_NOT_MADE = HOW_TAKEN.index(ReturnKind.NOT_MADE)
 SERVICE_FAULT = ENDINGS.index(Ending.SERVICE_FAULT)
 FIRST_POINTS = 4  # both players' points together: the opening of a game
-LATE_FROM = 8  # both at least here: from 8-all on
+LATE_FROM = 8  # both at least here
 SIDES: tuple[SideKey, SideKey] = ("a", "b")
 
 

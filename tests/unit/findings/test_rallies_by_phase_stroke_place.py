@@ -32,9 +32,7 @@ def test_games_and_phases_hold_every_rally_once(make):
     found = by_words(phases(view, 0))
     assert (found["Game 1"].decided.count, found["Game 1"].decided.of) == (10, 20)
     assert (found["Game 2"].decided.count, found["Game 2"].decided.of) == (2, 3)
-    parts = [
-        found[w].decided.of for w in ("First four points of a game", "Middle of the game", "From 8-all on")
-    ]
+    parts = [found[w].decided.of for w in ("First four points of a game", "In between", "Both on 8 or more")]
     assert parts == [7, 12, 4]
     assert sum(parts) == 23
 

@@ -61,8 +61,8 @@ def test_three_rallies_are_named_first_the_widest(played, names):
     assert swings[0] == max(moment.swing for moment in line.moments)
     for moment in line.decided:
         assert re.fullmatch(
-            r"\d+(–\d+|-all), game \d\. \w+ served( and won it|, \w+ won it): a swing of \d+ percentage points?"
-            r" towards \w+\.",
+            r"\d+(–\d+|-all), game \d\. \w+ served( and won it|, \w+ won it): \d+ percentage points? of the"
+            r" chance to win the match (was|were) at stake\.",
             moment.words,
         )
 

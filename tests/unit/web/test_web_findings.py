@@ -93,7 +93,7 @@ def test_raw_and_drawn_in_stand_side_by_side(library: Any, told: str) -> None:
 def test_both_denominators_are_named(told: str) -> None:
     section = told.split("Who won on whose serve?")[1].split("</table>", maxsplit=1)[0]
     assert "counts a let as not won" in section
-    for phase in ("First four points of a game", "From 8-all on", "After a let"):
+    for phase in ("First four points of a game", "Both on 8 or more", "After a let"):
         assert phase in section
 
 

@@ -70,9 +70,9 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
     Returns
     -------
     tuple of WonRow
-        Games first, then: the first four points of a game, the middle, from 8-all on, straight after one of
-        the longest quarter of rallies, straight after a let. Phases that never came are left out. Counts
-        only: with so many phases one of them looks odd in every match.
+        Games first, then: the first four points of a game, in between, both on 8 or more, straight after
+        one of the longest quarter of rallies, straight after a let. Phases that never came are left out.
+        Counts only: with so many phases one of them looks odd in every match.
     """
     table = view.table
     early = table.score_a + table.score_b < FIRST_POINTS
@@ -81,8 +81,8 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
     rows = [(f"Game {game}", np.asarray(table.game == game)) for game in view.games]
     rows += [
         (f"First {('four' if FIRST_POINTS == 4 else FIRST_POINTS)} points of a game", np.asarray(early)),
-        ("Middle of the game", np.asarray(~early & ~late)),
-        (f"From {LATE_FROM}-all on", np.asarray(late)),
+        ("In between", np.asarray(~early & ~late)),
+        (f"Both on {LATE_FROM} or more", np.asarray(late)),
         (f"After a long rally{limit}", _after(view, longer)),
         ("After a let", _after(view, np.asarray(table.let))),
     ]

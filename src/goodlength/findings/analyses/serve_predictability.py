@@ -279,7 +279,7 @@ def _states(view: RallyMasks, side: int) -> list[StateRow]:
         ("From the right box", table.box == 0),
         ("From the left box", table.box == 1),
         ("First four points of a game", early),
-        ("From 8-all on", late),
+        ("Both on 8 or more", late),
         ("Ahead", ahead),
         ("Behind", behind),
     ]

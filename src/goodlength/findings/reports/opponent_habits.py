@@ -129,7 +129,7 @@ def brief(
         serve,
         avoid,
         serves,
-        _lines(me, habits, serve, avoid, kind_words or {}),
+        _lines(me, [match.opponent for match in matches], habits, serve, avoid, kind_words or {}),
     )
 
 
@@ -168,8 +168,23 @@ def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[Op
     return tuple(sorted(found, key=lambda serve: (-serve.weak_shrunk.mean, serve.kind, serve.box)))
 
 
+def whose_serves(servers: Sequence[str]) -> str:
+    """Return who hit the serves that a report goes by, one name a match, with what that limits.
+
+    Examples
+    --------
+    >>> whose_serves(["Imogen Vale", "Imogen Vale"])
+    'Imogen hit all of these serves; those of another player may do less, or more.'
+    """
+    if len(set(servers)) == 1 and servers[0]:
+        only = capital(short(Names(servers[0], ""), "a"))
+        return f"{only} hit all of these serves; those of another player may do less, or more."
+    return "Several players hit these serves, perhaps unlike your player, so treat this as a starting point."
+
+
 def _lines(
     me: str,
+    servers: Sequence[str],
     habits: Sequence[Finding],
     serve: OpponentServe | None,
     avoid: OpponentServe | None,
@@ -192,9 +207,7 @@ def _lines(
             f"{avoid.attacked.of}."
         )
     if serve is not None:
-        lines.append(
-            "Others hit these serves, perhaps unlike your player, so treat this as a starting point."
-        )
+        lines.append(whose_serves(servers))
     return tuple(capital(line) for line in lines)
 
 

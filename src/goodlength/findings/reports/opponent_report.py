@@ -20,7 +20,7 @@ from goodlength.findings.reports.findings_stratified_by_match import (
     SeasonMatch,
     one_table,
 )
-from goodlength.findings.reports.opponent_habits import OpponentServe, brief
+from goodlength.findings.reports.opponent_habits import OpponentServe, brief, whose_serves
 from goodlength.findings.result_types import Finding, Grade, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.evidence_grades import (
@@ -165,7 +165,7 @@ def opponent_report(
         winners=winners,
         winners_words=_winners_words(winners, me),
         counts=tuple(_counts(view, me, kind_words or {})),
-        caution="Others hit these serves, perhaps unlike your player, so treat this as a starting point.",
+        caution=whose_serves([match.opponent for match in matches]),
         notes=tuple(notes),
     )
 

@@ -34,8 +34,8 @@ def moment_sentence(
 
     Examples
     --------
-    >>> moment_sentence(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
-    '9–8, game 3. Imogen served, Petra won it: a swing of 19 percentage points towards Petra.'
+    >>> moment_sentence(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)[:70]
+    '9–8, game 3. Imogen served, Petra won it: 19 percentage points of the '
     """
     score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
     who = f"{capital(short(names, server))} served" + (" and won it" if server == winner else "")
@@ -46,7 +46,10 @@ def moment_sentence(
         if size == 0
         else f"{size} percentage {plural(size, 'point', 'points')}"
     )
-    return f"{score}, game {game}. {who}{won}: a swing of {some} towards {short(names, winner)}."
+    at_stake = (
+        f"{some} of the chance to win the match {plural(size, 'was', 'were') if size else 'was'} at stake"
+    )
+    return f"{score}, game {game}. {who}{won}: {at_stake}."
 
 
 def worth_words(
@@ -57,7 +60,7 @@ def worth_words(
     Examples
     --------
     >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:79] + "..."
-    'Winning two more in every 100 rallies on serve would win Imogen about 7 more mat...'
+    'Winning two more in every 100 rallies on serve would win Imogen about 7 more ma...'
     """
     more = number_in_words(round(100 * rise))
     between, level = f"{round(100 * low)} to {round(100 * high)}", " (95% range)"
@@ -67,7 +70,8 @@ def worth_words(
     me, equal = short(names, side), round(100 * even)
     return (
         f"Winning {more} more in every 100 rallies on serve would win {me} about {equal} more "
-        f"matches in 100 against an equal opponent. Against {opponent}, as in this match, it would win "
+        f"{plural(equal, 'match', 'matches')} in 100 against an equal opponent. Against {opponent}, as in "
+        "this match, it would win "
         f"{between} more{level}."
     )
 

@@ -46,7 +46,7 @@ class SeasonQuestion:
     """Rallies to look for; what is None is not asked.
 
     `player` and `opponent` are ids or names; without a player, `outcome` is that of the server. `phase` is
-    one of `PHASES`: the first four points of a game, from 8-all on, between; or the score as the player
+    one of `PHASES`: the first four points of a game, both on 8 or more, between; or the score as the player
     stands in it. `text` is looked for in notes.
     """
 
