@@ -1,7 +1,8 @@
-"""Films of the training families: their truth agrees with their picture, and settings have their effect."""
+"""Films of the training and validation families: their truth agrees with their picture, and settings have their effect."""
 
 from __future__ import annotations
 
+import ast
 from pathlib import Path
 
 import av
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
+from goodlength.synthetic import recordings
 from goodlength.synthetic.recordings.training_films.film_frames import frames_of
 from goodlength.synthetic.recordings.training_films.film_labels import JOINT_NAMES, MARK_PLACES_M
 from goodlength.synthetic.recordings.training_films.film_output import PhoneSensor
@@ -19,8 +21,16 @@ from goodlength.synthetic.recordings.training_films.training_film_recording impo
     GeneratedFilm,
     generate_film,
 )
+from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
 
-FAMILIES = sorted(TRAINING_FILM_FAMILIES)
+ALL = {**TRAINING_FILM_FAMILIES, VALIDATION_FILM_FAMILY.name: VALIDATION_FILM_FAMILY}
+FAMILIES = sorted(ALL)
+PACKAGES = {
+    "rasterised": "training_films/rasterised",
+    "layered": "training_films/layered",
+    "choosing": "validation_films",
+}
+ROOT = Path(recordings.__file__).parent
 QUIET = {
     "noise": 0.0, "flicker": 0.0, "spectators": 0, "crossing": False, "nudges": 0, "messenger": False,
     "portrait": False, "frames_per_second": 25.0, "exposure_s": 0.004, "readout_s": 0.01, "walls": "plaster",
@@ -31,7 +41,7 @@ QUIET = {
 def film(family: str, seed: int = 5, seconds: float = 2.0, **wanted: object) -> GeneratedFilm:
     """Return a small film with quiet settings."""
     settings = {**QUIET, **wanted}
-    return generate_film(TRAINING_FILM_FAMILIES[family], seed, seconds, 480, **settings)
+    return generate_film(ALL[family], seed, seconds, 480, **settings)
 
 
 def test_projection_agrees_with_that_of_the_vision_library() -> None:
@@ -68,7 +78,7 @@ def test_same_seed_same_film(family: str) -> None:
 def test_the_ball_is_where_the_truth_says(family: str) -> None:
     """With and without ball, frames differ at the true place and nowhere far from it."""
     made = film(family, seconds=3.0, mirror_share=0.0)
-    found, numbers = 0, range(20, 75, 2)
+    found, numbers = 0, range(22, 75, 5)
     pairs = zip(made.frames(numbers=numbers), made.frames(False, numbers), strict=True)
     for with_ball, without in pairs:
         changed = np.abs(with_ball[0].astype(int) - without[0].astype(int)).max(2)
@@ -85,7 +95,7 @@ def test_the_ball_is_where_the_truth_says(family: str) -> None:
             found += 1
         if ball.seen_share < 0.02 and not shadow:
             assert changed.max() < 25
-    assert found > 4
+    assert found > 2
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -152,7 +162,7 @@ EFFECTS: list[tuple[str, object, object]] = [
     ("floor", 0.12, 0.55), ("walls", "plaster", "glass"), ("marks", 0.05, 0.9), ("adverts", False, True),
     ("clothes", "any", "both white"), ("ball", "black", "white"), ("flicker", 0.0, 0.2), ("noise", 0.0, 6.0),
     ("exposure_s", 0.002, 0.02), ("spectators", 0, 3), ("lamps", 2, 7), ("field_deg", 70.0, 105.0),
-    ("corner_loss", 0.0, 0.2), ("nudges", 0, 1), ("place", "balcony", "behind glass"),
+    ("corner_loss", 0.0, 0.14), ("nudges", 0, 1), ("place", "balcony", "behind glass"),
 ]  # fmt: skip
 
 
@@ -216,3 +226,69 @@ def test_an_unknown_setting_is_named() -> None:
     """A setting that there is not is refused by its name."""
     with pytest.raises(OutOfRange, match="'flor'"):
         film("rasterised", flor=0.3)
+
+
+def sources(family: str) -> dict[str, ast.Module]:
+    """Return the parsed modules of a family's own package."""
+    return {
+        path.name: ast.parse(path.read_text(encoding="utf-8"))
+        for path in (ROOT / PACKAGES[family]).glob("*.py")
+    }
+
+
+def test_families_import_nothing_of_each_other_or_of_the_test_family() -> None:
+    """What is seen in one family comes from no module of another."""
+    names = {name: f"recordings.{package.replace('/', '.')}" for name, package in PACKAGES.items()}
+    for family in FAMILIES:
+        imported = {
+            node.module or ""
+            for tree in sources(family).values()
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+        }
+        foreign = [name for other, name in names.items() if other != family] + ["test_family"]
+        assert [module for module in imported for name in foreign if name in module] == []
+
+
+def test_families_share_no_table_of_constants() -> None:
+    """No table (of more than three entries) or range of settings stands in two families."""
+    homes: dict[str, set[str]] = {}
+    for family in FAMILIES:
+        for tree in sources(family).values():
+            for node in tree.body:
+                value = getattr(node, "value", None)
+                if (
+                    isinstance(value, ast.Tuple | ast.Dict | ast.List)
+                    and len(list(ast.iter_child_nodes(value))) > 3
+                ):
+                    homes.setdefault(ast.dump(value), set()).add(family)
+    assert len(homes) >= 8
+    assert [table[:80] for table, where in homes.items() if len(where) > 1] == []
+    ranges = [ALL[family].ranges for family in FAMILIES]
+    assert len({(r.floor, r.mirror_share, r.noise, r.readout_s, r.shutters) for r in ranges}) == len(FAMILIES)
+
+
+def test_somebody_behind_the_tin_of_a_glass_court_has_no_visible_feet() -> None:
+    """Spectators behind the front wall's tin are seen above it only."""
+    feet, heads = [], []
+    for family in FAMILIES:
+        for seed in range(4):
+            made = film(family, seed, 0.1, walls="glass", place="balcony", spectators=3, adverts=False)
+            label = next(made.frames())[1]
+            for person in label.people:
+                behind = -float(person.feet_m[:, 1].max())
+                if person.name.startswith("spectator") and behind > 0.5:
+                    _, y, z = label.pose[:, 3]
+                    hidden = z * behind / (y + behind) < 0.4  # the sight passes the wall below the tin's edge
+                    feet += person.feet_visible[:].tolist() if hidden else []
+                    heads.append(person.head_share)
+    assert len(heads) >= 4
+    assert len(feet) >= 4
+    assert not any(feet)
+    assert np.median(heads) > 0.5
+
+
+def test_a_lens_that_would_fold_the_corners_is_refused() -> None:
+    """One radial term cannot shrink the picture's ends by more than about a sixth."""
+    with pytest.raises(OutOfRange, match=r"by 0\.2"):
+        film("layered", corner_loss=0.2)

@@ -25,6 +25,7 @@ from goodlength.synthetic.recordings.training_films.phone_camera import NEAR_M, 
 
 Picture = NDArray[np.float32]
 Points = NDArray[np.float64]
+SEE_THROUGH = 0.3  # least share of light let through of a place that can be seen
 SUB_PLACES = 240  # of the ball within a frame's readout and exposure
 
 
@@ -183,7 +184,11 @@ def _frame(
     light += plate.glass_light
     _add_people(light, depth, before)
     middle_s = time_s + 0.5 * (settings_span_s(scene))
-    people = tuple(person_label(person, camera, scene.settings, time_s, depth) for person in scene.people)
+    walled = np.where(plate.through > SEE_THROUGH, depth, np.float32(0))  # of those behind glass walls
+    people = tuple(
+        person_label(person, camera, scene.settings, time_s, walled if person.side == "beyond" else depth)
+        for person in scene.people
+    )
     marks_px, marks_visible = mark_labels(camera, depth)
     pose = np.column_stack([camera.rotation, camera.place_m])
     return light, FrameLabel(middle_s, people, ball, marks_px, marks_visible, pose)
@@ -210,7 +215,7 @@ def _add_beyond(light: Picture, plate: EmptyCourtPicture, layer: PeopleLayer | N
     at = layer.window
     through = plate.through[at][..., None]
     light[at] += through * (layer.colour - layer.cover[..., None] * light[at])
-    seen = (layer.cover > 0.5) & (plate.through[at] > 0.3)
+    seen = (layer.cover > 0.5) & (plate.through[at] > SEE_THROUGH)
     depth[at] = np.minimum(depth[at], np.where(seen, layer.depth, np.inf))
 
 

@@ -8,8 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from goodlength.errors import OutOfRange
+
 Points = NDArray[np.float64]
 NEAR_M = 0.15
+MOST_CORNER_LOSS = 0.15
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,7 @@ class PhoneCamera:
         radius = np.sqrt((bent**2).sum(-1, keepdims=True))
         straight = radius.copy()
         for _ in range(8):
+            straight = np.minimum(straight, self.most_radius2**0.5)
             slope = np.maximum(1 + 3 * self.radial * straight**2, 0.05)
             straight = straight - (straight * (1 + self.radial * straight**2) - radius) / slope
         out: Points = bent * np.where(radius > 1e-9, straight / np.maximum(radius, 1e-9), 1.0)
@@ -84,10 +88,16 @@ def camera_towards(
     field_deg : float
         Field of view over the picture's longer side, degrees.
     corner_loss : float
-        By how much the lens shrinks the picture at the ends of the longer side, 0 (none) to 0.25.
+        By how much the lens shrinks the picture at the ends of the longer side, 0 (none) to 0.15: with
+        more, one radial term folds the corners of a 16 by 9 picture over.
     size : tuple of int
         Width and height in pixels.
     """
+    if not 0 <= corner_loss <= MOST_CORNER_LOSS:
+        raise OutOfRange(
+            f"The lens cannot shrink the ends of the picture by {corner_loss:g}. "
+            f"Give 0 to {MOST_CORNER_LOSS}."
+        )
     forward = target_m - place_m
     forward = forward / np.linalg.norm(forward)
     right = np.array([-forward[1], forward[0], 0.0])

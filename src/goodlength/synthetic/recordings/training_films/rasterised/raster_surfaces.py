@@ -67,6 +67,7 @@ def draw_faces(rng: np.random.Generator, settings: FilmSettings) -> FaceTextures
     faces = {"floor": _floor(rng, settings, line), "front": _front(rng, settings, tint, line)}
     through = {"floor": np.zeros(faces["floor"].shape[:2], np.float32)}
     through["front"] = _glass_part(faces["front"], tint, glass)
+    through["front"][: round(court.SINGLES.tin.value_m * TEXELS_M)] = 0  # a tin as dark as the glass is solid
     for name in ("left", "right"):
         faces[name] = _side(rng, settings, tint, line)
         through[name] = _glass_part(faces[name], tint, glass)
