@@ -12,6 +12,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.synthetic import recordings
+from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.training_films.film_frames import frames_of
 from goodlength.synthetic.recordings.training_films.film_labels import JOINT_NAMES, MARK_PLACES_M
 from goodlength.synthetic.recordings.training_films.film_output import PhoneSensor
@@ -292,3 +293,18 @@ def test_a_lens_that_would_fold_the_corners_is_refused() -> None:
     """One radial term cannot shrink the picture's ends by more than about a sixth."""
     with pytest.raises(OutOfRange, match=r"by 0\.2"):
         film("layered", corner_loss=0.2)
+
+
+def test_a_recording_is_shown_and_heard(tmp_path: Path) -> None:
+    """A film of a given recording shows its contacts and carries its sound."""
+    samples = np.random.default_rng(3).normal(0, 0.1, (1, 8000)).astype(np.float32)
+    contacts = (WorldContact(0.1, Surface.RACKET, 1), WorldContact(0.4, Surface.FRONT_WALL))
+    recording = WorldRecording("any", "usual", samples, 16_000, contacts, ())
+    family = TRAINING_FILM_FAMILIES["rasterised"]
+    labels = generate_film(family, 4, 0.3, 480, recording, **QUIET).write(tmp_path / "film.mp4")
+    assert labels.contacts == contacts
+    assert labels.frames[4].ball is not None
+    with av.open(str(tmp_path / "film.mp4")) as container:
+        heard = np.concatenate([frame.to_ndarray()[0] for frame in container.decode(audio=0)])
+    assert len(heard) > 7000
+    assert abs(float(heard.std()) - 0.1) < 0.05
