@@ -26,6 +26,7 @@ from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.simulated_matches import null_match
 from goodlength.synthetic.simulated_season_library import written_entries
+from goodlength.tasks.findings.season_search import SeasonQuestion, forget_season, search
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -57,7 +58,10 @@ OF_A_MATCH = ("details", "record", "footage", "findings", "show", "plan", "hando
 
 @dataclass(frozen=True)
 class ScaleFigures:
-    """What was measured; milliseconds from the request to the whole answer, kilobytes as sent."""
+    """What was measured; milliseconds from the request to the whole answer, kilobytes as sent.
+
+    `first_reading_s` is a search that replays every match of the library.
+    """
 
     matches: int
     entries: int
@@ -66,6 +70,7 @@ class ScaleFigures:
     pages_kb: dict[str, float]
     over_150_ms: tuple[str, ...]
     over_200_kb: tuple[str, ...]
+    first_reading_s: float
     answer_500_p95_ms: float
     answer_clients: int
     answer_rallies: int
@@ -92,6 +97,7 @@ def bench_scale(
         place = folder or Path(temporary) / "library"
         entries = large_library(place, np.random.default_rng(seed), matches)
         long_match(place, rallies)
+        reading = _first_reading_s(place)
         with page_on(place) as port:
             first, p95, sizes = page_figures(port, pages_of("m0"), times)
             answered = answers_ms(port, clients, answers)
@@ -103,10 +109,22 @@ def bench_scale(
         pages_kb=sizes,
         over_150_ms=tuple(name for name, value in p95.items() if value > 150),
         over_200_kb=tuple(name for name, value in sizes.items() if value > 200),
+        first_reading_s=reading,
         answer_500_p95_ms=float(np.percentile(answered, 95)),
         answer_clients=clients,
         answer_rallies=rallies,
     )
+
+
+def _first_reading_s(folder: Path) -> float:
+    """Return seconds of a search that has to replay every match."""
+    from goodlength.record.store import Library
+
+    with Library.open(folder) as library:
+        forget_season(library)
+        began = time.perf_counter()
+        search(library, SeasonQuestion(kind="lob"))
+        return time.perf_counter() - began
 
 
 def pages_of(match_id: str) -> dict[str, str]:

@@ -14,9 +14,11 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreError
-from goodlength.record import Entry, EntryKind, MatchInfo, Player
+from goodlength.record import Entry, EntryKind, MatchInfo, Player, entry_log_replay
 from goodlength.record.store import Library, database_opening, postgres, sqlite
 from goodlength.record.store.database_tables import metadata
+from goodlength.record.store.season.rally_search_query import SeasonFilter
+from goodlength.tasks.findings import season_search
 from robustness.scratch_postgres_server import (
     ScratchServer,
     scratch_server,
@@ -197,3 +199,15 @@ def test_the_command_line_takes_an_address(url: str, tmp_path: Path) -> None:
         env={**os.environ, "GOODLENGTH_FILES": str(tmp_path)},
     )
     assert '"m1"' in done.stdout
+
+
+def test_a_second_coach_on_a_server_searches_without_replaying(url, tmp_path, monkeypatch):
+    with filled(url, tmp_path / "first") as library:
+        library.append([Entry("w1", "m1", "coach", MOMENT, "r1", EntryKind.WINNER, "a")])
+        first = season_search.up_to_date(library).search(SeasonFilter())
+    assert first.total == 1
+    replayed = []
+    monkeypatch.setattr(entry_log_replay, "match_from", lambda *log: replayed.append(log))
+    with Library.open(url, folder=tmp_path / "second") as library:
+        assert season_search.up_to_date(library).search(SeasonFilter()) == first
+    assert replayed == []

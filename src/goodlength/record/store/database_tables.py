@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0004"  # the newest migration; kept here so that opening a library need not load Alembic
+HEAD = "0005"  # the newest migration; kept here so that opening a library need not load Alembic
 
 MARK = "goodlength library"
 
@@ -191,6 +191,18 @@ match_counts = sa.Table(
     sa.Column("last_seq", sa.BigInteger, nullable=False),
     sa.Column("rallies", sa.BigInteger, nullable=False),
     sa.Column("measured", sa.BigInteger, nullable=False),
+    _sum(),
+    info={"derived": True},
+)
+
+# Made from replay when they are missing or out of date: see `record.store.season.season_parts`.
+season_parts = sa.Table(
+    "season_parts",
+    metadata,
+    _text("id", primary_key=True),
+    _text("form"),
+    _text("matches"),  # JSON: the version of each match the columns were made from
+    sa.Column("rallies", sa.LargeBinary, nullable=False),  # Parquet
     _sum(),
     info={"derived": True},
 )

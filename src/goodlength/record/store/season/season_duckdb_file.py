@@ -4,6 +4,7 @@
  entries ──> stale? ──> replay those matches ──> columns ──> season/rallies-N.duckdb ──> search
                 └─ nothing new: straight to the file
 ```
+Columns that another coach of the same library made already are taken from it instead (`season_parts`).
 The file is a copy made for speed: it can be deleted at any time, and is made again from the record. A new
 one is written beside it under a temporary name and takes the next number, so any number of programs may read.
 """
@@ -14,59 +15,56 @@ import hashlib
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-import numpy as np
 import sqlalchemy as sa
 
-from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
+from goodlength.errors import Cancelled, NoSpace, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRallies, found_in
 from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
 from goodlength.record.store.season.season_column_building import (
+    TYPES,
     Columns,
     Replayed,
     columns_of,
-    insert_sql,
     table_sql,
+)
+from goodlength.record.store.season.season_connection import (
+    disk_in_words,
+    insert_columns,
+    note_versions,
+    opened_season,
+    picked_matches,
+    remove_database,
+    season_connection,
+)
+from goodlength.record.store.season.season_parts import (
+    FORM,
+    MatchVersion,
+    SeasonPart,
+    add_part,
+    forget_parts,
+    part_columns,
+    season_parts,
 )
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-FORM = "2"  # of the columns; another form is made anew
 FOLDER, STEM = "season", "rallies"
 BATCH = 50  # matches written at a time
+PART_MATCHES = 1_000  # matches of one part of ready columns in the library
+SMALL_PART, MOST_SMALL_PARTS = 200, 16  # small parts come from single changed matches
 REWRITE_FROM = 10  # one stale match in so many and more: write the file anew rather than change it
 
 _CHUNK = 400
 _LEFT_BEHIND_S = 86_400  # an unfinished file as old as this belongs to a program that was stopped
 _EMPTY = (0, 0, "")
-
-# Nothing is fetched and no other file is read, whatever a query says.
-_SAFE = {
-    "autoinstall_known_extensions": "false",
-    "autoload_known_extensions": "false",
-    "allow_community_extensions": "false",
-    "max_temp_directory_size": "0KB",  # nothing of the record in files that are not ours to delete
-    "memory_limit": "512MB",
-    "threads": "2",
-}
-_SHUT = {"enable_external_access": "false"}  # cannot be opened again while the file is open
-
-
-@dataclass(frozen=True)
-class MatchVersion:
-    """What a match was made from: a digest of its details, and how far its log went."""
-
-    details: str
-    entries: int
-    last_seq: int
-    last_id: str
 
 
 @dataclass(frozen=True)
@@ -145,14 +143,106 @@ class Season:
             return 0
         with self._new_part() as part:
             self._begin(part, known, stale)
-            with _opened(part) as connection:
-                done = _write(connection, stale, replayed, progress)
+            ready = self._take_ready(library, part, stale.marks)
+            left = replace(stale, changed=tuple(name for name in stale.changed if name not in ready))
+            with opened_season(part) as connection:
+                done = _write(connection, left, replayed, progress)
             self._put_in_place(part)
-        if done < len(stale.changed):
+        if done < len(left.changed):
             raise Cancelled(
-                f"Stopped after {done} of {len(stale.changed)} matches; they stay. Search again to go on."
+                f"Stopped after {done} of {len(left.changed)} matches; they stay. Search again to go on."
             )
+        gone = {*stale.gone, *stale.changed}
+        unchanged = {match: version for match, version in known.marks.items() if match not in gone}
+        with suppress(StoreError):  # a full disk, a server that is only read: the next coach replays
+            self._share(library, {**unchanged, **stale.marks})
         return done
+
+    def _take_ready(self, library: Library, part: Path, wanted: Mapping[str, MatchVersion]) -> set[str]:
+        """Put columns that somebody made already into the file; gives the matches they are of."""
+        chosen: dict[str, list[str]] = {}
+        with library._read() as connection:
+            ready = {match: of for of in season_parts(connection) for match in of.matches}
+            for match, version in wanted.items():
+                if match in ready and ready[match].matches[match] == version:
+                    chosen.setdefault(ready[match].id, []).append(match)
+            taken: set[str] = set()
+            for part_id, rallies in part_columns(connection, chosen):
+                names = chosen[part_id]
+                if self._put_in(part, rallies, {name: wanted[name] for name in names}):
+                    taken |= set(names)
+        return taken
+
+    def _put_in(self, part: Path, rallies: bytes, versions: Mapping[str, MatchVersion]) -> bool:
+        """Put the rallies of some matches into the file; False where they cannot be read."""
+        names = ", ".join(f'"{name}"' for name in TYPES)
+        with part_file(self.folder) as parquet:
+            with disk_in_words():
+                parquet.write_bytes(rallies)
+            try:
+                with opened_season(part, outside=True) as connection, picked_matches(connection, [*versions]):
+                    connection.execute("BEGIN")
+                    for table in ("rallies", "seen"):
+                        connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
+                    connection.execute(
+                        f"INSERT INTO rallies SELECT {names} FROM read_parquet(?) "
+                        "WHERE match IN (SELECT match FROM picked)",
+                        [str(parquet)],
+                    )
+                    note_versions(connection, versions, None)
+                    connection.execute("COMMIT")
+            except NoSpace:
+                raise
+            except StoreError:
+                return False
+            finally:
+                remove_database(parquet)
+        return True
+
+    def _share(self, library: Library, marks: Mapping[str, MatchVersion]) -> None:
+        """Add what no part of the library has, for the next coach; parts that are out of date go.
+
+        Only on a server: the library of one coach has one folder, which holds the columns already.
+        """
+        if not library.on_server:
+            return
+        with library._read() as connection:
+            parts = season_parts(connection)
+        going = _superseded(parts, marks)
+        has = {
+            match
+            for part in parts
+            if part.id not in going
+            for match, version in part.matches.items()
+            if marks.get(match) == version
+        }
+        missing = [match for match in marks if match not in has]
+        for at in range(0, len(missing), PART_MATCHES):
+            names = missing[at : at + PART_MATCHES]
+            rallies = self._parquet(names)
+            with library._write() as connection:
+                if not add_part(connection, {name: marks[name] for name in names}, rallies):
+                    return
+        if going:
+            with library._write() as connection:
+                forget_parts(connection, going)
+
+    def _parquet(self, names: Sequence[str]) -> bytes:
+        """Return the rallies of some matches of the newest file as Parquet."""
+        with part_file(self.folder) as parquet:
+            with (
+                opened_season(self._files()[0], read_only=True, outside=True) as connection,
+                picked_matches(connection, names),
+            ):
+                target = str(parquet).replace("'", "''")
+                connection.execute(
+                    "COPY (SELECT * FROM rallies WHERE match IN (SELECT match FROM picked)) "
+                    f"TO '{target}' (FORMAT parquet, COMPRESSION zstd)"
+                )
+            try:
+                return parquet.read_bytes()
+            finally:
+                remove_database(parquet)
 
     @contextmanager
     def open_once(self) -> Iterator[None]:
@@ -187,7 +277,7 @@ class Season:
     def drop(self) -> tuple[str, ...]:
         """Delete the file, with whatever it holds of anybody; gives what could not be deleted."""
         for path in self._all():
-            _remove(path)
+            remove_database(path)
         return tuple(str(path) for path in self._all())
 
     def _all(self) -> list[Path]:
@@ -199,11 +289,12 @@ class Season:
         stale = _compared(library, _NOTHING)
         with self._new_part() as part:
             self._begin(part, _NOTHING, stale)
-            with _opened(part) as connection:
+            with opened_season(part) as connection:
                 for part_of in columns:
-                    _insert(connection, part_of)
-                _note(connection, stale.marks, stale.anchor)
+                    insert_columns(connection, part_of)
+                note_versions(connection, stale.marks, stale.anchor)
             self._put_in_place(part)
+        self._share(library, stale.marks)
 
     def _files(self) -> list[Path]:
         """Finished files, the newest first."""
@@ -218,7 +309,7 @@ class Season:
         for _ in range(5):
             for file in self._files():
                 try:
-                    opened = _connection(file, read_only=True)
+                    opened = season_connection(file, read_only=True)
                 except StoreError:
                     if file.exists():
                         raise
@@ -234,7 +325,7 @@ class Season:
         """
         for file in self._files():
             try:
-                with _opened(file, read_only=True) as connection:
+                with opened_season(file, read_only=True) as connection:
                     state = dict(connection.execute("SELECT key, value FROM state").fetchall())
                     rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
                     marks = {str(match): MatchVersion(*mark) for match, *mark in rows.fetchall()}
@@ -248,7 +339,7 @@ class Season:
 
     def _new_part(self) -> AbstractContextManager[Path]:
         """Return a temporary name in the folder, which is made."""
-        with _disk_in_words():
+        with disk_in_words():
             self.folder.mkdir(parents=True, exist_ok=True)
         return part_file(self.folder)
 
@@ -256,11 +347,11 @@ class Season:
         """A file under a temporary name that holds what may be kept of the present one."""
         few = len(stale.changed) * REWRITE_FROM <= len(known.marks)
         if known.file is not None and few and not stale.gone:
-            with suppress(FileNotFoundError), _disk_in_words():
+            with suppress(FileNotFoundError), disk_in_words():
                 shutil.copyfile(known.file, part)
                 return
         keeps = known.file is not None and not set(known.marks) <= {*stale.gone, *stale.changed}
-        with _opened(part, attached=known.file if keeps else None) as connection:
+        with opened_season(part, attached=known.file if keeps else None) as connection:
             connection.execute(table_sql())
             connection.execute(
                 "CREATE TABLE seen "
@@ -269,7 +360,7 @@ class Season:
             connection.execute("CREATE TABLE state (key VARCHAR, value VARCHAR)")
             connection.execute("INSERT INTO state VALUES ('form', ?)", [FORM])
             if keeps:  # written anew, so that nothing of what is gone stays in the file
-                with _picked(connection, [*stale.gone, *stale.changed]):
+                with picked_matches(connection, [*stale.gone, *stale.changed]):
                     for name in ("rallies", "seen"):
                         connection.execute(
                             f"INSERT INTO {name} SELECT * FROM beside.{name} "
@@ -280,11 +371,21 @@ class Season:
         """Give the file the next number; older ones go, unless somebody still reads them."""
         older = self._files()
         number = int(older[0].stem.split("-")[1]) + 1 if older else 1
-        with _disk_in_words():
+        with disk_in_words():
             put_in_place(part, self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb")
         for file in older:
-            _remove(file)
+            remove_database(file)
         sweep(self.folder, _LEFT_BEHIND_S)
+
+
+def _superseded(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) -> set[str]:
+    """Return the parts to be written anew: mostly out of date, or small where there are many small ones."""
+    standing = {
+        part.id: sum(marks.get(match) == version for match, version in part.matches.items()) for part in parts
+    }
+    going = {part.id for part in parts if 2 * standing[part.id] <= len(part.matches)}
+    small = {part.id for part in parts if standing[part.id] < SMALL_PART}
+    return going | small if len(small - going) > MOST_SMALL_PARTS else going
 
 
 def _compared(library: Library, known: _Known) -> StaleSeason:
@@ -368,113 +469,14 @@ def _write(
         for at in range(0, len(stale.changed), BATCH):
             names = stale.changed[at : at + BATCH]
             found = [candidate for candidate in map(replayed, names) if candidate is not None]
-            with _picked(connection, names):
+            with picked_matches(connection, names):
                 for table in ("rallies", "seen"):
                     connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
-            _insert(connection, columns_of(found))
-            _note(connection, {name: stale.marks[name] for name in names}, None)
+            insert_columns(connection, columns_of(found))
+            note_versions(connection, {name: stale.marks[name] for name in names}, None)
             done = at + len(names)
             if progress is not None:
                 progress(done / len(stale.changed), f"{done} of {len(stale.changed)} matches read")
     if done == len(stale.changed):
-        _note(connection, {}, stale.anchor)
+        note_versions(connection, {}, stale.anchor)
     return done
-
-
-def _insert(connection: Any, columns: Columns) -> None:
-    if len(columns["n"]):
-        connection.register("fresh", columns)
-        connection.execute(insert_sql("fresh"))
-        connection.unregister("fresh")
-
-
-def _note(connection: Any, marks: Mapping[str, MatchVersion], anchor: tuple[int, str] | None) -> None:
-    """Keep what was read; the end of the log only once everything up to it is in the file."""
-    if marks:
-        many = list(marks.values())
-        fresh = {
-            "match": np.array(list(marks), dtype=object),
-            "details": np.array([mark.details for mark in many], dtype=object),
-            "entries": np.array([mark.entries for mark in many], dtype=np.int64),
-            "last_seq": np.array([mark.last_seq for mark in many], dtype=np.int64),
-            "last_id": np.array([mark.last_id for mark in many], dtype=object),
-        }
-        connection.register("fresh", fresh)
-        connection.execute("INSERT INTO seen SELECT match, details, entries, last_seq, last_id FROM fresh")
-        connection.unregister("fresh")
-    if anchor is not None:
-        values = [str(anchor[0]), anchor[1]]
-        connection.execute("INSERT INTO state VALUES ('last_seq', ?), ('last_id', ?)", values)
-
-
-@contextmanager
-def _picked(connection: Any, names: Sequence[str]) -> Iterator[None]:
-    """Names as a table `picked`."""
-    connection.register("picked", {"match": np.array([*names, ""], dtype=object)})
-    yield
-    connection.unregister("picked")
-
-
-def _connection(file: Path, *, read_only: bool = False, attached: Path | None = None) -> Any:
-    """Open a file so that nothing else can be read, written or fetched, whatever is asked of it."""
-    import duckdb
-
-    try:
-        if attached is None:
-            return duckdb.connect(str(file), read_only=read_only, config={**_SAFE, **_SHUT})
-        connection = duckdb.connect(str(file), config=dict(_SAFE))
-        connection.execute(f"ATTACH '{str(attached).replace(chr(39), chr(39) * 2)}' AS beside (READ_ONLY)")
-        for name, value in _SHUT.items():
-            connection.execute(f"SET {name} = {value}")
-        return connection
-    except duckdb.Error as error:
-        raise _season_trouble(file, "cannot be read", error) from error
-
-
-@contextmanager
-def _opened(file: Path, *, read_only: bool = False, attached: Path | None = None) -> Iterator[Any]:
-    import duckdb
-
-    with closing(_connection(file, read_only=read_only, attached=attached)) as connection:
-        try:
-            yield connection
-        except duckdb.Error as error:
-            raise _season_trouble(file, "is damaged", error) from error
-
-
-def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
-    message = str(error).splitlines()[0]
-    low = message.lower()
-    if "no space" in low or "disk quota" in low or "file too large" in low:
-        return NoSpace(
-            f"The disk with {file.parent} is full, so the matches could not be made ready for searching. "
-            "Free some space, then search again; the record is safe."
-        )
-    if "read-only" in low or "permission denied" in low:
-        return NoSpace(
-            f"Nothing can be written in {file.parent}, where matches are made ready for searching "
-            f"({message}). Give yourself the right to write there, or copy the library's folder to another "
-            "disk."
-        )
-    return StoreError(
-        f"The season's file {file} {what} ({message}). It is only a copy made for speed: delete it and "
-        "search again."
-    )
-
-
-@contextmanager
-def _disk_in_words() -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        trouble = disk_trouble(error)
-        if trouble is None:
-            raise
-        raise trouble from error
-
-
-def _remove(path: Path) -> None:
-    with suppress(OSError):
-        path.unlink(missing_ok=True)
-    with suppress(OSError):
-        path.with_name(f"{path.name}.wal").unlink(missing_ok=True)

@@ -1,0 +1,139 @@
+"""Connections to the season's file: nothing else can be read through one, and faults are said in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength.errors import NoSpace, StoreError, disk_trouble
+from goodlength.record.store.season.season_column_building import Columns, insert_sql
+from goodlength.record.store.season.season_parts import MatchVersion
+
+# Nothing is fetched and no other file is read, whatever a query says.
+_SAFE = {
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+    "allow_community_extensions": "false",
+    "max_temp_directory_size": "0KB",  # nothing of the record in files that are not ours to delete
+    "memory_limit": "512MB",
+    "threads": "2",
+}
+_SHUT = {"enable_external_access": "false"}  # cannot be opened again while the file is open
+
+
+def season_connection(
+    file: Path, *, read_only: bool = False, attached: Path | None = None, outside: bool = False
+) -> Any:
+    """Open a file so that nothing else can be read, written or fetched, whatever is asked of it.
+
+    With `outside` statements of ours may read and write files beside it; nothing that is typed reaches them.
+    """
+    import duckdb
+
+    try:
+        if outside:
+            return duckdb.connect(str(file), read_only=read_only, config=dict(_SAFE))
+        if attached is None:
+            return duckdb.connect(str(file), read_only=read_only, config={**_SAFE, **_SHUT})
+        connection = duckdb.connect(str(file), config=dict(_SAFE))
+        connection.execute(f"ATTACH '{str(attached).replace(chr(39), chr(39) * 2)}' AS beside (READ_ONLY)")
+        for name, value in _SHUT.items():
+            connection.execute(f"SET {name} = {value}")
+        return connection
+    except duckdb.Error as error:
+        raise _season_trouble(file, "cannot be read", error) from error
+
+
+@contextmanager
+def opened_season(
+    file: Path, *, read_only: bool = False, attached: Path | None = None, outside: bool = False
+) -> Iterator[Any]:
+    """Open a file for a while; its faults are said in words."""
+    import duckdb
+
+    with closing(
+        season_connection(file, read_only=read_only, attached=attached, outside=outside)
+    ) as connection:
+        try:
+            yield connection
+        except duckdb.Error as error:
+            raise _season_trouble(file, "is damaged", error) from error
+
+
+def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
+    message = str(error).splitlines()[0]
+    low = message.lower()
+    if "no space" in low or "disk quota" in low or "file too large" in low:
+        return NoSpace(
+            f"The disk with {file.parent} is full, so the matches could not be made ready for searching. "
+            "Free some space, then search again; the record is safe."
+        )
+    if "read-only" in low or "permission denied" in low:
+        return NoSpace(
+            f"Nothing can be written in {file.parent}, where matches are made ready for searching "
+            f"({message}). Give yourself the right to write there, or copy the library's folder to another "
+            "disk."
+        )
+    return StoreError(
+        f"The season's file {file} {what} ({message}). It is only a copy made for speed: delete it and "
+        "search again."
+    )
+
+
+@contextmanager
+def disk_in_words() -> Iterator[None]:
+    """Turn a fault of the disk into one of our own errors."""
+    try:
+        yield
+    except OSError as error:
+        trouble = disk_trouble(error)
+        if trouble is None:
+            raise
+        raise trouble from error
+
+
+def remove_database(path: Path) -> None:
+    """Delete a file and what DuckDB keeps beside it, if nobody holds them."""
+    with suppress(OSError):
+        path.unlink(missing_ok=True)
+    with suppress(OSError):
+        path.with_name(f"{path.name}.wal").unlink(missing_ok=True)
+
+
+def insert_columns(connection: Any, columns: Columns) -> None:
+    """Put replayed rallies into the table."""
+    if len(columns["n"]):
+        connection.register("fresh", columns)
+        connection.execute(insert_sql("fresh"))
+        connection.unregister("fresh")
+
+
+def note_versions(connection: Any, marks: Mapping[str, MatchVersion], anchor: tuple[int, str] | None) -> None:
+    """Keep what was read; the end of the log only once everything up to it is in the file."""
+    if marks:
+        many = list(marks.values())
+        fresh = {
+            "match": np.array(list(marks), dtype=object),
+            "details": np.array([mark.details for mark in many], dtype=object),
+            "entries": np.array([mark.entries for mark in many], dtype=np.int64),
+            "last_seq": np.array([mark.last_seq for mark in many], dtype=np.int64),
+            "last_id": np.array([mark.last_id for mark in many], dtype=object),
+        }
+        connection.register("fresh", fresh)
+        connection.execute("INSERT INTO seen SELECT match, details, entries, last_seq, last_id FROM fresh")
+        connection.unregister("fresh")
+    if anchor is not None:
+        values = [str(anchor[0]), anchor[1]]
+        connection.execute("INSERT INTO state VALUES ('last_seq', ?), ('last_id', ?)", values)
+
+
+@contextmanager
+def picked_matches(connection: Any, names: Sequence[str]) -> Iterator[None]:
+    """Names as a table `picked`."""
+    connection.register("picked", {"match": np.array([*names, ""], dtype=object)})
+    yield
+    connection.unregister("picked")
