@@ -115,18 +115,29 @@ def test_the_range_of_that_difference_is_newcombes(rows, findings):
 
 
 def test_the_likely_share_of_repeats_is_drawn_in_by_the_guess_beforehand(rows, findings):
-    """Repeats expected of every order of the serves of a game, then the mean over true differences."""
+    """Repeats expected of the orders that keep the kinds of each box in a game, then the mean over true gaps.
+
+    The program draws 1,000 to 8,000 of these orders; here their mean is worked out pair by pair.
+    """
     again = of = 0
     expected = Fraction(0)
     for game in sorted({row["game"] for row in rows}):
-        kinds = [row["kind"] for row in rows if row["game"] == game]
-        assert None not in kinds
-        pairs = list(itertools.pairwise(kinds))
-        again, of = again + sum(item == other for item, other in pairs), of + len(pairs)
-        expected += sum(Fraction(k * (k - 1), len(kinds)) for k in Counter(kinds).values())
+        serves = [(row["box"], row["kind"]) for row in rows if row["game"] == game]
+        assert all(kind is not None for _, kind in serves)
+        pairs = list(itertools.pairwise(serves))
+        again, of = again + sum(item[1] == other[1] for item, other in pairs), of + len(pairs)
+        counts = {box: Counter(kind for other, kind in serves if other == box) for box, _ in serves}
+        for (box, _), (other, _) in pairs:
+            mine, theirs = counts[box], counts[other]
+            others = theirs.total() - (box == other)
+            expected += sum(
+                Fraction(k * (theirs[kind] - (box == other)), mine.total() * others)
+                for kind, k in mine.items()
+            )
     finding = findings["a-repeat"]
     assert (finding.count, finding.of) == (again, of)
-    chance = float(expected / of)
+    chance = finding.likely.second
+    assert chance == pytest.approx(float(expected / of), abs=0.01)  # four errors of the mean of 1,000 orders
     p = (again + 0.5) / (of + 1)
     error, seen = math.sqrt(p * (1 - p) / of), again / of - chance
     grid = [k / 5000 for k in range(-10000, 10001)]
@@ -137,5 +148,4 @@ def test_the_likely_share_of_repeats_is_drawn_in_by_the_guess_beforehand(rows, f
     ]
     likely = sum(w * true for w, true in zip(weights, grid, strict=True)) / sum(weights)
     assert finding.likely.gap == pytest.approx(likely, abs=1e-6)
-    assert finding.likely.second == pytest.approx(chance, abs=1e-12)
     assert f"nearer {round((chance + likely) * of)} of {of}" in finding.words

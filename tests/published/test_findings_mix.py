@@ -129,7 +129,7 @@ def test_by_kind_alone_there_is_no_game():
     advice = advise(("lob", "hard"), [[9], [5]], [[17], [12]])
     assert (advice.share_low, advice.share_high) == ((0.0, 0.0), (1.0, 1.0))
     assert not advice.settled
-    assert advice.words == "29 serves are too few to say which kind wins most. Use both."
+    assert advice.words == "29 serves are too few to say which kind wins most."
     assert "no mix to speak of" in advise(("lob",), [[3]], [[5]]).words
     clear = advise(("lob", "hard"), [[900], [300]], [[1000], [1000]])
     assert clear.settled
