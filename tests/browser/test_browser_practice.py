@@ -115,7 +115,7 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
     assert "Lobs to the taped box: better" in words
     assert "unlikely to be chance or a good day" in words
     assert "Current rate (recent balls count more)" in words
-    assert "Did it transfer to matches?" in words
+    assert "Does it show in matches?" in words
     assert "not enough data to say whether it changed" in words
     assert "regression to the mean" in words
 

@@ -323,6 +323,8 @@ def measure(
 
     with opened_match(library_folder, match_id) as match:
         (key,) = tasks.chosen_rallies(match, (number,))
+        kind_id = match.match.rallies[number - 1].serve.kind
+        logged = next((kind.words for kind in match.kinds if kind.id == kind_id), "")
         if marks is None:
             form = measured_form(serve_measurement.saved_measurement(match, key))
         else:
@@ -344,7 +346,7 @@ def measure(
     if as_json:
         emit(form)
         return
-    for line in measured_words(form):
+    for line in measured_words(form, logged):
         click.echo(line)
     if keep and marks is not None:
         print_note("Saved with the serve.")

@@ -125,8 +125,10 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         return
     for day, several in book.days.items():
         click.echo(f"{day_words(day)}: {'; '.join(event.words for event in several)}")
+    if book.due:
+        click.echo("Coming up:")
     for due in book.due:
-        click.echo(f"Due {day_words(due.on)}: {due.words}")
+        click.echo(f"  {day_words(due.on)}: {due.words}")
 
 
 @practice_command.command(
@@ -188,7 +190,7 @@ def listen(film: Path, as_json: bool) -> None:
 @as_json
 @library_option
 def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Progress drill by drill, and whether it transferred to matches."""
+    """Progress drill by drill, and whether it shows in matches."""
     from goodlength import tasks
     from goodlength.tasks.practice.drill_list import drill_named
 

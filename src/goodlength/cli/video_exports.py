@@ -55,6 +55,14 @@ def clip(
         print_note(line)
 
 
+def _without_finding(
+    ctx: click.Context, _param: click.Parameter, numbers: tuple[int, ...]
+) -> tuple[int, ...]:
+    if numbers and ctx.params.get("finding"):
+        raise click.UsageError("Name rallies by their numbers, or a finding with --finding; not both.")
+    return numbers
+
+
 def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
     """A match, its rallies by number, a finding instead, and the file to write."""
     for add in (
@@ -64,8 +72,11 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--cover-heads", is_flag=True, help="Hide all faces, if somebody has not agreed to clips."
         ),
-        click.option("--finding", help="Use the rallies behind this finding, by its key."),
-        click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int),
+        click.option(
+            "--finding",
+            help="Use the rallies behind this finding, by its key, instead of numbers.",
+        ),
+        click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int, callback=_without_finding),
         click.argument("match_id"),
     ):
         command = add(command)
@@ -93,7 +104,7 @@ def reel(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Highlights: up to five rallies as one video with captions, by their numbers in `match show`.
+    """Highlights: up to five rallies as one video, captions beside it, by their numbers in `match show`.
 
     Without numbers: the rallies behind --finding, or else those flagged with K.
     """
@@ -246,6 +257,8 @@ def _print_result(made: dict[str, Any], as_json: bool) -> None:
         emit(made)
         return
     print_note(f"Saved: {made['path']}. {made.get('words', '')}".rstrip())
+    if made.get("captions"):
+        print_note(f"Captions: {made['captions']}")
 
 
 keep_old_verb(show_command, "tell", "disguise")

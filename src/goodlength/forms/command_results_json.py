@@ -180,7 +180,7 @@ def imported_form(imported: ImportResult) -> Plain:
 
 def imported_lines(imported: ImportResult) -> Iterator[str]:
     """Yield an import as lines for a person: what was read, what it means, what is wrong."""
-    verb = "Brought in" if imported.written else "Would bring in"
+    verb = "Imported" if imported.written else "Would import"
     yield f"{verb}: {imported.title} ({imported.match})"
     yield f"{imported.rallies} rallies, {imported.new_entries} new answers of {imported.entries}"
     if imported.players_added:
@@ -188,7 +188,7 @@ def imported_lines(imported: ImportResult) -> Iterator[str]:
     yield from (f"Note: {note}" for note in imported.notes)
     yield from (f"  {heading}: {words}" for heading, words, read in imported.meanings if not read)
     yield from (f"  {row}" for row in imported.rows)
-    yield from (f"To put right: {problem}" for problem in imported.problems)
+    yield from (f"Error: {problem}" for problem in imported.problems)
 
 
 def _between_form(line: ScoredEvent, ids: tuple[str, str]) -> Plain:

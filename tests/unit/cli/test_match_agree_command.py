@@ -61,7 +61,7 @@ def test_the_same_record_agrees_with_itself(
         (("demo",), 1, "--with"),
         (("nope",), 1, "'nope'"),
         (("demo", "--keep-as", "x"), 2, "--with"),
-        (("demo", "--with", "gone.json"), 1, "cannot be read"),
+        (("demo", "--with", "gone.json"), 1, "Cannot find"),
     ],
 )
 def test_what_cannot_be_compared_is_told(

@@ -92,7 +92,7 @@ def test_a_dry_run_changes_nothing_and_says_what_would_be_done(library, other, t
     )
     assert (other.players(), other.matches()) == ((), ())
     lines = "\n".join(imported_lines(brought))
-    assert "Would bring in: Imogen Vale v Petra Lindqvist-Ode" in lines
+    assert "Would import: Imogen Vale v Petra Lindqvist-Ode" in lines
     assert json.loads(json.dumps(imported_form(brought)))["columns"][0]["heading"] == "event_kind"
 
 
@@ -178,7 +178,7 @@ def test_an_unknown_ending_is_told(library, tmp_path, name):
 
 
 def test_files_that_are_not_there_or_cannot_be_written_are_told(library, tmp_path):
-    with pytest.raises(NotFound, match="no file"):
+    with pytest.raises(NotFound, match="Cannot find"):
         tasks.import_match(library, tmp_path / "none.json")
     (tmp_path / "folder.json").mkdir()
     with pytest.raises(InputError, match="folder"):

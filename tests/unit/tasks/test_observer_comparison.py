@@ -131,7 +131,7 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
             )
         )
     )
-    assert any(line.startswith("Not used in findings. Quality of the return") for line in lines)
+    assert any(line.startswith("Not used in findings. Return quality") for line in lines)
     assert any(line.startswith("  rally ") and " / " in line for line in lines)
 
 
@@ -173,7 +173,7 @@ def test_a_file_that_cannot_be_compared(library, tmp_path):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=other)
     with pytest.raises(InputError, match=r"not a \.json"):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "sheet.csv")
-    with pytest.raises(NotFound, match="cannot be read"):
+    with pytest.raises(NotFound, match="Cannot find"):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "gone.json")
     broken = tmp_path / "broken.json"
     broken.write_text("{", encoding="utf-8")

@@ -73,7 +73,7 @@ def test_plans_and_sets_ask_and_are_undone(client, library) -> None:
     tasks.log_set(library, player, "six-corners", 5, 8, set_id="s1")
     text = client.get(f"/practice/{player}").text
     assert "The set no longer counts. You can undo this in the bin for 30 days." in text
-    assert "There is then no current plan." in text
+    assert "Then there is no current plan." in text
     for way, form in ((f"plans/{first}/remove", {}), ("undo", {"set": "s1"})):
         done = client.post(f"/practice/{player}/{way}", data=form)
         assert "You can undo this in the bin" in client.get(done.headers["location"]).text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -96,6 +97,15 @@ class Day(click.DateTime):
         """Return how a day is written, for the help."""
         return "YYYY-MM-DD"
 
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the day, or say how one is written; a day no calendar has is said to be none."""
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", str(value)):
+                self.fail(f"There is no day {value}.", param, ctx)
+            self.fail(f"A day is written like 2026-11-25; got {value!r}.", param, ctx)
+
 
 class LibraryPlace(click.ParamType[Any]):
     """A library's folder, or the URL of a database server, which a path would spoil."""
@@ -123,12 +133,18 @@ def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @contextmanager
 def opened(library_folder: str | Path | None) -> Iterator[Any]:
     """Open the library named behind the verb, else before the noun, else the coach's own; close it after
-    use.
+    use. Of a library named that was not there, say that an empty one was made.
     """
     from goodlength import tasks
+    from goodlength.record.store.database_opening import FILE_NAME
 
     given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
-    library = tasks.open_library(library_folder or given.library)
+    named = library_folder or given.library
+    is_new = named is not None and "://" not in str(named)
+    is_new = is_new and not (Path(str(named)).expanduser() / FILE_NAME).exists()
+    library = tasks.open_library(named)
+    if is_new:
+        print_note(f"There was no library in {named}; an empty one was made.")
     try:
         yield library
     finally:

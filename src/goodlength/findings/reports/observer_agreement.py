@@ -92,7 +92,7 @@ _VARIABLES: tuple[tuple[str, str], ...] = (
     ("box", "box"),
     ("kind", "kind of serve"),
     ("how_taken", "how the return was taken"),
-    ("left", "quality of the return"),
+    ("left", "return quality"),
     ("winner", "who won"),
     ("ending", "how the rally ended"),
 )

@@ -174,7 +174,7 @@ def _weighed(
     rows = [
         _row(
             "left",
-            "quality of the return",
+            "return quality, in steps",
             "by steps from missed through loose and tight to attacked",
             steps,
             [[_place_of(code, codes) for code in table.left] for table in (first, second)],
@@ -199,7 +199,7 @@ def _weighed(
         _row(
             "ending_stroke",
             "the last shot",
-            "all alike",
+            "equally",
             1.0 - np.eye(len(STROKES)),
             [[int(code) for code in table.ending_stroke] for table in (first, second)],
             [stroke.value for stroke in STROKES],

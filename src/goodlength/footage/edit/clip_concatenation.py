@@ -347,6 +347,6 @@ def reel_job(
     """Run `reel` as a job: plain values in and out; `match` stays with the job's note."""
     made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
     many = len(made.starts_us)
-    words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."
+    words = f"{many} {'clip' if many == 1 else 'clips'}, {clock_words(seconds(made.end_us))} long."
     progress(1.0, words)
     return {"path": made.path, "captions": made.captions, "match": match, "words": words}

@@ -125,4 +125,5 @@ def sheet_job(
     plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
     still_sheet([StillRow(**fields) for fields in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
-    return {"path": dst, "match": match, "words": f"Stills of {len(rows)} serves."}
+    serves = "1 serve" if len(rows) == 1 else f"{len(rows)} serves"
+    return {"path": dst, "match": match, "words": f"Stills of {serves}."}

@@ -202,6 +202,12 @@ def _head(path: Path) -> tuple[bytes, int]:
         raise FootageError(
             f"{path.name} may not be read by this program. Allow reading it, or copy it to another folder."
         ) from None
+    except FileNotFoundError:
+        raise FootageGone(
+            f"Cannot find {path}. Check its name and folder, and that its disk is connected.",
+            page=f"Cannot find {path.name} in {path.parent}: it was moved or renamed, or its disk is not "
+            "connected. Connect the disk, or choose the file where it is now.",
+        ) from None
     except OSError as error:
         # A name that the system refuses (too long, a broken disk) is as far away as one that is missing.
         raise FootageGone(

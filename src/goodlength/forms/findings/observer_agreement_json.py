@@ -8,9 +8,7 @@ from typing import Any, TypedDict
 from goodlength.record.model import Rally
 from goodlength.tasks.match.observer_comparison import Agreement
 
-LIMIT_WORDS = (
-    "Below 0.667 a variable is not used in findings and carries no grade; from 0.80 it is good to build on."
-)
+LIMIT_WORDS = "Below 0.667 a question is not used in findings and has no grade; from 0.80 it is reliable."
 
 
 class RallyAtJson(TypedDict):
@@ -170,6 +168,7 @@ def agree_lines(found: Agreement) -> Iterator[str]:
         weighed = "" if kappa is None else f"; kappa {kappa:.2f}, weighted {rated['weights']}"
         yield f"{rated['words'].capitalize()}: the same in {rated['count']} of {rated['of']}{weighed}"
     yield ""
+    yield "Alpha and kappa show agreement beyond chance: 1 is perfect, 0 no better than guessing."
     yield LIMIT_WORDS
 
 

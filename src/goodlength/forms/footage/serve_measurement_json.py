@@ -26,7 +26,7 @@ FIGURES = (
     ("side_z_m", "side wall, height", "m"),
     ("bounce_x_m", "first bounce, from the left wall", "m"),
     ("bounce_y_m", "first bounce, from the front wall", "m"),
-    ("room_m", "second bounce, after the back wall", "m"),
+    ("room_m", "second bounce, from the back wall", "m"),
 )
 
 
@@ -126,8 +126,8 @@ def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> M
     return form
 
 
-def measured_words(form: MeasuredForm) -> list[str]:
-    """Return the same as lines."""
+def measured_words(form: MeasuredForm, logged: str = "") -> list[str]:
+    """Return the same as lines; `logged` is the kind of serve in the log."""
     lines = []
     for name, words, unit in FIGURES:
         fields = form.get(name)
@@ -139,6 +139,7 @@ def measured_words(form: MeasuredForm) -> list[str]:
         f"{100 * form['range_holds']:.0f}% ranges, allowing for click error, timing, ball and court."
     )
     if form.get("kind_proposed"):
-        lines.append(f"Looks like {form['kind_proposed']}. Not logged until you accept it.")
+        in_log = f"logged as {logged}" if logged else "no kind is logged"
+        lines.append(f"Looks like {form['kind_proposed']}; {in_log}. The log stays as it is.")
     lines += [f"“{item['what']}” does not fit the rest." for item in form.get("off", []) if item["doubted"]]
     return lines

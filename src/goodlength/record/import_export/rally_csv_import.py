@@ -218,10 +218,7 @@ class _TableReader:
         cells = first.cells if first else {}
         found = [c.words_of(cells.get(heading, "")) for heading in ("player_a", "player_b")]
         if not all(found):
-            self.problems.append(
-                "the table does not name the players: give two headings, player_a and player_b, "
-                "or give both names yourself when you import it"
-            )
+            self.problems.append("the table does not name the players: add the columns player_a and player_b")
         return found[0] or "a", found[1] or "b"
 
     def _shared(self, row: TableRow | None, heading: str, read: Callable[[str], Any], default: Any) -> Any:

@@ -305,8 +305,8 @@ def _wanted(
 
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
-    phase = _word(asked.phase, "The phase", PHASES)
-    left = _word(asked.left, "The quality of the return", LEFTS)
+    phase = _word(asked.phase, "The part of the game", PHASES)
+    left = _word("not-made" if asked.left == "missed" else asked.left, "The return quality", LEFTS)
     if player is None and (role or phase in ("ahead", "level", "behind")):
         raise InputError(
             f"{role or phase!r} is said of a player: name one with --player.",
@@ -323,7 +323,7 @@ def _wanted(
         server_won=won if player is None else None,
         box=_word(asked.box, "The box", ("right", "left")),
         kind=_kind(library, asked.kind),
-        how=_word(asked.how, "How the return was taken", [how.value for how in ReturnKind]),
+        how=_word(asked.how, "The return type", [how.value for how in ReturnKind]),
         left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
         return_to=_word(asked.to, "Where the return went", RETURN_TO),
         ending=_word(asked.ending, "The ending", [ending.value for ending in Ending]),

@@ -228,6 +228,8 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
     try:
         with np.load(path, allow_pickle=False) as archive:
             arrays = {key: archive[key] for key in archive.files}
+    except FileNotFoundError:
+        raise InputError(f"Cannot find {path}. Check its name and folder.") from None
     except (OSError, ValueError) as error:
         raise InputError(f"{path.name} cannot be read as a file of joints ({error}).") from error
     lacking = [key for key in ("joints", "times_s", "of_kind") if key not in arrays]

@@ -215,6 +215,8 @@ def recordings_from(
     where = Path(path)
     try:
         plain = json.loads(where.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise InputError(f"Cannot find {where}. Check its name and folder.") from None
     except OSError as error:
         raise InputError(f"{where} cannot be read ({error.strerror or error}). Name another file.") from None
     except (UnicodeDecodeError, json.JSONDecodeError) as error:

@@ -198,7 +198,7 @@ def saved_measurement(opened: OpenMatch, rally_key: str) -> MeasuredValue:
     value = serve_to_measure(opened, rally_key).rally.serve.measured
     if value is None:
         raise NotFound(
-            "Nothing is measured of this serve yet. Name a file of clicks with --marks.",
+            "This serve has not been measured yet. Name a file of clicks with --marks.",
             page="This serve has not been measured yet. Measure it on the Footage page.",
         )
     return value
@@ -214,7 +214,7 @@ def remove_measurement(opened: OpenMatch, rally_key: str) -> AppendResult:
     """
     latest = _latest(opened, rally_key)
     if latest is None:
-        raise NotFound("Nothing is measured of this serve. Load the page again.")
+        raise NotFound("This serve has not been measured. Reload the page.")
     pen = _writer(opened)
     return record_answers(opened.library, opened.id, [pen.undo(latest)])
 

@@ -193,6 +193,8 @@ def _target(path: Path) -> Path:
     if path.is_dir():
         path = path / f"goodlength-{datetime.now(UTC):%Y-%m-%d-%H%M%S}.zip"
     if path.suffix.lower() != ".zip":
+        if not path.suffix:
+            raise NotFound(f"The folder {path} does not exist. Make it first, or name a .zip file.")
         raise InputError(f"A back-up is a .zip file, or a folder to put one in; got {path}.")
     if path.exists():
         raise Conflict(f"{path} is there already. Name another file; nothing is overwritten.")

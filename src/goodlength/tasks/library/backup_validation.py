@@ -61,7 +61,7 @@ def read_manifest(path: Path) -> ManifestJson:
         No such file, or it is no back-up of goodlength, or no sound one.
     """
     if not path.is_file():
-        raise NotFound(f"There is no file {path}. Name the back-up (.zip).")
+        raise NotFound(f"Cannot find {path}. Check the name and folder of the back-up (.zip).")
     try:
         _refuse_endless_list(path)
         with zipfile.ZipFile(path) as zipped:

@@ -136,9 +136,16 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
     Details, every consent given or taken back, every match with its record and notes, the practice log, and
     the names of all files that show the person.
+
+    Raises
+    ------
+    InputError
+        If the file does not end in .json.
     """
     from goodlength.tasks.removal.generated_and_copied_files import practice_files_of
 
+    if Path(to).suffix.lower() != ".json":
+        raise InputError(f"The file {Path(to).name!r} should end in .json.")
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     account: dict[str, Any] = {
@@ -242,7 +249,7 @@ def import_match(
         more = f"; and {len(problems) - 10} more" if len(problems) > 10 else ""
         raise InputError(
             f"Nothing was written: {'; '.join(problems[:10])}{more}. "
-            "Put these right in the file and bring it in again."
+            "Correct these in the file and import it again."
         )
     document = plan.document
     fresh = library.bring_in(
@@ -271,9 +278,7 @@ def _plan(
 
 def _read(path: Path) -> bytes:
     if path.suffix.lower() not in SUFFIXES_IN:
-        raise InputError(
-            f"The file {path.name!r} should end in .json or .csv; that is how a match is brought in."
-        )
+        raise InputError(f"The file {path.name!r} should end in .json or .csv to be imported as a match.")
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise InputError(
@@ -283,7 +288,7 @@ def _read(path: Path) -> bytes:
     except IsADirectoryError:
         raise InputError(f"{path} is a folder; choose a .json or .csv file.") from None
     except FileNotFoundError:
-        raise NotFound(f"There is no file {path}. Look at its name, and whether its disk is there.") from None
+        raise NotFound(f"Cannot find {path}. Check its name and folder.") from None
     except OSError as error:
         raise InputError(f"The file {path} cannot be read ({error.strerror or error}).") from error
 

@@ -149,8 +149,11 @@ def new_match(
     NotFound
         If a player is not in the library.
     InputError
-        The id is taken, differs from another in capitals only, or is like a name that goodlength makes.
+        Both players are the same; or the id is taken, differs from another in capitals only, or is like a
+        name that goodlength makes.
     """
+    if players[0] == players[1]:
+        raise InputError("The two players must differ.")
     info = MatchInfo(
         id=require_free_name(match_id, "the match") if match_id else new_id(),
         players=players,

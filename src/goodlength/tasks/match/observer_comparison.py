@@ -129,6 +129,8 @@ def _read(opened: OpenMatch, file: Path) -> tuple[Match, tuple[Entry, ...]]:
         )
     try:
         data = file.read_bytes()
+    except FileNotFoundError:
+        raise NotFound(f"Cannot find {file}. Check its name and folder.") from None
     except OSError as error:
         raise NotFound(f"{file} cannot be read ({error.strerror or error}). Name another file.") from error
     document = from_json(data).document

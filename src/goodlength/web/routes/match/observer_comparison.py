@@ -26,7 +26,7 @@ VARIABLE_WORDS = {
     "box": "box",
     "kind": "kind of serve",
     "how_taken": "how the return was taken",
-    "left": "quality of the return",
+    "left": "return quality",
     "winner": "who won",
     "ending": "how the rally ended",
 }
