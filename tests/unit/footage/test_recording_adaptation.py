@@ -1,12 +1,20 @@
 """Names adapted to the recording: what sounds like this court's strikes is one, whatever it was called."""
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
 from goodlength.footage.audio.rally_decoding import decode_rallies
-from goodlength.footage.audio.recording_adaptation import adapted, impact_spectra, moved, spectral_odds
+from goodlength.footage.audio.recording_adaptation import (
+    adapted,
+    impact_spectra,
+    moved,
+    renamed,
+    spectral_odds,
+)
 
 RACKET, WALL, FLOOR = (SURFACES.index(name) for name in ("racket", "front wall", "floor"))
 
@@ -82,3 +90,18 @@ def test_spectra_alike_tell_nothing_and_unlike_ones_much():
     assert np.abs(spectral_odds(unlike, marks)).mean() > 3 * np.abs(spectral_odds(noise * 0, marks)).mean()
     assert (spectral_odds(unlike, marks)[marks[0], 0] > 0).all()
     assert moved(np.array([0.5]), np.array([0.0])) == pytest.approx([0.5])
+
+
+def test_few_walls_and_few_others_are_one_kind_beside_the_strikes():
+    """Before: with both below the least number nothing was beside the strikes, and no chance was a number."""
+    rng = np.random.default_rng(3)
+    spectra = rng.normal(0, 1, (40, 96))
+    spectra[:20] += 1.0
+    marks = [np.zeros(40, bool) for _ in range(3)]
+    marks[0][:20], marks[1][20:27], marks[2][27:34] = True, True, True
+    heard, _, _ = recording(rng, rallies=3)
+    few = Impacts(*(part[:40] for part in astuple(heard)))
+    named = renamed(few, spectra, tuple(marks))
+    assert np.isfinite(named.surface).all()
+    assert np.isfinite(named.strike).all()
+    assert (named.strike - few.strike)[:20].mean() > (named.strike - few.strike)[20:].mean() + 1

@@ -106,7 +106,9 @@ def likeliest_wall(impacts: Impacts, k: int, following: int) -> int | None:
 
 def renamed(impacts: Impacts, spectra: Numbers, kinds: tuple[Marks, Marks, Marks]) -> Impacts:
     """Return impacts whose chances of racket and front wall take in how alike they are to those of a kind."""
-    odds = spectral_odds(spectra, [mark for mark in kinds if mark.sum() >= LEAST])
+    strikes, walls, others = kinds
+    apart = [mark for mark in (walls, others) if mark.sum() >= LEAST] or [walls | others]
+    odds = spectral_odds(spectra, [strikes, *apart])
     surface = impacts.surface.astype(np.float64)
     if all(mark.sum() >= LEAST for mark in kinds):
         surface[:, WALL] = moved(surface[:, WALL], odds[:, 1])
