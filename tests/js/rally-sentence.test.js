@@ -28,7 +28,7 @@ test('skipped answers are said, not hidden', () => {
   const answers = { 'serve.kind': null, 'return.how': null, 'return.left': null, winner: null, ending: null };
   assert.equal(
     words(rallyWith(answers)),
-    'Imogen served a serve not recorded from the right box, 0–0. Petra took it (how: not recorded); what it left: not recorded. Who won is not recorded, how: not recorded.',
+    'Imogen served a serve (kind not logged) from the right box, 0–0. Petra took it (how is not logged); how good it was is not logged. Who won is not logged (ending not logged).',
   );
 });
 

@@ -107,7 +107,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     "--return-quality",
     "--left",
     "left",
-    help="Return quality: not-made (missed), loose, tight or attacked; weak is the first two.",
+    help="Return quality: missed, loose, tight or attacked; weak is the first two.",
 )
 @click.option("--to", help="Where the return went, such as cross-court or back-left.")
 @click.option("--ending", help="How the rally ended, such as unforced-error or let.")

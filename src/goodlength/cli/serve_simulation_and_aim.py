@@ -111,7 +111,7 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
             type=float,
             default=1.0,
             show_default=True,
-            help="Cost of a fault; a serve that works counts 1.",
+            help="Cost of a fault; a serve that meets the goal counts 1.",
         ),
         click.option(
             "--scatter",

@@ -60,7 +60,7 @@ def test_launch_that_cannot_be(launch, words):
         (lambda: Air(humidity=50.0), "0.5 is 50 %"),
         (lambda: Air(pressure_pa=1013.0), "the reading in the room"),
         (lambda: Air(temperature_c=math.nan), "got not a number"),
-        (lambda: Air.at_altitude(9000.0), "m above the sea; got 9000"),
+        (lambda: Air.at_altitude(9000.0), "m above sea level; got 9000"),
         (lambda: Ball(warmth="tepid"), "one of unsure, hot, warm, club, cold; got 'tepid'"),
         (lambda: Ball(dot="purple"), "one of double-yellow"),
         (lambda: Ball(temperature_c=200.0), "from -10 to 80"),

@@ -156,6 +156,6 @@ def pressure_at(altitude_m: float) -> float:
     >>> round(pressure_at(1000.0))
     89876
     """
-    within("altitude", altitude_m, -430.0, 4000.0, "m above the sea")
+    within("altitude", altitude_m, -430.0, 4000.0, "m above sea level")
     geopotential = altitude_m * 6356766.0 / (6356766.0 + altitude_m)
     return float(101325.0 * (1.0 - 0.0065 * geopotential / 288.15) ** 5.2558797)

@@ -386,12 +386,16 @@ def value_words(value: str) -> str:
     return _WORDS.get(value, value.replace("-", " "))
 
 
-def _logged(rally: SeasonRally, kinds: dict[str, str]) -> str:
-    """Return what was logged of a rally, in words: serve, return, let, ending, last shot."""
+def _logged(rally: SeasonRally, kinds: dict[str, str], names: dict[str, str]) -> str:
+    """Return what was logged of a rally: server, serve, return, let, ending, last shot, and who won."""
     kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
     answers = (rally.left, "let" if rally.let else None, rally.ending, rally.stroke)
     parts = [kind, *(value_words(answer) for answer in answers if answer)]
-    return ", ".join(dict.fromkeys(word for word in parts if word))
+    words = ", ".join(dict.fromkeys(word for word in parts if word))
+    if words and rally.server in names:
+        words = f"{names[rally.server]} served: {words}"
+    won = f"{names[rally.winner]} won" if rally.winner in names else ""
+    return "; ".join(part for part in (words, won) if part)
 
 
 def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:
@@ -417,7 +421,7 @@ def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -
         left=rally.left,
         ending=rally.ending,
         stroke=rally.stroke,
-        logged=_logged(rally, kinds),
+        logged=_logged(rally, kinds, dict(zip(rally.players, (first, second), strict=True))),
         place=rally.place,
         start_s=rally.start_s,
         end_s=rally.end_s,

@@ -96,7 +96,7 @@ class CourtRecord:
     def words(self) -> str:
         """What it is built of, and whether it is calibrated."""
         description = f"walls of {self.built.walls}, back wall of {self.built.back}, floor {self.built.floor}"
-        description += f", {self.altitude_m:g} m above the sea"
+        description += f", {self.altitude_m:g} m above sea level"
         if self.calibration is None:
             return f"{description}; not calibrated"
         made = ", ".join(

@@ -198,7 +198,7 @@ def _moved(answer: AimAnswer) -> list[str]:
         return []
     names = {0.5: "Scatter × 0.5", 1.5: "Scatter × 1.5", 2.0: "Scatter × 2"}
     return [
-        f"{names[move.factor]}: {move.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
+        f"{names[move.factor]}: {move.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the service line, "
         f"{move.aim.across_m:.2f} m from the left wall, {move.aim.speed_m_s * KM_H:.0f} km/h."
         for move in answer.best.moved
         if move.factor in names

@@ -289,6 +289,6 @@ def _insets(
         )
         body += window_large(theme, window, (7000, 10180), (4400, 2400))
         if len(window.rings) > 1:
-            words = "inner rings: works more often"
+            words = "inner rings: meets the goal more often"
             body += svg_text(theme, 11400, 12890, words, size=TEXT, anchor="end")
     return body

@@ -16,6 +16,7 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import seconds
 from goodlength.record.model import Clip, Rally
 from goodlength.record.rally_sentences import sheet_words
+from goodlength.scoring import Side
 from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.consent_withholding import faces_refusal
@@ -184,7 +185,8 @@ def _page(
         can_play=bool(data.films.parts),
         no_film=data.films.waits or "There is no video to play.",
         refusal=refusal_of(opened),
-        rallies=[_row(rally, sheet_words(rally, opened.kind_words)) for rally in shown],
+        rallies=[_row(rally, _served_words(rally, opened)) for rally in shown],
+        first_player=opened.names[0],
         made=[
             _export_view(candidate)
             for n, candidate in enumerate(made)
@@ -230,6 +232,15 @@ def refusal_of(opened: OpenMatch) -> str:
     except ConsentMissing as error:
         return error.page_words
     return ""
+
+
+def _served_words(rally: Rally, opened: OpenMatch) -> str:
+    """Return who served, and the serve and return: "Imogen: lob, loose"."""
+    words = sheet_words(rally, opened.kind_words)
+    if rally.server is None or not words:
+        return words
+    server = opened.names[0 if rally.server is Side.A else 1]
+    return f"{server}: {words[0].lower()}{words[1:]}"
 
 
 def _row(rally: Rally, words: str) -> dict[str, Any]:

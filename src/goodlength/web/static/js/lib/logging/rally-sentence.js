@@ -67,7 +67,7 @@ export function sentence(sheet, rally) {
     : [{ words: 'Rally ' + rally.n }];
   const kind = answers['serve.kind'];
   if (kind !== undefined) {
-    const words = kind === null ? 'a serve not recorded' : kindWords(sheet, kind);
+    const words = kind === null ? 'a serve (kind not logged)' : kindWords(sheet, kind);
     pieces.push({ words: server ? ' ' : ': served ' }, { words, what: 'serve.kind' });
   }
   if (rally.box) pieces.push({ words: ' from the ' }, { words: BOX[rally.box], what: 'box' });
@@ -91,10 +91,10 @@ function returned(answers, receiver) {
   /** @type {Piece[]} */
   const pieces = [];
   if (how !== undefined) {
-    pieces.push({ words: `. ${receiver} ` }, { words: how === null ? 'took it (how: not recorded)' : HOW[how], what: 'return.how' });
+    pieces.push({ words: `. ${receiver} ` }, { words: how === null ? 'took it (how is not logged)' : HOW[how], what: 'return.how' });
   }
   if (left !== undefined && left !== 'not-made') {
-    const words = left === null ? 'what it left: not recorded' : LEFT[left];
+    const words = left === null ? 'how good it was is not logged' : LEFT[left];
     pieces.push({ words: pieces.length ? (left === null ? '; ' : ' and ') : `. ${receiver} ` }, { words, what: 'return.left' });
   }
   return pieces;
@@ -107,12 +107,12 @@ function ended(sheet, answers) {
   const pieces = [];
   if (ending === 'let') return [{ words: '. ' }, { words: 'Let, played again', what: 'ending' }, { words: '.' }];
   if (winner !== undefined) {
-    const words = winner === null ? 'Who won is not recorded' : `${sheet.short[winner]} won`;
+    const words = winner === null ? 'Who won is not logged' : `${sheet.short[winner]} won`;
     pieces.push({ words: winner === null ? '. ' : '; ' }, { words, what: 'winner' });
   }
   if (ending !== undefined) {
-    const words = ending === null ? 'how: not recorded' : endingWords(answers, ending);
-    pieces.push({ words: ending === null ? ', ' : ' ' }, { words, what: 'ending' }, { words: '.' });
+    const words = ending === null ? '(ending not logged)' : endingWords(answers, ending);
+    pieces.push({ words: ' ' }, { words, what: 'ending' }, { words: '.' });
   }
   return pieces;
 }
