@@ -18,6 +18,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/",
         "/aim",
         "/aim/answer",
+        "/aim/map",
         "/aim/path",
         "/api/footage/{footage}/camera",
         "/api/footage/{footage}/drift",
