@@ -123,7 +123,7 @@ def test_rallies_are_looked_through_and_nothing_is_recorded(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:
     page = client.get(f"/matches/{match_id}/rallies").text
-    assert "Who serves, and from which box?" in page and "Nothing is logged yet" in page
+    assert "Who serves, and from which box?" in page and "does not log it" in page
     said = client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-left"})
     assert [item["seen"] for item in said.json()["rallies"]] == ["a-left", ""]
     assert said.json()["short"] == {"a": "Imogen", "b": "Petra"}
