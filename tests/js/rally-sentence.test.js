@@ -45,7 +45,7 @@ test('the line on the sheet', () => {
   assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob', 'return.left': 'attacked', ending: 'no-let' })), 'Lob, attacked, no let');
   assert.equal(lineWords(sheet, rallyWith({ ending: 'service-fault' })), 'Fault');
   const nick = rallyWith({ 'serve.kind': 'body-nick', 'return.left': 'loose' });
-  assert.equal(lineWords(sheet, nick, true), 'Body, nick, loose');
+  assert.equal(lineWords(sheet, nick, true), 'Body (nick), loose');
   assert.equal(lineWords(sheet, nick), 'Body, for the back-wall nick, loose');
   assert.equal(lineWords(sheet, rallyWith({}, { let: true })), 'let, played again');
   assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob' }, { certain: false })), 'Lob ?');
