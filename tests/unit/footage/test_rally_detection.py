@@ -50,7 +50,9 @@ def test_rallies_of_a_film(court: tuple[Path, SoundRecording]) -> None:
     assert set(first) == keys
     assert {item["surface"] for item in first["strikes"]} >= {"racket", "front wall"}
     assert first["clip_end_s"] > first["end_s"]
-    assert f"{len(found)} rallies detected" in heard.words
+    doubtful = len(heard.rallies) - len(found)
+    assert heard.words.startswith(f"{len(heard.rallies)} rallies detected, ")
+    assert (f"{doubtful} of them doubtful." if doubtful else "none doubtful.") in heard.words
 
 
 def test_a_stopped_hearing_goes_on_where_it_was(

@@ -89,6 +89,30 @@ def test_sets_from_the_court_are_stored_once(page: TestClient) -> None:
     assert "16 hits in 15" in refused.text
 
 
+def test_a_plan_made_before_the_first_set_shows_the_target_once_there_are_sets(page: TestClient) -> None:
+    form = {
+        "sessions": "2",
+        "minutes": "60",
+        "weeks": "3",
+        "begins": "2026-11-25",
+        "drill": "",
+        "company": "pair",
+        "level": "club",
+        "keep": "same-swing-two-serves",
+        "sets:same-swing-two-serves": "2",
+        "attempts:same-swing-two-serves": "15",
+        "target:same-swing-two-serves": "",
+    }
+    assert page.post("/matches/demo/plan", data=form, follow_redirects=False).status_code == 303
+    assert "none yet: log a first set" in page.get(f"/practice/{PLAYER}").text
+    counted = {"id": "s9", "drill": "same-swing-two-serves", "hits": 22, "attempts": 45, "order": "blocked"}
+    posted = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [{**counted, "on": "2026-11-01"}]})
+    assert posted.status_code == 200
+    shown = page.get(f"/practice/{PLAYER}").text
+    assert "none yet: log a first set" not in shown
+    assert "9 of 15, last set" in shown
+
+
 def test_the_log_page_and_the_list_of_players_open(page: TestClient) -> None:
     assert "Hit" in page.get(f"/practice/{PLAYER}/log").text
     assert "Imogen Vale" in page.get("/practice").text

@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.footage.audio.onset_detection import Numbers, Onsets
-from goodlength.footage.audio.rally_detection import NO_SOUND, NOT_USABLE, onsets_of
+from goodlength.footage.audio.rally_detection import NO_SOUND, NOT_USABLE, doubtful_words, onsets_of
 from goodlength.footage.audio.rally_segmentation import otsu_threshold
 from goodlength.footage.edit.proxy import make_proxy, needs_proxy
 from goodlength.footage.media.audio_decoding import sound_stream_of
@@ -121,11 +121,12 @@ def detect_attempts(
         return Attempts((), f"Attempts cannot be detected: {NOT_USABLE}. Count them on the log page.")
     strikes = sorted([(at, False) for at in sure.tolist()] + [(at, True) for at in doubtful.tolist()])
     nexts = [at for at, _ in strikes[1:]] + [float("inf")]
-    spans = (
+    spans = tuple(
         _attempt(begin_us, at, after, unsure) for (at, unsure), after in zip(strikes, nexts, strict=True)
     )
-    words = f"{len(sure)} {'attempt' if len(sure) == 1 else 'attempts'} detected, {len(doubtful)} doubtful."
-    return Attempts(tuple(spans), words)
+    attempts = "attempt" if len(spans) == 1 else "attempts"
+    words = f"{len(spans)} {attempts} detected, {doubtful_words(len(doubtful))}."
+    return Attempts(spans, words)
 
 
 def _attempt(begin_us: int, at_s: float, next_s: float, doubtful: bool) -> Attempt:

@@ -227,10 +227,16 @@ def picture_words(picture_searched: bool, of_use: bool) -> str:
 
 def detection_words(rallies: tuple[DetectedRally, ...], warm: bool, picture: str) -> str:
     """Return the line that says how many rallies were found, and what to know about them."""
-    sure = sum(not rally.doubtful for rally in rallies)
-    doubtful = len(rallies) - sure
-    words = f"{sure} {'rally' if sure == 1 else 'rallies'} detected, {doubtful or 'none'} doubtful."
+    doubtful = sum(rally.doubtful for rally in rallies)
+    words = (
+        f"{len(rallies)} {'rally' if len(rallies) == 1 else 'rallies'} detected, {doubtful_words(doubtful)}."
+    )
     return f"{words} {WARM_UP_WORDS} {picture}" if warm else f"{words} {picture}"
+
+
+def doubtful_words(count: int) -> str:
+    """Return how many of the spans just counted are doubtful."""
+    return f"{count} of them doubtful" if count else "none doubtful"
 
 
 def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[DetectedRally, ...]:

@@ -147,7 +147,9 @@ class CameraCalibration:
     @property
     def words(self) -> tuple[str, ...]:
         """What the coach should know, one sentence each."""
-        sentences = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} pixels."]
+        worst = max(residual.px for residual in self.residuals)
+        fit = f"{len(self.clicks)} marks fit to {self.rms_px:.1f} pixels on average"
+        sentences = [f"{fit}; the worst is off by {worst:.1f}."]
         if self.floor_only:
             sentences.append(
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "

@@ -9,6 +9,7 @@ from goodlength.tasks.practice.drill_list import (
     retire_drill,
 )
 from goodlength.tasks.practice.practice_plans_and_log import (
+    current_plan,
     log_set,
     log_sets,
     plans_of,
@@ -35,6 +36,7 @@ __all__ = [
     "TransferResult",
     "add_drill",
     "add_drill_from",
+    "current_plan",
     "detect_attempts",
     "drill_named",
     "drills",

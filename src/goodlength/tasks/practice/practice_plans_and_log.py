@@ -13,7 +13,15 @@ from goodlength.findings import Finding, Grade
 from goodlength.media_time import read_day
 from goodlength.practice.attempt_locations import places_on
 from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme, drill
-from goodlength.practice.planning.practice_plan import Need, Plan, PracticePlanJson, Time, propose
+from goodlength.practice.planning.practice_plan import (
+    Need,
+    Plan,
+    PlanItemJson,
+    PracticePlanJson,
+    Time,
+    propose,
+    target_hits,
+)
 from goodlength.practice.statistics.practice_progress import PracticeOrder, PracticeSet
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.people.player_records import is_junior
@@ -108,7 +116,7 @@ def propose_plan(
         If there is no finding to plan from, or no time.
     """
     player = opened.coached
-    hits = {key: (p.hits, p.attempts) for key, p in _totals(opened.library, player.id).items()}
+    hits = _hits_of_attempts(opened.library, player.id)
     own = drills_in(opened.settings)
     every = drills_in(opened.settings, retired=True)
     return propose(
@@ -266,6 +274,21 @@ def plans_in(log: tuple[PracticeEntry, ...]) -> tuple[tuple[str, PracticePlanJso
     return tuple((entry.id, entry.value) for entry in reversed(plans))
 
 
+def current_plan(library: Library, player_id: str) -> PracticePlanJson | None:
+    """Return the plan in force, with a target from the sets logged by now where it was saved without one."""
+    plans = plans_of(library, player_id)
+    if not plans:
+        return None
+    plan, logged = plans[0][1], _hits_of_attempts(library, player_id)
+    items: list[PlanItemJson] = [
+        {**item, "target": target_hits(logged.get(item["drill"]), item["attempts"])}
+        if item["target"] is None
+        else item
+        for item in plan["items"]
+    ]
+    return {**plan, "items": items}
+
+
 def need_of(finding: Finding, kinds: Sequence[str]) -> Need:
     """Return what one finding asks for on court, with a reason where the finding itself only asks."""
     theme, measure, carry = LEADS[finding.question]
@@ -288,9 +311,9 @@ def _reason(finding: Finding) -> str:
     return f"Too few {unit} to judge, so practise and log more."
 
 
-def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
+def _hits_of_attempts(library: Library, player_id: str) -> dict[str, tuple[int, int]]:
     return {
-        key: PracticeSet(sets[-1].on, sum(s.hits for s in sets), sum(s.attempts for s in sets))
+        key: (sum(s.hits for s in sets), sum(s.attempts for s in sets))
         for key, sets in sets_of(library, player_id).items()
     }
 

@@ -110,6 +110,14 @@ def test_a_portrait_camera_with_the_side_walls_cut_off_uses_what_is_left() -> No
     assert isinstance(outside, OutOfView) and "outside the frame" in outside.why
 
 
+def test_the_fit_is_an_average_and_names_its_worst_mark() -> None:
+    """Twelve marks do not fit "within" an average that the worst of them exceeds."""
+    camera = solved(seen_by(BEHIND, noise=1.5, seed=4))
+    worst = max(residual.px for residual in camera.residuals)
+    assert worst > camera.rms_px
+    assert camera.words[0].endswith(f" pixels on average; the worst is off by {worst:.1f}.")
+
+
 def test_four_marks_on_the_floor_give_the_floor_alone_and_say_so() -> None:
     clicks = seen_by(BEHIND, noise=1.0)
     four = {n: clicks[n] for n in ("short-left", "short-right", "front-left-floor", "front-right-floor")}

@@ -114,7 +114,7 @@ def player(
         "practice/practice_progress.html",
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
-        plan=plans[0][1] if plans else None,
+        plan=tasks.current_plan(library, player_id),
         plan_id=plans[0][0] if plans else "",
         earlier_plan=len(plans) > 1,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
