@@ -35,8 +35,8 @@ SURVIVES: dict[Question, tuple[str, ...]] = {
 }
 
 _ALLOWED_FOR = {
-    SERVE_RUNS: "runs of serves",
-    POINT_RUNS: "usual runs of points",
+    SERVE_RUNS: "the same serve several times in a row",
+    POINT_RUNS: "winning streaks",
     BOX: "the service box",
     SCORE: "the score",
     FORM: "form that changes from game to game",
@@ -65,4 +65,4 @@ def survives_words(asked: QuestionResult) -> str:
     """Return one line that says so; empty without a grade."""
     *most, last = [_ALLOWED_FOR[way] for way in survives(asked)] or [""]
     allowed = f"{', '.join(most)} and {last}" if most else last
-    return f"It holds up after allowing for {allowed}." if allowed else ""
+    return f"It also holds when we allow for {allowed}." if allowed else ""

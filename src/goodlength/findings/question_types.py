@@ -106,6 +106,7 @@ class QuestionResult:
     # p to put into words, and that without boxes, where p by likelihood is below the tail that was seen
     stated_p: float | None = None
     stated_plain_p: float | None = None
+    judged_p: float | None = None  # p of the grade, where `p` is the one put into words
 
     @property
     def as_stated(self) -> QuestionResult:
@@ -114,7 +115,8 @@ class QuestionResult:
             return self
         stated = max(self.p, self.stated_p)
         q = None if self.q is None else min(1.0, self.q * stated / self.p) if self.p else self.q
-        return replace(self, p=stated, q=q, plain_p=self.stated_plain_p or self.plain_p)
+        plain = self.stated_plain_p or self.plain_p
+        return replace(self, p=stated, q=q, plain_p=plain, judged_p=self.p)
 
     @property
     def listed(self) -> bool:

@@ -108,12 +108,12 @@ def test_a_graded_finding_says_what_it_survives(tale, names):
     assert weak.grade is Grade.CLEAR
     assert weak.survives == SURVIVES[Question.WEAK]
     assert (
-        "It holds up after allowing for runs of serves, usual runs of points and the service box."
+        "It also holds when we allow for the same serve several times in a row, winning streaks and the service box."
         in weak.words
     )
     for item in find(tale, "a", names).all:
         assert bool(item.survives) == (item.grade in (Grade.CLEAR, Grade.LEANING))
-        assert ("It holds up after allowing for" in item.words) == bool(item.survives)
+        assert ("It also holds when we allow for" in item.words) == bool(item.survives)
 
 
 def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(make, names):
@@ -128,7 +128,7 @@ def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(mak
 def test_after_the_only_one_of_its_kind(make, names):
     rows = [{"server": "a", "kind": kind, "winner": "a"} for kind in ("lob", "hard", "hard", "hard")]
     after = next(item for item in find(make(rows), "a", names).all if item.key == "a-after-lob")
-    assert after.words.startswith("Only one lob was followed by another serve: of another kind.")
+    assert after.words.startswith("Only one lob was followed by another serve, and that was of another kind.")
 
 
 @pytest.mark.parametrize("mix", [(0.2,) * 5, (0.25,) * 4, (0.46, 0.32, 0.12, 0.05, 0.05), (0.9, 0.06, 0.04)])

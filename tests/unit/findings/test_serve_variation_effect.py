@@ -64,7 +64,7 @@ def test_the_last_result_can_be_held_fixed(make):
 def test_one_match_hardly_ever_settles_it(tale, names):
     finding = next(f for f in find(tale, "a", names).all if f.question == "change")
     assert finding.headline == "Does changing the serve pay?"
-    assert finding.words.startswith("Comparing the same kind of serve from the same box, she won ")
+    assert finding.words.startswith("Among serves of the same kind from the same box, she won ")
     assert finding.against is not None
     assert finding.smaller_side == min(finding.of, finding.against.of)
 

@@ -33,7 +33,7 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, sentence_grammar
-from goodlength.findings.text.chance_and_sample_size_sentences import compared_differs
+from goodlength.findings.text.chance_of_counts import compared_differs
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,
@@ -41,7 +41,8 @@ from goodlength.findings.text.effect_shrinkage import (
 )
 from goodlength.findings.text.logged_answers import LoggedAnswers
 from goodlength.findings.text.sentence_grammar import games
-from goodlength.record.tables.rally_table import RallyTable
+from goodlength.record.model import ReturnKind
+from goodlength.record.tables.rally_table import HOW_TAKEN, RallyTable
 
 _RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
 _OF_MATCH = (Question.SERVE_EDGE, Question.LONG)
@@ -191,6 +192,7 @@ def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
     """Return how much of what a player served was written down."""
     own, played = view.served(side), ~view.table.let
     returnable = own & view.kind_known & played & (view.table.ending != SERVICE_FAULT)
+    made = own & view.return_known & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
     numbers = np.unique(view.table.game)
     return LoggedAnswers(
         (int((own & view.kind_known).sum()), int(own.sum())),
@@ -203,6 +205,7 @@ def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
             int((own & played & (view.table.box == 1)).sum()),
         ),
         {int(game): int((own & (view.table.game == game)).sum()) for game in numbers},
+        (int((made & (view.table.how_taken >= 0)).sum()), int(made.sum())),
     )
 
 
@@ -317,8 +320,8 @@ def _length_of(view: RallyMasks) -> str:
         return ""
     numbers = tuple(int(n) for n in np.unique(view.table.game[known]))
     if len(numbers) < len(view.games):
-        return f"; lengths are known of {games(numbers)} only"
-    return f"; lengths are known of {some} of {every} rallies"
+        return f"; lengths are known for {games(numbers)} only"
+    return f"; lengths are known for {some} of {every} rallies"
 
 
 def in_order(finding: Finding) -> tuple[int, float, float, bool]:

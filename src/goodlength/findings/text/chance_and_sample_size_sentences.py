@@ -14,10 +14,24 @@ from goodlength.findings.statistics.evidence_grades import (
     CLEAR_SIDE,
     LEANING_Q,
     LEANING_SIDE,
-    MATTERS,
     SAME_SIGN,
 )
-from goodlength.findings.statistics.exact_tests import fisher
+from goodlength.findings.text.chance_of_counts import (
+    BY_KIND,
+    EASY,
+    NOTEWORTHY,
+    NOTICED,
+    HowOften,
+    allowance,
+    both_counted,
+    compared_differs,
+    counts_hide_gap,
+    counts_less_sure,
+    counts_surer,
+    how_often,
+    judged_between,
+    p_of_counts,
+)
 from goodlength.findings.text.sentence_grammar import (
     about_expected,
     about_many,
@@ -28,11 +42,7 @@ from goodlength.findings.text.sentence_grammar import (
     plural,
 )
 
-EASY = 0.3  # p from which chance alone is said to give a gap easily
-NOTEWORTHY = 0.1  # p below which it is the number of things checked that leaves a gap without a grade
 VERY_UNLIKELY = 0.01  # adjusted p up to which a Clear gap is called very unlikely to be chance
-LOOKS_SURE = 0.12  # p of the counts as read, up to which a reader takes the gap for one
-NOTICED = 2.5  # times by which the chance judged is above that of the counts, before a reader doubts
 FEW_MORE = 5  # serves or rallies below which no number is named
 MANY_THINGS = 4  # things checked from which they are called so many
 _COLUMNS = {
@@ -44,9 +54,9 @@ _COLUMNS = {
     "winner": "who won",
     "ending": "how rallies ended",
 }
-_GRADED = (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE)
-_BY_KIND = (Question.WEAK, Question.WON, Question.KIND_WEAK, Question.KIND_WON)
+_COMPARED = tuple(ask for ask in Question if ask is not Question.SERVE_EDGE)  # its reason is said by itself
 TOO_LITTLE = "There is too little to be sure."
+_EASILY = "Chance alone easily gives a gap like this."
 MAY_BE_CHANCE = "It may well be chance."
 _EQUAL = "So far the two are equal."
 _NEVER_TOGETHER = (
@@ -55,7 +65,10 @@ _NEVER_TOGETHER = (
 _NEVER_ONE_BOX = (
     "No service box has both, so the difference between the boxes may explain the gap. It cannot be judged."
 )
-_ANOTHER_MATCH = "This was not a planned question, so look for it again in another match."
+_ANOTHER_MATCH = "so look for it again in another match."
+_ONLY_POSSIBLE = (
+    "This was not a planned question, so it is only possible: look for it again in another match."
+)
 
 
 def doubted_words(result: QuestionResult) -> str:
@@ -75,7 +88,9 @@ def unlikely_words(result: QuestionResult) -> str:
 def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
     if result.grade is Grade.CLEAR:
-        return f"A gap this big is {unlikely_words(result)} to be chance."
+        unseen = result.ask in _COMPARED and both_counted(result) and p_of_counts(result) > NOTEWORTHY
+        allowed = allowance(result) if unseen and not compared_differs(result) else ""
+        return _after_allowance(allowed, f"A gap this big is {unlikely_words(result)} to be chance.")
     if result.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
     if result.doubted:
@@ -98,78 +113,85 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
 def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     """Return how seldom chance gives a Possible gap, everything checked beside it allowed for."""
     q = result.q or 0.0
-    if not result.listed or q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
+    if not result.listed:
+        return ""  # the reason follows: it was not planned
+    if q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
         return "It may still be chance."
     if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
-        return f"Where points come in runs, a gap like this may come {frequency_in_words(result.checked_p)}."
+        return f"With winning streaks, a gap like this may come {frequency_in_words(result.checked_p)}."
     reason = _why_not_clear(result)
     but = f", but {reason}" if reason else ""
     return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(q)}{but}."
 
 
 def _chance_named(result: QuestionResult, scope: str, asked: int) -> str:
-    """Return "chance alone" with what its number allows for: the comparison judged, or all things checked."""
-    comparable = result.within_matches is None and _both_counted(result) and result.ask in _ALLOWED
-    if comparable and _p_of_counts(result) * NOTICED <= (result.p or 0.0):  # the counts look surer
-        return f"{_ALLOWED[result.ask]} chance alone"
+    """Return "chance alone" with what its number allows for: all things checked, and what the counts hide."""
+    hidden = both_counted(result) and p_of_counts(result) * NOTICED <= (result.p or 0.0)
+    allowed = allowance(result) if hidden and not compared_differs(result) else ""
     if asked < 2:
-        return "Chance alone"
+        return _after_allowance(allowed, "Chance alone")
     things = "so many" if asked >= MANY_THINGS else number_in_words(asked)
     of = "one match" if scope == "in this match" else scope.removeprefix("over ")
-    return f"With {things} things checked in {of}, chance alone"
+    both = f"{allowed}, and with" if allowed else "With"
+    return f"{both} {things} things checked in {of}, chance alone"
 
 
-_ALLOWED = {
-    Question.DRIFT: "Where one serve tends to follow another of its kind,",
-    Question.WEAK: "Within each service box,",
-    Question.WON: "Within each service box,",
-    Question.CHANGE: "With kind and box the same,",
-}
+def _after_allowance(allowed: str, words: str) -> str:
+    return f"{allowed}, {words[0].lower()}{words[1:]}" if allowed else words
 
 
 def _not_enough_words(result: QuestionResult, asked: int) -> str:
-    """Return, of a gap that has no grade, how far it may be chance: no number, and no surer than its p."""
+    """Return, of a gap that has no grade, how far it may be chance: no number, and no surer than its p.
+
+    What is said holds for the judged p and for the counts as read; where it does not hold for both, what was
+    allowed for is named, and where nothing was, chance is not spoken of.
+    """
     assert result.p is not None and result.q is not None
-    if counts_overstate(result):
-        allowed = _allowing(result)
-        if allowed:
-            return allowed
     if result.listed and result.q <= LEANING_Q:
         return _why_no_grade(result)
-    if result.p >= EASY or _counts_show_little(result):
-        return "Chance alone easily gives a gap like this."
-    if result.p >= NOTEWORTHY or asked <= 1:
-        return MAY_BE_CHANCE
-    if not result.listed and result.p * asked <= LEANING_Q:  # so many things do not explain it
-        return _ANOTHER_MATCH
-    return f"It is one of {number_in_words(asked)} things checked, so it may well be chance."
+    surer, less = counts_surer(result), counts_less_sure(result)
+    between = judged_between(result)
+    if not between and (
+        compared_differs(result) or (result.ask is Question.SERVE_EDGE and _winners_serve_more(result))
+    ):
+        return _chance_words(result, asked)  # the reason was said
+    allowed = allowance(result)
+    if between or less or (surer and not allowed):
+        little = "There is still too little to be sure." if allowed else TOO_LITTLE
+        return _after_allowance(allowed, little)
+    return _after_allowance(allowed if surer else "", _chance_words(result, asked))
+
+
+def _chance_words(result: QuestionResult, asked: int) -> str:
+    """Return what the judged p is worth in words."""
+    p = result.p or 0.0
+    often = how_often(p)
+    if often is not HowOften.SELDOM:
+        return _EASILY if often is HowOften.EASILY else MAY_BE_CHANCE
+    if p * asked > LEANING_Q:
+        return f"It is one of {number_in_words(asked)} things checked, so it may well be chance."
+    if result.listed:
+        return TOO_LITTLE
+    return f"It may still be chance: this was not a planned question, {_ANOTHER_MATCH}"
 
 
 def _why_no_grade(result: QuestionResult) -> str:
     """Return why a gap that chance would seldom give has no grade all the same."""
     if result.smaller_side < LEANING_SIDE and result.within_matches is not None:
         return "Too few of them were in the same match to be sure."
-    if result.checked_p > LEANING_Q and result.ask in _BY_KIND:
+    if result.checked_p > LEANING_Q and result.ask in BY_KIND:
         return "Within each service box it may well be chance."
-    return MAY_BE_CHANCE if (result.p or 0.0) >= NOTEWORTHY else TOO_LITTLE
-
-
-def _allowing(result: QuestionResult) -> str:
-    """Return what was allowed for, where the counts look surer; "" where another sentence has said it."""
-    if result.within_matches is not None or result.ask is Question.SERVE_EDGE:
-        return ""
-    if result.ask in (Question.DRIFT, Question.KIND_DRIFT):
-        return "Where one serve tends to follow another of its kind, such a gap may well be chance."
-    if result.ask is Question.CHANGE:
-        return "With kind and box the same, such a gap may well be chance."
-    return "Within each service box it may well be chance." if result.ask in _BY_KIND else ""
+    if result.second is None:
+        more = "more" if result.gap >= 0 else "less"
+        return f"That is only a little {more} often than by chance, so it gets no grade."
+    return TOO_LITTLE
 
 
 def _words_without_chance(result: QuestionResult) -> str:
     """Return what is said where the counts show no gap, or where nothing could be compared inside a box."""
     if not _shows_no_gap(result):
         return _NEVER_ONE_BOX
-    return _EQUAL if result.second else "That is about what chance alone would give."
+    return _EQUAL if result.second else "Nothing shows a habit here."
 
 
 def _too_few_words(result: QuestionResult) -> str:
@@ -237,7 +259,7 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
     if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not result.first.of or result.unwritten:
         return ""
     if not result.listed:
-        return _ANOTHER_MATCH if result.grade is Grade.LEANING else ""
+        return _ONLY_POSSIBLE if result.grade is Grade.LEANING else ""
     of_runs = result.ask is Question.SERVE_EDGE and result.gap > 0
     if scope.startswith("over"):
         return "More matches would show whether it lasts." if _is_possible(result) and not of_runs else ""
@@ -273,17 +295,8 @@ def _may_be_settled(result: QuestionResult) -> bool:
         return False
     if result.p is None:
         return False
-    little = result.p >= EASY or _counts_show_little(result)
-    return _is_possible(result) or not (little or counts_overstate(result))
-
-
-def counts_hide_gap(result: QuestionResult) -> bool:
-    """Return whether all counts together hide, or turn, a graded gap that is there within each match."""
-    if result.within_matches is None or result.grade not in _GRADED:
-        return False
-    if result.grade is Grade.NO_DIFFERENCE:
-        return abs(result.gap_together) >= MATTERS
-    return result.gap_together * result.gap <= 0 or abs(result.gap_together) < abs(result.gap) / 2
+    unsure = result.p >= EASY or counts_surer(result) or counts_less_sure(result)
+    return _is_possible(result) or not unsure
 
 
 def match_by_match(result: QuestionResult, favoured: str = "") -> str:
@@ -320,57 +333,14 @@ def _gap_words(result: QuestionResult, gap: float, favoured: str) -> str:
     return f"about {size} percentage {plural(size, 'point', 'points')}{way}"
 
 
-def compared_differs(result: QuestionResult) -> bool:
-    """Return whether the gap judged must be said beside the counts, with the reason.
-
-    Of a graded gap it must where the two differ by `MATTERS` or more, or where the counts by themselves
-    would not be called anything. Without a grade only where counts of several matches look surer.
-    """
-    if result.gap_compared is None or result.ask is Question.SERVE_EDGE or not _both_counted(result):
-        return False
-    if result.grade is Grade.TOO_FEW:
-        return result.within_matches is not None and counts_overstate(result)
-    if counts_hide_gap(result):
-        return True
-    if result.grade is Grade.NO_DIFFERENCE:
-        return False
-    apart, crude = abs(result.gap_compared - result.gap_together), _p_of_counts(result)
-    surer = _is_possible(result) and crude * NOTICED <= (result.p or 0.0)
-    return apart >= MATTERS or (apart >= 0.01 and (surer or crude > NOTEWORTHY))
-
-
-def counts_overstate(result: QuestionResult) -> bool:
-    """Return whether a reader of the two counts would be much surer of a gap than what was judged."""
-    if result.p is None or result.grade is not Grade.TOO_FEW or not _both_counted(result):
-        return False
-    crude = _p_of_counts(result)
-    turned = result.within_matches is not None and result.gap * result.gap_together < 0
-    return crude <= LOOKS_SURE and (crude * NOTICED <= result.p or turned)
-
-
-def _counts_show_little(result: QuestionResult) -> bool:
-    """Return whether chance easily gives the gap of the counts, whatever was seen within boxes or matches."""
-    return _both_counted(result) and _p_of_counts(result) >= EASY
-
-
-def _both_counted(result: QuestionResult) -> bool:
-    return result.second is not None and result.first.of > 0 and result.second.of > 0
-
-
-def _p_of_counts(result: QuestionResult) -> float:
-    """Return how seldom luck gives the gap of the counts as read; for choosing words, not for a grade."""
-    assert result.second is not None
-    a, b = result.first, result.second
-    return fisher(a.count, a.of, b.count, b.of).stated_p
-
-
 def _winners_serve_more(result: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
-    if result.server_won is None or result.p is None or not _both_counted(result) or result.runs_explain:
+    if result.server_won is None or result.p is None or not both_counted(result) or result.runs_explain:
         return ""
     graded = result.grade in (Grade.CLEAR, Grade.LEANING)
-    unseen = graded and _p_of_counts(result) > NOTEWORTHY
-    if not (counts_overstate(result) or counts_hide_gap(result) or unseen):
+    unseen = graded and p_of_counts(result) > NOTEWORTHY
+    overstate = result.grade is Grade.TOO_FEW and counts_surer(result)
+    if not (overstate or counts_hide_gap(result) or unseen):
         return ""
     won, by_luck, of = result.server_won
     return (

@@ -152,7 +152,7 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None, h
         if a == first.count:
             return ""
         if np.sign(a - chance) == np.sign(likely.gap):
-            return f"In the long run likely nearer {a} of {first.of}."
+            return f"In the long run the number is likely nearer {a} of {first.of}."
     else:
         b = round(likely.second * second.of)
         together = first.count / first.of - second.count / second.of

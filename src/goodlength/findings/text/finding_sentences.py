@@ -13,7 +13,6 @@ from goodlength.findings.assumption_sensitivity import survives_words
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
 from goodlength.findings.text.chance_and_sample_size_sentences import (
-    counts_hide_gap,
     doubted_words,
     luck_words,
     match_by_match,
@@ -23,6 +22,7 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     unlikely_words,
     unwritten_words,
 )
+from goodlength.findings.text.chance_of_counts import counts_hide_gap
 from goodlength.findings.text.logged_answers import (
     LoggedAnswers,
     missing_answers_words,
@@ -136,7 +136,7 @@ class SentenceContext:
     used: tuple[int, ...]  # codes of the kinds the player served
     kind_words: Mapping[str, str]
     longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
-    length_of: str  # "; lengths are known of game 1 only", where that is so
+    length_of: str  # "; lengths are known for game 1 only", where that is so
     more: int | None
     asked: int  # questions this one was judged beside
     scope: str = "in this match"
@@ -238,14 +238,19 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
 def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     share, n = result.first, result.first.of
     were = plural(share.count, "was", "were")
-    same = f"{share.count} of {n} serves {were} of the same kind as the one before."
+    before = f"{share.count} of {n} serves that had one before them in the game"
+    same = f"{before} {were} of the same kind as that one."
     if n == 1:
         logged = " with a kind logged" if s.logged.some_kinds_missing else ""
-        same = f"Only one serve{logged} followed another: of {'the same' if share.count else 'another'} kind."
+        kind = "the same" if share.count else "another"
+        same = f"Only one serve{logged} followed another, and it was of {kind} kind."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
     facts = same if n == 1 else f"{same} {_expected(result)}"
     facts += _by_box(result, s)
+    if result.grade is Grade.LEANING and _inside_chance(result):
+        may = "repeating the same" if result.gap >= 0 else "often changing the"
+        return f"{v.subject} may be {may} serve.", facts
     if result.grade in (Grade.CLEAR, Grade.LEANING):
         does = ("repeat", "repeats") if result.gap >= 0 else ("change", "changes")
         what = "the same serve" if result.gap >= 0 else "the serve"
@@ -261,14 +266,26 @@ def _expected(result: QuestionResult) -> str:
 
     The range is that of any serve, and said only where the number stands inside it.
     """
+    least, middle, most = _expected_range(result)
+    between = result.ask is Question.REPEAT and result.p is not None and least < round(middle) < most
+    words = about_expected(middle) + (f", and 19 times in 20 from {least} to {most}" if between else "")
+    within_boxes = result.plain_luck is not None and not result.box_explains
+    inside = ", within each service box," if within_boxes else ""
+    return f"By chance alone{inside} we would expect {words}."
+
+
+def _expected_range(result: QuestionResult) -> tuple[int, float, int]:
+    """Return how many repeats chance gives at least, on average and at most, 95 times in 100."""
     within_boxes = result.plain_luck is not None and not result.box_explains
     luck = result.luck if within_boxes else result.plain_luck or result.luck
     n, (mean, low, high) = result.first.of, luck or (0.0, 0.0, 1.0)
-    least, middle, most = round(low * n), round(mean * n), round(high * n)
-    between = result.ask is Question.REPEAT and result.p is not None and least < middle < most
-    words = about_expected(mean * n) + (f", nearly always {least} to {most}" if between else "")
-    inside = ", within each service box," if within_boxes else ""
-    return f"By chance alone{inside} we would expect {words}."
+    return round(low * n), mean * n, round(high * n)
+
+
+def _inside_chance(result: QuestionResult) -> bool:
+    """Return whether the repeats seen lie among those that chance gives 95 times in 100."""
+    least, _, most = _expected_range(result)
+    return least <= result.first.count <= most
 
 
 def _by_box(result: QuestionResult, s: SentenceContext) -> str:
@@ -318,9 +335,9 @@ def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFa
     assert result.second is not None
     facts = "No kind of serve was both changed to and repeated from one box, so nothing can be compared."
     if result.first.of and result.second.of:
-        sides = (result.first, "after changing the serve"), (result.second, "after repeating it")
+        sides = (result.first, "after changing to that kind"), (result.second, "after repeating it")
         won = won_words(v, *((share, RALLIES, when) for share, when in sides))
-        facts = f"Comparing the same kind of serve from the same box, {won}"
+        facts = f"Among serves of the same kind from the same box, {won}"
     if result.grade is Grade.TOO_FEW:
         return "Does changing the serve pay?", facts
     if result.grade is Grade.NO_DIFFERENCE:
@@ -374,7 +391,7 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Headline
     facts = weak_words(
         v.opponents,
         of_returns((first, kind, ""), s.logged.served_of([code])),
-        of_returns((result.second, _others(s.kinds[code]), ""), s.logged.served_but(code)),
+        of_returns((result.second, _others(code, s), ""), s.logged.served_but(code)),
     )
     if result.grade is Grade.LEANING:
         often = "more often" if result.gap >= 0 else "less often"
@@ -386,12 +403,15 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Headline
     return f"Does the {kind.one} draw weak returns?", facts
 
 
+_ANOTHER = Noun("serve of another kind", "serves of another kind")
 _NAMED = Noun("serve of a named kind", "serves of a named kind")
 
 
-def _others(kind: str) -> Noun:
-    """Return all serves but this kind; beside the kind "other" they are not "other serves"."""
-    return _NAMED if kind == "other" else Noun("other serve", "other serves")
+def _others(code: int, s: SentenceContext) -> Noun:
+    """Return all serves but this kind; where a kind is called "other" they are not "other serves"."""
+    if s.kinds[code] == "other":
+        return _NAMED
+    return _ANOTHER if "other" in (s.kinds[used] for used in s.used) else Noun("other serve", "other serves")
 
 
 def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
@@ -401,7 +421,7 @@ def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineF
     facts = won_words(
         v,
         of_results((result.first, RALLIES, f"on the {kind.one}"), s.logged.served_of([code])),
-        of_results((result.second, RALLIES, f"on {_others(s.kinds[code]).many}"), s.logged.served_but(code)),
+        of_results((result.second, RALLIES, f"on {_others(code, s).many}"), s.logged.served_but(code)),
     )
     if result.grade is Grade.LEANING:
         win = _wins(result.grade, v, "more often" if result.gap >= 0 else "less often")
@@ -418,17 +438,17 @@ def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFact
     if n == 1:
         same = "the same" if result.first.count else "another"
         following = "a serve with a kind logged" if s.logged.some_kinds_missing else "another serve"
-        facts = f"Only one {kind.one} was followed by {following}: of {same} kind."
+        facts = f"Only one {kind.one} was followed by {following}, and that was of {same} kind."
     else:
         facts = (
-            f"After {kind.with_article} {v.subject} served the same again {result.first.count} of {n} times. "
-            f"{_expected(result)}"
+            f"After {kind.with_article}, {v.subject} served the same again {result.first.count} of {n} "
+            f"times. {_expected(result)}"
         )
     if result.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
         often = "more often" if result.gap >= 0 else "less often"
         headline = (
-            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than chance "
+            f"After {kind.with_article}, {v.subject} {seems} to serve the same again {often} than chance "
             "would explain."
         )
         return headline, facts

@@ -27,6 +27,7 @@ class LoggedAnswers:
     by_kind: Mapping[int, int] = field(default_factory=dict)
     by_box: tuple[int, int] = (0, 0)
     by_game: Mapping[int, int] = field(default_factory=dict)
+    taken: tuple[int, int] = (0, 0)  # returns made with how they were taken logged, and all of them
 
     @property
     def some_kinds_missing(self) -> bool:
@@ -53,7 +54,7 @@ def of_returns(side: Side, served: int) -> Side:
 
 def of_results(side: Side, served: int) -> Side:
     """Return the side of a comparison of rallies won: the only rally of several is that with its result."""
-    return the_only(side, served, "with its result logged")
+    return the_only(side, served, "whose winner is logged")
 
 
 def the_only(side: Side, served: int, logged: str) -> Side:
@@ -74,10 +75,10 @@ def the_only(side: Side, served: int, logged: str) -> Side:
 def missing_answers_words(result: QuestionResult, logged: LoggedAnswers) -> str:
     """Return how few answers the counts rest on, where more than one in five is missing; else ""."""
     on = RESTS_ON[result.ask]
-    if result.doubted or result.unwritten:
-        return ""  # said already
     if "kind" in on and _few(logged.kinds):
         return _only(*logged.kinds, "has a kind logged", "have a kind logged")
+    if result.ask is Question.VOLLEY and _few(logged.taken):
+        return f"How it was taken is logged for only {logged.taken[0]} of {logged.taken[1]} returns made."
     if "left" in on and _few(logged.returns):
         return _only(*logged.returns, "has a return logged", "have a return logged")
     of_all = result.ask in (Question.SERVE_EDGE, Question.LONG)

@@ -52,7 +52,8 @@ def won_words(voice: Voice, *sides: Side) -> str:
         unit = n == 0 or side[1] != known[0][1]
         parts.append(f"{'' if does == verb else does + ' '}{so_many(side, unit)}")
         verb = does
-    won_sentence = f"{voice.subject} {' and '.join(parts)}, lets excluded." if parts else ""
+    lets = ", lets excluded" if any(share.of > 1 for share, _, _ in known) else ""
+    won_sentence = f"{voice.subject} {' and '.join(parts)}{lets}." if parts else ""
     return f"{won_sentence} {nothing}".strip()
 
 

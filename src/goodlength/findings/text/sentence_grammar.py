@@ -104,22 +104,22 @@ def frequency_in_words(p: float) -> str:
     Examples
     --------
     >>> frequency_in_words(0.11), frequency_in_words(0.41), frequency_in_words(0.002)
-    ('about 1 time in 9', 'about 2 times in 5', 'less than 1 time in 100')
+    ('about 1 time in 9', 'about half the time', 'less than 1 time in 100')
     """
     for limit, phrase in (
         (0.85, "nearly every time"),
-        (0.6, "more often than not"),
-        (0.45, "about half the time"),
-        (0.36, "about 2 times in 5"),
-        (0.29, "about 1 time in 3"),
+        (0.5, "more often than not"),
+        (0.4, "about half the time"),
+        (1 / 3, "about 2 times in 5"),
+        (0.25, "about 1 time in 3"),
     ):
-        if p >= limit:
+        if p > limit:
             return phrase
     if p < 0.01:
         return "less than 1 time in 100"
-    once_in = round(1 / p)
+    once_in = math.floor(1 / p + 1e-9)  # the less sure side
     if once_in > _STEPS[0]:
-        once_in = min(_STEPS, key=lambda step: abs(math.log(step * p)))
+        once_in = max(step for step in _STEPS if step <= once_in)
     return f"about 1 time in {once_in}"
 
 
@@ -131,21 +131,24 @@ def about_expected(expected: float) -> str:
 
     Examples
     --------
-    >>> about_expected(0.4), about_expected(7.6)
-    ('fewer than one', 'about 8')
+    >>> about_expected(0.4), about_expected(7.6), about_expected(2.5)
+    ('fewer than one', 'about 8', 'between 2 and 3')
     """
+    least = math.floor(expected)
+    if 1 <= least < 10 and abs(expected - least - 0.5) <= 0.1:
+        return f"between {least} and {least + 1}"
     return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
 
 
 def about_many(n: int) -> int:
-    """Return a number as it follows "about": large ones in whole tens.
+    """Return a number as it follows "about": from 20 in fives, from 50 in tens.
 
     Examples
     --------
-    >>> about_many(14), about_many(246)
-    (14, 250)
+    >>> about_many(14), about_many(46), about_many(246)
+    (14, 45, 250)
     """
-    return n if n < 50 else round(n, -1)
+    return n if n < 20 else 5 * round(n / 5) if n < 50 else round(n, -1)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,143 @@
+"""What sentences say of chance, of totals that mislead and of answers that are missing, case by case."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from goodlength.findings.analyses.match_questions import two
+from goodlength.findings.question_types import Question, QuestionResult
+from goodlength.findings.result_types import Grade, Names, Pronoun, Share
+from goodlength.findings.text.finding_sentences import SentenceContext, say_result
+from goodlength.findings.text.logged_answers import LoggedAnswers
+from goodlength.findings.text.sentence_grammar import frequency_in_words
+
+NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
+SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)
+LOGGED = LoggedAnswers((5, 43), (20, 24), (20, 24), (40, 48), {0: 3, 1: 2}, (12, 12), {1: 20, 2: 13, 3: 10})
+
+
+def asked_of(ask: Question, counts: tuple[int, int, int, int], grade: Grade) -> QuestionResult:
+    a, n, c, m = counts
+    kinds = (
+        (0,)
+        if ask in (Question.DRIFT, Question.KIND_DRIFT, Question.KIND_WEAK, Question.KIND_WON)
+        else (0, 1)
+    )
+    item = two(ask, "a", Share(a, n, 0, 1), Share(c, m, 0, 1), p=0.01, kinds=kinds, games=((1, 2), (3,)))
+    return replace(item, q=0.02, grade=grade)
+
+
+def over_matches(ask, counts, gap, p, q=0.5, grade=Grade.TOO_FEW):
+    """Return a question over matches, with the gap within them."""
+    item = replace(asked_of(ask, counts, grade), games=None, p=p, q=q, matches=6)
+    return replace(item, within_matches=(gap, 0.1))
+
+
+@pytest.mark.parametrize(
+    ("counts", "gap", "misleads"),
+    [
+        ((13, 15, 14, 25), 0.28, False),  # before: "mislead" beside 31 and 28 points
+        ((48, 82, 10, 21), 0.30, True),
+        ((50, 84, 10, 21), 0.215, True),  # before: nothing said
+        ((106, 169, 90, 133), 0.081, True),  # before: nothing said, of another sign
+        ((51, 81, 90, 137), 0.018, True),
+        ((83, 144, 63, 137), 0.088, False),
+        ((20, 40, 20, 40), 0.004, False),
+    ],
+)
+@pytest.mark.parametrize("grade", [Grade.TOO_FEW, Grade.LEANING])
+def test_totals_mislead_where_the_gap_within_matches_differs_and_only_there(counts, gap, misleads, grade):
+    item = over_matches(Question.WEAK, counts, gap, 0.15, 0.5 if grade is Grade.TOO_FEW else 0.15, grade)
+    said = say_result(item, replace(SCENE, scope="over 6 matches")).text
+    graded_and_hidden = grade is Grade.LEANING and counts[0] * counts[3] == counts[1] * counts[2]
+    assert ("The totals of all matches mislead here" in said) == (misleads or graded_and_hidden), said
+
+
+@pytest.mark.parametrize(
+    ("ask", "counts", "p", "words"),
+    [
+        # counts surer than what was judged: before, "It may well be chance." without a reason
+        (Question.WEAK, (83, 133, 71, 139), 0.131, "Allowing for the differences between matches, it may"),
+        (Question.KIND_DRIFT, (0, 8, 4, 10), 0.167, "several times in a row, it may well be chance."),
+        (Question.KIND_DRIFT, (0, 21, 10, 22), 0.094, "several times in a row, it is one of 17 things"),
+        # less sure: before, "Chance alone easily gives a gap like this." of p .065
+        (Question.WON, (18, 36, 18, 29), 0.065, "Within each service box, there is still too little to be"),
+        (Question.LONG, (18, 36, 18, 29), 0.065, "lets excluded. There is too little to be sure."),
+        (Question.BOX_WON, (18, 36, 18, 29), 0.2, "lets excluded. There is too little to be sure."),
+        (
+            Question.BOX_WON,
+            (18, 36, 18, 29),
+            0.4,
+            "lets excluded. Chance alone easily gives a gap like this.",
+        ),
+    ],
+)
+def test_what_is_said_of_chance_is_true_of_the_counts_and_of_what_was_judged(ask, counts, p, words):
+    item = replace(asked_of(ask, counts, Grade.TOO_FEW), p=p, q=1.0)
+    if "matches" in words:
+        item = over_matches(ask, counts, 0.105, p)
+    said = say_result(item, replace(SCENE, asked=17, more=None)).text
+    assert words in said, said
+
+
+def test_a_clear_gap_of_counts_that_do_not_show_it_names_what_was_allowed_for():
+    """Before: "A gap this big is unlikely to be chance." of counts that chance gives 1 time in 5."""
+    item = over_matches(Question.WEAK, (60, 100, 50, 100), 0.12, 0.01, 0.04, Grade.CLEAR)
+    assert "Allowing for the differences between matches, a gap this big is unlikely" in (
+        say_result(item, SCENE).text
+    )
+
+
+def test_a_possible_gap_that_was_not_planned_gives_that_as_its_reason():
+    """Before: "It may still be chance." of 10 of 10 and 1 of 13, of q .000 and of q .1 alike."""
+    said = say_result(asked_of(Question.BOX_WEAK, (10, 10, 1, 13), Grade.LEANING), SCENE).text
+    assert "It may still be chance" not in said
+    assert said.endswith(
+        "This was not a planned question, so it is only possible: look for it again in another match."
+    )
+
+
+def repeats(count, mean, low, high, **more):
+    item = asked_of(Question.REPEAT, (count, 100, 0, 0), Grade.TOO_FEW)
+    return replace(item, second=None, luck=(mean, low, high), **more)
+
+
+def test_repeats_outside_what_chance_gives_say_why_they_have_no_grade():
+    """Before: "about 88, nearly always 82 to 94", 95 seen, and "There is too little to be sure."."""
+    said = say_result(repeats(75, 0.7, 0.65, 0.74, p=0.035, q=0.19), SCENE).text
+    assert "That is only a little more often than by chance, so it gets no grade." in said
+
+
+@pytest.mark.parametrize(("count", "inside"), [(44, True), (28, True), (46, False), (26, False)])
+def test_repeats_inside_the_range_of_chance_are_not_called_beyond_it(count, inside):
+    """Before: "more often than chance would explain" of 44, beside "nearly always 28 to 44"."""
+    headline = say_result(repeats(count, 0.36, 0.28, 0.44, grade=Grade.LEANING), SCENE).headline
+    assert ("chance would explain" in headline) == (not inside)
+    assert ("may be" in headline) == inside
+
+
+def test_counts_of_a_question_that_is_not_judged_say_what_they_rest_on():
+    """Before: "8 of 13 serves in games 1 to 3, 4 of 14 in games 4 and 5", of 49 serves."""
+    item = replace(asked_of(Question.DRIFT, (8, 13, 4, 14), Grade.TOO_FEW), p=None, q=None)
+    for why in ({"unwritten": frozenset({"kind"})}, {"doubted": frozenset({"kind"})}):
+        said = say_result(replace(item, **why), replace(SCENE, logged=LoggedAnswers(kinds=(27, 49))))
+        assert "Only 27 of 49 serves have a kind logged." in said.text
+
+
+def test_one_rally_alone_has_no_let_excluded():
+    """Before: "She lost the only rally on other serves with its result logged, lets excluded."."""
+    scene = replace(SCENE, logged=LOGGED)
+    item = replace(asked_of(Question.KIND_WON, (0, 0, 0, 1), Grade.TOO_FEW), p=None, q=None)
+    said = say_result(item, scene).text
+    assert said.startswith("She lost the only rally on other serves whose winner is logged. No rally on")
+
+
+@pytest.mark.parametrize(("p", "once"), [(0.036, 25), (0.0345, 25), (0.0333, 30), (0.105, 9), (0.051, 19)])
+def test_a_chance_is_never_said_rarer_than_it_is(p, once):
+    """Before: 1 time in 30 of .036."""
+    assert frequency_in_words(p) == f"about 1 time in {once}"
+    assert p >= 0.01
+    assert frequency_in_words(0.35) == "about 2 times in 5"
+    assert frequency_in_words(0.26) == "about 1 time in 3"
