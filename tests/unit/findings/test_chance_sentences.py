@@ -61,7 +61,12 @@ def test_totals_mislead_where_the_gap_within_matches_differs_and_only_there(coun
         # counts surer than what was judged: before, "It may well be chance." without a reason
         (Question.WEAK, (83, 133, 71, 139), 0.131, "Allowing for the differences between matches, it may"),
         (Question.KIND_DRIFT, (0, 8, 4, 10), 0.167, "several times in a row, it may well be chance."),
-        (Question.KIND_DRIFT, (0, 21, 10, 22), 0.094, "several times in a row, it is one of 17 things"),
+        (
+            Question.KIND_DRIFT,
+            (0, 21, 10, 22),
+            0.094,
+            "several times in a row, and as one of 17 things checked, it may",
+        ),
         # less sure: before, "Chance alone easily gives a gap like this." of p .065
         (Question.WON, (18, 36, 18, 29), 0.065, "Within each service box, there is still too little to be"),
         (Question.LONG, (18, 36, 18, 29), 0.065, "lets excluded. There is too little to be sure."),

@@ -157,9 +157,13 @@ def _not_enough_words(result: QuestionResult, asked: int) -> str:
         return _chance_words(result, asked)  # the reason was said
     allowed = allowance(result)
     if between or less or (surer and not allowed):
-        little = "There is still too little to be sure." if allowed else TOO_LITTLE
-        return _after_allowance(allowed, little)
-    return _after_allowance(allowed if surer else "", _chance_words(result, asked))
+        if not allowed or result.ask is Question.SERVE_EDGE:
+            return TOO_LITTLE
+        return f"{allowed}, there is still too little to be sure."
+    words = _chance_words(result, asked)
+    if surer and words.startswith("It is one of"):
+        return f"{allowed}, and as {words.removeprefix('It is ').replace(', so it', ', it')}"
+    return _after_allowance(allowed if surer else "", words)
 
 
 def _chance_words(result: QuestionResult, asked: int) -> str:
