@@ -64,5 +64,12 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
 def survives_words(asked: QuestionResult) -> str:
     """Return one line that says so; empty without a grade."""
     *most, last = [_ALLOWED_FOR[way] for way in survives(asked)] or [""]
+    if (
+        asked.ask is Question.SERVE_EDGE
+    ):  # a streak strong enough looks the same: only a bound was allowed for
+        last = last.replace(_ALLOWED_FOR[POINT_RUNS], "winning streaks of the usual strength")
+        most = [
+            way.replace(_ALLOWED_FOR[POINT_RUNS], "winning streaks of the usual strength") for way in most
+        ]
     allowed = f"{', '.join(most)} and {last}" if most else last
     return f"It also holds when we allow for {allowed}." if allowed else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -146,3 +147,26 @@ def test_a_chance_is_never_said_rarer_than_it_is(p, once):
     assert p >= 0.01
     assert frequency_in_words(0.35) == "about 2 times in 5"
     assert frequency_in_words(0.26) == "about 1 time in 3"
+
+
+def test_a_possible_gap_names_what_makes_it_less_sure_than_its_counts():
+    """Before: "It may still be chance." of 70 of 115 and 43 of 120, whose Fisher p is .0001."""
+    result = over_matches(Question.WON, (70, 115, 43, 120), 0.232, 0.06, 0.3, Grade.LEANING)
+    words = say_result(result, SCENE).text
+    assert "It may still be chance." not in words
+    assert re.search(
+        r"[Ww]ith .* things checked in one match, chance alone may still give a gap like this\.", words
+    )
+
+
+def test_parents_read_the_reason_of_what_is_not_clear_yet():
+    """Before: "It may be chance; more matches will show." beside "less than 1 time in 100"."""
+    few = replace(
+        asked_of(Question.WON, (217, 344, 171, 344), Grade.LEANING),
+        p=0.0001,
+        q=0.001,
+        matches=25,
+        same_sign_share=0.5,
+    )
+    parents = say_result(few, SCENE).parents
+    assert parents.endswith("This is not certain yet: too few of the matches show it.")

@@ -116,10 +116,10 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     if not result.listed:
         return ""  # the reason follows: it was not planned
     if q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
-        return "It may still be chance."
+        return f"{_chance_named(result, scope, asked)} may still give a gap like this."
     if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
         return f"With winning streaks, a gap like this may come {frequency_in_words(result.checked_p)}."
-    reason = _why_not_clear(result)
+    reason = why_not_clear(result)
     but = f", but {reason}" if reason else ""
     return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(q)}{but}."
 
@@ -241,7 +241,7 @@ def _shows_no_gap(result: QuestionResult) -> bool:
     return about_expected(expected) == f"about {result.first.count}"
 
 
-def _why_not_clear(result: QuestionResult) -> str:
+def why_not_clear(result: QuestionResult) -> str:
     """Return why a question of the list is not Clear though luck would seldom do it; "" where luck is
     the reason.
     """

@@ -21,6 +21,7 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     settle_words,
     unlikely_words,
     unwritten_words,
+    why_not_clear,
 )
 from goodlength.findings.text.chance_of_counts import counts_hide_gap
 from goodlength.findings.text.logged_answers import (
@@ -257,7 +258,7 @@ def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFac
         verb = _seems(result.grade, v, *does)
         return f"{v.subject} {verb} {what} more often than chance would explain.", facts
     if result.box_explains:
-        return f"{v.own} serves follow the box; there is no habit beyond that.", facts
+        return f"{v.own} serves may follow the box rather than a habit.", facts
     return f"Does one of {v.own} serves give away the next?", facts
 
 
@@ -299,7 +300,7 @@ def _by_box(result: QuestionResult, s: SentenceContext) -> str:
     return (
         f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, "
         f"from the left {left.count} of "
-        f"{left.of}: that explains the order."
+        f"{left.of}: that may explain the order."
     )
 
 
@@ -535,6 +536,8 @@ def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
         return f"This is {unlikely_words(result)} to be chance."
     if result.grade is Grade.LEANING and result.ask is Question.SERVE_EDGE and result.gap > 0:
         return "It may be chance or a run of points."
+    if result.grade is Grade.LEANING and (reason := why_not_clear(result)):
+        return f"This is not certain yet: {reason}."
     return _FOR_PARENTS[result.grade]
 
 
