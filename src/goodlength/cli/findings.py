@@ -124,7 +124,12 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @click.option("--text", help="Words in the note; capitals and accents do not matter.")
 @click.option("--kept", is_flag=True, help="Only rallies flagged for clips.")
 @click.option("--match", help="Only this match.")
-@click.option("--with-demo", is_flag=True, default=None, help="Include demo matches.")
+@click.option(
+    "--with-demo",
+    is_flag=True,
+    default=None,
+    help="Include demo matches (without it they are searched only where there are no others).",
+)
 @click.option(
     "--limit",
     type=int,

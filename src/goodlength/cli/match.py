@@ -143,15 +143,16 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """Summary for the break between games: up to three lines from the games so far."""
-    from goodlength.forms.findings.between_games_sheet_json import between_form
+    from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
     from goodlength.tasks.findings.between_games import between_games
 
     with opened_match(library_folder, match_id) as match:
         sheet = between_games(match, whose, game)
+        over = match.match.winner is not None and sheet.game == match.match.games[-1].n
     if as_json:
         emit(between_form(sheet))
         return
-    for line in between_games_and_search_lines.between_lines(sheet):
+    for line in between_games_and_search_lines.between_lines(sheet, between_note(over=over)):
         click.echo(line)
 
 

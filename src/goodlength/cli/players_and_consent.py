@@ -63,7 +63,7 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @as_json
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
-    """Scouting brief about an opponent: habits, what to serve, serves to avoid."""
+    """Scouting brief about an opponent: habits, what to serve, which serves were attacked."""
     from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
     from goodlength.tasks.findings.opponent_report import brief_about
 

@@ -123,12 +123,16 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
     if as_json:
         emit(calendar_form(book))
         return
+    if not book.days:
+        click.echo("No match and no practice in this month.")
     for day, several in book.days.items():
         click.echo(f"{day_words(day)}: {'; '.join(event.words for event in several)}")
     if book.due:
         click.echo("Coming up:")
     for due in book.due:
         click.echo(f"  {day_words(due.on)}: {due.words}")
+    if not book.due:
+        click.echo("Nothing is due.")
 
 
 @practice_command.command(

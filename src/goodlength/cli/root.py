@@ -102,7 +102,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
         click.echo("Stopped.", err=True)
         sys.exit(1)
     except GoodlengthError as failure:
-        click.echo(f"{failure} Command: {failure.command}" if failure.command else str(failure), err=True)
+        click.echo(f"{failure} Next: {failure.command}" if failure.command else str(failure), err=True)
         sys.exit(1)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -46,7 +46,7 @@ def serve(
     open_browser: bool = True,
     network: Network | None = None,
 ) -> None:
-    """Serve the page until it is stopped with Ctrl-C.
+    """Serve the page until it is stopped with Ctrl+C.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def serve(
         ssl_keyfile=network.key if network else None,
     )
     scheme = "https" if config.ssl_certfile else "http"
-    words = f"goodlength is open at {scheme}://{HOST}:{at}/\nStop it with Ctrl-C.\n"
+    words = f"goodlength is open at {scheme}://{HOST}:{at}/\nStop it with Ctrl+C.\n"
     if sharing is not None and network is not None:
         sharing.secure = scheme == "https"
         words += shared_words(sharing, [f"{scheme}://{name}:{at}/" for name in names], sharing.secure)

@@ -28,11 +28,23 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
     return code, said.out, said.err
 
 
+def test_every_line_says_which_games_it_is_about(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A line over four games and a count of game 4 stand under one heading."""
+    _, out, _ = run(capsys, "match", "between", "demo", "--library", str(library))
+    _, *lines, note = out.strip().split("\n\n")
+    assert all(", over 4 games. " in line or "A count only, in game 4. " in line for line in lines)
+    assert any("A count only, in game 4. Unforced errors: Imogen 1, Petra 1." in line for line in lines)
+    assert note == "The match is over: use these lines to prepare the next one."
+    _, out, _ = run(capsys, "match", "between", "demo", "--game", "1", "--library", str(library))
+    assert "Pick one line" in out.strip().split("\n\n")[-1]
+
+
 def test_at_most_three_lines_without_a_percentage(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "match", "between", "demo", "--library", str(library))
     statements = [block.splitlines() for block in out.strip().split("\n\n")]
     assert code == 0
     assert statements[0][0].startswith("After game 4: Imogen 11–8, 7–11, 9–11, 8–11")
+    statements.pop()  # how to use the lines
     assert 1 < len(statements) <= 4
     assert all(len(lines) == 1 or "likely nearer" in lines[1] for lines in statements)
     assert sum(len(lines) for lines in statements) <= 5

@@ -16,7 +16,7 @@ def test_the_last_game_in_three_lines(tale, names):
     assert sheet.game == 4
     assert sheet.title == "Game 4: Imogen 8–8"
     assert [line.words for line in sheet.lines] == [
-        "Weak returns (loose or missed): lob 0 of 2, mid-height serve 0 of 2.",
+        "Weak returns of Imogen’s serves (loose or missed): lob 0 of 2, mid-height serve 0 of 2.",
         "Unforced errors: Imogen 4, Petra 0.",
         "Rallies she won: 4 of 8 serving, 4 of 8 receiving.",
     ]
@@ -37,13 +37,25 @@ def test_numbers_come_from_the_game_asked_for(make, names):
     ]
     first, second = (between_games_lines(make(rows), "a", names, game=g) for g in (1, 2))
     assert first.title == "Game 1: Imogen 1–0"
-    assert first.lines[0].words == "Weak returns (loose or missed): lob 1 of 1."
+    assert first.lines[0].words == "Weak returns of Imogen’s serves (loose or missed): lob 1 of 1."
     assert second.title == "Game 2: Imogen 1–1"
-    assert second.lines[0].words == "Weak returns (loose or missed): lob 0 of 1."
+    assert second.lines[0].words == "Weak returns of Imogen’s serves (loose or missed): lob 0 of 1."
+    assert second.lines[0].you_words == "Weak returns of your serves (loose or missed): lob 0 of 1."
     assert second.lines[1].words == "Unforced errors: Imogen 1, Petra 1."
     assert second.lines[1].you_words == "Unforced errors: you 1, Petra 1."
     assert second.lines[1].rallies == ("k1",)
     assert second.lines[2].you_words == "Rallies you won: 0 of 1 serving, 1 of 1 receiving."
+
+
+def test_errors_say_of_how_many_rallies_the_ending_is_known(make, names):
+    """Nine rallies with one ending logged are no game without unforced errors."""
+    rows = [{"server": "a", "winner": "b"}] * 8 + [{"server": "a", "winner": "b", "ending": "winner"}]
+    errors = next(
+        line for line in between_games_lines(make(rows), "a", names).lines if "errors" in line.words
+    )
+    assert errors.you_words == (
+        "Unforced errors: you 0, Petra 0, in the 1 of 9 rallies with the ending logged."
+    )
 
 
 def test_hand_out_scoring_gives_no_point_to_the_receiver(make, names):

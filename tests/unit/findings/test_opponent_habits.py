@@ -51,6 +51,28 @@ def test_what_is_attacked_is_named(make):
     assert page.title == "Petra Lindqvist-Ode: from one match."
 
 
+def test_a_serve_that_draws_the_weak_returns_is_not_warned_against(make):
+    """Eight of eleven came back weak: two attacked ones make no serve to keep away from."""
+
+    def serves(kind, box, **returns):
+        return [
+            {"server": "a", "kind": kind, "box": box, "left": left, "winner": "a"}
+            for left, count in returns.items()
+            for _ in range(count)
+        ]
+
+    rows = [
+        *serves("lob", "right", loose=14, tight=6),
+        *serves("lob", "left", loose=8, attacked=2, tight=1),
+        *serves("hard", "right", loose=10, attacked=3, tight=25),
+    ]
+    page = brief([of_petra(make(rows))], "Petra Lindqvist-Ode")
+    assert page.avoid is not None
+    assert (page.avoid.kind, page.avoid.box) == ("hard", "right")
+    only_lobs_attacked = [row for row in rows if row["kind"] == "lob" or row["left"] != "attacked"]
+    assert brief([of_petra(make(only_lobs_attacked))], "Petra Lindqvist-Ode").avoid is None
+
+
 def test_a_habit_over_matches_keeps_its_grade_and_its_rallies(make):
     rows = []
     for game in (1, 2, 3):

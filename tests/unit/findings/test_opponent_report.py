@@ -51,6 +51,22 @@ def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make
     assert page.avoid.words.startswith("The hard serve from the left box seems to be what Petra attacks: ")
 
 
+def test_what_findings_are_sure_of_is_said_in_the_brief_too(make):
+    """The lob clearly draws weak returns, whatever single boxes are too few to show."""
+    rows = []
+    for box in ("right", "left"):
+        rows += served("lob", box, "loose", 9) + served("lob", box, "tight", 2)
+        rows += served("hard", box, "loose", 2) + served("hard", box, "tight", 9)
+    page = opponent_report([about_petra(make(rows))], PETRA, Pronoun.SHE)
+    assert page.serve.words.startswith(
+        "Clear, in this match: Imogen’s lob draws weak returns more often than the hard serve. "
+    )
+    assert "18 of 22 lobs, against 4 of 22 hard serves" in page.serve.words
+    assert "Box by box: " in page.serve.words
+    others = [replace(about_petra(make(rows), n), opponent=who) for n, who in (("m", "Ann"), ("n", "Oona"))]
+    assert "Box by box" not in opponent_report(others, PETRA).serve.words
+
+
 def test_few_serves_are_said_to_be_few(make):
     rows = (
         served("lob", "right", "loose", 6)

@@ -46,6 +46,24 @@ def test_every_finding_and_every_share_opens_rallies_of_the_match(
     assert client.get(f"/matches/demo/show?rallies={','.join(plays[0])}").status_code == 200
 
 
+def test_the_questions_counted_are_accounted_for_by_those_listed(library: Any, told: str) -> None:
+    """Each finding is one of 28 things checked, of both players; the page of one player lists its own."""
+    found = tasks.find(library, "demo", "coached")
+    every = told.split('id="asked-questions">')[1].split("</details>", maxsplit=1)[0]
+    both, tested, untested = (
+        int(number)
+        for number in re.search(
+            r"(\d+) questions about both players.*Listed here: (\d+) of them, about Imogen or the match, "
+            r"and (\d+) with too little data to test\. The rest are about Petra\.",
+            every,
+            re.DOTALL,
+        ).groups()  # type: ignore[union-attr]
+    )
+    assert both == found.asked + found.exploratory
+    assert tested < both
+    assert tested + untested == every.count("<li>")
+
+
 def test_a_finding_led_by_none_links_to_what_it_is_held_against(library: Any, told: str) -> None:
     found = tasks.find(library, "demo", "coached")
     none = next(item for item in found.all if not item.rallies and item.against and item.against.rallies)

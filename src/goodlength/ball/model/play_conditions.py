@@ -188,5 +188,5 @@ class PlayConditions:
                 )
         else:
             lines.append(self.calibration.words())
-        lines.append("Nicks and corners are estimated as probabilities.")
+        lines.append("What the ball does in a nick or a corner is given as a probability.")
         return tuple(lines)

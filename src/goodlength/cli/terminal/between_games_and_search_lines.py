@@ -13,15 +13,16 @@ if TYPE_CHECKING:
     from goodlength.findings.reports.between_games_sheet import BetweenGames
 
 
-def between_lines(sheet: BetweenGames) -> Iterator[str]:
-    """Yield the title, then at most three lines, each with its grade where it has one."""
+def between_lines(sheet: BetweenGames, note: str) -> Iterator[str]:
+    """Yield the title, at most three lines, each with how sure it is and its games, and how to use them."""
     yield sheet.title
     for line in sheet.lines:
-        grade = f"{line.grade.words}: " if line.grade else ""
         yield ""
-        yield f"  {grade}{line.words}"
+        yield f"  {line.standing}. {line.words}"
         if line.likely:
             yield f"  {line.likely}"
+    yield ""
+    yield note
 
 
 def search_lines(found: SearchJson) -> Iterator[str]:

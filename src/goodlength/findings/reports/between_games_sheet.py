@@ -53,6 +53,11 @@ class BetweenGamesLine:
     rallies: tuple[str, ...]
     likely: str = ""
 
+    @property
+    def standing(self) -> str:
+        """How sure the line is, and which games it is about."""
+        return f"{self.grade.words if self.grade else 'A count only'}, {self.scope}"
+
 
 @dataclass(frozen=True)
 class BetweenGames:

@@ -9,12 +9,12 @@ import numpy as np
 
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.result_types import Names, Share, SideKey
-from goodlength.findings.text.sentence_grammar import noun, short, voices
+from goodlength.findings.text.sentence_grammar import noun, owner, short, voices
 from goodlength.record.model import Ending
 from goodlength.record.tables.rally_table import ENDINGS, RallyTable
 
 LINES = 3
-LONGEST = 76  # letters a line
+LONGEST = 96  # letters a line
 _UNFORCED = ENDINGS.index(Ending.UNFORCED_ERROR)
 
 
@@ -69,7 +69,7 @@ def between_games_lines(
     lines = [
         line
         for line in (
-            _serves(view, me, here, kind_words or {}),
+            _serves(view, me, here, names, kind_words or {}),
             _errors(view, me, here, names),
             _won(view, me, here, names),
         )
@@ -100,7 +100,9 @@ def _scores_for_all(view: RallyMasks) -> bool:
     return bool((total[1:] > total[:-1])[received].any()) or not received.any()
 
 
-def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]) -> GameLine | None:
+def _serves(
+    view: RallyMasks, me: int, here: Mask, names: Names, kind_words: Mapping[str, str]
+) -> GameLine | None:
     """Return what the two commonest serves of the game did to the return."""
     own = view.served(me) & here & view.return_known & view.kind_known
     codes, counts = np.unique(view.table.kind[own], return_counts=True)
@@ -112,10 +114,13 @@ def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]
         keys += share.rallies
     if not parts:
         return None
-    text = f"Weak returns (loose or missed): {', '.join(parts)}."
-    if len(text) > LONGEST:
-        text = f"Weak returns (loose or missed): {parts[0]}."
-    return GameLine(text, text, tuple(keys))
+
+    def sentence(whose: str) -> str:
+        begin = f"Weak returns of {whose} serves (loose or missed)"
+        whole = f"{begin}: {', '.join(parts)}."
+        return whole if len(whole) <= LONGEST else f"{begin}: {parts[0]}."
+
+    return GameLine(sentence(owner(short(names, SIDES[me]))), sentence("your"), tuple(keys))
 
 
 def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None:
@@ -123,12 +128,14 @@ def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | N
     known = here & view.decided & (view.table.ending >= 0)
     if not known.any():
         return None
+    played = view.share(known, here & view.decided)
+    among = f", in the {_of(played)} rallies with the ending logged" if played.count < played.of else ""
     mine = view.share(view.won(1 - me) & (view.table.ending == _UNFORCED), known)
     theirs = view.share(view.won(me) & (view.table.ending == _UNFORCED), known)
     opponent = short(names, SIDES[1 - me])
 
     def sentence(who: str) -> str:
-        return f"Unforced errors: {who} {mine.count}, {opponent} {theirs.count}."
+        return f"Unforced errors: {who} {mine.count}, {opponent} {theirs.count}{among}."
 
     return GameLine(sentence(short(names, SIDES[me])), sentence("you"), mine.rallies)
 

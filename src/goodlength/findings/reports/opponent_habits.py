@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 import numpy as np
 
@@ -114,7 +115,10 @@ def brief(
     attacked = [
         opponent_serve
         for opponent_serve in usable
-        if opponent_serve.attacked.count and opponent_serve is not serve
+        if opponent_serve.attacked.count
+        and opponent_serve is not serve
+        and _more_than_the_rest(opponent_serve, serves, "attacked")
+        and not _more_than_the_rest(opponent_serve, serves, "weak")
     ]
     avoid = max(attacked, key=lambda serve: serve.attacked_shrunk.mean, default=None)
     days = [match.played_on for match in matches if match.played_on is not None]
@@ -180,6 +184,19 @@ def whose_serves(servers: Sequence[str]) -> str:
         only = capital(short(Names(servers[0], ""), "a"))
         return f"{only} hit all of these serves; those of another player may do less, or more."
     return "Several players hit these serves, perhaps unlike your player, so treat this as a starting point."
+
+
+def _more_than_the_rest(
+    serve: OpponentServe, serves: Sequence[OpponentServe], what: Literal["weak", "attacked"]
+) -> bool:
+    """Return whether a serve had such returns more often than all the others together."""
+
+    def share_of(served: OpponentServe) -> Share:
+        return served.weak if what == "weak" else served.attacked
+
+    rest = [share_of(other) for other in serves if other is not serve]
+    count, of = sum(share.count for share in rest), sum(share.of for share in rest)
+    return share_of(serve).count * of > count * share_of(serve).of
 
 
 def _lines(

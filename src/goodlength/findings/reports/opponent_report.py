@@ -7,17 +7,19 @@ matches, and judged beside all the choices that were looked at. So it is Leaning
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from goodlength.findings.analyses.match_questions import Groups, strata
 from goodlength.findings.analyses.rallies_by_phase_stroke_place import by_place, by_stroke
-from goodlength.findings.rally_masks import Mask, RallyMasks
+from goodlength.findings.question_types import Question
+from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.reports.findings_stratified_by_match import (
     SEVERAL,
     SeasonMatch,
+    find_season,
     one_table,
 )
 from goodlength.findings.reports.opponent_habits import OpponentServe, brief, whose_serves
@@ -160,7 +162,9 @@ def opponent_report(
         last_played=page.last_played,
         habits=tuple(_habit(habit, places) for habit in page.habits),
         habits_words=_habits_words(page.habits, me),
-        serve=_chosen(judged, page.serve, "serve", me),
+        serve=_with_finding(
+            _chosen(judged, page.serve, "serve", me), _weak_return_finding(matches, name, kind_words)
+        ),
         avoid=_chosen(judged, page.avoid, "avoid", me),
         winners=winners,
         winners_words=_winners_words(winners, me),
@@ -342,6 +346,36 @@ def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me:
     else:
         words = f"No serve stands out as one {me} attacks."
     return Advice(words, None, 0, 0, None, None, Grade.TOO_FEW, ())
+
+
+def _weak_return_finding(
+    matches: Sequence[SeasonMatch], name: str, kind_words: Mapping[str, str] | None
+) -> Finding | None:
+    """Return what findings of the one player who served say of weak returns here, if it has a grade."""
+    servers = {match.opponent for match in matches}
+    if len(servers) != 1:
+        return None
+    seen_from_server = [
+        replace(match, side=SIDES[1 - SIDES.index(match.side)], opponent=name) for match in matches
+    ]
+    season = find_season(seen_from_server, servers.pop(), None, kind_words)
+    return next(
+        (
+            finding
+            for finding in season.all
+            if finding.question in (Question.WEAK, Question.KIND_WEAK)
+            and finding.grade in (Grade.CLEAR, Grade.LEANING)
+        ),
+        None,
+    )
+
+
+def _with_finding(advice: Advice, finding: Finding | None) -> Advice:
+    """Return the advice led by a finding on its kind, so that both reports say the same."""
+    if finding is None or advice.serve is None or f"-{advice.serve.kind}" not in finding.key:
+        return advice
+    lead = f"{finding.grade.words}, {finding.scope}: {finding.headline} {finding.words}"
+    return replace(advice, words=f"{lead} Box by box: {advice.words[:1].lower()}{advice.words[1:]}")
 
 
 def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSource, ...]:

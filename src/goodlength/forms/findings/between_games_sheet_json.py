@@ -24,6 +24,7 @@ def between_form(sheet: BetweenGames) -> dict[str, Json]:
                 "grade": None if line.grade is None else line.grade.value,
                 "grade_words": None if line.grade is None else line.grade.words,
                 "scope": line.scope,
+                "standing": line.standing,
                 "about": line.about,
                 "count": line.count,
                 "of": line.of,
@@ -33,3 +34,10 @@ def between_form(sheet: BetweenGames) -> dict[str, Json]:
             for line in sheet.lines
         ],
     }
+
+
+def between_note(*, over: bool) -> str:
+    """Return how to use the lines, during a match and after it."""
+    if over:
+        return "The match is over: use these lines to prepare the next one."
+    return "Pick one line and say it once. After one game almost anything can be chance."

@@ -74,7 +74,7 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
         yield page.habits_words
     yield ""
     yield f"What to serve. {page.serve.words}"
-    yield f"Serves to avoid. {page.avoid.words}"
+    yield f"Serves that were attacked. {page.avoid.words}"
     yield page.winners_words
     yield from page.counts
     yield page.caution

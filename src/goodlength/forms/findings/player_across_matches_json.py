@@ -82,7 +82,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
         )
     if found.change_on is not None:
         yield ""
-        yield f"Before {day_words(found.change_on)} and from that day on"
+        yield f"From {day_words(found.change_on)} on (after), and before that day (before)"
         for change in found.changes:
             leaning = f"{change.grade.words}: " if change.grade is Grade.LEANING else ""
             yield f"  {leaning}{change.words}"
@@ -103,7 +103,7 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
         if middle.median is None:
             yield f"  {row.words}: not recorded"
             continue
-        usual = f"{_hundred(middle.median)}% in the median match of {middle.of}"
+        usual = f"{_hundred(middle.median)}% in the middle one of {middle.of} matches"
         if middle.low is not None and middle.high is not None:
             usual += f" (range {_hundred(middle.low)}% to {_hundred(middle.high)}%)"
         if row.usual is not None:

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from goodlength import tasks
-from goodlength.forms.findings.between_games_sheet_json import between_form
+from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
 from goodlength.web.html_forms.form_model import Submitted, queried
 from goodlength.web.html_forms.match_forms import BetweenForm
 from goodlength.web.http.dependencies import CurrentMatch
@@ -26,6 +26,7 @@ def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response
     asked = form.value
     whose = asked.of if asked.of in ("coached", "opponent") else "coached"
     sheet = between_form(tasks.between_games(opened, whose, asked.game))
+    over = opened.match.winner is not None and sheet["game"] == opened.match.games[-1].n
     return match_page(
         request,
         sheet_data(opened),
@@ -33,7 +34,7 @@ def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response
         "findings",
         sheet=sheet,
         whose=whose,
-        over=opened.match.winner is not None and sheet["game"] == opened.match.games[-1].n,
+        note=between_note(over=over),
         grade_mark=grade_mark,
         games=[game.n for game in opened.match.games],
         names=[player.name for player in opened.players],

@@ -38,7 +38,7 @@ THEMES = (
     ("pressure", "Pressure"),
 )
 _WITH = {"solo": "alone", "pair": "with a partner", "feeder": "with a feeder"}
-COMPANIES = (("solo", "nobody"), ("pair", "a partner"), ("feeder", "a feeder"))
+COMPANIES = (("solo", "alone"), ("pair", "with a partner"), ("feeder", "with a feeder"))
 PLACES = (
     ("", "no target area"),
     ("front-wall", "a box on the front wall"),

@@ -29,7 +29,7 @@ router = APIRouter(include_in_schema=False)
 PostedTime = Annotated[Submitted[PlanTimeForm], Depends(posted(PlanTimeForm))]
 PostedPlan = Annotated[Submitted[PlanForm], Depends(posted(PlanForm))]
 
-COMPANY = (("solo", "nobody"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
+COMPANY = (("solo", "alone"), ("pair", "with a partner"), ("feeder", "with a feeder"))
 LEVELS = (("new", "beginner"), ("club", "club"), ("county", "advanced"))
 WORDS = {
     "chosen": "Your choice",
