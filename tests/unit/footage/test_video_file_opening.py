@@ -45,7 +45,7 @@ def test_what_is_no_film_is_named(tmp_path: Path, name: str, content: bytes, err
 
 
 def test_a_missing_file_is_gone_and_says_where_it_was_looked_for(tmp_path: Path) -> None:
-    with pytest.raises(FootageGone, match="not connected") as caught:
+    with pytest.raises(FootageGone, match="that its disk is connected") as caught:
         probe(tmp_path / "away.mp4")
     assert str(tmp_path) in str(caught.value)
 

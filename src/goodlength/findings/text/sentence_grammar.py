@@ -131,7 +131,7 @@ def about_expected(expected: float) -> str:
 
     Examples
     --------
-    >>> about_expected(0.4), about_expected(7.6), about_expected(2.5)
+    >>> about_expected(0.4), about_expected(7.7), about_expected(2.5)
     ('fewer than one', 'about 8', 'between 2 and 3')
     """
     least = math.floor(expected)

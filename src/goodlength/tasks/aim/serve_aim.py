@@ -84,6 +84,7 @@ def goal_sentence(task: Task) -> str:
 
     Examples
     --------
+    >>> from goodlength.aim.serve_goals import task_of
     >>> goal_sentence(task_of("lob", "right"))[:52]
     'Goal: a serve (lob) that is still 1.8 m high one ste'
     """
