@@ -57,7 +57,9 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
     if asked.grade not in (Grade.CLEAR, Grade.LEANING) or several:
         return ()
     if asked.ask is Question.SERVE_EDGE and asked.grade is Grade.LEANING:
-        return (FORM,)  # strong runs may give such a gap more often than a Clear one may
+        # strong runs may give such a gap more often than a Clear one may; one game has no other beside it
+        one_game = asked.games is not None and len(asked.games[0]) == 1
+        return () if one_game else (FORM,)
     return SURVIVES[asked.ask]
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from goodlength.findings.analyses.match_questions import two
+from goodlength.findings.assumption_sensitivity import survives
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
@@ -170,3 +171,19 @@ def test_parents_read_the_reason_of_what_is_not_clear_yet():
     )
     parents = say_result(few, SCENE).parents
     assert parents.endswith("This is not certain yet: too few of the matches show it.")
+
+
+def test_a_question_of_the_boxes_counts_the_returns_of_all_serves():
+    """Before: "Only 6 of 17 serves have a return logged." beside 4 of 6 and 5 of 7: serves with a kind only."""
+    logged = replace(LOGGED, kinds=(17, 31), returns=(6, 17), box_returns=(13, 31))
+    boxes = say_result(
+        asked_of(Question.BOX_WEAK, (4, 6, 5, 7), Grade.TOO_FEW), replace(SCENE, logged=logged)
+    )
+    assert "Only 13 of 31 serves have a return logged." in boxes.text
+
+
+def test_one_counted_game_says_nothing_of_form_from_game_to_game():
+    """Before: "Only game 3 is counted" and "It also holds when we allow for form that changes"."""
+    item = replace(asked_of(Question.SERVE_EDGE, (5, 6, 0, 9), Grade.LEANING), games=((3,), (1, 2)))
+    assert survives(item) == ()
+    assert survives(replace(item, games=((1, 2), (3,)))) != ()

@@ -579,9 +579,9 @@ def test_serving_over_matches_says_that_only_whole_games_are_counted():
     ("ask", "logged", "words"),
     [
         (Question.VOLLEY, {"taken": (2, 22)}, "How it was taken is logged for only 2 of 22 returns made."),
-        (Question.VOLLEY, {"taken": (20, 22), "returns": (22, 24)}, ""),
+        (Question.VOLLEY, {"taken": (21, 22), "box_returns": (23, 24)}, ""),
         (Question.WEAK, {"returns": (12, 20)}, "Only 12 of 20 serves have a return logged."),
-        (Question.WEAK, {"returns": (17, 20)}, ""),
+        (Question.WEAK, {"returns": (19, 20)}, ""),
         (Question.WON, {"winners": (9, 20)}, "Who won is logged for only 9 of 20 rallies served."),
         (Question.LONG, {"all_winners": (19, 40)}, "Who won is logged for only 19 of 40 rallies."),
         (Question.REPEAT, {"kinds": (1, 20)}, "Only 1 of 20 serves has a kind logged."),

@@ -191,7 +191,8 @@ def _looks_bigger_than_judged(result: QuestionResult) -> bool:
 def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
     """Return how much of what a player served was written down."""
     own, played = view.served(side), ~view.table.let
-    returnable = own & view.kind_known & played & (view.table.ending != SERVICE_FAULT)
+    any_kind = own & played & (view.table.ending != SERVICE_FAULT)
+    returnable = any_kind & view.kind_known
     made = own & view.return_known & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
     numbers = np.unique(view.table.game)
     return LoggedAnswers(
@@ -205,6 +206,7 @@ def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
             int((own & played & (view.table.box == 1)).sum()),
         ),
         {int(game): int((own & (view.table.game == game)).sum()) for game in numbers},
+        (int((any_kind & view.return_known).sum()), int(any_kind.sum())),
         (int((made & (view.table.how_taken >= 0)).sum()), int(made.sum())),
     )
 

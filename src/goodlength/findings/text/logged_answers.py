@@ -9,7 +9,7 @@ from goodlength.findings.question_types import RESTS_ON, Question, QuestionResul
 from goodlength.findings.text.proportion_comparison_sentences import Side
 from goodlength.findings.text.sentence_grammar import plural
 
-UNSAID = 0.2  # part of the answers that may be missing before a finding says so
+UNSAID = 0.05  # part of the answers that may be missing before a finding says so
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,7 @@ class LoggedAnswers:
     by_kind: Mapping[int, int] = field(default_factory=dict)
     by_box: tuple[int, int] = (0, 0)
     by_game: Mapping[int, int] = field(default_factory=dict)
+    box_returns: tuple[int, int] = (0, 0)  # of all serves, those without a kind too
     taken: tuple[int, int] = (0, 0)  # returns made with how they were taken logged, and all of them
 
     @property
@@ -73,14 +74,15 @@ def the_only(side: Side, served: int, logged: str) -> Side:
 
 
 def missing_answers_words(result: QuestionResult, logged: LoggedAnswers) -> str:
-    """Return how few answers the counts rest on, where more than one in five is missing; else ""."""
+    """Return how few answers the counts rest on, where more than one in twenty is missing; else ""."""
     on = RESTS_ON[result.ask]
     if "kind" in on and _few(logged.kinds):
         return _only(*logged.kinds, "has a kind logged", "have a kind logged")
     if result.ask is Question.VOLLEY and _few(logged.taken):
         return f"How it was taken is logged for only {logged.taken[0]} of {logged.taken[1]} returns made."
-    if "left" in on and _few(logged.returns):
-        return _only(*logged.returns, "has a return logged", "have a return logged")
+    returns = logged.returns if "kind" in on else logged.box_returns
+    if "left" in on and _few(returns):
+        return _only(*returns, "has a return logged", "have a return logged")
     of_all = result.ask in (Question.SERVE_EDGE, Question.LONG)
     results = logged.all_winners if of_all else logged.winners
     if result.ask is Question.SERVE_EDGE and not result.games and _whole_games_left_out(result, results):
