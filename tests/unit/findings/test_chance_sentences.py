@@ -187,3 +187,12 @@ def test_one_counted_game_says_nothing_of_form_from_game_to_game():
     item = replace(asked_of(Question.SERVE_EDGE, (5, 6, 0, 9), Grade.LEANING), games=((3,), (1, 2)))
     assert survives(item) == ()
     assert survives(replace(item, games=((1, 2), (3,)))) != ()
+
+
+def test_the_rallies_that_settle_serving_are_said_to_be_against_streaks():
+    """Before: 31 of 33 against 2 of 7, "as big as it looks", would take 80 more: chance alone would take 20."""
+    item = replace(asked_of(Question.SERVE_EDGE, (31, 33, 2, 7), Grade.LEANING), games=None)
+    words = say_result(item, replace(SCENE, more=80)).text
+    assert words.endswith(
+        "As winning streaks give such a gap too, it would take about 80 more rallies of each to settle it."
+    )

@@ -280,6 +280,8 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
     each = "" if result.luck else " of each"
     more = about_many(more)
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
+    if result.ask is Question.SERVE_EDGE:  # the number must tell it from streaks too, not from chance alone
+        return f"As winning streaks give such a gap too, it would take about {many} to settle it."
     return f"If the gap is as big as it looks, about {many} would probably settle it."
 
 
