@@ -253,7 +253,7 @@ def _add_ball(
         camera.project(middle)[0],
         pixels[[0, -1]],
         float(radii.mean()),
-        float(min(1.0, seen.sum() / max(whole, 1e-9))),
+        min(1.0, float(seen.sum()) / max(float(whole), 1e-9)),
     )
 
 
