@@ -20,9 +20,9 @@ from goodlength.tasks.findings.season_search import (
     SeasonQuestion,
     forget_season,
     matches_of,
-    player_called,
     search,
 )
+from goodlength.tasks.people.player_records import player_called
 
 IMOGEN, PETRA, OONA = "demo-imogen-vale", "demo-petra-lindqvist-ode", "demo-oona-marsh-tallis"
 

@@ -9,7 +9,8 @@ from goodlength.errors import NotFound
 from goodlength.findings.result_types import Finding, Grade
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import day_words
-from goodlength.tasks.findings.season_search import matches_of, player_called
+from goodlength.tasks.findings.season_search import matches_of
+from goodlength.tasks.people.player_records import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.opponent_report import OpponentReport

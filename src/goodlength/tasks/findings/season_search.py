@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from goodlength.errors import InputError, NotFound, UnclearError
+from goodlength.errors import InputError, NotFound
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
 from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_choices import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
 from goodlength.tasks.match.observer_records import doubted_columns
+from goodlength.tasks.people.player_records import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
@@ -163,23 +164,6 @@ def search(
         demo_out,
         tuple(_row(rally, people, kinds) for rally in found.rallies),
     )
-
-
-def player_called(people: Collection[Player], text: str) -> Player:
-    """Return the player of this id or name; a part of a name will do where only one has it."""
-    wanted = text.strip().casefold()
-    for fits in (
-        lambda item: item.id == text.strip(),
-        lambda item: item.name.casefold() == wanted,
-        lambda item: wanted and wanted in item.name.casefold(),
-    ):
-        found = [player for player in people if fits(player)]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            listed = ", ".join(f"{player.name} ({player.id})" for player in found)
-            raise UnclearError(f"{text!r} can be {listed}. Name one by the id in brackets.")
-    raise NotFound(f"Nobody in this library is called {text!r}.", command="goodlength player list")
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:

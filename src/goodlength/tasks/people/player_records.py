@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.errors import ConsentMissing, InputError, NotFound, UnclearError
 from goodlength.record.display_names import short_names
 from goodlength.record.model import Consent, MatchInfo, Player
 from goodlength.record.record_json_conversion import consent_from_plain
-
-if TYPE_CHECKING:
-    from goodlength.record.store import Library
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -36,6 +33,23 @@ class Expiry:
 def players(library: Library) -> tuple[Player, ...]:
     """Return everybody in the library, by name."""
     return library.players()
+
+
+def player_called(people: Collection[Player], text: str) -> Player:
+    """Return the player of this id or name; a part of a name will do where only one has it."""
+    wanted = text.strip().casefold()
+    for fits in (
+        lambda item: item.id == text.strip(),
+        lambda item: item.name.casefold() == wanted,
+        lambda item: wanted and wanted in item.name.casefold(),
+    ):
+        found = [player for player in people if fits(player)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = ", ".join(f"{player.name} ({player.id})" for player in found)
+            raise UnclearError(f"{text!r} can be {listed}. Name one by the id in brackets.")
+    raise NotFound(f"Nobody in this library is called {text!r}.", command="goodlength player list")
 
 
 def add_player(
