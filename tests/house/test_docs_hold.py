@@ -54,6 +54,9 @@ def refusal(line: str, whole: bool) -> str:
 
 
 def _parsed(command: click.Command, words: list[str], whole: bool) -> str:
+    earlier = {name for param in command.params for name in getattr(param, "earlier", ())}
+    if old := earlier & {word.partition("=")[0] for word in words}:
+        return f"the help shows no option {', '.join(sorted(old))}"
     try:
         command.make_context(command.name, words)
     except click.exceptions.Exit:
@@ -78,6 +81,7 @@ def test_commands_in_docs_are_taken_as_they_stand(page: Path) -> None:
         "goodlength footage listen match.mp4",
         "goodlength match show demo --verbose",
         "goodlength match list demo earlier",
+        "goodlength footage rallies match.mp4 --picture",
         "./start matches",
     ],
 )

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,
+    dot_option,
     emit,
     library_option,
     opened,
+    print_lines,
     print_note,
 )
 from goodlength.forms.footage.bounce_calibration_json import calibration_form
+
+if TYPE_CHECKING:
+    from goodlength.ball.model.calibration_result import Calibration
 
 
 @click.group("court", epilog="Example: goodlength court list")
@@ -34,7 +41,16 @@ def court_command() -> None:
 @click.option(
     "--altitude", type=float, default=0.0, show_default=True, help="Height above sea level, metres."
 )
-@click.option("--room", type=float, default=20.0, show_default=True, help="Usual court temperature, °C.")
+@click.option(
+    "--temperature",
+    "room",
+    cls=RenamedOption,
+    earlier=("--room",),
+    type=float,
+    default=20.0,
+    show_default=True,
+    help="Usual temperature on court, °C.",
+)
 @library_option
 def add(
     name: str,
@@ -46,7 +62,7 @@ def add(
     room: float,
     library_folder: Path | None,
 ) -> None:
-    """Add a court."""
+    """Add a court: its walls, floor, tin, altitude and temperature."""
     from goodlength import tasks
     from goodlength.ball import Court
 
@@ -61,7 +77,7 @@ def add(
 @as_json
 @library_option
 def listed(as_json: bool, library_folder: Path | None) -> None:
-    """List the courts."""
+    """List the courts of the library, and whether each is calibrated."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -79,10 +95,12 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
     "calibrate", epilog="Example: goodlength court calibrate tideway-court-2 recordings.json --warmth warm"
 )
 @click.argument("court_id")
-@click.argument("recordings", type=click.Path(path_type=Path))
-@click.option("--ball", "dot", default="double-yellow", show_default=True, help="Dot of the ball.")
+@click.argument("recordings", metavar="FILE", type=click.Path(path_type=Path))
+@dot_option
 @ball_temperature_option("warm")
-@click.option("--celsius", type=float, help="Measured temperature of the ball, °C.")
+@click.option(
+    "--celsius", type=float, help="Measured temperature of the ball, °C (default: worked out from --warmth)."
+)
 @as_json
 @library_option
 def calibrate(
@@ -94,7 +112,7 @@ def calibrate(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Calibrate the bounce of a court from a JSON file of drops and hits, and save it with the court."""
+    """Calibrate how the ball bounces on a court, from a JSON file of drops and hits, and save it."""
     from goodlength import tasks
     from goodlength.ball import Ball
 
@@ -106,13 +124,18 @@ def calibrate(
     if as_json:
         emit(calibration_form(found))
         return
+    print_lines(_calibration_lines(found))
+
+
+def _calibration_lines(found: Calibration) -> Iterator[str]:
+    """Yield what was learnt of each number, then of all."""
     for row in found.learnt():
-        source = "learnt" if row.learnt else "not learnt"
-        click.echo(
-            f"{row.words}: {row.value:.3f} ({row.low:.3f} to {row.high:.3f}; before {row.before_low:.3f} to "
-            f"{row.before_high:.3f}), {source}"
+        learnt = "learnt" if row.learnt else "not learnt, as assumed"
+        yield (
+            f"{row.words}: {row.value:.3f} (90% range {row.low:.3f} to {row.high:.3f}; assumed before: "
+            f"{row.before_low:.3f} to {row.before_high:.3f}); {learnt}."
         )
-    click.echo(found.words())
+    yield found.words()
 
 
 def _form(item: Any) -> dict[str, Any]:

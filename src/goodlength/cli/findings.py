@@ -9,63 +9,78 @@ from typing import Any
 import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
-from goodlength.cli.terminal.shared_options import Day, as_json, emit, library_option, opened, progress
+from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.shared_options import (
+    Day,
+    as_json,
+    emit,
+    library_option,
+    opened,
+    opened_match,
+    print_lines,
+    progress,
+)
 from goodlength.forms.findings.season_search_json import search_form
 
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
 def findings_command() -> None:
-    """Findings of a match or a season, and search."""
+    """Findings of a match or of a player, and search of all matches."""
 
 
 @findings_command.command("show", epilog="Example: goodlength findings show demo --json")
 @click.argument("match_id", required=False)
 @click.option(
-    "--of",
-    "whose",
-    type=click.Choice(["coached", "opponent"]),
-    default="coached",
-    help="Whose serves: the player you coach or the opponent.",
+    "--player",
+    cls=RenamedOption,
+    earlier=("--of",),
+    metavar="PLAYER",
+    help="Player, by name or id. With a match: whose serves (default: the player you coach). "
+    "Without: all matches of this player.",
 )
-@click.option("--player", help="Instead of a match: all matches of this player, by id or name.")
-@click.option("--against", "opponent", help="With --player: only matches against this opponent.")
-@click.option("--since", type=Day(), help="With --player: first day.")
-@click.option("--until", type=Day(), help="With --player: last day.")
+@click.option(
+    "--against",
+    "opponent",
+    metavar="PLAYER",
+    help="Without a match: only matches against this opponent, by name or id (default: all).",
+)
+@click.option("--since", type=Day(), help="Without a match: first day (default: all).")
+@click.option("--until", type=Day(), help="Without a match: last day (default: all).")
 @click.option(
     "--change-on",
     type=Day(),
-    help="With --player: compare the matches before this day with those from it on.",
+    help="Without a match: compare the matches before this day with those from this day on.",
 )
 @as_json
 @library_option
 def show(
     match_id: str | None,
-    whose: str,
     player: str | None,
     as_json: bool,
     library_folder: Path | None,
     **options: Any,
 ) -> None:
-    """Show the findings of a match, or of all matches of a player."""
-    if (match_id is None) is (player is None):
-        raise click.UsageError("Name a match, or a player with --player.")
-    if player is not None:
+    """Show the findings of one match, or of all matches of a player."""
+    if match_id is not None:
+        if any(options.values()):
+            raise click.UsageError("--against, --since, --until and --change-on go without a match.")
+        _of_match(match_id, player or "coached", as_json, library_folder)
+    elif player is not None:
         _over_matches(player, _dated(options), as_json, library_folder)
-    elif match_id is not None:
-        _of_match(match_id, whose, as_json, library_folder)
+    else:
+        raise click.UsageError("Name a match, or a player with --player.")
 
 
 def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:
-    from goodlength import tasks
     from goodlength.findings import as_json as findings_form
 
-    with opened(library_folder) as library:
-        found = tasks.find(library, match_id, whose=whose)
+    with opened_match(library_folder, match_id) as match:
+        coached = match.side_of(whose) is match.info.coached
+        found = match.findings("coached" if coached else "opponent")
     if as_json:
         emit(findings_form(found))
         return
-    for line in command_output_lines.findings_lines(found):
-        click.echo(line)
+    print_lines(command_output_lines.findings_lines(found))
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
@@ -77,8 +92,7 @@ def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_f
     if as_json:
         emit(across_form(found))
         return
-    for line in across_lines(found):
-        click.echo(line)
+    print_lines(across_lines(found))
 
 
 def _dated(options: dict[str, Any]) -> dict[str, Any]:
@@ -90,45 +104,93 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     "search",
     epilog="Example: goodlength findings search --player imogen --kind lob --return-quality weak --lost",
 )
-@click.option("--player", help="Id or name; the other options then apply to this player.")
-@click.option("--opponent", help="Only matches against this player, by id or name.")
-@click.option("--serving", "role", flag_value="serving", help="Rallies the player served.")
-@click.option("--receiving", "role", flag_value="receiving", help="Rallies the player received.")
+@click.option(
+    "--player", metavar="PLAYER", help="Player, by name or id. The other options then apply to this player."
+)
+@click.option("--opponent", metavar="PLAYER", help="Only matches against this player, by name or id.")
+@click.option("--serving", "role", flag_value="serving", help="Rallies the player served; needs --player.")
+@click.option(
+    "--receiving", "role", flag_value="receiving", help="Rallies the player received; needs --player."
+)
 @click.option(
     "--won", "outcome", flag_value="won", help="Won by the player (without --player: by the server)."
 )
 @click.option(
     "--lost", "outcome", flag_value="lost", help="Lost by the player (without --player: by the server)."
 )
-@click.option("--kind", help="Kind of serve, by its id or your words.")
-@click.option("--box", help="Service box: right or left.")
-@click.option("--how", help="Return type, such as volleyed or off-the-back-wall.")
+@click.option(
+    "--kind", metavar="KIND", help="Kind of serve, as in your list: lob, hard, mid-height, body-feet ..."
+)
+@click.option("--box", metavar="[right|left]", help="Service box.")
+@click.option(
+    "--return-type",
+    "how",
+    cls=RenamedOption,
+    earlier=("--how",),
+    metavar="TYPE",
+    help="How the return was taken: volleyed, after-the-side-wall, after-the-bounce, off-the-back-wall or "
+    "missed.",
+)
 @click.option(
     "--return-quality",
-    "--left",
     "left",
-    help="Return quality: missed, loose, tight or attacked; weak is the first two.",
+    cls=RenamedOption,
+    earlier=("--left",),
+    metavar="QUALITY",
+    help="Return quality: missed, loose, tight or attacked; weak means loose or missed.",
 )
-@click.option("--to", help="Where the return went, such as cross-court or back-left.")
-@click.option("--ending", help="How the rally ended, such as unforced-error or let.")
-@click.option("--stroke", help="Last shot, such as drop.")
-@click.option("--place", help="Where on court it ended, such as front-left.")
+@click.option(
+    "--return-to",
+    "to",
+    cls=RenamedOption,
+    earlier=("--to",),
+    metavar="PLACE",
+    help="Where the return went: straight, cross-court, boast, short, or a place as for --place.",
+)
+@click.option(
+    "--ending",
+    metavar="ENDING",
+    help="How the rally ended: winner, forced-error, unforced-error, stroke, no-let, let, service-fault or "
+    "conduct.",
+)
+@click.option(
+    "--shot",
+    "stroke",
+    cls=RenamedOption,
+    earlier=("--stroke",),
+    metavar="SHOT",
+    help="Last shot: drive, cross-court, boast, drop, lob, kill or other.",
+)
+@click.option(
+    "--place",
+    metavar="PLACE",
+    help="Where on court the rally ended: front, mid or back with left or right, such as front-left; "
+    "front-middle, back-middle or middle.",
+)
 @click.option("--game", type=int, help="Number of the game.")
 @click.option(
     "--phase",
-    help="Part of the game: first-points (first four), middle, late (both on 8 or more), ahead, level, "
-    "behind.",
+    metavar="PART",
+    help="Part of the game: first-points (first four), late (both on 8 or more) or middle (between); or the "
+    "score seen from the player: ahead, level, behind.",
 )
-@click.option("--since", type=Day(), help="First day.")
-@click.option("--until", type=Day(), help="Last day.")
+@click.option("--since", type=Day(), help="First day (default: all).")
+@click.option("--until", type=Day(), help="Last day (default: all).")
 @click.option("--text", help="Words in the note; capitals and accents do not matter.")
-@click.option("--kept", is_flag=True, help="Only rallies flagged for clips.")
-@click.option("--match", help="Only this match.")
+@click.option(
+    "--flagged",
+    "kept",
+    cls=RenamedOption,
+    earlier=("--kept",),
+    is_flag=True,
+    help="Only rallies flagged for clips.",
+)
+@click.option("--match", metavar="MATCH_ID", help="Only this match.")
 @click.option(
     "--with-demo",
     is_flag=True,
     default=None,
-    help="Include demo matches (without it they are searched only where there are no others).",
+    help="Include demo matches (default: only if there are no others).",
 )
 @click.option(
     "--limit",
@@ -140,7 +202,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @as_json
 @library_option
 def search(limit: int, as_json: bool, library_folder: Path | None, **options: Any) -> None:
-    """Search the rallies of all matches."""
+    """Search the rallies of all matches. Every option is a condition; all of them must hold."""
     from goodlength.tasks.findings import season_search
 
     question = season_search.SeasonQuestion(**_dated(options))
@@ -150,5 +212,4 @@ def search(limit: int, as_json: bool, library_folder: Path | None, **options: An
     if as_json:
         emit(form)
         return
-    for line in between_games_and_search_lines.search_lines(form):
-        click.echo(line)
+    print_lines(between_games_and_search_lines.search_lines(form))

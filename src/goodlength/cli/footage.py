@@ -1,4 +1,4 @@
-"""`goodlength footage ...`: recordings."""
+"""`goodlength footage ...`: videos."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 import click
 
 from goodlength.cli.footage_review import review
+from goodlength.cli.terminal.footage_lines import bounce_lines, mark_lines, video_lines
+from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,
@@ -16,6 +18,7 @@ from goodlength.cli.terminal.shared_options import (
     library_option,
     opened,
     opened_match,
+    print_lines,
     print_note,
     progress,
     scheduler_option,
@@ -29,7 +32,7 @@ from goodlength.forms.footage.strike_pose_json import body_form, body_lines
 
 @click.group("footage", epilog="Example: goodlength footage check match.mp4")
 def footage_command() -> None:
-    """Videos: check, add, detect rallies, calibrate the camera, track players, measure serves."""
+    """Videos: check, add, detect rallies, calibrate, track players, measure serves."""
 
 
 footage_command.add_command(review)
@@ -46,27 +49,33 @@ def look(file: Path, as_json: bool) -> None:
     if as_json:
         emit(probe_form(seen))
         return
-    for line in probe_lines(seen):
-        click.echo(line)
+    print_lines(probe_lines(seen))
 
 
 @footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=existing_file)
 @click.option(
-    "--picture", is_flag=True, help="Use the players' movement too; takes some minutes per hour of video."
+    "--movement",
+    "picture",
+    cls=RenamedOption,
+    earlier=("--picture",),
+    is_flag=True,
+    help="Use the players' movement too; takes some minutes for an hour of video. One video only.",
 )
 @scheduler_option
 @as_json
 def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_json: bool) -> None:
     """Detect the rallies in a video from its sound, with their hits. The file is not changed.
 
-    Without --picture only the sound is used, and the result says so. If the sound cannot be used, the rallies
-    are guessed from the players' movement, and the result says that too. Several videos are processed at the
-    same time: one per processor core, or on the computers of a Dask scheduler.
+    Without --movement only the sound is used. If the sound cannot be used, the rallies are guessed from the
+    players' movement. The result says which was used.
+
+    Several videos are processed at the same time: one for each processor core, or on the computers of a Dask
+    scheduler.
     """
 
     if len(files) > 1:
-        with progress("rallies") as report:
+        with progress("Rallies") as report:
             detections = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
         if as_json:
             emit(
@@ -90,7 +99,7 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     from goodlength import tasks
     from goodlength.media_time import clock_words
 
-    with progress("rallies") as report:
+    with progress("Rallies") as report:
         found = tasks.detect_rallies(file, report, picture=picture)
     if as_json:
         emit(found.to_json())
@@ -108,24 +117,18 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
 @click.argument("file", type=existing_file)
 @as_json
 def bounces(file: Path, as_json: bool) -> None:
-    """Detect drops and wall hits in a video: number and times of the bounces.
+    """Detect drops and hits at the wall in a video, with the times of the sounds after each.
 
-    Let the ball fall near the phone in a quiet court. You say which impact after a hit is the wall.
+    Drop the ball near the phone on a quiet court. Which sound after a hit is the wall, you decide.
     """
     from goodlength import tasks
 
-    with progress("bounces") as report:
+    with progress("Bounces") as report:
         found = tasks.detect_bounces(file, report)
     if as_json:
         emit(found.to_json())
         return
-    for n, drop in enumerate(found.drops, 1):
-        times = "  ".join(f"{us / 1e6:.3f}" for us in drop.thuds_us)
-        ratios = ", ".join(f"{ratio:.2f}" for ratio in drop.ratios)
-        click.echo(f"drop {n}: {times}   ratios {ratios}{'   doubtful' if drop.doubtful else ''}")
-    for n, hit in enumerate(found.hits, 1):
-        after = "  ".join(f"+{(us - hit.strike_us) / 1e6:.3f}" for us in hit.after_us)
-        click.echo(f"hit {n}: {hit.strike_us / 1e6:.3f}   {after}{'   doubtful' if hit.doubtful else ''}")
+    print_lines(bounce_lines(found))
     print_note(found.words)
 
 
@@ -134,7 +137,7 @@ def bounces(file: Path, as_json: bool) -> None:
 @click.argument("files", nargs=-1, required=True, type=existing_file)
 @library_option
 def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> None:
-    """Add videos to a match, in the order played. The files stay where they are."""
+    """Add videos to a match, in the order played, and print their ids. The files stay where they are."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -145,15 +148,63 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
                 print_note(line)
 
 
+@footage_command.command("list", epilog="Example: goodlength footage list demo")
+@click.argument("match_id")
+@as_json
+@library_option
+def listed(match_id: str, as_json: bool, library_folder: Path | None) -> None:
+    """List the videos of a match in the order played: id, length, browser-friendly copy, file."""
+    from goodlength.media_time import seconds
+
+    with opened_match(library_folder, match_id) as match:
+        videos = match.footage
+    if as_json:
+        emit(
+            [
+                {
+                    "id": video.id,
+                    "file": video.path,
+                    "copy": video.proxy is not None,
+                    "first_s": None if video.first_us is None else seconds(video.first_us),
+                    "end_s": None if video.end_us is None else seconds(video.end_us),
+                }
+                for video in videos
+            ]
+        )
+        return
+    print_lines(video_lines(videos))
+    if not videos:
+        print_note(f"This match has no video yet. Add one with: goodlength footage add {match_id} FILE")
+
+
 @footage_command.command(
-    "repack", epilog="Example: goodlength footage repack match.mov --sound 2 --out m.mov"
+    "repack", epilog="Example: goodlength footage repack match.mov --sound-track 2 --out m.mov"
 )
 @click.argument("file", type=existing_file)
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
-@click.option("--picture", type=click.IntRange(1), help="Video track, by its number in `footage check`.")
-@click.option("--sound", type=click.IntRange(0), help="Sound track, by its number; 0 for no sound.")
 @click.option(
-    "--rate", type=float, help="Frame rate, for raw H.264 or HEVC files, which have no time stamps."
+    "--out", required=True, type=click.Path(path_type=Path), metavar="FILE", help="The file to write."
+)
+@click.option(
+    "--video-track",
+    "picture",
+    cls=RenamedOption,
+    earlier=("--picture",),
+    type=click.IntRange(1),
+    metavar="NUMBER",
+    help="Video track, by its number in `footage check` (default: the one goodlength chooses).",
+)
+@click.option(
+    "--sound-track",
+    "sound",
+    cls=RenamedOption,
+    earlier=("--sound",),
+    type=click.IntRange(0),
+    metavar="NUMBER",
+    help="Sound track, by its number in `footage check`; 0 for no sound (default: the one goodlength "
+    "chooses).",
+)
+@click.option(
+    "--rate", type=float, help="Frame rate, only for raw H.264 or HEVC files, which have no time stamps."
 )
 def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: float | None) -> None:
     """Copy one video track and one sound track into a new file.
@@ -164,36 +215,64 @@ def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: 
     """
     from goodlength import tasks
 
-    with progress("repack") as report:
+    with progress("New file") as report:
         made = tasks.repack(file, out, picture=picture, sound=sound, rate_hz=rate, progress=report)
     print_note(f"Saved: {made.path}. {made.words}")
 
 
-@footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")
-@click.argument("footage_ids", metavar="FOOTAGE_ID...", nargs=-1, required=True)
+@footage_command.command("proxy", epilog="Example: goodlength footage proxy VIDEO_ID")
+@click.argument("footage_ids", metavar="VIDEO_ID...", nargs=-1, required=True)
 @scheduler_option
 @library_option
 def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: Path | None) -> None:
-    """Make a browser-friendly copy of one or more videos."""
+    """Make a browser-friendly copy of one or more videos. `footage list` shows their ids."""
 
-    with opened(library_folder) as library, progress("proxy") as report:
+    with opened(library_folder) as library, progress("Browser-friendly copy") as report:
         made = copies_of(library, footage_ids, scheduler=scheduler, progress=report)
     for path in made:
         print_note(f"Saved: {path}")
 
 
 @footage_command.command(
-    "calibrate", epilog="Example: goodlength footage calibrate FOOTAGE_ID --marks marks.json --at 2.0 --keep"
+    "calibrate", epilog="Example: goodlength footage calibrate VIDEO_ID --marks marks.json --at 2.0 --save"
 )
-@click.argument("footage_id")
-@click.option("--marks", type=existing_file, help='Clicked marks: [{"mark", "u", "v"}, ...] in JSON.')
+@click.argument("footage_id", metavar="VIDEO_ID")
 @click.option(
-    "--at", "at_s", type=float, default=0.0, help="Time of the frame with the marks, seconds into the video."
+    "--marks",
+    type=existing_file,
+    metavar="FILE",
+    help='JSON file of clicked marks: [{"mark", "u", "v"}, ...], u and v in pixels.',
 )
-@click.option("--leave-out", multiple=True, help="A mark to ignore; can be repeated.")
-@click.option("--keep", is_flag=True, help="Save the calibration for this file.")
 @click.option(
-    "--moved", type=float, help="Check whether the camera moved by this time, seconds into the video."
+    "--at",
+    "at_s",
+    type=float,
+    default=0.0,
+    metavar="SECONDS",
+    help="Time of the frame with the marks, in seconds from the start of the video.",
+)
+@click.option(
+    "--ignore",
+    "leave_out",
+    cls=RenamedOption,
+    earlier=("--leave-out",),
+    multiple=True,
+    metavar="MARK",
+    help="Name of a mark to ignore, from `footage marks`; can be repeated.",
+)
+@click.option(
+    "--save",
+    "keep",
+    cls=RenamedOption,
+    earlier=("--keep",),
+    is_flag=True,
+    help="Save the calibration for this video (default: only print it).",
+)
+@click.option(
+    "--moved",
+    type=float,
+    metavar="SECONDS",
+    help="Check whether the camera had moved at this time, in seconds from the start of the video.",
 )
 @library_option
 @as_json
@@ -210,7 +289,7 @@ def camera(
     """Calibrate the camera of a video from clicked court marks.
 
     Prints the error of each mark and what is still unknown. Without --marks it prints the calibration
-    saved for this file. For the names of the marks, see: goodlength footage marks.
+    saved for this video. `footage list` shows the ids of videos, `footage marks` the names of marks.
     """
 
     with opened(library_folder) as library:
@@ -226,14 +305,13 @@ def camera(
     if as_json:
         emit(form)
         return
-    for line in camera_lines(form):
-        click.echo(line)
+    print_lines(camera_lines(form))
 
 
 @footage_command.command("marks", epilog="Example: goodlength footage marks")
 @as_json
 def marks(as_json: bool) -> None:
-    """List the court marks that can be used: name, place in metres, and which edge."""
+    """List the court marks for the camera calibration: name, place in metres, and which edge is meant."""
     from goodlength.footage.camera import court_marks
 
     if as_json:
@@ -244,18 +322,20 @@ def marks(as_json: bool) -> None:
             ]
         )
         return
-    for court_mark in court_marks().values():
-        x, y, z = court_mark.at
-        click.echo(f"{court_mark.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {court_mark.words}; {court_mark.edge}")
+    print_lines(mark_lines(court_marks().values()))
 
 
 @footage_command.command("track", epilog="Example: goodlength footage track demo")
 @click.argument("match_id")
-@click.option("--again", is_flag=True, help="Track again from the start.")
+@click.option("--again", is_flag=True, help="Track again from the start, although tracks are stored.")
 @click.option(
-    "--first",
-    type=click.Choice(["a", "b", "open"]),
-    help="Which player is the first one tracked (default: from logged serves).",
+    "--first-track",
+    "first",
+    cls=RenamedOption,
+    earlier=("--first",),
+    metavar="PLAYER",
+    help="Player of the first of the two tracks, by name or id; `open` returns to the default (default: from "
+    "logged serves). The page Player movement shows both in their colours.",
 )
 @library_option
 @as_json
@@ -264,34 +344,47 @@ def players(
 ) -> None:
     """Track both players in every rally of a match.
 
-    Gives the distance covered, the time away from the T, and the positions at hits. It needs rallies with
-    a time and a calibrated camera. Poorly tracked rallies are not shown; the reason is given.
+    Prints the distance covered and the time away from the T; with --json also the positions. It needs
+    rallies with a time and a calibrated camera. A poorly tracked rally is not shown, with the reason.
     """
     from goodlength.tasks.footage import player_tracking
 
     with opened_match(library_folder, match_id) as match:
         if again or not player_tracking.tracked_match(match).rallies:
-            with progress("players") as report:
+            with progress("Players") as report:
                 player_tracking.track_players(match, report)
         if first is not None:
-            player_tracking.name_players(match, "" if first == "open" else first)
+            player_tracking.name_players(match, "" if first == "open" else match.side_of(first).value)
         form = tracking_form(match)
     if as_json:
         emit(form)
         return
-    for line in tracking_lines(form):
-        click.echo(line)
+    print_lines(tracking_lines(form))
 
 
 @footage_command.command(
-    "measure", epilog="Example: goodlength footage measure demo 4 --marks serve.json --keep"
+    "measure", epilog="Example: goodlength footage measure demo 4 --marks serve.json --save"
 )
 @click.argument("match_id")
 @click.argument("number", metavar="RALLY", type=int)
-@click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
-@click.option("--find-ball", is_flag=True, help="Look for the ball between the marks, and use it.")
+@click.option(
+    "--marks",
+    type=existing_file,
+    metavar="FILE",
+    help='JSON file of clicks: [{"what", "at_s", "u", "v"}, ...].',
+)
+@click.option(
+    "--find-ball", is_flag=True, help="Look for the ball in the frames between the clicks, and use it."
+)
 @ball_temperature_option("", " (default: from the match)")
-@click.option("--keep", is_flag=True, help="Save the measurement with the serve.")
+@click.option(
+    "--save",
+    "keep",
+    cls=RenamedOption,
+    earlier=("--keep",),
+    is_flag=True,
+    help="Save the measurement with the serve (default: only print it).",
+)
 @library_option
 @as_json
 def measure(
@@ -306,12 +399,12 @@ def measure(
 ) -> None:
     """Measure a serve from clicked marks.
 
-    Gives speed, launch angle, contacts and bounces, with 95% ranges.
+    Prints speed, launch angle, contacts and bounces, with 95% ranges. RALLY is a number in `match show`.
+    Without --marks it prints the saved measurement.
 
-    RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
-    second, ball. `at_s` is the time of the frame in the video; u and v are px of the upright frame.
-    "again": [u, v] is a second click at the same thing: the ranges then take how exactly you click.
-    Without --marks: the saved measurement.
+    In the file, "what" is strike (the contact), feet, front, left, right, floor, back, second (the second
+    bounce) or ball; "at_s" is the time of the frame in seconds, "u" and "v" are pixels of the upright frame.
+    "again": [u, v] is a second click at the same thing; the ranges then allow for how exactly you click.
     """
     from goodlength import tasks
     from goodlength.forms.footage.serve_measurement_json import (
@@ -346,19 +439,31 @@ def measure(
     if as_json:
         emit(form)
         return
-    for line in measured_words(form, logged):
-        click.echo(line)
+    print_lines(measured_words(form, logged))
     if keep and marks is not None:
         print_note("Saved with the serve.")
 
 
-@footage_command.command("pose", epilog="Example: goodlength footage pose demo 4 --who a")
+@footage_command.command("pose", epilog="Example: goodlength footage pose demo 4 --player imogen")
 @click.argument("match_id")
 @click.argument("rally", type=int)
-@click.option("--who", type=click.Choice(["a", "b"]), help="Which player (default: the one who hits).")
+@click.option(
+    "--player",
+    "who",
+    cls=RenamedOption,
+    earlier=("--who",),
+    metavar="PLAYER",
+    help="Player, by name or id (default: the one who hits).",
+)
 @click.option("--shot", type=int, default=1, show_default=True, help="Number of the shot; 1 is the serve.")
-@click.option("--feet", type=float, nargs=2, help="Position of the feet in the frame, in pixels: U V.")
-@click.option("--again", is_flag=True, help="Detect again from the start.")
+@click.option(
+    "--feet",
+    type=float,
+    nargs=2,
+    metavar="U V",
+    help="Position of the feet in the frame, in pixels (default: from `footage track`).",
+)
+@click.option("--again", is_flag=True, help="Find them again from the start, although they are stored.")
 @library_option
 @as_json
 def body(
@@ -373,16 +478,16 @@ def body(
 ) -> None:
     """Find the body points of a player around contact.
 
-    Gives the angles of knees, hips, elbows, shoulders and trunk, with their errors.
-
-    RALLY is its number in `match show`. The player's position comes from `footage track`, or --feet.
+    Prints the angles of knees, hips, elbows, shoulders and trunk, with their errors. RALLY is a number in
+    `match show`. The player's position comes from `footage track`, or from --feet.
     """
     from goodlength import tasks
     from goodlength.tasks.footage import strike_pose_correction
 
-    with opened_match(library_folder, match_id) as match, progress("body points") as report:
+    with opened_match(library_folder, match_id) as match, progress("Body points") as report:
         (key,) = tasks.chosen_rallies(match, (rally,), None)
-        whose = who or strike_pose_correction.striker_of(match, key, shot)
+        striker = strike_pose_correction.striker_of
+        whose = match.side_of(who).value if who else striker(match, key, shot)
         form = body_form(
             strike_pose_correction.strike_body(
                 match, key, whose, shot=shot, feet=feet, again=again, progress=report
@@ -391,8 +496,7 @@ def body(
     if as_json:
         emit(form)
         return
-    for line in body_lines(form):
-        click.echo(line)
+    print_lines(body_lines(form))
 
 
 keep_old_verb(footage_command, "look", "check")

@@ -13,6 +13,7 @@ from goodlength.cli.terminal.shared_options import (
     emit,
     library_option,
     opened_match,
+    print_lines,
     print_note,
 )
 from goodlength.files.atomic_write import atomic_write
@@ -23,12 +24,17 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 
-@click.command("review", epilog="Example: goodlength footage review MATCH --to figures.json")
-@click.argument("match_id", metavar="MATCH")
-@click.option("--ask", is_flag=True, help="Ask here, while you play the video elsewhere.")
-@click.option("--adapt", is_flag=True, help="Adapt to this court as your answers suggest.")
-@click.option("--undo", is_flag=True, help="Return to the usual settings on this court.")
-@click.option("--to", type=click.Path(path_type=Path), help="Write the figures, without names or frames.")
+@click.command("review", epilog="Example: goodlength footage review demo --to figures.json")
+@click.argument("match_id", metavar="MATCH_ID")
+@click.option("--ask", is_flag=True, help="Ask the questions here, while you play the video elsewhere.")
+@click.option("--adapt", is_flag=True, help="Adapt the detection to this court, as your answers suggest.")
+@click.option("--undo", is_flag=True, help="Return to the usual settings for this court.")
+@click.option(
+    "--to",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the figures to a .json file, without names or frames.",
+)
 @library_option
 @as_json
 def review(
@@ -40,10 +46,10 @@ def review(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Review twenty detected rallies of a match: what is right, who hit, where each starts.
+    """Review twenty detected rallies of a match: is it a rally, who hits the ball, does it start there.
 
-    Half are drawn at random, so that the error rate is unbiased; half are the least sure.
-    On the page (`goodlength open`, Footage, "Review the detection") each is played for you.
+    Half are drawn at random, so that the error rate is unbiased; half are the least sure. The page plays
+    each for you: `goodlength open`, Footage, "Review the detection".
     """
     from goodlength.tasks.footage import detection_audit as reviewing
     from goodlength.tasks.match.lazy_match import open_match
@@ -64,8 +70,7 @@ def review(
     if as_json:
         emit(review_form(found))
         return
-    for line in review_lines(found):
-        click.echo(line)
+    print_lines(review_lines(found))
 
 
 def _ask(match: OpenMatch) -> None:
@@ -75,7 +80,7 @@ def _ask(match: OpenMatch) -> None:
     a, b = match.names
     words = {
         "rally": "Is this a rally?",
-        "hit": f"Who hits the ball there (a: {a}, b: {b})?",
+        "hit": f"Who hits the ball there (a is {a}, b is {b})?",
         "place": "Does it start there?",
     }
     for card in review_detection(match).cards:

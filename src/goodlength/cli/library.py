@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
@@ -21,7 +22,7 @@ from goodlength.cli.terminal.shared_options import (
 
 @click.group("library", epilog="Example: goodlength library check")
 def library_command() -> None:
-    """The library folder."""
+    """The library folder: check, backup, restore, move."""
 
 
 @library_command.command("check", epilog="Example: goodlength library check --json")
@@ -33,7 +34,7 @@ def library_command() -> None:
 @as_json
 @library_option
 def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> None:
-    """Check the library: its file, and videos and clips that are missing."""
+    """Check the library: damaged rows, and videos and clips that are missing."""
     from goodlength import tasks
     from goodlength.tasks.library.library_opening_and_check import save_what_can_be_read
 
@@ -46,20 +47,25 @@ def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> N
     if as_json:
         emit(asdict(state))
         return
-    click.echo(f"{state.folder}: {state.players} players, {state.matches} matches")
+    click.echo(f"{state.folder}: {_counts(state.players, state.matches)}.")
     for problem in state.problems:
         click.echo(problem)
     print_note("No problems found." if not state.problems else f"Problems found: {len(state.problems)}.")
 
 
 @library_command.command("backup", epilog="Example: goodlength library backup /media/stick")
-@click.argument("target", type=click.Path(path_type=Path))
+@click.argument("target", metavar="FOLDER|FILE.zip", type=click.Path(path_type=Path))
 @click.option(
-    "--with-films", "films", is_flag=True, help="Include uploads, clips and browser-friendly copies."
+    "--with-videos",
+    "films",
+    cls=RenamedOption,
+    earlier=("--with-films",),
+    is_flag=True,
+    help="Include uploaded videos, clips and browser-friendly copies (default: without them).",
 )
 @library_option
 def backup(target: Path, films: bool, library_folder: Path | None) -> None:
-    """Back up the library into one .zip and check it; works while the library is in use."""
+    """Back up the library into one .zip file and check it. The page may be open meanwhile."""
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("Backing up") as report:
@@ -68,10 +74,10 @@ def backup(target: Path, films: bool, library_folder: Path | None) -> None:
 
 
 @library_command.command("restore", epilog="Example: goodlength library restore backup.zip new-folder")
-@click.argument("archive", type=click.Path(path_type=Path))
+@click.argument("archive", metavar="BACKUP.zip", type=click.Path(path_type=Path))
 @click.argument("folder", type=click.Path(path_type=Path))
 def restore(archive: Path, folder: Path) -> None:
-    """Restore a back-up into a new folder; nothing is overwritten."""
+    """Restore a back-up into a new folder. Nothing is overwritten."""
     from goodlength import tasks
 
     _print_result(tasks.restore(archive, folder))
@@ -81,7 +87,7 @@ def restore(archive: Path, folder: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @library_option
 def move(folder: Path, library_folder: Path | None) -> None:
-    """Move the library with all its files; the old folder is renamed and kept."""
+    """Move the library with all its files. The old folder is renamed and stays."""
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("Moving") as report:
@@ -89,8 +95,16 @@ def move(folder: Path, library_folder: Path | None) -> None:
     _print_result(moved)
 
 
+def _counts(players: int, matches: int) -> str:
+    """Return how many players and matches there are, in words."""
+    return (
+        f"{'1 player' if players == 1 else f'{players} players'}, "
+        f"{'1 match' if matches == 1 else f'{matches} matches'}"
+    )
+
+
 def _print_result(found: Any) -> None:
-    click.echo(f"{found.folder}: {found.matches} matches, {found.players} players.")
+    click.echo(f"{found.folder}: {_counts(found.players, found.matches)}.")
     for problem in found.problems:
         click.echo(problem)
     print_note(f"To work with it: goodlength --library {found.folder} open, or set GOODLENGTH_LIBRARY to it.")

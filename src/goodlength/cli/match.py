@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
+from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,
@@ -18,23 +19,29 @@ from goodlength.cli.terminal.shared_options import (
     library_option,
     opened,
     opened_match,
+    player_id_of,
+    print_lines,
     print_note,
 )
 from goodlength.forms.command_results_json import imported_form, imported_lines
 from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
 from goodlength.forms.footage.score_draft_json import draft_form
 
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+    from goodlength.scoring import Side
+
 
 @click.group("match", epilog="Example: goodlength match show demo")
 def match_command() -> None:
-    """Matches: create, list, show, check, import, export."""
+    """Matches: new, list, show, check, draft, interval, compare, import, export."""
 
 
 @match_command.command("list", epilog="Example: goodlength match list --json")
 @as_json
 @library_option
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
-    """List the matches in the library with their number of rallies."""
+    """List the matches in the library: id, date, number of rallies and players."""
     from goodlength import tasks
     from goodlength.forms.command_results_json import match_list_form
 
@@ -43,26 +50,36 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
     if as_json:
         emit(match_list_form(rows))
         return
-    for row in rows:
-        click.echo(f"{row.id:<24} {row.rallies:>4} rallies  {row.title}")
+    print_lines(command_output_lines.match_list_lines(rows))
     if not rows:
         print_note("No match yet. Create one with: goodlength match new. To see the demo: goodlength demo")
 
 
 @match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
-@click.argument("first")
-@click.argument("second")
-@click.option("--event", default="", help="Event and round.")
-@click.option("--on", "played_on", type=Day(), help="Date of the match, such as 2026-11-25.")
+@click.argument("first", metavar="PLAYER_1")
+@click.argument("second", metavar="PLAYER_2")
+@click.option("--event", default="", show_default=False, help="Event and round (default: none).")
 @click.option(
-    "--to",
+    "--date",
+    "played_on",
+    cls=RenamedOption,
+    earlier=("--on",),
+    type=Day(),
+    help="Date of the match, such as 2026-11-25 (default: not known).",
+)
+@click.option(
+    "--points",
     "target",
+    cls=RenamedOption,
+    earlier=("--to",),
     type=click.Choice(["9", "11", "15"]),
     default="11",
-    help="Points per game; 9 means hand-in/hand-out scoring.",
+    help="Points per game: 11 or 15 point-a-rally (PAR), 9 hand-in/hand-out.",
 )
-@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Greatest number of games.")
-@click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Player you coach.")
+@click.option(
+    "--best-of", type=click.Choice(["3", "5"]), default="5", help="Greatest number of games in the match."
+)
+@click.option("--coached", metavar="PLAYER", help="Player you coach, by name or id (default: player 1).")
 @library_option
 def new(
     first: str,
@@ -71,22 +88,38 @@ def new(
     played_on: datetime | None,
     target: str,
     best_of: str,
-    coached: str,
+    coached: str | None,
     library_folder: Path | None,
 ) -> None:
-    """Create a match between two players, FIRST and SECOND by their ids."""
+    """Create a match between two players, by their names or ids, and print its id."""
     from goodlength import tasks
-    from goodlength.scoring import Format, Side, System
+    from goodlength.scoring import Format, System
 
     system = System.HAND_OUT if target == "9" else System.RALLY
-    side = Side.A if coached == "first" else Side.B
     form = Format(system, int(target), int(best_of))
     day = played_on.date() if played_on else None
     with opened(library_folder) as library:
-        made = tasks.new_match(
-            library, (first, second), event=event, played_on=day, format=form, coached=side
-        )
+        pair = (first, second) if first == second else _ids(library, first, second)
+        side = _coached_side(library, pair, coached)
+        made = tasks.new_match(library, pair, event=event, played_on=day, format=form, coached=side)
     click.echo(made.id)
+
+
+def _ids(library: Library, first: str, second: str) -> tuple[str, str]:
+    return player_id_of(library, first), player_id_of(library, second)
+
+
+def _coached_side(library: Library, pair: tuple[str, str], coached: str | None) -> Side:
+    """Return which of the two is coached; "first" and "second", as it was typed once, stay accepted."""
+    from goodlength.scoring import Side
+    from goodlength.tasks.people.player_records import player_called
+
+    sides = {None: Side.A, "first": Side.A, "second": Side.B}
+    if coached in sides:
+        return sides[coached]
+    both = [player for player in library.players() if player.id in pair]
+    chosen = player_called(both, str(coached))
+    return Side.A if chosen.id == pair[0] else Side.B
 
 
 @match_command.command("show", epilog="Example: goodlength match show demo --json")
@@ -94,15 +127,14 @@ def new(
 @as_json
 @library_option
 def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Show games, rallies and problems in a match."""
+    """Show the games, the rallies and the problems of a match."""
     form = _form(match_id, library_folder)
     if as_json:
         emit(form)
         return
     with opened(library_folder) as library:
         kinds = {kind.id: kind.words for kind in library.kinds()}
-    for line in command_output_lines.match_lines(form, kinds):
-        click.echo(line)
+    print_lines(command_output_lines.match_lines(form, kinds))
 
 
 @match_command.command("check", epilog="Example: goodlength match check demo")
@@ -110,13 +142,12 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 @as_json
 @library_option
 def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """List contradictions in a match, with their rallies."""
+    """List what contradicts the rules in a match, with the rally of each."""
     form = _form(match_id, library_folder)
     if as_json:
         emit(form["faults"])
         return
-    for line in command_output_lines.fault_lines(form):
-        click.echo(line)
+    print_lines(command_output_lines.fault_lines(form))
     print_note(
         f"Problems found: {len(form['faults'])}." if form["faults"] else "Nothing contradicts the rules."
     )
@@ -133,16 +164,19 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @click.argument("match_id")
 @click.option("--game", type=int, help="Number of the game (default: the last one finished).")
 @click.option(
-    "--of",
+    "--player",
     "whose",
-    type=click.Choice(["coached", "opponent"]),
+    cls=RenamedOption,
+    earlier=("--of",),
     default="coached",
-    help="Player the summary is for.",
+    show_default=False,
+    metavar="PLAYER",
+    help="Player the summary is for, by name or id (default: the player you coach).",
 )
 @as_json
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
-    """Summary for the break between games: up to three lines from the games so far."""
+    """Print the sheet for the break between games: at most three lines from the games so far."""
     from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
     from goodlength.tasks.findings.between_games import between_games
 
@@ -152,21 +186,30 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     if as_json:
         emit(between_form(sheet))
         return
-    for line in between_games_and_search_lines.between_lines(sheet, between_note(over=over)):
-        click.echo(line)
+    print_lines(between_games_and_search_lines.between_lines(sheet, between_note(over=over)))
 
 
 @match_command.command("compare", epilog="Example: goodlength match compare demo --with helper.json")
 @click.argument("match_id")
-@click.option("--first", help="First observer (default: the observer of the match).")
-@click.option("--second", help="Second observer, if there are more than two.")
+@click.option("--first", metavar="OBSERVER", help="First observer (default: the observer of the match).")
+@click.option(
+    "--second", metavar="OBSERVER", help="Second observer (default: the other one, if there are two)."
+)
 @click.option(
     "--with",
     "with_file",
     type=existing_file,
+    metavar="FILE",
     help="Another person's log of this match, exported as .json.",
 )
-@click.option("--keep-as", help="Save that log too, under this observer's name.")
+@click.option(
+    "--save-as",
+    "keep_as",
+    cls=RenamedOption,
+    earlier=("--keep-as",),
+    metavar="OBSERVER",
+    help="With --with: save that log too, under this observer's name.",
+)
 @as_json
 @library_option
 def agree(
@@ -178,12 +221,12 @@ def agree(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Compare the logs of two observers, question by question, with where they differ."""
+    """Compare the logs of two observers, question by question, and show where they differ."""
     from goodlength.tasks.match import observer_comparison as agreeing
     from goodlength.tasks.match.lazy_match import open_match
 
     if keep_as is not None and with_file is None:
-        raise click.UsageError("--keep-as needs the log to save: name its file with --with.")
+        raise click.UsageError("--save-as needs the log to save: name its file with --with.")
     with opened(library_folder) as library:
         if keep_as is not None and with_file is not None:
             print_note(
@@ -194,13 +237,15 @@ def agree(
     if as_json:
         emit(agree_form(found))
         return
-    for line in agree_lines(found):
-        click.echo(line)
+    print_lines(agree_lines(found))
 
 
 @match_command.command("draft", epilog='Example: goodlength match draft demo --scores "11-8 7-11"')
 @click.argument("match_id")
-@click.option("--scores", help='Game scores if you know them, such as "11-8 6-11"; saved for next time.')
+@click.option(
+    "--scores",
+    help='Game scores if you know them, player 1 first, such as "11-8 6-11"; saved for next time.',
+)
 @click.option("--accept", is_flag=True, help="Add the draft to the sheet.")
 @click.option("--undo", "take_back", is_flag=True, help="Remove an accepted draft from the sheet.")
 @click.option("--take-back", "take_back_too", is_flag=True, hidden=True, help="As --undo.")
@@ -222,23 +267,29 @@ def draft(
         if take_back or take_back_too:
             tasks.withdraw_draft(match)
             return print_note("The draft was removed from the sheet.")
-        drafted = tasks.draft_match(match, scores)
+        drafted, names = tasks.draft_match(match, scores), match.names
         if accept:
             tasks.accept_draft(match)
     if as_json:
         return emit(draft_form(drafted))
-    for line in command_output_lines.draft_lines(drafted):
-        click.echo(line)
+    print_lines(command_output_lines.draft_lines(drafted, names))
     return print_note("Added to the sheet." if accept else drafted.words)
 
 
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
 @click.argument("match_id")
-@click.option("--to", "target", required=True, type=click.Path(path_type=Path), help=".json, .csv or .vtt")
-@click.option("--shots", is_flag=True, help="With .csv: one line per shot instead of per rally.")
+@click.option(
+    "--to",
+    "target",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The file to write: .json (everything), .csv (a table) or .vtt (chapters for a video player).",
+)
+@click.option("--shots", is_flag=True, help="With .csv: one line for each shot instead of each rally.")
 @library_option
 def export(match_id: str, target: Path, shots: bool, library_folder: Path | None) -> None:
-    """Export a match to a file; the ending of its name chooses the format."""
+    """Export a match to a file. The ending of the file's name chooses the format."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -248,7 +299,7 @@ def export(match_id: str, target: Path, shots: bool, library_folder: Path | None
 
 @match_command.command("import", epilog="Example: goodlength match import sheet.csv --dry-run")
 @click.argument("file", type=existing_file)
-@click.option("--dry-run", is_flag=True, help="Only show what would be imported.")
+@click.option("--dry-run", is_flag=True, help="Show what would be imported, and save nothing.")
 @as_json
 @library_option
 def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | None) -> None:
@@ -260,8 +311,7 @@ def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | No
     if as_json:
         emit(imported_form(imported))
         return
-    for line in imported_lines(imported):
-        click.echo(line)
+    print_lines(imported_lines(imported))
 
 
 keep_old_verb(match_command, "between", "interval")

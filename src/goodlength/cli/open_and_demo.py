@@ -18,14 +18,15 @@ from goodlength.errors import NotBuilt
 
 
 @click.command("open", epilog="Example: goodlength open")
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes a free one."
-)
-@click.option("--no-browser", is_flag=True, help="Only print the address.")
-@click.option("--with-demo", is_flag=True, help="Add the demo matches if the library is new.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 uses a free one.")
+@click.option("--no-browser", is_flag=True, help="Print the address only; open no browser.")
+@click.option("--with-demo", is_flag=True, help="Add the demo matches, unless you removed them before.")
 @click.option("--network", is_flag=True, help="Share the library on the local network, behind a pass code.")
 @click.option(
-    "--name", "names", multiple=True, help="With --network: another name of this computer; can be repeated."
+    "--name",
+    "names",
+    multiple=True,
+    help="With --network: another name of this computer, such as laptop.local; can be repeated.",
 )
 @click.option(
     "--certificate",
@@ -46,7 +47,7 @@ def open_command(
     key: str | None,
     library_folder: Path | None,
 ) -> None:
-    """Start goodlength on this computer and print its address. Ctrl+C stops it."""
+    """Start the page on this computer and print its address. Ctrl+C stops it."""
     if (names or certificate or key) and not network:
         raise click.UsageError("--name, --certificate and --key go with --network.")
     if (certificate is None) is not (key is None):
@@ -56,16 +57,14 @@ def open_command(
 
 
 @click.command("demo", epilog="Example: goodlength demo --no-open")
-@click.option("--no-open", is_flag=True, help="Create the demo matches and stop.")
+@click.option("--no-open", is_flag=True, help="Create the demo matches only; do not open the page.")
 @click.option(
     "--no-footage", is_flag=True, help="Create the demo matches without their computer-generated video."
 )
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 takes a free one."
-)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 uses a free one.")
 @library_option
 def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Path | None) -> None:
-    """Create the demo matches if they are missing, and open them."""
+    """Create the demo matches if they are missing, and open the page."""
     folder = _folder_with_demo(library_folder, True, again=True, footage=not no_footage)
     if not no_open:
         _start(folder, port, True)
@@ -88,7 +87,7 @@ def _folder_with_demo(
     if wanted:
         from goodlength import demo
 
-        with progress("demo") as report:
+        with progress("Demo") as report:
             demo.build(folder, report, footage=footage)
         print_note(f"The demo is in {place}")
     return folder

@@ -7,12 +7,15 @@ from pathlib import Path
 
 import click
 
+from goodlength.cli.terminal.command_output_lines import consent_line
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,
     emit,
     library_option,
     opened,
+    player_id_of,
+    print_lines,
     print_note,
     progress,
 )
@@ -26,11 +29,11 @@ def player_command() -> None:
 @player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
 @click.argument("name")
 @click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="Playing hand.")
-@click.option("--junior", is_flag=True, help="A young player: a parent gives consent.")
-@click.option("--born", "born_year", type=int, help="Year of birth.")
+@click.option("--junior", is_flag=True, help="The player is a junior: a parent or guardian gives consent.")
+@click.option("--born", "born_year", type=int, help="Year of birth (default: not stored).")
 @library_option
 def add(name: str, hand: str, junior: bool, born_year: int | None, library_folder: Path | None) -> None:
-    """Add a player and print the id."""
+    """Add a player and print the id, which other commands accept beside the name."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -42,7 +45,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 @as_json
 @library_option
 def list_players(as_json: bool, library_folder: Path | None) -> None:
-    """List the players in the library."""
+    """List the players in the library: id, name and playing hand."""
     from goodlength import tasks
     from goodlength.forms.command_results_json import player_form
 
@@ -59,11 +62,11 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 
 @player_command.command("brief", epilog="Example: goodlength player brief petra")
 @click.argument("player")
-@click.option("--since", type=Day(), help="Only matches from this day on.")
+@click.option("--since", type=Day(), help="Only matches from this day on (default: all).")
 @as_json
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
-    """Scouting brief about an opponent: habits, what to serve, which serves were attacked."""
+    """Print a scouting brief: habits of a player, what to serve, which serves were attacked."""
     from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
     from goodlength.tasks.findings.opponent_report import brief_about
 
@@ -73,29 +76,27 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
     if as_json:
         emit(brief_form(page))
         return
-    for line in brief_lines(page):
-        click.echo(line)
+    print_lines(brief_lines(page))
 
 
 @player_command.command("serves", epilog="Example: goodlength player serves imogen")
-@click.argument("player_id")
+@click.argument("player")
 @as_json
 @library_option
-def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Measured serves by kind and box: speed, front wall, first bounce."""
+def serves(player: str, as_json: bool, library_folder: Path | None) -> None:
+    """Show a player's measured serves by kind and box: speed, front wall, first bounce."""
     from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
     from goodlength.record.rally_sentences import kind_words
     from goodlength.tasks.footage.serve_statistics_by_kind import kind_line, measured_kinds
     from goodlength.tasks.match.lazy_player_matches import open_matches
 
     with opened(library_folder) as library:
-        kinds = measured_kinds(open_matches(library, player_id))
+        kinds = measured_kinds(open_matches(library, player_id_of(library, player)))
         words = kind_words(library.kinds())
     if as_json:
         emit([kind_form(kind) for kind in kinds])
         return
-    for kind in kinds:
-        click.echo(kind_line(kind, words))
+    print_lines(kind_line(kind, words) for kind in kinds)
     if not kinds:
         print_note("No serve of this player is measured yet. Measure one: goodlength footage measure --help")
 
@@ -103,61 +104,76 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
 @player_command.command(
     "consent", epilog='Example: goodlength player consent imogen --given-by "Imogen Vale" --for clips'
 )
-@click.argument("player_id")
-@click.option("--given-by", required=True, help="Who gave it; a parent for a junior.")
+@click.argument("player")
+@click.option("--given-by", required=True, metavar="NAME", help="Who gave it; a parent for a junior.")
 @click.option(
     "--for",
     "purposes",
     multiple=True,
     type=click.Choice(["record", "clips", "handout"]),
     required=True,
-    help="Purpose; can be repeated.",
+    help="Purpose of the consent; can be repeated.",
 )
-@click.option("--until", type=Day(), help="Last day (default: a year from now).")
+@click.option("--until", type=Day(), help="Last day of the consent (default: a year from now).")
 @library_option
 def consent(
-    player_id: str,
+    player: str,
     given_by: str,
     purposes: tuple[str, ...],
     until: datetime | None,
     library_folder: Path | None,
 ) -> None:
-    """Save a person's consent."""
+    """Save a player's consent. It replaces the consent before it."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
         day = until.date() if until else None
-        tasks.consent(library, player_id, given_by=given_by, purposes=purposes, until=day)
-    print_note("Saved.")
+        agreed = tasks.consent(
+            library, player_id_of(library, player), given_by=given_by, purposes=purposes, until=day
+        )
+    print_note(consent_line(agreed))
 
 
 @player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
-@click.argument("player_id")
+@click.argument("player")
 @click.option(
-    "--to", "target", required=True, type=click.Path(path_type=Path), help="The .json file to write."
+    "--to",
+    "target",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The .json file to write.",
 )
 @library_option
-def export(player_id: str, target: Path, library_folder: Path | None) -> None:
-    """Export everything stored about a person to a JSON file."""
+def export(player: str, target: Path, library_folder: Path | None) -> None:
+    """Export everything stored about a player to a JSON file."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        tasks.export_player(library, player_id, target)
+        # a wrong ending of the file is said before a wrong name
+        wanted = player_id_of(library, player) if target.suffix.lower() == ".json" else player
+        tasks.export_player(library, wanted, target)
     print_note(f"Saved: {target}")
 
 
 @player_command.command("erase", epilog="Example: goodlength player erase imogen --yes")
-@click.argument("player_id")
+@click.argument("player")
 @click.option(
     "--yes", is_flag=True, help="Delete. Without this option the command only lists what would be deleted."
 )
 @library_option
-def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
-    """Delete a person's data, and list what was deleted."""
+def erase(player: str, yes: bool, library_folder: Path | None) -> None:
+    """Delete a player's data, and list what was deleted. Give the id or the whole name."""
     from goodlength import tasks
+    from goodlength.tasks.people.player_records import player_called
 
     with opened(library_folder) as library:
-        account = tasks.erase_player(library, player_id, dry_run=not yes)
+        found = player_called(library.players(), player)
+        if player.strip().casefold() not in (found.id.casefold(), found.name.casefold()):
+            raise click.UsageError(
+                f"To delete data, give the whole name or the id: {found.name} ({found.id})."
+            )
+        account = tasks.erase_player(library, found.id, dry_run=not yes)
     click.echo(account.words)
     if not yes:
         print_note("Nothing has been deleted yet. To delete it, add --yes.")

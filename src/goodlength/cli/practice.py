@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import command_output_lines
+from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,
@@ -16,6 +17,8 @@ from goodlength.cli.terminal.shared_options import (
     library_option,
     opened,
     opened_match,
+    player_id_of,
+    print_lines,
     print_note,
 )
 from goodlength.forms.practice.practice_plan_and_progress_json import (
@@ -29,7 +32,7 @@ from goodlength.forms.practice.season_calendar_json import calendar_form
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")
 def practice_command() -> None:
-    """Practice: plan, drills, log, progress."""
+    """Practice: plan, drills, calendar, log, detect, progress."""
 
 
 @practice_command.command("plan", epilog="Example: goodlength practice plan demo --sessions 2 --minutes 60")
@@ -40,17 +43,22 @@ def practice_command() -> None:
 @click.option(
     "--with",
     "company",
-    type=click.Choice(["solo", "pair", "feeder"]),
-    default="pair",
-    help="Who practises: one player (solo), two (pair), or one with a feeder (feeder).",
+    type=RenamedChoice({"alone": "solo", "partner": "pair", "feeder": "feeder"}),
+    default="partner",
+    help="Who is on court with the player: nobody (alone), a partner, or a feeder.",
 )
 @click.option(
     "--level",
-    type=click.Choice(["new", "club", "county"]),
+    type=RenamedChoice({"beginner": "new", "club": "club", "advanced": "county"}),
     default="club",
-    help="Level of the player: new (beginner), club or county (advanced).",
+    help="Level of the player.",
 )
-@click.option("--drill", "chosen", multiple=True, help="A drill to add; can be repeated.")
+@click.option(
+    "--drill",
+    "chosen",
+    multiple=True,
+    help="Id of a drill to add, from `practice drills`; can be repeated.",
+)
 @as_json
 @library_option
 def plan(
@@ -76,8 +84,7 @@ def plan(
     if as_json:
         emit(form)
         return
-    for line in command_output_lines.plan_lines(form):
-        click.echo(line)
+    print_lines(command_output_lines.plan_lines(form))
 
 
 @practice_command.command("drills", epilog="Example: goodlength practice drills --json")
@@ -101,20 +108,25 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
     if as_json:
         emit([drill_value(drill_item) for drill_item in every])
         return
-    for drill in every:
-        click.echo(
-            f"{drill.name_id}: {drill.name} ({drill.company.value}, about {drill.minutes} min). "
-            f"{drill.counts}"
-        )
+    print_lines(
+        f"{drill.name_id}: {drill.name} ({command_output_lines.WITH_WORDS[drill.company.value]}, "
+        f"about {drill.minutes} min). {drill.counts}"
+        for drill in every
+    )
 
 
 @practice_command.command("calendar", epilog="Example: goodlength practice calendar --month 2026-11")
-@click.option("--month", default="", help="Month, such as 2026-11 (default: this month).")
-@click.option("--group", default="", help="Only players of this group.")
+@click.option("--month", default="", show_default=False, help="Month, such as 2026-11 (default: this month).")
+@click.option(
+    "--group",
+    default="",
+    show_default=False,
+    help="Only players of this group, as set on their pages (default: all players).",
+)
 @as_json
 @library_option
 def calendar(month: str, group: str, as_json: bool, library_folder: Path | None) -> None:
-    """Calendar: matches and practice by day, and what is coming up."""
+    """Show a month of the calendar: matches and practice by day, and what is due."""
     from goodlength import tasks
     from goodlength.media_time import day_words
 
@@ -135,23 +147,31 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         click.echo("Nothing is due.")
 
 
-@practice_command.command(
-    "log", epilog="Example: goodlength practice log PLAYER_ID lobs-to-the-taped-box 9 15"
-)
-@click.argument("player_id")
+@practice_command.command("log", epilog="Example: goodlength practice log imogen lobs-to-the-taped-box 9 15")
+@click.argument("player")
 @click.argument("drill")
 @click.argument("hits", type=int)
 @click.argument("attempts", type=int)
-@click.option("--on", type=Day(), help="Date of the set (default: today).")
 @click.option(
-    "--order",
-    type=click.Choice(["blocked", "random", "mixed", "retention"]),
-    help="Practice type: blocked, random (or mixed), or retention (first thing on a later day). Without it: "
-    "random for a drill whose task draws each shot, else blocked.",
+    "--date",
+    "on",
+    cls=RenamedOption,
+    earlier=("--on",),
+    type=Day(),
+    help="Date of the set (default: today).",
+)
+@click.option(
+    "--type",
+    "order",
+    cls=RenamedOption,
+    earlier=("--order",),
+    type=RenamedChoice({"blocked": "blocked", "random": "mixed", "retention": "retention"}),
+    help="Practice type: blocked (the same each time), random (mixed), or retention (first thing on a later "
+    "day). Default: random if the task draws each shot, else blocked.",
 )
 @library_option
 def log(
-    player_id: str,
+    player: str,
     drill: str,
     hits: int,
     attempts: int,
@@ -159,14 +179,14 @@ def log(
     order: str | None,
     library_folder: Path | None,
 ) -> None:
-    """Log one set: HITS of ATTEMPTS at a DRILL."""
+    """Log one set of a drill: the player hit the target in HITS of ATTEMPTS. DRILL is its id."""
     from goodlength import tasks
     from goodlength.practice.statistics.practice_progress import PracticeOrder
 
     day = on.date() if on else None
     with opened(library_folder) as library:
-        wanted = PracticeOrder({"random": "mixed"}.get(order, order)) if order else None
-        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=wanted)
+        wanted = PracticeOrder(order) if order else None
+        tasks.log_set(library, player_id_of(library, player), drill, hits, attempts, on=day, order=wanted)
     print_note(f"Logged: {hits} of {attempts}.")
 
 
@@ -174,7 +194,7 @@ def log(
 @click.argument("film", metavar="VIDEO", type=click.Path(path_type=Path))
 @as_json
 def listen(film: Path, as_json: bool) -> None:
-    """Detect the attempts in a practice video, one ball at a time; mark hits and misses on the page."""
+    """Detect the attempts in a practice video, one ball at a time. Mark hits and misses on the page."""
     from goodlength import tasks
     from goodlength.media_time import clock_words, seconds
 
@@ -189,16 +209,17 @@ def listen(film: Path, as_json: bool) -> None:
     print_note(detected.words)
 
 
-@practice_command.command("progress", epilog="Example: goodlength practice progress PLAYER_ID")
-@click.argument("player_id")
+@practice_command.command("progress", epilog="Example: goodlength practice progress imogen")
+@click.argument("player")
 @as_json
 @library_option
-def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Progress drill by drill, and whether it shows in matches."""
+def progress(player: str, as_json: bool, library_folder: Path | None) -> None:
+    """Show progress drill by drill, and whether it transfers to matches."""
     from goodlength import tasks
     from goodlength.tasks.practice.drill_list import drill_named
 
     with opened(library_folder) as library:
+        player_id = player_id_of(library, player)
         by_drill = tasks.practice_progress(library, player_id)
         words = progress_words(library, by_drill)
         names = {drill: drill_named(library, drill).name for drill in by_drill}
@@ -214,10 +235,8 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
             }
         )
         return
-    for drill, sentences in words.items():
-        click.echo(f"{names[drill]}: {' '.join(sentences)}")
-    for over in carried:
-        click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
+    print_lines(f"{names[drill]}: {' '.join(sentences)}" for drill, sentences in words.items())
+    print_lines(f"In matches, {over.name}: {' '.join(over.words)}" for over in carried)
     if not by_drill:
         print_note("Nothing has been logged for this player yet. Log a set with: goodlength practice log")
 

@@ -20,15 +20,15 @@ from goodlength.errors import GoodlengthError, disk_trouble
 
 # noun -> (module in goodlength.cli, one line of help)
 NOUNS = {
-    "player": ("players_and_consent", "Players: add, list, consent, export, erase"),
+    "player": ("players_and_consent", "Players: add, list, brief, serves, consent, export, erase"),
     "court": ("court", "Courts: add, list, calibrate"),
-    "match": ("match", "Matches: create, list, show, check, import, export"),
-    "footage": ("footage", "Videos: check, add, detect rallies, track players, measure"),
-    "findings": ("findings", "Findings of a match or a season, and search"),
+    "match": ("match", "Matches: new, list, show, check, draft, interval, compare, import, export"),
+    "footage": ("footage", "Videos: check, add, detect rallies, calibrate, track players, measure serves"),
+    "findings": ("findings", "Findings of a match or of a player, and search of all matches"),
     "serve": ("serve_simulation_and_aim", "Serves: simulate, solve, aim, target"),
-    "show": ("video_exports", "Clips, highlights, stills, side by side"),
+    "show": ("video_exports", "Clips, highlights, side by side, stills, disguise"),
     "handout": ("handout", "The one-page handout for the player"),
-    "practice": ("practice", "Practice: plan, drills, log, progress"),
+    "practice": ("practice", "Practice: plan, drills, calendar, log, detect, progress"),
     "library": ("library", "The library folder: check, backup, restore, move"),
     "bench": ("bench", "Speed and accuracy tests (developers)"),
     "open": ("open_and_demo", "Start goodlength in the browser"),

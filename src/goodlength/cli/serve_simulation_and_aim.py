@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
+from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,
+    dot_option,
     emit,
     keep_old_verb,
     library_option,
     opened,
+    player_id_of,
+    print_lines,
 )
 
 if TYPE_CHECKING:
@@ -44,7 +48,7 @@ class Triple(click.ParamType[tuple[float, float, float]]):
 class NumberPair(click.ParamType[tuple[float, float]]):
     """Two numbers with a comma between them, such as 3.1,4.0."""
 
-    name = "x,z"
+    name = "n,n"
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
@@ -77,29 +81,28 @@ class SideSpot(click.ParamType[tuple[str, float, float]]):
 
 @click.group("serve", epilog="Example: goodlength serve aim --box right --kind lob")
 def serve_command() -> None:
-    """Simulate serves: one path, the best target, and the result of 100 serves."""
+    """Serves: simulate, solve, aim, target."""
 
 
 box_option = click.option("--box", type=click.Choice(["right", "left"]), required=True, help="Service box.")
 kind_option = click.option(
-    "--kind", required=True, help="Kind of serve: lob, mid-height, hard, body-feet or body-nick."
+    "--kind",
+    required=True,
+    metavar="KIND",
+    help="Kind of serve: lob, mid-height, hard, body-feet or body-nick.",
 )
 hand_option = click.option(
     "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
 )
-dot_option = click.option(
-    "--ball",
-    "dot",
-    default="double-yellow",
-    show_default=True,
-    help="Dots on the ball, such as double-yellow.",
-)
 warmth_option = ball_temperature_option("warm")
 court_option = click.option(
-    "--court", help="Id of the court to use, with its calibration (default: a usual court)."
+    "--court",
+    metavar="COURT_ID",
+    help="Court to use, with its calibration, from `court list` (default: a usual court).",
 )
+PLACE = "metres from the left wall, from the front wall, and up"
 contact_option = click.option(
-    "--contact", type=Triple(), help="Contact point, metres (default: the usual place of the kind)."
+    "--contact", type=Triple(), help=f"Contact point: {PLACE} (default: the usual place of the kind)."
 )
 
 
@@ -111,20 +114,25 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
             type=float,
             default=1.0,
             show_default=True,
-            help="Cost of a fault; a serve that meets the goal counts 1.",
+            help="Cost of a fault, if a serve that meets the goal gains 1.",
         ),
         click.option(
             "--scatter",
             type=Triple(),
-            help="Scatter across and up in m, and of the speed in m/s, such as 0.2,0.25,1.0.",
+            metavar="ACROSS,UP,SPEED",
+            help="Scatter (one standard deviation): across and up in metres, and of the speed in m/s.",
         ),
-        click.option("--player", help="Id of a player, whose measured serves or practice give the accuracy."),
+        click.option(
+            "--player",
+            metavar="PLAYER",
+            help="Player whose measured serves or practice give the accuracy, by name or id.",
+        ),
         click.option(
             "--level",
-            type=click.Choice(["new", "club", "county"]),
+            type=RenamedChoice({"beginner": "new", "club": "club", "advanced": "county"}),
             default="club",
             show_default=True,
-            help="Accuracy if nothing is measured: new (beginner), club or county (advanced).",
+            help="Accuracy where nothing is measured.",
         ),
         library_option,
         as_json,
@@ -136,14 +144,27 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @serve_command.command(
     "simulate", epilog="Example: goodlength serve simulate --box right --kind lob --warmth cold"
 )
-@click.option("--box", type=click.Choice(["right", "left"]), help="Service box; without it, any other shot.")
 @click.option(
-    "--kind", help="Simulate this kind of serve from its usual contact and speed; or use --velocity."
+    "--box", type=click.Choice(["right", "left"]), help="Service box (default: none, for any other shot)."
+)
+@click.option(
+    "--kind",
+    metavar="KIND",
+    help="Kind of serve, at its usual speed: lob, mid-height, hard, body-feet or body-nick. Or use "
+    "--velocity.",
 )
 @hand_option
 @contact_option
-@click.option("--velocity", type=Triple(), help="Launch velocity, m/s; needs --contact.")
-@click.option("--spin", type=Triple(), help="Spin, with --velocity: radians per second about x, y and z.")
+@click.option(
+    "--velocity",
+    type=Triple(),
+    help="Launch velocity, m/s: to the right, towards the back wall, and up. Write --velocity=-0.2,-7,2.4.",
+)
+@click.option(
+    "--spin",
+    type=Triple(),
+    help="With --velocity: spin, radians per second, about the same three directions (default: none).",
+)
 @dot_option
 @warmth_option
 @court_option
@@ -162,7 +183,10 @@ def fly(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Simulate a kind of serve, any launch, or any other shot."""
+    """Simulate a serve or another shot: its contacts, where it bounces, whether it is good.
+
+    Give --box and --kind; or --contact and --velocity for a launch of your own.
+    """
     from goodlength.forms.flights.flight_json import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
@@ -177,13 +201,28 @@ def fly(
 @serve_command.command(
     "solve", epilog="Example: goodlength serve solve --contact 4.6,5.6,1.2 --side left,6.8,1.6 --speed 20"
 )
-@click.option("--contact", type=Triple(), required=True, help="Contact point, metres.")
-@click.option("--box", type=click.Choice(["right", "left"]), help="Service box, if it is a serve.")
-@click.option("--front", type=NumberPair(), help="Place on the front wall: from the left wall and height.")
-@click.option("--side", type=SideSpot(), help="Side wall with distance from the front wall and height.")
-@click.option("--bounce", type=NumberPair(), help="First bounce: from the left wall and from the front wall.")
+@click.option("--contact", type=Triple(), required=True, help=f"Contact point: {PLACE}.")
+@click.option(
+    "--box", type=click.Choice(["right", "left"]), help="Service box, if it is a serve (default: none)."
+)
+@click.option(
+    "--front", type=NumberPair(), help="Place on the front wall: metres from the left wall, and up."
+)
+@click.option(
+    "--side", type=SideSpot(), help="Place on a side wall: left or right, metres from the front wall, and up."
+)
+@click.option(
+    "--bounce", type=NumberPair(), help="First bounce: metres from the left wall, and from the front wall."
+)
 @click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
-@click.option("--room", type=float, help="Second bounce, metres off the back wall; negative: short of it.")
+@click.option(
+    "--second-bounce",
+    "room",
+    cls=RenamedOption,
+    earlier=("--room",),
+    type=float,
+    help="Second bounce: metres off the back wall; negative if it falls short of it.",
+)
 @click.option("--speed", type=float, help="Speed off the racket, m/s (default: searched from 8 to 45).")
 @dot_option
 @warmth_option
@@ -205,7 +244,7 @@ def inverse(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Find every shot that passes the given places, or the nearest."""
+    """Find every shot that passes the given places. If there is none, the nearest shot."""
     from goodlength.forms.flights.flight_json import ways_form
     from goodlength.tasks.aim.ball_flight_and_launch_search import launches_for, wanted_places
 
@@ -215,7 +254,7 @@ def inverse(
     _say(ways_form(ways, box, how), as_json, way_lines)
 
 
-@serve_command.command("aim", epilog="Example: goodlength serve aim --box right --kind lob --level county")
+@serve_command.command("aim", epilog="Example: goodlength serve aim --box right --kind lob --level advanced")
 @box_option
 @kind_option
 @hand_option
@@ -239,7 +278,7 @@ def aim(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Best front-wall target and speed, with expected results."""
+    """Work out the best target on the front wall and the best speed, and what becomes of 100 serves."""
     from goodlength.aim.serve_goals import task_of
     from goodlength.forms.flights.aim_json import aim_form
     from goodlength.tasks.aim.serve_aim import aim_serve, contact_of
@@ -259,7 +298,12 @@ def aim(
 @kind_option
 @hand_option
 @contact_option
-@click.option("--at", type=NumberPair(), required=True, help="Target: from the left wall and height, metres.")
+@click.option(
+    "--at",
+    type=NumberPair(),
+    required=True,
+    help="Target on the front wall: metres from the left wall, and up.",
+)
 @click.option("--speed", type=float, required=True, help="Speed off the racket, m/s.")
 @dot_option
 @warmth_option
@@ -282,7 +326,7 @@ def spread(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Result of 100 serves at your own target."""
+    """Show what becomes of 100 serves at a target and speed of your own."""
     from goodlength.aim.aim_optimisation import AimPoint
     from goodlength.aim.serve_goals import task_of
     from goodlength.forms.flights.aim_json import aim_form
@@ -317,8 +361,7 @@ def _scatter(
     base = AimScatter.of_level(level)
     if player is not None:
         with opened(library_folder) as library:
-            library.player(player)
-            base = scatter_of_player(open_matches(library, player), level)
+            base = scatter_of_player(open_matches(library, player_id_of(library, player)), level)
     return scatter_sentence(base, *(typed or (None, None, None)))
 
 
@@ -328,8 +371,7 @@ def _say(
     if as_json:
         emit(form)
         return
-    for line in lines(form):
-        click.echo(line)
+    print_lines(lines(form))
 
 
 keep_old_verb(serve_command, "fly", "simulate")

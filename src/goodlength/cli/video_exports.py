@@ -1,4 +1,4 @@
-"""`goodlength show ...`: clips, reels, two serves side by side, stills."""
+"""`goodlength show ...`: clips, highlights, two serves side by side, stills."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
@@ -16,6 +17,7 @@ from goodlength.cli.terminal.shared_options import (
     library_option,
     opened,
     opened_match,
+    print_lines,
     print_note,
     progress,
 )
@@ -23,20 +25,44 @@ from goodlength.cli.terminal.time_arguments import Seconds
 from goodlength.forms.command_results_json import cut_lines
 from goodlength.forms.footage.serve_anticipation_json import disguise_form, pressure_words
 
+hide_faces = click.option(
+    "--hide-faces",
+    "cover_heads",
+    cls=RenamedOption,
+    earlier=("--cover-heads",),
+    is_flag=True,
+    help="Hide all faces, if somebody has not agreed to clips.",
+)
+slow_motion = click.option(
+    "--slower",
+    type=click.Choice(["1", "2", "4", "8"]),
+    default="1",
+    show_default=True,
+    help="Slow motion: how many times slower; from 2 on without sound.",
+)
+
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
 def show_command() -> None:
-    """Clips, highlights, stills, side by side."""
+    """Clips, highlights, side by side, stills, disguise."""
 
 
 @show_command.command(
     "clip", epilog="Example: goodlength show clip match.mp4 --from 1:01.2 --to 1:10 --out lob.mp4"
 )
 @click.argument("file", type=existing_file)
-@click.option("--from", "from_s", required=True, type=Seconds(), help="Start: seconds, or 1:01.2.")
-@click.option("--to", "to_s", required=True, type=Seconds(), help="End: seconds, or 1:10.")
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="The clip to write, .mp4.")
-@click.option("--cover-heads", is_flag=True, help="Hide all faces, if somebody has not agreed to clips.")
+@click.option(
+    "--from",
+    "from_s",
+    required=True,
+    type=Seconds(),
+    help="Start in the video, such as 61.2 (seconds) or 1:01.2.",
+)
+@click.option(
+    "--to", "to_s", required=True, type=Seconds(), help="End in the video, such as 70 (seconds) or 1:10."
+)
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The .mp4 file to write.")
+@hide_faces
 @library_option
 def clip(
     file: Path, from_s: float, to_s: float, out: Path, cover_heads: bool, library_folder: Path | None
@@ -47,7 +73,7 @@ def clip(
     """
     from goodlength import tasks
 
-    with progress("clip") as report:
+    with progress("Clip") as report:
         made = tasks.cut_clip(
             file, from_s, to_s, out, report, library_folder=library_folder, covered=cover_heads
         )
@@ -68,13 +94,18 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
     for add in (
         library_option,
         as_json,
-        click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write."),
         click.option(
-            "--cover-heads", is_flag=True, help="Hide all faces, if somebody has not agreed to clips."
+            "--out",
+            required=True,
+            type=click.Path(path_type=Path),
+            metavar="FILE",
+            help="The file to write: .png for stills, else .mp4.",
         ),
+        hide_faces,
         click.option(
             "--finding",
-            help="Use the rallies behind this finding, by its key, instead of numbers.",
+            metavar="KEY",
+            help="Instead of numbers: the rallies behind this finding, by its key in `findings show --json`.",
         ),
         click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int, callback=_without_finding),
         click.argument("match_id"),
@@ -83,15 +114,18 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-@show_command.command("reel", epilog="Example: goodlength show reel demo 4 12 17 --out reel.mp4")
-@click.option("--every", is_flag=True, help="All rallies with a time, pauses cut.")
-@click.option(
-    "--slower",
-    type=click.Choice(["1", "2", "4", "8"]),
-    default="1",
-    show_default=True,
-    help="Slow motion factor; removes the sound.",
+@show_command.command(
+    "highlights", epilog="Example: goodlength show highlights demo 4 12 17 --out highlights.mp4"
 )
+@click.option(
+    "--all",
+    "every",
+    cls=RenamedOption,
+    earlier=("--every",),
+    is_flag=True,
+    help="All rallies with a time, without the pauses between them.",
+)
+@slow_motion
 @_rallies
 def reel(
     match_id: str,
@@ -104,13 +138,13 @@ def reel(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Highlights: up to five rallies as one video, captions beside it, by their numbers in `match show`.
+    """Put up to five rallies into one video, with a file of captions. RALLY is a number in `match show`.
 
-    Without numbers: the rallies behind --finding, or else those flagged with K.
+    Without numbers: the rallies behind --finding, else the rallies flagged for clips.
     """
     from goodlength import tasks
 
-    with opened_match(library_folder, match_id) as match, progress("reel") as report:
+    with opened_match(library_folder, match_id) as match, progress("Highlights") as report:
         now = tasks.InlineStarter(out, report)
         if every and not numbers:
             chosen = [rally.key for rally in match.match.rallies]
@@ -126,16 +160,12 @@ def reel(
     "--later",
     type=float,
     default=0.0,
-    help="Move the contact of the second serve later, by this many seconds.",
+    help="Correct the moment of contact of the second serve: seconds later; negative is earlier.",
 )
-@click.option("--mirrored", is_flag=True, help="Mirror the second, to compare left and right box.")
 @click.option(
-    "--slower",
-    type=click.Choice(["1", "2", "4", "8"]),
-    default="1",
-    show_default=True,
-    help="Slow motion factor; removes the sound.",
+    "--mirrored", is_flag=True, help="Mirror the second serve, to compare the left and the right box."
 )
+@slow_motion
 @_rallies
 def side_by_side(
     match_id: str,
@@ -149,10 +179,10 @@ def side_by_side(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Two serves side by side, aligned at contact."""
+    """Put two serves side by side in one video, aligned at contact. RALLY is a number in `match show`."""
     from goodlength import tasks
 
-    with opened_match(library_folder, match_id) as match, progress("side by side") as report:
+    with opened_match(library_folder, match_id) as match, progress("Side by side") as report:
         now = tasks.InlineStarter(out, report)
         chosen = tasks.chosen_rallies(match, numbers, finding)
         tasks.start_pair(
@@ -178,11 +208,14 @@ def stills(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Stills before, at and after contact of up to four serves, on one sheet."""
+    """Put stills of up to four serves on one sheet: before, at and after contact.
+
+    RALLY is a number in `match show`.
+    """
     from goodlength import tasks
     from goodlength.show.draw.font_metrics import font_file
 
-    with opened_match(library_folder, match_id) as match, progress("stills") as report:
+    with opened_match(library_folder, match_id) as match, progress("Stills") as report:
         now = tasks.InlineStarter(out, report)
         chosen = tasks.chosen_rallies(match, numbers, finding)
         tasks.start_stills(match, chosen, now, str(font_file()), covered=cover_heads)
@@ -191,15 +224,31 @@ def stills(
 
 @show_command.command("disguise", epilog="Example: goodlength show disguise demo --kind lob --find")
 @click.argument("match_id")
-@click.option("--kind", default="", help="Kind of serve (default: all kinds).")
 @click.option(
-    "--whose", default="coached", show_default=True, help="Player: a (first), b (second) or coached."
+    "--kind",
+    default="",
+    show_default=False,
+    metavar="KIND",
+    help="Kind of serve by its id, such as lob or hard (default: all kinds).",
 )
 @click.option(
-    "--find", is_flag=True, help="Find the body points at the serves of this match first; takes a while."
+    "--player",
+    "whose",
+    cls=RenamedOption,
+    earlier=("--whose",),
+    default="coached",
+    show_default=False,
+    metavar="PLAYER",
+    help="Player who serves, by name or id (default: the player you coach).",
 )
 @click.option(
-    "--joints", type=existing_file, help="Use a file of body points (.npz) instead: joints, times_s, of_kind."
+    "--find", is_flag=True, help="First find the body points at the serves of this match; takes minutes."
+)
+@click.option(
+    "--joints",
+    type=existing_file,
+    metavar="FILE",
+    help="Use a file of body points (.npz) instead: joints, times_s, of_kind.",
 )
 @as_json
 @library_option
@@ -212,11 +261,12 @@ def tell_command(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """How early the serve can be read from the server's body, and the body of the receiver at contact.
+    """Show how early a serve can be read from the server's body, and how the receiver stands at contact.
 
-    Twenty serves of a kind and twenty others with body points are needed; if there are fewer, it says so.
-    The file of --joints holds joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if
-    known, match, box and place.
+    It needs body points at twenty serves of the kind and at twenty others; if there are fewer, it says so.
+
+    The file of --joints holds the arrays joints (serves, moments, 17, 2), times_s (moments), of_kind (serves)
+    and, if known, match, box and place.
     """
     from goodlength.record.rally_sentences import kind_words
     from goodlength.tasks.findings import serve_anticipation_cues
@@ -230,7 +280,7 @@ def tell_command(
         with opened(library_folder) as library:
             opened_one = open_match(library, match_id)
             if find:
-                with progress("body points") as report:
+                with progress("Body points") as report:
                     serve_anticipation_cues.find_joints(opened_one, whose, report)
             matches = serve_anticipation_cues.matches_of_server(opened_one, whose)
             cues, pressed = (
@@ -246,10 +296,8 @@ def tell_command(
             }
         )
         return
-    for line in (line for cue in cues for line in cue.words):
-        click.echo(line)
-    for line in words:
-        click.echo(line)
+    print_lines(line for cue in cues for line in cue.words)
+    print_lines(words)
 
 
 def _print_result(made: dict[str, Any], as_json: bool) -> None:
@@ -261,4 +309,5 @@ def _print_result(made: dict[str, Any], as_json: bool) -> None:
         print_note(f"Captions: {made['captions']}")
 
 
+keep_old_verb(show_command, "reel", "highlights")
 keep_old_verb(show_command, "tell", "disguise")

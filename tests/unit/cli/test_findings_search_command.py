@@ -122,7 +122,8 @@ def test_all_matches_of_a_player_as_data(library: Path, capsys: pytest.CaptureFi
     ("words", "code", "said"),
     [
         ((), 2, "--player"),
-        (("demo", "--player", "imogen"), 2, "--player"),
+        (("demo", "--since", "2025-01-01"), 2, "go without a match"),
+        (("demo", "--player", "oona"), 1, "Choose Imogen Vale or Petra Lindqvist-Ode."),
         (("--player", "nobody"), 1, "player list"),
         (("--player", "imogen", "--since", "2030-01-01"), 1, "No match of Imogen Vale"),
         (("--player", "imogen", "--change-on", "2030-01-01"), 1, "from 2030-01-01"),

@@ -40,9 +40,26 @@ def test_a_lob_is_flown_with_its_contacts_and_verdict(capsys: pytest.CaptureFixt
 def test_a_serve_is_told_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     _, out, _ = run(capsys, *GOOD)
     lines = out.splitlines()
-    assert lines[0].startswith("1 racket: 4.60 m from the left wall")
-    assert "68 km/h" in lines[0]
-    assert lines[1].startswith("2 front wall")
+    assert lines[0] == "Hit 30° upwards, 18° to the left of straight at the front wall."
+    assert lines[1].split() == ["Time", "From", "left", "From", "front", "Height", "Speed"]
+    assert lines[2].split() == [
+        "1",
+        "racket",
+        "0.00",
+        "s",
+        "4.60",
+        "m",
+        "5.80",
+        "m",
+        "0.80",
+        "m",
+        "68",
+        "km/h",
+        "(18.9",
+        "m/s)",
+    ]
+    assert lines[3].startswith("2 front wall")
+    assert lines[3].endswith(" m/s)")
     assert "Good." in lines
     assert any(line.startswith("Does not die: second bounce 0.") and "short of" in line for line in lines)
     assert any(line.startswith("Level with the receiver 1.") and "not yet bounced" in line for line in lines)

@@ -14,20 +14,21 @@ NAMES = {
     "off_back": "come off the back wall",
     "fault": "are faults",
 }
+OF_ONE = {"meet ": "meets ", "are good serves": "is a good serve", "die ": "dies ", "come ": "comes "}
+OF_ONE |= {"are faults": "is a fault"}
 
 
 def flight_lines(form: dict[str, Any]) -> Iterator[str]:
-    """Yield one serve or shot: how it leaves, contact by contact (1 is the racket), and what becomes of
+    """Yield one serve or shot: how it leaves, a table of its contacts (1 is the racket), and what becomes of
     it.
     """
-    yield _struck(form)
+    yield _launch(form)
+    yield f"{'':<18} {'Time':>7}  {'From left':>9}  {'From front':>10}  {'Height':>7}  Speed"
+    yield _contact_line(1, "racket", 0.0, form["contact"], form["speed_m_s"])
     for touch in form["contacts"]:
-        place = f"{touch['x_m']:.2f}, {touch['y_m']:.2f}, {touch['z_m']:.2f} m"
-        also = f", or the {touch['also']} first: within 2 mm, too close to call" if touch["also"] else ""
-        yield (
-            f"{touch['n']} {touch['surface'].replace('-', ' '):<16} {touch['t_s']:5.2f} s  at {place}, "
-            f"{touch['speed_m_s']:.1f} m/s{also}"
-        )
+        yield _contact_line(touch["n"], touch["surface"], touch["t_s"], touch, touch["speed_m_s"])
+        if touch["also"]:
+            yield f"  Or the {touch['also'].replace('-', ' ')} first: within 2 mm, too close to call."
     yield f"{form['verdict'][0].upper()}{form['verdict'][1:]}."
     yield _ending(form)
     if form.get("box"):
@@ -68,12 +69,18 @@ def _pace(speed_m_s: float) -> str:
     return f"{speed_m_s * 3.6:.0f} km/h ({speed_m_s:.1f} m/s)"
 
 
-def _struck(form: dict[str, Any]) -> str:
-    place, up, left = form["contact"], form["up_deg"], form["left_deg"]
+def _launch(form: dict[str, Any]) -> str:
+    up, left = form["up_deg"], form["left_deg"]
     return (
-        f"1 racket: {place['x_m']:.2f} m from the left wall, {place['y_m']:.2f} m from the front wall, "
-        f"{place['z_m']:.2f} m up, {_pace(form['speed_m_s'])}, {abs(up):.0f}° {'up' if up >= 0 else 'down'}, "
-        f"{abs(left):.0f}° to the {'left' if left >= 0 else 'right'} of straight at the front wall."
+        f"Hit {abs(up):.0f}° {'upwards' if up >= 0 else 'downwards'}, {abs(left):.0f}° to the "
+        f"{'left' if left >= 0 else 'right'} of straight at the front wall."
+    )
+
+
+def _contact_line(n: int, surface: str, t_s: float, place: dict[str, Any], speed_m_s: float) -> str:
+    return (
+        f"{n} {surface.replace('-', ' '):<16} {t_s:>5.2f} s  {place['x_m']:>7.2f} m  {place['y_m']:>8.2f} m  "
+        f"{place['z_m']:>5.2f} m  {_pace(speed_m_s)}"
     )
 
 
@@ -122,15 +129,26 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     yield "Out of 100 serves (a serve can count in several lines; 95% range in brackets):"
     for name, words in NAMES.items():
         low, high = form["bands"][name]
-        yield f"  {form['of_100'][name]:3.0f} {words} ({low:.0f} to {high:.0f})"
+        yield f"  {_count(form['of_100'][name], words, 3)} ({low:.0f} to {high:.0f})"
     for edge in form["window"]["edges"]:
         pace = edge["way"] in ("too slow", "too fast")
-        size = f"{edge['distance'] * 3.6:.0f} km/h" if pace else f"{edge['distance'] * 100:.0f} cm"
+        size = _size(edge["distance"] * 3.6, "km/h") if pace else _size(edge["distance"] * 100, "cm")
         yield f"{edge['way'].capitalize()} by {size}: {edge['beyond']}."
     for miss in form["misses"]:
         of = miss["of_100"]
         yield (
-            f"{miss['words'].capitalize()}: {of['goal']:.0f} meet the goal, {of['off_back']:.0f} come "
-            f"off the back wall, {of['fault']:.0f} are faults."
+            f"{miss['words'].capitalize()}: {_count(of['goal'], NAMES['goal'])}, "
+            f"{_count(of['off_back'], NAMES['off_back'])}, {_count(of['fault'], NAMES['fault'])}."
         )
     yield from _assumptions(form["assumed"])
+
+
+def _count(number: float, words: str, width: int = 1) -> str:
+    """Return a number of serves with what becomes of them; of one serve in the singular."""
+    if round(number) == 1:
+        words = next((words.replace(many, single) for many, single in OF_ONE.items() if many in words), words)
+    return f"{number:{width}.0f} {words}"
+
+
+def _size(value: float, unit: str) -> str:
+    return f"less than 1 {unit}" if round(value) < 1 else f"{value:.0f} {unit}"

@@ -26,7 +26,9 @@ def between_lines(sheet: BetweenGames, note: str) -> Iterator[str]:
 
 
 def search_lines(found: SearchJson) -> Iterator[str]:
-    """Yield the counts, then the rallies under their matches: number, time, call, what was written down."""
+    """Yield the counts, then the rallies under their matches: number, game, time, call; below, what was
+    logged.
+    """
     yield str(found["words"])
     match = None
     for rally in found["rallies"]:
@@ -35,9 +37,12 @@ def search_lines(found: SearchJson) -> Iterator[str]:
             day = f", {day_words(date.fromisoformat(rally['day']))}" if rally["day"] else ""
             yield ""
             yield f"{rally['title']}{day} ({match})"
-        at = "" if rally["start_s"] is None else clock_words(rally["start_s"])
-        note = f"  “{rally['note']}”" if rally["note"] else ""
-        yield f"  {rally['n']:>4}  game {rally['game']}  {at:>9}  {rally['call']:<34} {rally['logged']}{note}"
+        at = "" if rally["start_s"] is None else f", at {clock_words(rally['start_s'])}"
+        yield f"  Rally {rally['n']}, game {rally['game']}{at}: {rally['call']}"
+        note = f"Note: “{rally['note']}”" if rally["note"] else ""
+        about = " ".join(part for part in (rally["logged"], note) if part)
+        if about:
+            yield f"    {about}"
     yield ""
     if found["demo_left_out"]:
         yield "Demo matches are not included; --with-demo includes them."

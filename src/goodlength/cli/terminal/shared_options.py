@@ -5,8 +5,10 @@ from __future__ import annotations
 import copy
 import json
 import re
+import shutil
 import sys
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -77,6 +79,14 @@ def ball_temperature_option(default: str, usual: str = "") -> Callable[[Wrapped]
     )
 
 
+dot_option = click.option(
+    "--ball",
+    "dot",
+    default="double-yellow",
+    show_default=True,
+    metavar="DOTS",
+    help="Dots on the ball: double-yellow (the match ball), single-yellow, red or blue.",
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the data as JSON.")
 scheduler_option = click.option(
     "--scheduler",
@@ -157,6 +167,24 @@ def place_of(library_folder: str | Path | None) -> str | Path:
 
     given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
     return library_folder or given.library or default_place()
+
+
+def player_id_of(library: Any, called: str) -> str:
+    """Return the id of the player of this id or name; a part of a name will do where only one has it."""
+    from goodlength.tasks.people.player_records import player_called
+
+    return player_called(library.players(), called).id
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Print lines on stdout; on a terminal, one too long is broken between words and indented."""
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 0
+    for line in lines:
+        if len(line) <= width or not width:
+            click.echo(line)
+            continue
+        indent = " " * (len(line) - len(line.lstrip()) + 2)
+        click.echo(textwrap.fill(line, width, subsequent_indent=indent, break_long_words=False))
 
 
 def emit(data: Any) -> None:

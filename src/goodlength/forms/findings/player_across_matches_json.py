@@ -103,11 +103,11 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
         if middle.median is None:
             yield f"  {row.words}: not recorded"
             continue
-        usual = f"{_hundred(middle.median)}% in the middle one of {middle.of} matches"
+        usual = f"median {_hundred(middle.median)}% over {middle.of} matches"
         if middle.low is not None and middle.high is not None:
-            usual += f" (range {_hundred(middle.low)}% to {_hundred(middle.high)}%)"
+            usual += f" (95% range {_span(middle.low, middle.high)})"
         if row.usual is not None:
-            usual += f"; usually {_hundred(row.usual.low)}% to {_hundred(row.usual.high)}%"
+            usual += f"; rate over all matches likely {_span(row.usual.low, row.usual.high)}"
         yield f"  {row.words}: {usual}. Out of {OUT_OF[row.measure]}."
         if row.trend is not None:
             yield f"    {row.trend.words}"
@@ -123,11 +123,15 @@ def _title(found: PlayerAcrossMatches) -> str:
 
 
 def _chance(mean: float, low: float, high: float) -> str:
-    return f"likely rate when serving {_hundred(mean)}% ({_hundred(low)}% to {_hundred(high)}%)"
+    return f"adjusted rate of rallies won serving {_hundred(mean)}% (95% range {_span(low, high)})"
 
 
 def _of(share: Share) -> str:
     return f"{share.count} of {share.of}"
+
+
+def _span(low: float, high: float) -> str:
+    return f"{_hundred(low)} to {_hundred(high)}%"
 
 
 def _hundred(share: float) -> str:

@@ -35,7 +35,8 @@ def footage_row(connection: sa.Connection, footage_id: str) -> Footage:
     row = connection.execute(sa.select(t.footage).where(t.footage.c.id == footage_id)).one_or_none()
     if row is None:
         raise NotFound(
-            f"There is no footage {footage_id!r} in this library. The match's Footage page lists its files.",
+            f"There is no video {footage_id!r} in this library.",
+            command="goodlength footage list MATCH_ID",
             page="That video is no longer in this library. Go to the Footage page of the match and "
             "choose another.",
         )

@@ -263,9 +263,13 @@ def forget_season(library: Library) -> tuple[str, ...]:
 
 
 def _word(answer: str | None, what: str, words: Collection[str]) -> str | None:
+    """Return the stored value of an answer; a missed return may be named so."""
+    stored = {_MISSED if word == Left.NOT_MADE.value else word: word for word in words}
     if answer is None or answer in words:
         return answer
-    raise InputError(f"{what} cannot be {answer!r}; it is one of: {', '.join(words)}.")
+    if answer in stored:
+        return stored[answer]
+    raise InputError(f"{what} cannot be {answer!r}. Choose one of: {', '.join(stored)}.")
 
 
 def _kind(library: Library, name: str | None) -> str | None:
@@ -290,10 +294,10 @@ def _wanted(
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
     phase = _word(asked.phase, "The part of the game", PHASES)
-    left = _word("not-made" if asked.left == "missed" else asked.left, "The return quality", LEFTS)
+    left = _word(asked.left, "The return quality", LEFTS)
     if player is None and (role or phase in ("ahead", "level", "behind")):
         raise InputError(
-            f"{role or phase!r} is said of a player: name one with --player.",
+            f"{role or phase!r} needs a player. Name one with --player.",
             page="Choose a player first: the role, ahead, level and behind belong to one player.",
         )
     if asked.match is not None:
@@ -309,9 +313,9 @@ def _wanted(
         kind=_kind(library, asked.kind),
         how=_word(asked.how, "The return type", [how.value for how in ReturnKind]),
         left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
-        return_to=_word(asked.to, "Where the return went", RETURN_TO),
+        return_to=_word(asked.to, "The place of the return", RETURN_TO),
         ending=_word(asked.ending, "The ending", [ending.value for ending in Ending]),
-        stroke=_word(asked.stroke, "The stroke", [stroke.value for stroke in ShotType]),
+        stroke=_word(asked.stroke, "The last shot", [stroke.value for stroke in ShotType]),
         place=_word(asked.place, "The place", PLACES),
         game=asked.game,
         points_below=FIRST_POINTS if phase == "first-points" else None,
@@ -355,8 +359,9 @@ def _counted(
     return summary
 
 
+_MISSED = "missed"
 # Values whose words are not their key without hyphens.
-_WORDS = {"not-made": "missed", "cross-court": "cross-court"}
+_WORDS = {"not-made": _MISSED, "cross-court": "cross-court"}
 
 
 def value_words(value: str) -> str:
@@ -373,13 +378,21 @@ def value_words(value: str) -> str:
 def _logged(rally: SeasonRally, kinds: dict[str, str], names: dict[str, str]) -> str:
     """Return what was logged of a rally: server, serve, return, let, ending, last shot, and who won."""
     kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
-    answers = (rally.left, "let" if rally.let else None, rally.ending, rally.stroke)
-    parts = [kind, *(value_words(answer) for answer in answers if answer)]
-    words = ", ".join(dict.fromkeys(word for word in parts if word))
-    if words and rally.server in names:
-        words = f"{names[rally.server]} served: {words}"
-    won = f"{names[rally.winner]} won" if rally.winner in names else ""
-    return "; ".join(part for part in (words, won) if part)
+    left = f"return {value_words(rally.left)}" if rally.left else None
+    served = ", ".join(part for part in (kind, left) if part)
+    if served and rally.server in names:
+        served = f"{names[rally.server]} served: {served}"
+    ended = ", ".join(
+        dict.fromkeys(
+            value_words(answer)
+            for answer in ("let" if rally.let else None, rally.ending, rally.stroke)
+            if answer
+        )
+    )
+    if rally.winner in names:
+        ended = f"{names[rally.winner]} won{': ' if ended else ''}{ended}"
+    sentences = (part[0].upper() + part[1:] for part in (served, ended) if part)
+    return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
 def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:

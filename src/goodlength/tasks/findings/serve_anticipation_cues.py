@@ -85,12 +85,9 @@ def matches_of_server(opened: OpenMatch, whose: str = "coached") -> OpenMatches:
     Parameters
     ----------
     whose : str
-        "a", "b", or "coached".
+        As `OpenMatch.side_of` takes it.
     """
-    side = opened.info.coached.value if whose == "coached" else whose
-    if side not in ("a", "b"):
-        raise InputError(f"A player is 'a', 'b' or 'coached'; got {whose!r}.")
-    return open_matches(opened.library, opened.info.players["ab".index(side)], opened)
+    return open_matches(opened.library, opened.info.players[opened.side_of(whose).place], opened)
 
 
 def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
@@ -155,7 +152,7 @@ def find_joints(opened: OpenMatch, whose: str = "coached", progress: Progress | 
         No serve has a time, or no player was found at any.
     """
     match = opened.match
-    side = match.info.coached.value if whose == "coached" else whose
+    side = opened.side_of(whose).value
     serves = [
         candidate
         for candidate in match.rallies

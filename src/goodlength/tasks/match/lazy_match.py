@@ -26,6 +26,7 @@ from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side
 from goodlength.tasks.match.observer_records import doubted_columns
+from goodlength.tasks.people.player_records import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
@@ -130,8 +131,22 @@ class OpenMatch:
         return doubted_columns(self.info, self.entries, self.names, self.kinds)
 
     def side_of(self, whose: str) -> Side:
-        """Return the side meant by "coached" or "opponent"."""
-        return self.info.coached if whose == "coached" else self.info.coached.other
+        """Return the side meant by "coached", "opponent", "a", "b", or by a player's id or name.
+
+        Raises
+        ------
+        NotFound, UnclearError
+            If neither player of the match is called so, or if it can be both.
+        """
+        if whose in ("coached", "opponent"):
+            return self.info.coached if whose == "coached" else self.info.coached.other
+        if whose in ("a", "b"):
+            return Side(whose)
+        try:
+            return (Side.A, Side.B)[self.players.index(player_called(self.players, whose))]
+        except NotFound:
+            both = " or ".join(player.name for player in self.players)
+            raise NotFound(f"{whose!r} is not a player of this match. Choose {both}.") from None
 
     def findings(self, whose: str = "coached", *, name_opponent: bool = True) -> Findings:
         """Return what the match says about the coached player or the opponent, worked out once.

@@ -240,7 +240,7 @@ def require_consent(players: Sequence[Player], purpose: str, what: str, today: d
         f"{what} was not made: there {why} for {purpose} from {names}. "
         f"Ask for it{parent} and save it on the player's page.",
         command=f"goodlength player consent {lacking[0].id} --given-by NAME --for {purpose}"
-        + (", or add --cover-heads to this command" if purpose == "clips" else ""),
+        + (", or add --hide-faces to this command" if purpose == "clips" else ""),
         page=f"There {why} for {purpose} from {names}. Ask for it{parent} and save it on the player's page."
         + (" Or tick “Hide all faces”." if purpose == "clips" else ""),
     )
