@@ -14,6 +14,7 @@ import numpy as np
 from goodlength.ball.model.input_validation import Floats, one_of, within
 
 # One standard deviation each: across and up on the front wall in m, speed in m/s. Our own guesses: ASSUMED
+LEVEL_WORDS = {"new": "beginner", "club": "club", "county": "advanced"}  # as commands and page say them
 ASSUMED_BY_LEVEL = {"new": (0.40, 0.45, 1.6), "club": (0.22, 0.25, 1.0), "county": (0.13, 0.15, 0.7)}
 
 ASSUMED_LEAST_LEFT = 0.2  # of a seen spread, however large the error of measuring is said to be
@@ -53,7 +54,8 @@ class AimScatter:
         """
         one_of("level", level, list(ASSUMED_BY_LEVEL))
         across, up, speed = ASSUMED_BY_LEVEL[level]
-        return cls(across, up, speed, None, f"scatter by level ({level}), a guess until serves are measured")
+        words = f"scatter by level ({LEVEL_WORDS[level]}), a guess until serves are measured"
+        return cls(across, up, speed, None, words)
 
     def times(self, factor: float) -> AimScatter:
         """Return the same, wider or tighter by a factor."""

@@ -21,15 +21,17 @@ suite_options = click.argument("options", nargs=-1, type=click.UNPROCESSED, meta
 
 @click.group("bench", epilog="Example: goodlength bench page --json")
 def bench_command() -> None:
-    """Speed and truth measured, beside a peer where there is one. Close other programs first."""
+    """Speed and accuracy tests, for developers. Close other programs first."""
 
 
 @bench_command.command("page", epilog="Example: goodlength bench page")
 @seed_option
-@click.option("--matches", type=int, default=10_000, show_default=True, help="Random matches replayed.")
+@click.option(
+    "--matches", type=int, default=10_000, show_default=True, help="Number of random matches to replay."
+)
 @as_json
 def page(seed: int, matches: int, as_json: bool) -> None:
-    """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
+    """Time from a key to the stored answer, pages, handout, presses a rally, replay of random matches."""
     from goodlength.bench import response_times_and_keypresses as measured
 
     print_figures({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
@@ -37,17 +39,21 @@ def page(seed: int, matches: int, as_json: bool) -> None:
 
 @bench_command.command("scale", epilog="Example: goodlength bench scale --matches 200")
 @seed_option
-@click.option("--matches", type=int, default=2_000, show_default=True, help="Matches in the library.")
-@click.option("--times", type=int, default=20, show_default=True, help="Requests for each page.")
-@click.option("--clients", type=int, default=50, show_default=True, help="Devices that answer at once.")
+@click.option(
+    "--matches", type=int, default=2_000, show_default=True, help="Number of matches in the library."
+)
+@click.option("--times", type=int, default=20, show_default=True, help="Number of requests for each page.")
+@click.option(
+    "--clients", type=int, default=50, show_default=True, help="Number of devices that log at the same time."
+)
 @click.option(
     "--keep",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Keep the made-up library in this folder, for the next run.",
+    help="Store the simulated library in this folder, for the next run.",
 )
 @as_json
 def scale(seed: int, matches: int, times: int, clients: int, keep: Path | None, as_json: bool) -> None:
-    """Every page of a library that has grown, and answers to a long match from many devices."""
+    """Time of every page of a large library, and of answers to a long match from many devices."""
     from goodlength.bench import library_scale as measured
 
     figures = measured.bench_scale(seed, matches, times=times, clients=clients, folder=keep)
@@ -56,19 +62,29 @@ def scale(seed: int, matches: int, times: int, clients: int, keep: Path | None, 
 
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
 @seed_option
-@click.option("--matches", type=int, default=400, show_default=True, help="Matches in which nothing differs.")
-@click.option("--way-matches", type=int, default=60, show_default=True, help="Matches for each way.")
+@click.option(
+    "--matches",
+    type=int,
+    default=400,
+    show_default=True,
+    help="Number of matches without any real difference.",
+)
+@click.option(
+    "--way-matches", type=int, default=60, show_default=True, help="Number of matches of each kind."
+)
 @click.option(
     "--survival",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Write wrong findings by question and way to this file.",
+    help="Write the false alarms by question and kind of match to this file.",
 )
-@click.option("--sizes", is_flag=True, help="Only the size shown, beside the record's and the true one.")
+@click.option(
+    "--sizes", is_flag=True, help="Only compare the size shown with that of the record and the true one."
+)
 @as_json
 def findings(
     seed: int, matches: int, way_matches: int, survival: Path | None, sizes: bool, as_json: bool
 ) -> None:
-    """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
+    """False alarms, coverage of ranges, power and time, on simulated matches of every kind."""
     from goodlength.bench.findings import (
         assumption_violation_rates,
         error_rates_by_scenario,
@@ -93,10 +109,10 @@ def findings(
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
 @seed_option
-@click.option("--cuts", type=int, default=100, show_default=True, help="Random cuts tried.")
+@click.option("--cuts", type=int, default=100, show_default=True, help="Number of random cuts.")
 @as_json
 def show(seed: int, cuts: int, as_json: bool) -> None:
-    """Cuts exact to the frame, and the time of an export beside the bare encoder."""
+    """Accuracy of cuts to the frame, and the time of an export compared with the encoder alone."""
     from goodlength.bench.footage import clip_frame_accuracy
 
     print_figures({"seed": seed, **asdict(clip_frame_accuracy.bench_clips(seed, cuts))}, as_json)
@@ -104,13 +120,33 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
 
 @bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
 @seed_option
-@click.option("--recordings", type=int, default=20, show_default=True, help="Invented recordings heard.")
-@click.option("--minutes", type=int, default=60, show_default=True, help="Length of the film timed.")
-@click.option("--matches", type=int, default=200, show_default=True, help="Simulated matches drafted.")
-@click.option("--cameras", type=int, default=200, show_default=True, help="Random cameras a setting.")
-@click.option("--serves", type=int, default=100, show_default=True, help="Simulated serves a condition.")
-@click.option("--rallies", type=int, default=19, show_default=True, help="Rallies with players followed.")
-@click.option("--walkers", type=existing_file, help="A film of walkers from a still camera, to be pasted in.")
+@click.option("--recordings", type=int, default=20, show_default=True, help="Number of simulated recordings.")
+@click.option(
+    "--minutes", type=int, default=60, show_default=True, help="Length of the timed video, minutes."
+)
+@click.option(
+    "--matches", type=int, default=200, show_default=True, help="Number of simulated matches to draft."
+)
+@click.option(
+    "--cameras", type=int, default=200, show_default=True, help="Number of random cameras for each setting."
+)
+@click.option(
+    "--serves",
+    type=int,
+    default=100,
+    show_default=True,
+    help="Number of simulated serves for each condition.",
+)
+@click.option(
+    "--rallies",
+    type=int,
+    default=19,
+    show_default=True,
+    help="Number of rallies in which to track the players.",
+)
+@click.option(
+    "--walkers", type=existing_file, help="A video of walkers from a fixed camera, to paste into the court."
+)
 @as_json
 def footage(
     seed: int,
@@ -123,7 +159,7 @@ def footage(
     walkers: Path | None,
     as_json: bool,
 ) -> None:
-    """Rallies heard beside the sound decoder alone; sheets drafted; cameras, serves, players followed."""
+    """Rally detection, draft score sheets, camera calibration, measured serves and tracked players."""
     from goodlength.bench.footage import footage_summary as measured
 
     figures = measured.bench_footage(
@@ -141,13 +177,15 @@ def footage(
 
 @bench_command.command("worlds", epilog="Example: goodlength bench worlds --json")
 @seed_option
-@click.option("--full", is_flag=True, help="Every recording at full length; an hour and more.")
-@click.option("--small", is_flag=True, help="One short recording a family, to see that all of it runs.")
+@click.option("--full", is_flag=True, help="Use every recording at full length; takes an hour and more.")
+@click.option(
+    "--small", is_flag=True, help="Use one short recording of each family, to see that everything runs."
+)
 @as_json
 def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
-    """Rallies heard in whole made-up recordings: families to learn, to choose and to judge, and the demo.
+    """Rally detection on simulated recordings: training, validation and test families, and the demo.
 
-    Another seed gives recordings nobody has looked at. Nothing is changed by what the judging family says.
+    Another seed gives recordings that nobody has looked at. Nothing is tuned on the test family.
     """
     from goodlength.bench import rally_recognition_accuracy as measured
 
@@ -156,10 +194,16 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
-@click.option("--calibrations", type=int, default=200, show_default=True, help="Simulated courts calibrated.")
+@click.option(
+    "--calibrations",
+    type=int,
+    default=200,
+    show_default=True,
+    help="Number of simulated courts to calibrate.",
+)
 @as_json
 def ball(seed: int, calibrations: int, as_json: bool) -> None:
-    """Serves a second and their error beside scipy's solve_ivp; how often calibration holds the truth."""
+    """Serves simulated a second and their error, compared with scipy's solve_ivp; coverage of calibration."""
     from goodlength.bench import calibration_interval_coverage, flight_integration
 
     figures = asdict(flight_integration.bench(seed=seed))
@@ -175,10 +219,16 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 
 @bench_command.command("aim", epilog="Example: goodlength bench aim --cases 20")
 @seed_option
-@click.option("--cases", type=int, default=20, show_default=True, help="Random cases beside brute force.")
+@click.option(
+    "--cases",
+    type=int,
+    default=20,
+    show_default=True,
+    help="Number of random cases to compare with brute force.",
+)
 @as_json
 def aim(seed: int, cases: int, as_json: bool) -> None:
-    """The aim searched beside brute force, the luck of the throws in its ranges, how long an answer takes."""
+    """The search of the aim compared with brute force, its Monte Carlo error, and its time."""
     from goodlength.bench import aim_monte_carlo_error, aim_optimisation
 
     luck = [asdict(ranges) for ranges in aim_monte_carlo_error.bench_aim_ranges(seed, cases)]
@@ -189,10 +239,12 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 
 @bench_command.command("limits", epilog="Example: goodlength bench limits --json")
 @seed_option
-@click.option("--drag/--no-drag", default=True, help="Drive the Aim page in a browser too, where one is.")
+@click.option(
+    "--drag/--no-drag", default=True, help="Drive the Aim page in a browser too, if one is installed."
+)
 @as_json
 def limits(seed: int, drag: bool, as_json: bool) -> None:
-    """Flights and the Aim page beside what the processor can do at most, in one run."""
+    """Flights and the Aim page compared with what the processor can do at most."""
     from goodlength.bench.limits import bench_limits
 
     print_figures({"seed": seed, **asdict(bench_limits(seed, drag=drag))}, as_json)
@@ -200,10 +252,12 @@ def limits(seed: int, drag: bool, as_json: bool) -> None:
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
 @seed_option
-@click.option("--players", type=int, default=2000, show_default=True, help="Simulated players a rate.")
+@click.option(
+    "--players", type=int, default=2000, show_default=True, help="Number of simulated players for each rate."
+)
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
-    """False "better" when nothing changed, and how often a change is found; attempts heard."""
+    """False "better" when nothing changed, how often a change is found, and attempts detected."""
     from goodlength.bench.findings import between_day_variation, practice_progress
     from goodlength.bench.footage import practice_hit_detection
 
@@ -225,10 +279,16 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 
 @bench_command.command("tell", epilog="Example: goodlength bench tell")
 @seed_option
-@click.option("--sets", type=int, default=200, show_default=True, help="Sets of serves with nothing to tell.")
+@click.option(
+    "--sets",
+    type=int,
+    default=200,
+    show_default=True,
+    help="Number of sets of serves without any difference to read.",
+)
 @as_json
 def tell_sets(seed: int, sets: int, as_json: bool) -> None:
-    """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
+    """False alarms about disguise, and how late a planted difference is found, on simulated joints."""
     from goodlength.bench.footage import serve_cue_onset
 
     print_figures(
@@ -239,7 +299,7 @@ def tell_sets(seed: int, sets: int, as_json: bool) -> None:
 @bench_command.command("trust", context_settings=HANDED_OVER, epilog="Example: goodlength bench trust --json")
 @suite_options
 def trust(options: tuple[str, ...]) -> None:
-    """Kills, requests from outside, load, corrupted inputs, a full disk, a real server, batches.
+    """Kill, attack and load the program: corrupted inputs, a full disk, a real server, batches.
 
     Runs from the source code, with the options of `python -m robustness trust --help`.
     """
@@ -251,7 +311,7 @@ def trust(options: tuple[str, ...]) -> None:
 )
 @suite_options
 def fuzz(options: tuple[str, ...]) -> None:
-    """Corrupted and random inputs on importers, answers, videos, back-ups, libraries, and every route.
+    """Send corrupted and random input to importers, answers, videos, back-ups, libraries and every route.
 
     Runs from the source code, with the options of `python -m robustness fuzz --help`.
     """
@@ -273,7 +333,7 @@ def _run_suite(name: str, options: tuple[str, ...]) -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @as_json
 def films(folder: Path, as_json: bool) -> None:
-    """Every film of FOLDER looked at, shown, cut, copied and listened to, beside ffprobe where it is."""
+    """Check, show, cut, copy and listen to every video of FOLDER; compare with ffprobe if it is there."""
     from goodlength.bench.footage import end_to_end_films
 
     found = end_to_end_films.try_films(folder)

@@ -94,7 +94,7 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
                 random_match_entries,
             )
 
-            tell(0.0, "The demo match is being played out")
+            tell(0.0, "Making the demo matches")
             filmed = filmed_game()
             new = _write_records(
                 library, [demo_entries(filmed), *(random_match_entries(text) for text in MATCHES[1:])]
@@ -190,7 +190,7 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
         raise _no_space(place)
 
     def report(share: float, words: str) -> None:
-        tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Filming, {words}")
+        tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Making the demo video, {words}")
 
     try:
         # The truth takes its place first: a film that is there has its truth beside it

@@ -182,11 +182,15 @@ def imported_lines(imported: ImportResult) -> Iterator[str]:
     """Yield an import as lines for a person: what was read, what it means, what is wrong."""
     verb = "Imported" if imported.written else "Would import"
     yield f"{verb}: {imported.title} ({imported.match})"
-    yield f"{imported.rallies} rallies, {imported.new_entries} new answers of {imported.entries}"
+    yield f"{imported.rallies} rallies with {imported.entries} answers, {imported.new_entries} of them new."
     if imported.players_added:
         yield f"New players: {', '.join(imported.players_added)}"
     yield from (f"Note: {note}" for note in imported.notes)
-    yield from (f"  {heading}: {words}" for heading, words, read in imported.meanings if not read)
+    unread: dict[str, list[str]] = {}
+    for heading, words, read in imported.meanings:
+        if not read:
+            unread.setdefault(words, []).append(heading)
+    yield from (f"Note: {', '.join(headings)}: {words}" for words, headings in unread.items())
     yield from (f"  {row}" for row in imported.rows)
     yield from (f"Error: {problem}" for problem in imported.problems)
 

@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from goodlength.cli.root import root
+from goodlength.cli.terminal.aim_lines import NAMES, aim_lines
 
 
 def run(*words: str) -> object:
@@ -75,3 +76,34 @@ def test_wrong_usage_is_said(words: tuple[str, ...], told: str) -> None:
 def test_an_aim_out_of_reach_is_said() -> None:
     done = run("serve", "spread", "--box", "right", "--kind", "lob", "--at", "3,4.2", "--speed", "9")
     assert "Choose a higher speed" in str(done.exception)
+
+
+@pytest.mark.parametrize(
+    ("number", "name", "said"),
+    [
+        (1.0, "goal", "1 meets the goal"),
+        (2.0, "goal", "2 meet the goal"),
+        (1.2, "fault", "1 is a fault"),
+        (0.0, "fault", "0 are faults"),
+        (1.0, "good", "1 is a good serve (no fault)"),
+        (1.0, "dies", "1 dies at the back wall"),
+        (1.0, "off_back", "1 comes off the back wall"),
+        (1.0, "volley", "1 could be volleyed"),
+    ],
+)
+def test_of_one_serve_the_verb_is_singular(number: float, name: str, said: str) -> None:
+    of_100 = {key: 1.0 if key == name else 50.0 for key in NAMES} | {name: number}
+    form = {
+        "front_wall": {"x_m": 3.0},
+        "speed_m_s": 19.0,
+        "above_service_line_m": 2.0,
+        "box_to_tape": None,
+        "of_100": of_100,
+        "bands": dict.fromkeys(NAMES, (0.0, 100.0)),
+        "window": {"edges": [{"way": "too fast", "distance": 0.1, "beyond": "out"}]},
+        "misses": [],
+        "assumed": [],
+    }
+    lines = [line.strip() for line in aim_lines(form)]
+    assert f"{said} (0 to 100)" in lines
+    assert "Too fast by less than 1 km/h: out." in lines

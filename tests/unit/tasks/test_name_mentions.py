@@ -40,7 +40,7 @@ def test_notes_of_other_matches_are_listed_and_stay(library) -> None:
     ]
     assert "Rosa Kell v Ivo Rell" in erased.words
     account = Path(erased.account).read_text()
-    assert "1 other places hold the name" in account
+    assert "1 other place with the name" in account
     assert "Dana" not in account and "Rosa" not in account
 
 

@@ -54,7 +54,7 @@ def test_lines_fit_a_page_and_hold_no_percentage(library):
     assert not any("%" in line for line in lines)
     assert any(line.startswith("What to serve. ") for line in lines)
     assert any(line.startswith("Serves that were attacked. ") for line in lines)
-    assert any("Last seen 11 October 2025. Rallies: demo " in line for line in lines)
+    assert any("Last seen 11 October 2025. Rallies by match and number: demo " in line for line in lines)
 
 
 def test_a_day_to_begin_at(library):

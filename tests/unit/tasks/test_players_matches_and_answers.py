@@ -248,7 +248,7 @@ def test_erasing_takes_record_files_and_traces_and_gives_an_account(library, mat
     assert "film of imogen.mp4" in erased.words
     kept = Path(erased.account).read_text(encoding="utf-8")
     assert "imogen" not in kept.casefold()
-    assert "1 matches with 16 answers" in kept
+    assert "1 match with 16 answers" in kept
 
 
 def test_handouts_reels_and_links_go_with_the_person(library, match):

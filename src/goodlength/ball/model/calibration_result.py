@@ -15,6 +15,7 @@ from goodlength.ball.model import constants_with_sources as c
 from goodlength.ball.model.coefficients import Coefficients
 from goodlength.ball.model.input_validation import Floats
 from goodlength.errors import InputError
+from goodlength.media_time import day_words
 
 NAMES = ("e7", "speed_power", "grip", "drag_factor", "lift", "floor_factor")
 WORDS = {
@@ -110,7 +111,17 @@ class Calibration:
         guessed = [row.words for row in self.learnt() if not row.learnt]
         taught = "; ".join(known) or "nothing yet"
         rest = f" Still guessed: {'; '.join(guessed)}." if guessed else ""
-        return f"Calibrated on {self.court} with {self.ball} on {self.date}. Learnt: {taught}.{rest}"
+        return f"Calibrated on {self.court} with {self.ball} on {self.day}. Learnt: {taught}.{rest}"
+
+    @property
+    def day(self) -> str:
+        """The date in words, such as 14 March 2026."""
+        from datetime import date
+
+        try:
+            return day_words(date.fromisoformat(self.date))
+        except ValueError:
+            return self.date
 
     def applied(self, plain: Coefficients, temperature_c: float) -> Coefficients:
         """Return the coefficients of a setting with what was learnt put in, moved to the ball's temperature

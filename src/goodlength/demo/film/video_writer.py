@@ -67,7 +67,7 @@ def write_film(
                 if n % FRAMES_A_S == 0:
                     waiting.append(encoder.submit(writer.sound, first + n, min(first + n + FRAMES_A_S, last)))
                     if progress is not None:
-                        progress(n / max(1, last - first), f"second {n // FRAMES_A_S} of the film")
+                        progress(n / max(1, last - first), f"second {n // FRAMES_A_S}")
                 while len(waiting) > MOST_WAITING:
                     waiting.popleft().result()
             for done in waiting:

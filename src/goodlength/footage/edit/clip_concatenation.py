@@ -115,7 +115,7 @@ def reel(
         for scrap in scraps:
             scrap.unlink(missing_ok=True)
     if progress is not None:
-        progress(1.0, "made")
+        progress(1.0, "done")
     return ReelResult(str(target), str(captions), starts, end, len(clips) - encoded, encoded)
 
 

@@ -104,5 +104,5 @@ def pack_job(
         for clip in clips
     ]
     count = pack(plain, page, title, dst, progress, cancel)
-    progress(1.0, "made")
+    progress(1.0, "done")
     return {"path": dst, "match": match, "words": f"The page with {count} clips."}

@@ -119,7 +119,7 @@ def side_by_side(
                 if cancel is not None and cancel():
                     raise Cancelled(f"{target.name} was cancelled; nothing was written.")
                 if progress is not None and at % 10 == 0:
-                    progress(min(0.99, at / len(shown)), "side by side")
+                    progress(min(0.99, at / len(shown)), "drawing")
                 pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
                 if n == strike:
                     pictures = [
@@ -212,5 +212,5 @@ def pair_job(
         StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
     )
     made = side_by_side(clip, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
-    progress(1.0, "made")
+    progress(1.0, "done")
     return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}

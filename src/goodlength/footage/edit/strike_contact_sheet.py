@@ -64,7 +64,7 @@ def still_sheet(
         if cancel is not None and cancel():
             raise Cancelled("The sheet of stills was cancelled; nothing was written.")
         if progress is not None:
-            progress(n / len(rows), f"stills, {n + 1} of {len(rows)}")
+            progress(n / len(rows), f"serve {n + 1} of {len(rows)}")
         pictures.append([_grab_still(row, moment, font) for moment in MOMENTS_S])
     tall = max((p.height for line in pictures for p in line if p is not None), default=WIDE * 9 // 16)
     high = EDGE + len(rows) * (LINE + tall + EDGE)
@@ -124,6 +124,6 @@ def sheet_job(
     """Run `still_sheet` as a job; `match` stays with the job's note."""
     plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
     still_sheet([StillRow(**fields) for fields in plain], dst, font=font, progress=progress, cancel=cancel)
-    progress(1.0, "made")
+    progress(1.0, "done")
     serves = "1 serve" if len(rows) == 1 else f"{len(rows)} serves"
     return {"path": dst, "match": match, "words": f"Stills of {serves}."}

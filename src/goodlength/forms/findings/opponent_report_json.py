@@ -115,7 +115,7 @@ def _where(rallies: Sequence[RallyAt]) -> str:
     day = max((rally.day for rally in rallies if rally.day is not None), default=None)
     last = f"Last seen {day_words(day)}. " if day else ""
     more = f" and {len(newest) - SHOWN} more" if len(newest) > SHOWN else ""
-    return f"{last}Rallies: {named}{more}."
+    return f"{last}Rallies by match and number: {named}{more}."
 
 
 def _day(day: date | None) -> str | None:

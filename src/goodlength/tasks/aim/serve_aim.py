@@ -15,7 +15,7 @@ from goodlength.aim.aim_optimisation import (
     best_aim,
     odds_of,
 )
-from goodlength.aim.front_wall_scatter import AimScatter
+from goodlength.aim.front_wall_scatter import LEVEL_WORDS, AimScatter
 from goodlength.aim.serve_goals import Task
 from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.model.air_density import pressure_at
@@ -253,7 +253,7 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatt
         preset.speed_m_s,
         balls,
         f"scatter across and up from {marked} balls marked in practice; the scatter of the speed is a "
-        f"guess by level ({level})",
+        f"guess by level ({LEVEL_WORDS[level]})",
     )
 
 

@@ -99,9 +99,7 @@ class CourtRecord:
         description += f", {self.altitude_m:g} m above sea level"
         if self.calibration is None:
             return f"{description}; not calibrated"
-        made = ", ".join(
-            f"with {calibration.ball} on {calibration.date}" for calibration in self.calibrations
-        )
+        made = ", ".join(f"with {calibration.ball} on {calibration.day}" for calibration in self.calibrations)
         return f"{description}; calibrated {made}"
 
 

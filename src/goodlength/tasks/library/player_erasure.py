@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
+def _counted(n: int, singular: str, many: str = "") -> str:
+    return f"{n} {singular if n == 1 else many or singular + 's'}"
+
+
 @dataclass(frozen=True)
 class ErasureReport:
     """What was taken out (or would be), what stays, and what older copies may still hold."""
@@ -59,8 +63,9 @@ class ErasureReport:
 
         verb = "were deleted" if self.done else "would be deleted"
         lines = [
-            f"{self.matches} matches with {self.entries} answers, the player's details and consents, and "
-            f"{len(self.files)} files (copies, clips, handouts, frame tables, uploads) {verb}."
+            f"{_counted(self.matches, 'match', 'matches')} with {_counted(self.entries, 'answer')}, the "
+            f"player's details and consents, and {_counted(len(self.files), 'file')} "
+            f"(copies, clips, handouts, frame tables, uploads) {verb}."
         ]
         if self.done:
             lines.append(
@@ -69,24 +74,24 @@ class ErasureReport:
                 else "The free space in the library file was cleared."
             )
         if self.binned:
-            lines.append(f"{self.binned} removed things in the bin {verb} too.")
+            lines.append(f"{_counted(self.binned, 'removed thing')} in the bin {verb} too.")
         if self.mentions:
             places = f": {'; '.join(mention.words for mention in self.mentions)}." if named else "."
             lines.append(
-                f"{len(self.mentions)} other places hold the name or a part of it and stay; "
+                f"{_counted(len(self.mentions), 'other place')} with the name or a part of it will stay; "
                 "decide on each" + places
             )
         if self.left:
             lines.append(
-                f"{len(self.left)} files could not be deleted; delete them by hand" + listed(self.left)
+                f"{_counted(len(self.left), 'file')} could not be deleted. Delete by hand" + listed(self.left)
             )
         if self.originals:
-            what = "were deleted too" if self.originals_removed else "stay; delete them by hand"
-            lines.append(f"{len(self.originals)} original videos {what}" + listed(self.originals))
+            what = "deleted too" if self.originals_removed else "not deleted; delete by hand if you wish"
+            lines.append(f"{_counted(len(self.originals), 'original video')} {what}" + listed(self.originals))
         if self.copies:
             lines.append(
-                f"{len(self.copies)} older copies of the library may still hold this person"
-                + listed(self.copies)
+                f"{_counted(len(self.copies), 'older copy', 'older copies')} of the library "
+                "may still hold this person" + listed(self.copies)
             )
         lines.append(
             "goodlength cannot reach back-ups made by other programs, clips and handouts saved elsewhere, "
