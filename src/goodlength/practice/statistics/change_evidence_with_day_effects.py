@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,12 +54,19 @@ def evidence_over_days(first: Sequence[Counts], later: Sequence[Counts]) -> floa
 
 def _log_chance(days: Sequence[Counts]) -> Floats:
     """Log chance of the hits of some days at each form and usual rate, shape (forms, rates)."""
-    alpha, beta = KAPPAS * RATES, KAPPAS * (1 - RATES)
-    constant = gammaln(KAPPAS) - gammaln(alpha) - gammaln(beta)
     out = np.zeros_like(KAPPAS)
     for hits, of in days:
-        out = out + constant + gammaln(alpha + hits) + gammaln(beta + of - hits) - gammaln(KAPPAS + of)
+        out = out + _log_chance_of_day(hits, of)
     return np.asarray(out)
+
+
+@lru_cache(maxsize=1024)  # days alike recur: up to a hundred each time `more` is worked out
+def _log_chance_of_day(hits: int, of: int) -> Floats:
+    alpha, beta = KAPPAS * RATES, KAPPAS * (1 - RATES)
+    constant = gammaln(KAPPAS) - gammaln(alpha) - gammaln(beta)
+    out = np.asarray(constant + gammaln(alpha + hits) + gammaln(beta + of - hits) - gammaln(KAPPAS + of))
+    out.flags.writeable = False
+    return out
 
 
 def _row_means(log: Floats) -> Floats:

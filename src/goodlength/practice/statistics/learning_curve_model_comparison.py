@@ -81,29 +81,40 @@ def _sigmoid(value: float) -> float:
     return float(1.0 / (1.0 + np.exp(-value)))
 
 
-def _flat(p: Floats, t: Floats) -> Floats:
-    return np.full_like(t, 1.0 / (1.0 + np.exp(-p[0])))
+def _flat(p: Floats, t: Floats) -> tuple[Floats, Floats]:
+    rate = 1.0 / (1.0 + np.exp(-p[0]))
+    return np.full_like(t, rate), np.full((1, len(t)), rate * (1.0 - rate))
 
 
-def _straight(p: Floats, t: Floats) -> Floats:
-    return np.asarray(1.0 / (1.0 + np.exp(-(p[0] + p[1] * t))))
+def _straight(p: Floats, t: Floats) -> tuple[Floats, Floats]:
+    rates = np.asarray(1.0 / (1.0 + np.exp(-(p[0] + p[1] * t))))
+    slope = rates * (1.0 - rates)
+    return rates, np.stack([slope, slope * t])
 
 
-def _curved(p: Floats, t: Floats) -> Floats:
+def _curved(p: Floats, t: Floats) -> tuple[Floats, Floats]:
     limit, first = 1.0 / (1.0 + np.exp(-p[0])), 1.0 / (1.0 + np.exp(-p[1]))
-    return np.asarray(limit - (limit - first) * np.exp(-t / np.exp(p[2])))
+    sessions = t / np.exp(p[2])
+    left = np.exp(-sessions)
+    rates = limit - (limit - first) * left
+    by_limit, by_first = limit * (1.0 - limit) * (1.0 - left), first * (1.0 - first) * left
+    return rates, np.stack([by_limit, by_first, -(limit - first) * left * sessions])
 
 
-SHAPES: dict[str, Callable[[Floats, Floats], Floats]] = {
-    "flat": _flat,
-    "straight": _straight,
-    "curved": _curved,
-}
+Shape = Callable[[Floats, Floats], tuple[Floats, Floats]]  # rates, and their derivatives by each parameter
+SHAPES: dict[str, Shape] = {"flat": _flat, "straight": _straight, "curved": _curved}
 SIMPLER = {"flat": 1, "straight": 2, "curved": 3}
-BEGIN = {"flat": ([0.0],), "straight": ([0.0, 0.0],), "curved": ([1.0, -1.0, 0.0], [1.0, -1.0, 1.5])}
+# A curve may rise or fall, soon or late: a single start can come to rest at the wrong one
+BEGIN = {
+    "flat": ([0.0],),
+    "straight": ([0.0, 0.0],),
+    "curved": ([1.0, -1.0, 0.0], [1.0, -1.0, 1.5], [-1.0, 1.0, 0.5]),
+}
+MOST_STEPS = 100
+RIDGE = 0.01  # keeps a rate of none or all at a finite parameter
 
 
-def _name(shape: Callable[[Floats, Floats], Floats]) -> str:
+def _name(shape: Shape) -> str:
     return next(name for name, function in SHAPES.items() if function is shape)
 
 
@@ -112,25 +123,43 @@ def _loss(rates: Floats, made: Floats, attempts: Floats) -> float:
     return float(-(made * np.log(p) + (attempts - made) * np.log1p(-p)).sum())
 
 
-def _fit(
-    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, attempts: Floats
-) -> tuple[Floats, Floats]:
-    from scipy.optimize import minimize  # slow to load, and only plans with sessions ask
-
-    def cost(p: Floats) -> float:
-        return _loss(shape(p, t), made, attempts) + 0.01 * float(p @ p)
-
-    tries = [minimize(cost, np.asarray(begin), method="Nelder-Mead") for begin in BEGIN[_name(shape)]]
-    best = min(tries, key=lambda found: float(found.fun))
-    return shape(best.x, t), best.x
+def _fit(shape: Shape, t: Floats, made: Floats, attempts: Floats) -> tuple[Floats, Floats]:
+    """Return the rates and parameters of the least penalised loss."""
+    tries = [_descend(shape, np.asarray(begin), t, made, attempts) for begin in BEGIN[_name(shape)]]
+    _, best = min(tries, key=lambda found: found[0])
+    return shape(best, t)[0], best
 
 
-def _left_out_loss(
-    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, attempts: Floats
-) -> float:
+def _descend(shape: Shape, p: Floats, t: Floats, made: Floats, attempts: Floats) -> tuple[float, Floats]:
+    """Return the least penalised loss from a start, and its parameters: Fisher scoring with damping."""
+    damping = 1e-2
+    rates, derivatives = shape(p, t)
+    cost = _loss(rates, made, attempts) + RIDGE * float(p @ p)
+    for _ in range(MOST_STEPS):
+        inside = np.clip(rates, 1e-6, 1.0 - 1e-6)
+        weight = 1.0 / (inside * (1.0 - inside))
+        slope = derivatives @ ((attempts * inside - made) * weight) + 2.0 * RIDGE * p
+        information = (derivatives * (attempts * weight)) @ derivatives.T + 2.0 * RIDGE * np.eye(len(p))
+        before = cost
+        while damping < 1e9:
+            step = np.linalg.solve(information + damping * np.diag(np.diag(information)), -slope)
+            trial = p + np.clip(step, -4.0, 4.0)
+            trial_rates, trial_derivatives = shape(trial, t)
+            trial_cost = _loss(trial_rates, made, attempts) + RIDGE * float(trial @ trial)
+            if trial_cost < cost:
+                p, rates, derivatives, cost = trial, trial_rates, trial_derivatives, trial_cost
+                damping *= 0.2
+                break
+            damping *= 5.0
+        if before - cost < 1e-8 * (1.0 + cost):
+            break
+    return cost, p
+
+
+def _left_out_loss(shape: Shape, t: Floats, made: Floats, attempts: Floats) -> float:
     total = 0.0
     for k in range(len(t)):
         rest = np.arange(len(t)) != k
         _, parameters = _fit(shape, t[rest], made[rest], attempts[rest])
-        total += _loss(shape(parameters, t[k : k + 1]), made[k : k + 1], attempts[k : k + 1])
+        total += _loss(shape(parameters, t[k : k + 1])[0], made[k : k + 1], attempts[k : k + 1])
     return total / float(attempts.sum())
