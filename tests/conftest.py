@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+gc.disable()  # while tests are collected nothing is garbage: back on when they are
+
 # As in ./check: threads of BLAS that wait for each other took three quarters of the CPU of some tests
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
@@ -35,4 +37,5 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     """Leave the thousands of collected tests out of every later collection of garbage: a seventh of the time."""
     gc.collect()
     gc.freeze()
+    gc.enable()
     gc.set_threshold(10_000, 10, 10)

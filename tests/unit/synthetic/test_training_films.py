@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import av
@@ -159,6 +161,7 @@ def test_the_floor_mirrors_as_much_as_asked(family: str) -> None:
     assert np.abs(light - glossy).max() > 0.02
 
 
+MOMENTS = (20, 60, 70, 79)
 EFFECTS: list[tuple[str, object, object]] = [
     ("floor", 0.12, 0.55), ("walls", "plaster", "glass"), ("marks", 0.05, 0.9), ("adverts", False, True),
     ("clothes", "any", "both white"), ("ball", "black", "white"), ("flicker", 0.0, 0.2), ("noise", 0.0, 6.0),
@@ -167,17 +170,26 @@ EFFECTS: list[tuple[str, object, object]] = [
 ]  # fmt: skip
 
 
+@cache
+def quiet_frames(family: str) -> list[np.ndarray]:
+    """Return frames of the film that most effects are compared with, drawn once."""
+    return [picture for picture, _ in film(family, 21, 3.2).frames(numbers=MOMENTS)]
+
+
+def frames_with(family: str, name: str, value: object) -> Iterator[np.ndarray]:
+    """Yield frames of the film with one setting as said, each drawn when it is asked for."""
+    if QUIET.get(name) == value:
+        yield from quiet_frames(family)
+    else:
+        yield from (picture for picture, _ in film(family, 21, 3.2, **{name: value}).frames(numbers=MOMENTS))
+
+
 @pytest.mark.parametrize(("name", "low", "high"), EFFECTS)
 def test_each_setting_changes_the_picture(name: str, low: object, high: object) -> None:
     """Two films that differ in one setting differ in what is seen."""
     for family in FAMILIES:
-        films = [
-            film(family, 21, 3.2, **{name: value, **({} if name == "walls" else {"walls": "plaster"})})
-            for value in (low, high)
-        ]
-        pairs = (made.frames(numbers=[20, 60, 70, 79]) for made in films)
-        changes = [np.abs(a[0].astype(int) - b[0].astype(int)).max() for a, b in zip(*pairs, strict=True)]
-        assert max(changes) > 10
+        pairs = zip(*(frames_with(family, name, value) for value in (low, high)), strict=True)
+        assert any(np.abs(a.astype(int) - b.astype(int)).max() > 10 for a, b in pairs)
 
 
 def test_rows_are_read_one_after_another() -> None:

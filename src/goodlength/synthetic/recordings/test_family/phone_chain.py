@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import av
@@ -61,6 +62,7 @@ class RecordingPhone:
         return max(self.rate, 16000)
 
 
+@lru_cache(maxsize=8)  # asked for by each mixer of a recording, of the whole scene and of a single strike
 def capsule_response(phone: RecordingPhone, size: int, channel: int) -> NDArray[np.complex64]:
     """Return a capsule's response over the bins of a transform; the second is late, softer, and out of phase.
 
@@ -82,7 +84,9 @@ def capsule_response(phone: RecordingPhone, size: int, channel: int) -> NDArray[
         if phone.phase == "any":
             for pole in (-0.6, 0.2, 0.75):
                 response = response * freqz([pole, 1.0], [1.0, pole], grid)[1]
-    return np.asarray(response, dtype=np.complex64)
+    out: NDArray[np.complex64] = response.astype(np.complex64)
+    out.flags.writeable = False
+    return out
 
 
 def _bell(phone: RecordingPhone, grid: NDArray[np.float64]) -> NDArray[np.complex128]:

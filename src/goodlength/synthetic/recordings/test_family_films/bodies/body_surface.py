@@ -15,10 +15,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+FAINT = math.exp(-30.0)  # what a shape far from the nearest still adds to a blend
 (
     PELVIS,
     CHEST,
@@ -123,20 +125,40 @@ def rest_joints(stature_m: float, hips: float = 1.0) -> Floats:
     return out * stature_m
 
 
-def _cone(points: Floats, a: Floats, b: Floats, ra: float, rb: float) -> Floats:
+@njit(cache=True, error_model="numpy")
+def _cone(
+    points: Floats, a: Floats, b: Floats, ra: float, rb: float
+) -> Floats:  # pragma: no cover - compiled
     """Return the distance to a rounded cone from a (radius ra) to b (radius rb)."""
-    along = b - a
-    share = np.clip((points - a) @ along / (along @ along), 0.0, 1.0)
-    way = points - a - share[:, None] * along
-    return np.asarray(np.sqrt(np.einsum("ij,ij->i", way, way)) - (ra + share * (rb - ra)))
+    out = np.empty(points.shape[0])
+    x, y, z = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+    length2 = x * x + y * y + z * z
+    for i in range(out.size):
+        px, py, pz = points[i, 0] - a[0], points[i, 1] - a[1], points[i, 2] - a[2]
+        share = min(max((px * x + py * y + pz * z) / length2, 0.0), 1.0)
+        wx, wy, wz = px - share * x, py - share * y, pz - share * z
+        out[i] = math.sqrt(wx * wx + wy * wy + wz * wz) - (ra + share * (rb - ra))
+    return out
 
 
 def _blend(distances: list[Floats], width: float) -> Floats:
     """Return the union of shapes, their creases filled over about `width`."""
-    stacked = np.stack(distances)
-    least = stacked.min(axis=0)
-    near = np.exp(-np.minimum((stacked - least) / width, 30.0)).sum(axis=0)
-    return np.asarray(least - width * np.log(near))
+    return np.asarray(_blended(np.stack(distances), width))
+
+
+@njit(cache=True, error_model="numpy")
+def _blended(stacked: Floats, width: float) -> Floats:  # pragma: no cover - compiled
+    out = np.empty(stacked.shape[1])
+    for i in range(out.size):
+        least = stacked[0, i]
+        for k in range(1, stacked.shape[0]):
+            least = min(least, stacked[k, i])
+        near = 0.0
+        for k in range(stacked.shape[0]):
+            beyond = (stacked[k, i] - least) / width
+            near += math.exp(-beyond) if beyond < 30.0 else FAINT
+        out[i] = least - width * math.log(near)
+    return out
 
 
 def _torso(q: Floats, s: BodyShape, thick: float) -> list[Floats]:
