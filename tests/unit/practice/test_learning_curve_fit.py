@@ -10,8 +10,8 @@ from goodlength.practice.statistics.learning_curve_model_comparison import (
     BEGIN,
     RIDGE,
     SHAPES,
-    _fit,
-    _loss,
+    fit_shape,
+    loss_of_rates,
 )
 
 Sessions = tuple[np.ndarray, np.ndarray, np.ndarray]
@@ -36,9 +36,9 @@ def test_no_search_without_derivatives_finds_a_likelier_fit(name: str) -> None:
         t, made, attempts = invented(seed)
 
         def cost(p: np.ndarray, t=t, made=made, attempts=attempts) -> float:
-            return _loss(SHAPES[name](p, t)[0], made, attempts) + RIDGE * float(p @ p)
+            return loss_of_rates(SHAPES[name](p, t)[0], made, attempts) + RIDGE * float(p @ p)
 
-        rates, found = _fit(SHAPES[name], t, made, attempts)
+        rates, found = fit_shape(SHAPES[name], t, made, attempts)
         searched = min(minimize(cost, np.asarray(p), method="Nelder-Mead").fun for p in BEGIN[name])
         assert cost(found) <= searched + 1e-3, seed
         assert rates == pytest.approx(SHAPES[name](found, t)[0])

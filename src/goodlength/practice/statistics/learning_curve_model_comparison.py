@@ -59,7 +59,7 @@ def learning_curve(hits: ArrayLike, attempts: ArrayLike) -> LearningCurve:
     for name in ("straight", "curved"):
         if losses[name] < min(loss for other, loss in losses.items() if SIMPLER[other] < SIMPLER[name]):
             best = name
-    rates, parameters = _fit(SHAPES[best], session, made, attempt_counts)
+    rates, parameters = fit_shape(SHAPES[best], session, made, attempt_counts)
     limit = _sigmoid(parameters[0]) if best == "curved" else None
     return LearningCurve(best, tuple(float(r) for r in rates), losses, limit)
 
@@ -118,12 +118,12 @@ def _name(shape: Shape) -> str:
     return next(name for name, function in SHAPES.items() if function is shape)
 
 
-def _loss(rates: Floats, made: Floats, attempts: Floats) -> float:
+def loss_of_rates(rates: Floats, made: Floats, attempts: Floats) -> float:
     p = np.clip(rates, 1e-6, 1.0 - 1e-6)
     return float(-(made * np.log(p) + (attempts - made) * np.log1p(-p)).sum())
 
 
-def _fit(shape: Shape, t: Floats, made: Floats, attempts: Floats) -> tuple[Floats, Floats]:
+def fit_shape(shape: Shape, t: Floats, made: Floats, attempts: Floats) -> tuple[Floats, Floats]:
     """Return the rates and parameters of the least penalised loss."""
     tries = [_descend(shape, np.asarray(begin), t, made, attempts) for begin in BEGIN[_name(shape)]]
     _, best = min(tries, key=lambda found: found[0])
@@ -134,7 +134,7 @@ def _descend(shape: Shape, p: Floats, t: Floats, made: Floats, attempts: Floats)
     """Return the least penalised loss from a start, and its parameters: Fisher scoring with damping."""
     damping = 1e-2
     rates, derivatives = shape(p, t)
-    cost = _loss(rates, made, attempts) + RIDGE * float(p @ p)
+    cost = loss_of_rates(rates, made, attempts) + RIDGE * float(p @ p)
     for _ in range(MOST_STEPS):
         inside = np.clip(rates, 1e-6, 1.0 - 1e-6)
         weight = 1.0 / (inside * (1.0 - inside))
@@ -145,7 +145,7 @@ def _descend(shape: Shape, p: Floats, t: Floats, made: Floats, attempts: Floats)
             step = np.linalg.solve(information + damping * np.diag(np.diag(information)), -slope)
             trial = p + np.clip(step, -4.0, 4.0)
             trial_rates, trial_derivatives = shape(trial, t)
-            trial_cost = _loss(trial_rates, made, attempts) + RIDGE * float(trial @ trial)
+            trial_cost = loss_of_rates(trial_rates, made, attempts) + RIDGE * float(trial @ trial)
             if trial_cost < cost:
                 p, rates, derivatives, cost = trial, trial_rates, trial_derivatives, trial_cost
                 damping *= 0.2
@@ -160,6 +160,6 @@ def _left_out_loss(shape: Shape, t: Floats, made: Floats, attempts: Floats) -> f
     total = 0.0
     for k in range(len(t)):
         rest = np.arange(len(t)) != k
-        _, parameters = _fit(shape, t[rest], made[rest], attempts[rest])
-        total += _loss(shape(parameters, t[k : k + 1])[0], made[k : k + 1], attempts[k : k + 1])
+        _, parameters = fit_shape(shape, t[rest], made[rest], attempts[rest])
+        total += loss_of_rates(shape(parameters, t[k : k + 1])[0], made[k : k + 1], attempts[k : k + 1])
     return total / float(attempts.sum())
