@@ -62,8 +62,8 @@ def contents(data: HandoutData, theme: DrawingTheme) -> Contents:
         "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
         "bar_key": {
             "mark": Picture(range_key(theme=theme)),
-            "words": "Dot: what was seen; open dot: fewer than five. Bar: 95% range for the true rate. "
-            "Line: 0 to 100%.",
+            "words": "Dot: the share in this match; open: fewer than five returns. Bar: 95% range for the "
+            "true rate. Line: 0 to 100%.",
         },
         "court": _court(data.court, theme) if data.court else None,
         "stills": [_still(still) for still in data.stills],
@@ -139,8 +139,9 @@ def _turning(turning: HandoutTurningPoints, theme: DrawingTheme) -> Contents:
     alts = [re.search(r'aria-label="([^"]*)"', svg) for svg in drawings]
     return {
         "note": "Each bar is a rally, in the column of its winner; the wider, the more it could change the "
-        "match. Figures: the score before a turning point, the server’s points first. Below: "
-        f"{turning.names[0]}’s chance of the match after the game, if the two are equal. No forecast.",
+        "match. Beside a turning point: the score before it, the server’s points first. Below: "
+        f"{turning.names[0]}’s chance to win the match after that game, if the two are equal. "
+        "Not a forecast.",
         "games": [
             {"svg": Picture(svg), "alt": unescape(alt.group(1)) if alt else ""}
             for svg, alt in zip(drawings, alts, strict=True)
@@ -172,7 +173,7 @@ def _court(court: HandoutCourt, theme: DrawingTheme) -> Contents:
     else:
         svg = box_map(court.right, court.left, wide=COURT_WIDE, theme=theme)
         key = []
-        note = "In each service box: number of serves. Opposite: weak returns."
+        note = "In each box: number of serves. In the quarter across: weak returns of them."
     alt = re.search(r'aria-label="([^"]*)"', svg)
     return {
         "title": court.title,
