@@ -130,3 +130,35 @@ test('two times given unasked are joined once', () => {
   record.stored({ stored: [], sheet }, []);
   assert.deepEqual(record.pending.map(({ what, value, replaces }) => [what, value, replaces]), [['span', clash.value, 'e9']]);
 });
+
+test('what an answer changed is laid over the sheet, and the next one says which version is held', () => {
+  const record = recordOf({ version: 'run.1' }, null);
+  record.stored({ stored: ['e1'], changes: { since: 'run.1', version: 'run.2', parts: { next_key: 2 }, rallies: [rallyOf({ key: 'r1', note: 'Late' })], order: null } }, []);
+  assert.deepEqual([record.sheet.version, record.sheet.next_key, record.sheet.rallies[0].note], ['run.2', 2, 'Late']);
+});
+
+test('changes that follow another version ask for the whole sheet, and the one held stays till it comes', async () => {
+  const record = recordOf({ version: 'run.7' }, null);
+  /** @type {unknown[]} */
+  const asked = [];
+  const { fetch } = globalThis;
+  globalThis.fetch = async (path) => {
+    asked.push(path);
+    return new Response(JSON.stringify({ ...sheetOf({ version: 'run.9', rallies: [rallyOf({ key: 'r1' })] }) }));
+  };
+  record.stored({ stored: ['e1'], changes: { since: 'run.2', version: 'run.3', parts: {}, rallies: [], order: null } }, []);
+  assert.equal(record.sheet.version, 'run.7');
+  await new Promise((resolve) => setTimeout(resolve, 20));
+  globalThis.fetch = fetch;
+  assert.deepEqual(asked, ['/api/matches/m1/sheet?follow=true']);
+  assert.deepEqual([record.sheet.version, record.sheet.rallies.length], ['run.9', 1]);
+});
+
+test('a whole sheet that comes late and is older than the one held is passed over', async () => {
+  const record = recordOf({ version: 'run.7', next_key: 4 }, null);
+  const { fetch } = globalThis;
+  globalThis.fetch = async () => new Response(JSON.stringify(sheetOf({ version: 'run.6', next_key: 3 })));
+  await record.refresh();
+  globalThis.fetch = fetch;
+  assert.equal(record.sheet.next_key, 4);
+});

@@ -24,8 +24,14 @@ from goodlength.record import (
     ReturnKind,
     ShotType,
 )
-from goodlength.record.effective_answers import entry_to_undo
-from goodlength.record.entry_log_replay import match_from
+from goodlength.record.effective_answers import (
+    AnswersMemo,
+    effective_answers,
+    entry_to_undo,
+    next_rally_key,
+    undone_ids,
+)
+from goodlength.record.entry_log_replay import MatchMemo, match_from
 from goodlength.record.entry_validation_schemas import entry_faults
 from goodlength.record.import_export import (
     Document,
@@ -210,6 +216,68 @@ def test_replay_of_any_log_that_may_be_stored_never_raises(rows, fmt, depth) -> 
     rally_table(match)
     to_csv(match, PLAYERS)
     to_vtt(match, NAMES)
+
+
+@settings(max_examples=150, deadline=None)
+@given(ROWS, st.sampled_from(FORMATS), st.sampled_from(list(Depth)), st.lists(st.integers(1, 6), min_size=41))
+def test_a_log_replayed_as_it_grows_comes_to_what_the_whole_log_does(rows, fmt, depth, steps) -> None:
+    entries = tuple(entry for entry in entries_from(rows) if not entry_faults(entry))
+    info = MatchInfo("m1", ("iv", "pl"), format=fmt, depth=depth)
+    memo, answers, at = MatchMemo(), AnswersMemo(), 0
+    for step in steps:
+        at = min(at + step, len(entries))
+        known = entries[:at]
+        assert match_from(info, known, NAMES, length_us=60, memo=memo) == match_from(
+            info, known, NAMES, length_us=60
+        )
+        assert effective_answers(known, "coach", answers) == effective_answers(known, "coach")
+        assert f"r{answers.highest + 1}" == next_rally_key(known, "coach")
+        mine = [entry for entry in known if entry.observer.startswith("coach")]
+        assert answers.undone == undone_ids(mine)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_answers_put_right_in_a_long_match_change_what_a_whole_replay_changes(seed: int) -> None:
+    """Entries come one at a time, old rallies are put right, and the score after them is worked out again."""
+    rng = random.Random(seed)
+    info = MatchInfo("m1", ("iv", "pl"), format=rng.choice(FORMATS), start=Start(server=Side.A))
+    pen = sensible(rng, info, 60)
+    memo = MatchMemo()
+    for _ in range(60):
+        key = f"r{rng.randrange(1, 64)}"
+        what = rng.choice([EntryKind.WINNER, EntryKind.HOW_TAKEN, EntryKind.ENDING, EntryKind.BOX])
+        values = {
+            EntryKind.WINNER: ["a", "b", None],
+            EntryKind.HOW_TAKEN: [kind.value for kind in ReturnKind],
+            EntryKind.ENDING: [ending.value for ending in Ending],
+            EntryKind.BOX: ["right", "left"],
+        }[what]
+        if rng.random() < 0.25:
+            pen.undo(rng.choice(pen.entries))
+        else:
+            pen.write(key, what, rng.choice(values))
+        known = tuple(pen.entries)
+        assert match_from(info, known, NAMES, memo=memo) == match_from(info, known, NAMES)
+
+
+def test_an_answer_leaves_the_rallies_it_does_not_touch_as_they_were() -> None:
+    pen = EntryWriter("m1", "coach", MOMENT, mark="e")
+    for n in range(1, 31):
+        pen.rally(f"r{n}", server="a", kind="lob", how="volleyed", ending="let")
+    info, memo = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A)), MatchMemo()
+    before = match_from(info, tuple(pen.entries), NAMES, memo=memo).rallies
+    pen.write("r7", EntryKind.NOTE, "Late")
+    after = match_from(info, tuple(pen.entries), NAMES, memo=memo).rallies
+    assert [n for n, (was, now) in enumerate(zip(before, after, strict=True), 1) if was is not now] == [7]
+
+
+def test_a_log_that_lost_entries_is_read_as_a_whole_again() -> None:
+    pen = EntryWriter("m1", "coach", MOMENT, mark="e")
+    for n in range(1, 12):
+        pen.rally(f"r{n}", server="a", kind="lob", how="volleyed", ending="let")
+    info, memo = MatchInfo("m1", ("iv", "pl")), MatchMemo()
+    for known in (tuple(pen.entries), tuple(pen.entries[:9]), (*pen.entries[4:], *pen.entries[:4]), ()):
+        assert match_from(info, known, NAMES, memo=memo) == match_from(info, known, NAMES)
 
 
 @settings(max_examples=60, deadline=None)

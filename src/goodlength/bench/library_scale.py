@@ -60,7 +60,9 @@ OF_A_MATCH = ("details", "record", "footage", "findings", "show", "plan", "hando
 class ScaleFigures:
     """What was measured; milliseconds from the request to the whole answer, kilobytes as sent.
 
-    `first_reading_s` is a search that replays every match of the library.
+    `first_reading_s` is a search that replays every match of the library. `answer_500_p95_ms` are answers
+    from many devices at once that change one row each; `score_500_p95_ms` those of one device that change
+    the score of every row after the first.
     """
 
     matches: int
@@ -72,6 +74,7 @@ class ScaleFigures:
     over_200_kb: tuple[str, ...]
     first_reading_s: float
     answer_500_p95_ms: float
+    score_500_p95_ms: float
     answer_clients: int
     answer_rallies: int
 
@@ -101,6 +104,7 @@ def bench_scale(
         with page_on(place) as port:
             first, p95, sizes = page_figures(port, pages_of("m0"), times)
             answered = answers_ms(port, clients, answers)
+            corrected = corrections_ms(port, answers)
     return ScaleFigures(
         matches=matches,
         entries=entries,
@@ -111,6 +115,7 @@ def bench_scale(
         over_200_kb=tuple(name for name, value in sizes.items() if value > 200),
         first_reading_s=reading,
         answer_500_p95_ms=float(np.percentile(answered, 95)),
+        score_500_p95_ms=float(np.percentile(corrected, 95)),
         answer_clients=clients,
         answer_rallies=rallies,
     )
@@ -209,23 +214,32 @@ def page_figures(
 
 
 def answers_ms(port: int, clients: int, each: int) -> list[float]:
-    """Return milliseconds of answers to the long match, sent by several devices at the same time."""
+    """Return milliseconds of answers to the long match, sent by several devices at the same time.
+
+    Each device holds the sheet and asks for what its answer changed, as the page does.
+    """
     taken: list[float] = []
     faults: list[str] = []
 
     def client(number: int) -> None:
         page = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
+        page.request("GET", f"/api/matches/{LONG_MATCH}/sheet?follow=true")
+        version = json.loads(page.getresponse().read())["version"]
+        start.wait()
+        time.sleep(number / clients)
         for n in range(each):
-            milliseconds, fault = _answer(page, port, f"r{number}", f"note {n}")
+            milliseconds, version, fault = _answer(page, port, version, f"r{number + 1}", n)
             taken.append(milliseconds)
             faults.extend(fault)
-            time.sleep(1.0)  # a quick observer
+            time.sleep(max(0.0, 1.0 - milliseconds / 1e3))  # a quick observer: an answer a second
         page.close()
 
+    start = threading.Event()
     threads = [threading.Thread(target=client, args=(number,)) for number in range(clients)]
-    for n, thread in enumerate(threads):
+    for thread in threads:
         thread.start()
-        time.sleep(1.0 / clients if n else 0.5)
+    time.sleep(2.0)
+    start.set()
     for thread in threads:
         thread.join()
     if faults:
@@ -233,7 +247,39 @@ def answers_ms(port: int, clients: int, each: int) -> list[float]:
     return taken
 
 
-def _answer(page: http.client.HTTPConnection, port: int, rally: str, words: str) -> tuple[float, list[str]]:
+# What the devices answer in turn. Each changes its own row, as answers to the newest rally do.
+_ANSWERS = (("note", "note"), ("serve.kind", "hard"), ("return.how", "after-the-bounce"), ("ending", "let"))
+
+
+def corrections_ms(port: int, times: int) -> list[float]:
+    """Return milliseconds of answers to the first rally that change the score of every row after it."""
+    page = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
+    page.request("GET", f"/api/matches/{LONG_MATCH}/sheet?follow=true")
+    version = json.loads(page.getresponse().read())["version"]
+    taken, faults = [], []
+    _post(page, port, version, "r1", "winner", "a")
+    for n in range(times):
+        ending = "winner" if n % 2 else "let"
+        milliseconds, version, fault = _post(page, port, version, "r1", "ending", ending)
+        taken.append(milliseconds)
+        faults += fault
+    page.close()
+    if faults:
+        raise GoodlengthError(f"An answer was not stored: {faults[0]}")
+    return taken
+
+
+def _answer(
+    page: http.client.HTTPConnection, port: int, version: str, rally: str, n: int
+) -> tuple[float, str, list[str]]:
+    what, value = _ANSWERS[n % len(_ANSWERS)]
+    return _post(page, port, version, rally, what, f"{value} {n}" if what == "note" else value)
+
+
+def _post(
+    page: http.client.HTTPConnection, port: int, version: str, rally: str, what: str, value: str
+) -> tuple[float, str, list[str]]:
+    """Return milliseconds of an answer, the version of the sheet afterwards, and what went wrong."""
     from goodlength.record.store.library_store import now_utc
 
     entry = {
@@ -241,15 +287,17 @@ def _answer(page: http.client.HTTPConnection, port: int, rally: str, words: str)
         "observer": "coach",
         "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
         "rally": rally,
-        "what": "note",
-        "value": words,
+        "what": what,
+        "value": value,
         "replaces": None,
     }
     headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"}
-    body = json.dumps({"entries": [entry]})
+    body = json.dumps({"entries": [entry], "since": version})
     began = time.perf_counter()
     page.request("POST", f"/api/matches/{LONG_MATCH}/entries", body, headers)
     answer = page.getresponse()
     text = answer.read().decode()
     taken = (time.perf_counter() - began) * 1e3
-    return taken, [] if answer.status == 200 else [text[:300]]
+    if answer.status != 200:
+        return taken, version, [text[:300]]
+    return taken, json.loads(text)["changes"]["version"], []

@@ -4,6 +4,8 @@
  entries ──> one observer's layer ──> undone ones out ──> latest answer of each question stands
                                                            └─ two tabs, two answers: a fault, the later shown
 ```
+`AnswersMemo` keeps all this between two readings of a growing log: only rallies that got an entry are sorted
+out anew.
 """
 
 from __future__ import annotations
@@ -113,15 +115,18 @@ def next_rally_key(entries: Iterable[Entry], observer: str = "coach") -> str:
     and their answers meet as one rally with two answers, not as two rallies.
     """
     layer = layer_of(observer)
-    highest = 0
-    for entry in entries:
-        key = entry.rally
-        if key[:1] == "r" and key[1:].isdecimal() and layer_of(entry.observer) == layer:
-            highest = max(highest, int(key[1:]))
-    return f"r{highest + 1}"
+    numbers = (_number(entry.rally) for entry in entries if layer_of(entry.observer) == layer)
+    return f"r{max(numbers, default=0) + 1}"
 
 
-def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswers:
+def _number(key: str) -> int:
+    """Return n of a key "rn", 0 of any other."""
+    return int(key[1:]) if key[:1] == "r" and key[1:].isdecimal() else 0
+
+
+def effective_answers(
+    entries: Sequence[Entry], observer: str, memo: AnswersMemo | None = None
+) -> EffectiveAnswers:
     """Sort the entries of one observer's layer into the answers that stand.
 
     Parameters
@@ -130,8 +135,19 @@ def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswe
         In the order written; other observers' entries are passed over.
     observer : str
         Whose layer; what follows a "/" is ignored.
+    memo : AnswersMemo, optional
+        What the same log, shorter, came to: rallies without a newer entry keep their `RallyAnswers`.
     """
     layer = layer_of(observer)
+    if memo is not None:
+        return memo._answers(entries, layer)
+    return _sorted_out(entries, layer)[0]
+
+
+def _sorted_out(
+    entries: Sequence[Entry], layer: str
+) -> tuple[EffectiveAnswers, dict[str, RallyAnswers], list[str]]:
+    """Return the answers that stand, those of every key ever named, and these keys in the order of play."""
     faults = [_damaged(entry) for entry in entries if entry.what is EntryKind.DAMAGED]
     mine = [entry for entry in entries if entry.observer == layer or layer_of(entry.observer) == layer]
     gone = undone_ids(mine)
@@ -153,8 +169,94 @@ def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswe
             moves.append(entry)
         _take(facts, entry)
     order, misplaced = _order(by_key, moves)
-    present = [facts for facts in (by_key[key] for key in order) if _is_there(facts)]
-    return EffectiveAnswers(tuple(present), (*faults, *misplaced))
+    return EffectiveAnswers(_present(by_key, order), (*faults, *misplaced)), by_key, order
+
+
+def _present(by_key: dict[str, RallyAnswers], order: Sequence[str]) -> tuple[RallyAnswers, ...]:
+    return tuple(facts for facts in (by_key[key] for key in order) if _is_there(facts))
+
+
+class AnswersMemo:
+    """What one growing log came to when it was last sorted out; for one thread at a time.
+
+    A log that is no longer the same at its beginning, or got an entry that moves rallies about or is at
+    fault, is sorted out as a whole again.
+    """
+
+    def __init__(self) -> None:
+        self._layer = ""
+        self._read = 0
+        self._last: Entry | None = None
+        self._found = EffectiveAnswers((), ())
+        self._by_key: dict[str, RallyAnswers] = {}
+        self._order: list[str] = []
+        self._of_rally: dict[str, list[Entry]] = {}
+        self._by_id: dict[str, Entry] = {}
+        self._undos: list[Entry] = []
+        self.highest = 0  # the number of the highest rally key, as `next_rally_key` counts
+        self.undone: set[str] = set()
+
+    def _answers(self, entries: Sequence[Entry], layer: str) -> EffectiveAnswers:
+        read, self._read = self._read, 0  # nothing is known while it is being sorted out
+        grown = layer == self._layer and 0 < read <= len(entries) and entries[read - 1] is self._last
+        if not grown or self._found.faults or not self._follow(entries[read:], layer):
+            self._begin(entries, layer)
+        self._read, self._last = len(entries), entries[-1] if entries else None
+        return self._found
+
+    def _begin(self, entries: Sequence[Entry], layer: str) -> None:
+        self._layer = layer
+        self._of_rally, self._by_id, self._undos, self.highest = {}, {}, [], 0
+        for entry in entries:
+            if layer_of(entry.observer) == layer:
+                self._index(entry)
+        self.undone = undone_ids(self._undos)
+        self._found, self._by_key, self._order = _sorted_out(entries, layer)
+
+    def _index(self, entry: Entry) -> None:
+        self._by_id[entry.id] = entry
+        self.highest = max(self.highest, _number(entry.rally))
+        if entry.what is EntryKind.UNDO:
+            self._undos.append(entry)
+        elif entry.what not in _AROUND:
+            self._of_rally.setdefault(entry.rally, []).append(entry)
+
+    def _follow(self, newer: Sequence[Entry], layer: str) -> bool:
+        """Sort out the rallies of newer entries; False where the whole log has to be."""
+        changed: dict[str, None] = {}
+        undos = len(self._undos)
+        for entry in newer:
+            if entry.what is EntryKind.DAMAGED:
+                return False
+            if layer_of(entry.observer) != layer:
+                continue
+            if entry.what in _MOVES or (entry.what is EntryKind.UNDO and entry.replaces not in self._by_id):
+                return False
+            self._index(entry)
+            if entry.what not in _AROUND:
+                changed[entry.rally] = None
+        if len(self._undos) > undos:
+            before, self.undone = self.undone, undone_ids(self._undos)
+            for name in before ^ self.undone:
+                entry = self._by_id[name]
+                if entry.what in _MOVES:
+                    return False
+                if entry.what not in _AROUND:
+                    changed[entry.rally] = None
+        for key in changed:
+            self._sort_out(key)
+        if changed:
+            self._found = EffectiveAnswers(_present(self._by_key, self._order), ())
+        return True
+
+    def _sort_out(self, key: str) -> None:
+        facts = RallyAnswers(key)
+        for entry in self._of_rally[key]:
+            if entry.id not in self.undone:
+                _take(facts, entry)
+        if key not in self._by_key:
+            self._order.append(key)
+        self._by_key[key] = facts
 
 
 def _take(facts: RallyAnswers, entry: Entry) -> None:
@@ -201,7 +303,7 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
 def _is_there(facts: RallyAnswers) -> bool:
     if facts.values.get(EntryKind.REMOVE) is True:
         return False
-    return bool(facts.shots) or any(what not in _MOVES for what in facts.values)
+    return bool(facts.shots) or not facts.values.keys() <= _MOVES
 
 
 def _damaged(entry: Entry) -> RuleFault:

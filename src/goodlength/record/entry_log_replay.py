@@ -9,11 +9,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from functools import cached_property
 from typing import Any
 
 from goodlength.record.consistency_checks import answer_faults, clash_faults, span_faults
-from goodlength.record.effective_answers import EffectiveAnswers, RallyAnswers, effective_answers
+from goodlength.record.effective_answers import AnswersMemo, EffectiveAnswers, RallyAnswers, effective_answers
 from goodlength.record.entry_values import (
     CalledValue,
     ConductValue,
@@ -50,7 +51,9 @@ from goodlength.scoring import (
     Outcome,
     PutRight,
     Replay,
+    ReplayMemo,
     Retired,
+    RuleFault,
     ScoredEvent,
     Side,
     replay,
@@ -85,6 +88,7 @@ def match_from(
     length_us: int | None = None,
     observer: str | None = None,
     answers: EffectiveAnswers | None = None,
+    memo: MatchMemo | None = None,
 ) -> Match:
     """Replay a match from its log, with every fault found at once.
 
@@ -106,6 +110,8 @@ def match_from(
         Whose layer; left out, the match's own observer.
     answers : EffectiveAnswers, optional
         Those of that layer, where they were sorted out already.
+    memo : MatchMemo, optional
+        What this match came to in its last replay: only what newer entries change is worked out again.
 
     Raises
     ------
@@ -113,25 +119,25 @@ def match_from(
         Only for a format or a starting score that no edition of the rules knows.
     """
     player_names = names or ("A", "B")
-    log = answers or effective_answers(entries, observer or info.observer)
-    drafts = [_Draft(facts) for facts in log.facts]
+    cached = memo or MatchMemo()
+    log = answers or effective_answers(
+        entries, observer or info.observer, None if memo is None else memo.answers
+    )
+    cached._begin(info, player_names, kinds)
+    drafts = [cached._draft(facts) for facts in log.facts]
     last = drafts[-1] if drafts else None
     still_open = last if last is not None and last.is_open else None
     played = drafts if still_open is None else drafts[:-1]
-    worked = _work_through(info, played, player_names, still_open)
+    worked = _work_through(info, played, player_names, still_open, None if memo is None else memo.scoring)
     lines = {line.key: line for line in worked.lines if line.is_rally}
     script = questions_for(info.depth, kinds)
-    rallies = [_rally(draft, lines[draft.facts.key], script) for draft in played if draft.is_rally]
+    replayed = [cached._rally(draft, lines[draft.facts.key], script) for draft in played if draft.is_rally]
+    rallies = [rally for rally, _ in replayed]
+    faults = [*log.faults, *worked.faults, *(fault for _, found in replayed for fault in found)]
     if still_open is not None:
-        rallies.append(_open_rally(still_open, worked, rallies, script))
-    faults = [*log.faults, *worked.faults]
-    known_kinds = {kind.id for kind in kinds}
-    facts_of = {draft.facts.key: draft for draft in drafts}
-    for rally in rallies:
-        draft = facts_of[rally.key]
-        if draft.facts.clashes:
-            faults += clash_faults(rally, draft.facts, player_names)
-        faults += answer_faults(rally, draft.facts, draft.bad, known_kinds, player_names)
+        rally = _open_rally(still_open, worked, rallies, script)
+        rallies.append(rally)
+        faults += cached._faults(still_open, rally)
     faults += span_faults(rallies, length_us)
     return Match(
         info=info,
@@ -147,6 +153,51 @@ def match_from(
         open_key=None if still_open is None else still_open.facts.key,
         opening=worked.opening,
     )
+
+
+class MatchMemo:
+    """What one match came to in its last replay; for one thread at a time.
+
+    Rallies with the same answers and the same score keep their `Rally`.
+    """
+
+    def __init__(self) -> None:
+        self.answers = AnswersMemo()
+        self.scoring = ReplayMemo()
+        self._of: tuple[MatchInfo, tuple[str, str], tuple[KindOfServe, ...]] | None = None
+        self._kinds: Collection[str] = ()
+        self._drafts: dict[str, _Draft] = {}
+        self._replayed: dict[str, tuple[_Draft, ScoredEvent, Rally, list[RuleFault]]] = {}
+
+    def _begin(self, info: MatchInfo, names: tuple[str, str], kinds: Sequence[KindOfServe]) -> None:
+        of = (info, names, tuple(kinds))
+        if of != self._of:
+            self._of, self._kinds = of, {kind.id for kind in kinds}
+            self._drafts, self._replayed = {}, {}
+
+    def _draft(self, facts: RallyAnswers) -> _Draft:
+        draft = self._drafts.get(facts.key)
+        if draft is None or draft.facts is not facts:
+            draft = self._drafts[facts.key] = _Draft(facts)
+        return draft
+
+    def _rally(
+        self, draft: _Draft, line: ScoredEvent, script: Sequence[CardQuestion]
+    ) -> tuple[Rally, list[RuleFault]]:
+        """Return a rally that was played, and what is at fault with its answers."""
+        before = self._replayed.get(line.key)
+        if before is not None and before[0] is draft and (before[1] is line or before[1] == line):
+            return before[2], before[3]
+        rally = _rally(draft, line, script)
+        faults = self._faults(draft, rally)
+        self._replayed[line.key] = (draft, line, rally, faults)
+        return rally, faults
+
+    def _faults(self, draft: _Draft, rally: Rally) -> list[RuleFault]:
+        assert self._of is not None
+        names = self._of[1]
+        clashes = clash_faults(rally, draft.facts, names) if draft.facts.clashes else []
+        return [*clashes, *answer_faults(rally, draft.facts, draft.bad, self._kinds, names)]
 
 
 class _Draft:
@@ -165,6 +216,7 @@ class _Draft:
         self.bad += [what for what, value in facts.values.items() if isinstance(value, UnreadableValue)]
         self._decide()
         self.winner = self.written_winner
+        self._replayed: tuple[Side | None, list[Event]] | None = None
 
     def _word(self, what: EntryKind, words: Mapping[str, Any]) -> Any:
         value = self.facts.values.get(what)
@@ -195,12 +247,12 @@ class _Draft:
             self.written_winner = None if self.let or self.fault else to or self.written_winner
         self.not_made = (self.how is ReturnKind.NOT_MADE or self.left is Left.NOT_MADE) and not self.let
 
-    @property
+    @cached_property
     def to_server(self) -> bool:
         """Whether the server won because the return was not made and nothing else was said."""
         return self.not_made and self.written_winner is None and not self.fault
 
-    @property
+    @cached_property
     def is_open(self) -> bool:
         """Whether this rally, if it is the last, is still being written down."""
         if not self.is_rally:
@@ -209,7 +261,12 @@ class _Draft:
         return not decided and EntryKind.WINNER not in self.facts.values
 
     def events(self) -> list[Event]:
-        """Return what the rules of play are told about it."""
+        """Return what the rules of play are told about it; the same events while its winner is the same."""
+        if self._replayed is None or self._replayed[0] is not self.winner:
+            self._replayed = (self.winner, self._events())
+        return self._replayed[1]
+
+    def _events(self) -> list[Event]:
         facts, key = self.facts, self.facts.key
         found: list[Event] = []
         if self.is_rally:
@@ -252,7 +309,11 @@ class _Draft:
 
 
 def _work_through(
-    info: MatchInfo, drafts: list[_Draft], names: tuple[str, str], opened: _Draft | None
+    info: MatchInfo,
+    drafts: list[_Draft],
+    names: tuple[str, str],
+    opened: _Draft | None,
+    memo: ReplayMemo | None,
 ) -> Replay:
     """Replay, with the server as winner where a return was not made.
 
@@ -263,7 +324,8 @@ def _work_through(
     set_to = None if opened is None else opened.facts.get(EntryKind.SET_TO)
     for _ in range(_MOST_TRIES):
         events = [event for draft in drafts for event in draft.events()]
-        worked = replay(info.format, info.start, events, names, set_to if isinstance(set_to, int) else None)
+        chosen = set_to if isinstance(set_to, int) else None
+        worked = replay(info.format, info.start, events, names, chosen, memo)
         served = {line.key: line for line in worked.lines if line.is_rally}
         agreed = True
         for draft in drafts:

@@ -12,7 +12,7 @@ from goodlength.scoring.match_format_rules import (
     final_problem,
     times_for,
 )
-from goodlength.scoring.match_replay import replay
+from goodlength.scoring.match_replay import ReplayMemo, replay
 from goodlength.scoring.score_calls import call_words, score_words
 from goodlength.scoring.score_list_parsing import (
     ReadGame,
@@ -56,6 +56,7 @@ __all__ = [
     "PutRight",
     "ReadGame",
     "Replay",
+    "ReplayMemo",
     "Retired",
     "RuleFault",
     "ScoreReading",

@@ -12,9 +12,10 @@ uncertain, calls are empty, and nothing that follows from the score is reported 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import replace as changed
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from goodlength.scoring.match_format_rules import (
     check_format,
@@ -51,6 +52,7 @@ def replay(
     events: Iterable[Event],
     names: tuple[str, str] = ("A", "B"),
     set_to: int | None = None,
+    memo: ReplayMemo | None = None,
 ) -> Replay:
     """Work a match through and say, for every event, who served, from where, and the score.
 
@@ -67,6 +69,8 @@ def replay(
         How the marker says the players in "stroke to ..." and "game to ...".
     set_to : int, optional
         The receiver's choice for the serve to come, when it is already made.
+    memo : ReplayMemo, optional
+        Where this match stood in its last replay: events up to the first that differs are not taken again.
 
     Returns
     -------
@@ -94,9 +98,47 @@ def replay(
     check_start(fmt, start)
     marker = _Marker(fmt, start, names)
     opening = marker.score_call()
-    for event in events:
-        marker.take(event)
+    if memo is None:
+        for event in events:
+            marker.take(event)
+    else:
+        marker = memo._go_on(marker, tuple(events))
     return marker.result(opening, set_to)
+
+
+class ReplayMemo:
+    """Where one match stood every few events of its last replay; for one thread at a time."""
+
+    _EVERY = 8  # events between two states that are kept
+
+    def __init__(self) -> None:
+        self._of: tuple[Format, Start, tuple[str, str]] | None = None
+        self._events: tuple[Event, ...] = ()
+        self._stood: list[_Marker] = []  # before event 0, 8, 16, ...
+
+    def _go_on(self, fresh: _Marker, events: Sequence[Event]) -> _Marker:
+        """Return the state after the events, begun at the last state before the first that differs."""
+        of = (fresh.fmt, fresh.start, fresh.names)
+        same = _same_at_first(self._events, events) if of == self._of else 0
+        del self._stood[same // self._EVERY + 1 :]
+        if of != self._of or not self._stood:
+            self._stood = [fresh.copied()]
+        self._of, self._events = of, tuple(events)
+        at = (len(self._stood) - 1) * self._EVERY
+        marker = self._stood[-1].copied()
+        for n, event in enumerate(events[at:], at):
+            if n % self._EVERY == 0 and n > at:
+                self._stood.append(marker.copied())
+            marker.take(event)
+        return marker
+
+
+def _same_at_first(before: Sequence[Event], now: Sequence[Event]) -> int:
+    """Return how many events are the same from the first on."""
+    for n, (was, event) in enumerate(zip(before, now, strict=False)):
+        if was is not event and was != event:
+            return n
+    return min(len(before), len(now))
 
 
 class _Serve(NamedTuple):
@@ -113,7 +155,7 @@ class _Marker:
     """The state of a match between two events."""
 
     def __init__(self, fmt: Format, start: Start, names: tuple[str, str]) -> None:
-        self.fmt, self.names = fmt, names
+        self.fmt, self.start, self.names = fmt, start, names
         self.board = Board(fmt, start, names)
         fresh = self.board.at_start
         self.server = start.server or (_last_game_to(start.games) if fresh else None)
@@ -133,6 +175,14 @@ class _Marker:
         self.winner: Side | None = None
         self.how_over: str | None = None
         self.late: list[tuple[str, str]] = []
+
+    def copied(self) -> Self:
+        """Return this state, which goes its own way from here."""
+        other = copy(self)
+        other.board, other.faults = copy(self.board), self.faults.copied()
+        other.chosen = dict(self.chosen)
+        other.lines, other.done, other.late = list(self.lines), list(self.done), list(self.late)
+        return other
 
     def take(self, event: Event) -> None:
         """Go on by one event."""

@@ -12,6 +12,12 @@ class FaultList:
         self.names = names
         self.found: list[RuleFault] = []
 
+    def copied(self) -> FaultList:
+        """Return the same faults in a list of its own."""
+        other = FaultList(self.names)
+        other.found = list(self.found)
+        return other
+
     def add(self, key: str, code: str, place: str, words: str) -> None:
         """Add one fault; `place` says where ("Rally 12 of game 2")."""
         self.found.append(RuleFault(key, code, f"{place}: {words}"))

@@ -25,6 +25,7 @@ from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
+from goodlength.web.scoresheet_changes import FollowedSheets
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
 
@@ -117,6 +118,7 @@ def create_app(
     app.state.sharing = sharing
     app.state.library = library
     app.state.found = FindingsCache()
+    app.state.sheets = FollowedSheets()
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.room = lambda: read_settings(library).room

@@ -15,6 +15,7 @@ from goodlength.tasks.match.match_editing_and_answers import (
     redo,
     remove_match,
     show_match,
+    store_answers,
     timeline_of,
     undo,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "redo",
     "remove_match",
     "show_match",
+    "store_answers",
     "timeline_of",
     "undo",
 ]

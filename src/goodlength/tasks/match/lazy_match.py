@@ -11,7 +11,7 @@ is written afterwards is seen by opening the match again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -19,8 +19,14 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import NotFound
 from goodlength.media_time import Part, Timeline
 from goodlength.record.display_names import short_names
-from goodlength.record.effective_answers import EffectiveAnswers, effective_answers
-from goodlength.record.entry_log_replay import match_from
+from goodlength.record.effective_answers import (
+    EffectiveAnswers,
+    effective_answers,
+    layer_of,
+    next_rally_key,
+    undone_ids,
+)
+from goodlength.record.entry_log_replay import MatchMemo, match_from
 from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInfo, Player, Rally
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table
@@ -57,6 +63,9 @@ class OpenMatch:
         The files in the order played.
     keep_findings : KeepFindings, optional
         Where findings are kept for the next opening of an unchanged match; without it, in this one only.
+    memo : MatchMemo, optional
+        What the match came to when it was last opened: only what changed since is worked out again. It is for
+        one thread at a time, and for one open match after the other.
     """
 
     library: Library = field(repr=False)
@@ -66,6 +75,7 @@ class OpenMatch:
     kinds: tuple[KindOfServe, ...]
     footage: tuple[Footage, ...]
     keep_findings: KeepFindings | None = field(default=None, repr=False)
+    memo: MatchMemo | None = field(default=None, repr=False)
     _findings: dict[tuple[str, bool], Findings] = field(default_factory=dict, init=False, repr=False)
 
     @property
@@ -106,7 +116,25 @@ class OpenMatch:
     @cached_property
     def answers(self) -> EffectiveAnswers:
         """The answers of the match's own observer that stand, rally by rally."""
-        return effective_answers(self.entries, self.info.observer)
+        memo = None if self.memo is None else self.memo.answers
+        return effective_answers(self.entries, self.info.observer, memo)
+
+    @cached_property
+    def next_key(self) -> str:
+        """The key that the next rally of the match's own observer gets."""
+        if self.memo is None:
+            return next_rally_key(self.entries, self.info.observer)
+        _ = self.answers  # brings the memo up to date
+        return f"r{self.memo.answers.highest + 1}"
+
+    @cached_property
+    def undone(self) -> Set[str]:
+        """Ids of the entries of the match's own observer that a standing undo takes back."""
+        if self.memo is None:
+            layer = layer_of(self.info.observer)
+            return undone_ids([entry for entry in self.entries if layer_of(entry.observer) == layer])
+        _ = self.answers
+        return frozenset(self.memo.answers.undone)
 
     @cached_property
     def match(self) -> Match:
@@ -118,6 +146,7 @@ class OpenMatch:
             self.kinds,
             length_us=None if self.timeline is None else self.timeline.length_us,
             answers=self.answers,
+            memo=self.memo,
         )
 
     @cached_property
@@ -210,7 +239,12 @@ class OpenMatch:
         return found
 
 
-def open_match(library: Library, match_id: str, keep_findings: KeepFindings | None = None) -> OpenMatch:
+def open_match(
+    library: Library,
+    match_id: str,
+    keep_findings: KeepFindings | None = None,
+    memo: MatchMemo | None = None,
+) -> OpenMatch:
     """Read a match from the library, at one moment.
 
     Raises
@@ -220,7 +254,7 @@ def open_match(library: Library, match_id: str, keep_findings: KeepFindings | No
     """
     parts = library.everything(match_id)
     return OpenMatch(
-        library, parts.info, parts.players, parts.entries, parts.kinds, parts.footage, keep_findings
+        library, parts.info, parts.players, parts.entries, parts.kinds, parts.footage, keep_findings, memo
     )
 
 

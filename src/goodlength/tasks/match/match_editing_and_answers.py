@@ -226,7 +226,16 @@ def remove_match(library: Library, match_id: str) -> None:
 
 
 def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> AppendResult:
-    """Write answers down, durable when this returns; the same entry again changes nothing.
+    """Write answers down, durable when this returns, and open the match anew.
+
+    Raises as `store_answers` does.
+    """
+    new = store_answers(library, match_id, entries)
+    return AppendResult(new, open_match(library, match_id))
+
+
+def store_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> tuple[bool, ...]:
+    """Write answers down, durable when this returns; give which were new.
 
     Raises
     ------
@@ -242,8 +251,7 @@ def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) ->
             "Nothing was written.",
             page="Nothing was saved: the answer belongs to another match. Reload the page.",
         )
-    new = library.append(entries)
-    return AppendResult(tuple(new), open_match(library, match_id))
+    return tuple(library.append(entries))
 
 
 def undo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> AppendResult:

@@ -238,13 +238,28 @@ class SheetJson(TypedDict):
     proxy_words: str
     lead_s: float
     hands_words: NotRequired[str]
+    version: NotRequired[str]
+
+
+class SheetChangesJson(TypedDict):
+    """What changed of a sheet since a version of it: whole parts, and rows by their key.
+
+    `order` is given where rows were removed or moved; else rows with a new key stand after the others.
+    """
+
+    since: str
+    version: str
+    parts: Annotated[Mapping[str, object], ScriptType("Partial<Sheet>")]
+    rallies: list[RallyJson]
+    order: list[str] | None
 
 
 class StoredJson(TypedDict):
-    """Which entries are stored, and the sheet they make."""
+    """Which entries are stored, and the sheet they make, or what they changed of the one the page holds."""
 
     stored: list[str]
-    sheet: SheetJson
+    sheet: NotRequired[SheetJson]
+    changes: NotRequired[SheetChangesJson]
 
 
 class StoredSpanJson(TypedDict):

@@ -8,19 +8,25 @@ from goodlength import tasks
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.web.coach_settings import settings_in
 from goodlength.web.views.playable_files import films_of
-from goodlength.web.views.rally_scoresheet import SheetData
+from goodlength.web.views.rally_scoresheet import SheetData, SheetSource
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 
+def sheet_source(opened: OpenMatch) -> SheetSource:
+    """Return everything that the sheet of a match is made from."""
+    return SheetSource(opened, settings_in(opened.settings), films_of(opened), tasks.listed_rallies(opened))
+
+
 def sheet_data(opened: OpenMatch) -> SheetData:
     """Return everything that pages of a match, and its sheet, are made from."""
+    source = sheet_source(opened)
     return SheetData(
         opened,
-        settings_in(opened.settings),
-        films_of(opened),
-        tasks.listed_rallies(opened),
+        source.settings,
+        source.films,
+        source.detected,
         tasks.plans_of(opened.library, opened.coached.id),
         handout_made=handout_exists(opened.library, opened.id),
     )

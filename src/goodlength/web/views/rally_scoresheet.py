@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
     RallyAnswers,
     layer_of,
-    next_rally_key,
-    undone_ids,
 )
 from goodlength.record.entry_values import SpanValue, stored_form
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
@@ -60,15 +59,13 @@ _NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, Ent
 
 
 @dataclass(frozen=True)
-class SheetData:
-    """What a sheet is made from, read by the caller in one go; `plans` are those of the coached player."""
+class SheetSource:
+    """What a sheet is made from, read by the caller in one go."""
 
     opened: OpenMatch
     settings: CoachSettings
     films: MatchFiles
     detected: ListedRallies
-    plans: tuple[tuple[str, PracticePlanJson], ...]
-    handout_made: bool
 
     @property
     def match(self) -> Match:
@@ -80,14 +77,41 @@ class SheetData:
         """The two players, first-named first."""
         return self.opened.players
 
+
+@dataclass(frozen=True)
+class SheetData(SheetSource):
+    """What a page of a match is made from; `plans` are those of the coached player."""
+
+    plans: tuple[tuple[str, PracticePlanJson], ...]
+    handout_made: bool
+
     @property
     def has_plan(self) -> bool:
         """Whether a plan was made from this match."""
         return any(plan.get("match") == self.opened.id for _, plan in self.plans)
 
 
-def sheet(data: SheetData) -> SheetJson:
-    """Return the whole sheet."""
+class RowMemo:
+    """The rows of one match's last sheet; the row of an unchanged rally is the same object again."""
+
+    def __init__(self) -> None:
+        self._rows: dict[str, tuple[Rally, RallyAnswers, RallyJson]] = {}
+
+    def row(self, rally: Rally, facts: RallyAnswers) -> RallyJson:
+        """Return the row of a rally."""
+        before = self._rows.get(rally.key)
+        if before is not None and before[0] is rally and before[1] is facts:
+            return before[2]
+        row = _rally(rally, facts)
+        if before is not None and before[2] == row:
+            row = before[2]
+        self._rows[rally.key] = (rally, facts, row)
+        return row
+
+
+def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
+    """Return the whole sheet, with the rows of unchanged rallies from the last sheet of this match."""
+    rows = rows or RowMemo()
     opened, match, info = data.opened, data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
     short = opened.names
@@ -107,17 +131,17 @@ def sheet(data: SheetData) -> SheetJson:
         "short": {"a": short[0], "b": short[1]},
         "kind_words": {kind.id: kind.words for kind in opened.kinds},
         "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, extras, info.format)),
-        "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
+        "rallies": [rows.row(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
         "games_won": match.games_won,
         "next": _next(match.next),
-        "next_key": int(next_rally_key(opened.entries, info.observer)[1:]),
+        "next_key": int(opened.next_key[1:]),
         "faults": [{"key": fault.key, "code": fault.code, "words": fault.words} for fault in match.faults],
         "clashes": list(_clashes(match, facts, opened.kinds, names)),
         "span_clashes": list(_span_clashes(facts.values())),
         "winner": match.winner,
         "over_words": over_words(match, names),
-        "log": _log(opened.entries, info.observer),
+        "log": _log(opened),
         "parts": [part.as_json() for part in data.films.parts],
         "proposed": _to_come(data),
         "proxy_words": data.films.waits,
@@ -125,7 +149,7 @@ def sheet(data: SheetData) -> SheetJson:
     }
 
 
-def _to_come(data: SheetData) -> list[ComingRallyJson]:
+def _to_come(data: SheetSource) -> list[ComingRallyJson]:
     """Return rallies heard that no recorded one has taken yet."""
     taken = [
         (rally.start_us, rally.end_us or rally.start_us)
@@ -211,16 +235,19 @@ def _next(coming: Next | None) -> NextRallyJson | None:
     }
 
 
-def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
+def _log(opened: OpenMatch) -> list[LoggedJson]:
     """Return what was said and not taken back, oldest first: enough for the page to step back over."""
-    layer = layer_of(observer)
-    mine = [entry for entry in entries if layer_of(entry.observer) == layer]
-    gone = undone_ids(mine)
-    logged = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
-    return [
+    layer, gone = layer_of(opened.info.observer), opened.undone
+    logged = (
+        entry
+        for entry in reversed(opened.entries)
+        if entry.what not in _NOT_LOGGED and entry.id not in gone and layer_of(entry.observer) == layer
+    )
+    shown: list[LoggedJson] = [
         {"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)}
-        for entry in logged[-LOG_SHOWN:]
+        for entry in islice(logged, LOG_SHOWN)
     ]
+    return shown[::-1]
 
 
 def _how(entry: Entry) -> str | None:
@@ -231,8 +258,9 @@ def _clashes(
     match: Match, facts: Mapping[str, RallyAnswers], kinds: Sequence[KindOfServe], names: tuple[str, str]
 ) -> Iterable[ClashJson]:
     """Questions that two tabs answered differently, with both answers to choose from."""
-    words = _answer_words(match, kinds, names)
-    for rally in match.rallies:
+    clashing = [rally for rally in match.rallies if facts[rally.key].clashes]
+    words = _answer_words(match, kinds, names) if clashing else {}
+    for rally in clashing:
         for (what, n), (before, later) in facts[rally.key].clashes.items():
             if n or what in (EntryKind.SPAN, EntryKind.MEASURED):
                 continue  # a shot, a time or a measurement is put right where it stands

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Annotated
 
 from fastapi import APIRouter, Request
@@ -12,12 +15,15 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.record_json_conversion import entry_from_plain
+from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
+from goodlength.tasks.match.lazy_match import open_match
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.scoresheet_changes import FollowedSheet, FollowedSheets
 from goodlength.web.views.keyboard_shortcuts import KEYS
 from goodlength.web.views.match_page_header import match_page
-from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.match_page_loader import sheet_data, sheet_source
 from goodlength.web.views.rally_scoresheet import sheet
 from goodlength.web.views.text_formatting import hands_words
 
@@ -45,6 +51,7 @@ class EntriesIn(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     entries: Annotated[list[dict[str, object]], Field(max_length=MOST_ENTRIES)]
+    since: Annotated[str, Field(max_length=100)] | None = None  # the version of the sheet that the page holds
 
 
 class SpanIn(BaseModel):
@@ -77,19 +84,40 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
 
 
 @router.get("/api/matches/{match_id}/sheet")
-def get_sheet(opened: CurrentMatch) -> JSONResponse:
-    """Return everything the Record page needs."""
+def get_sheet(request: Request, library: CurrentLibrary, match_id: str, follow: bool = False) -> JSONResponse:
+    """Return everything the Record page needs; with `follow`, its version too, to ask for changes with."""
     # plain values already: FastAPI would walk through them once more, 8 ms for a whole match
-    return JSONResponse(sheet(sheet_data(opened)))
+    if not follow:
+        return JSONResponse(sheet(sheet_source(open_match(library, match_id))))
+    with _followed(request, match_id, time.monotonic()) as followed:
+        whole = followed.whole()
+    return JSONResponse(whole)
 
 
 @router.post("/api/matches/{match_id}/entries")
-def post_entries(library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
-    """Store answers, once each however often they are sent, and answer with the sheet they make."""
+def post_entries(request: Request, library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
+    """Store answers, once each however often they are sent; answer with what they change of the sheet."""
     entries = [entry_from_plain(fields, match_id) for fields in _without_match(body.entries, match_id)]
-    recorded = tasks.record_answers(library, match_id, entries)
-    data = sheet_data(recorded.opened)
-    return JSONResponse({"stored": [entry.id for entry in entries], "sheet": sheet(data)})
+    tasks.store_answers(library, match_id, entries)
+    reply: dict[str, object] = {"stored": [entry.id for entry in entries]}
+    with _followed(request, match_id, time.monotonic()) as followed:
+        changes = None if body.since is None else followed.changes(body.since)
+        whole = followed.whole() if changes is None else None
+    if whole is None:
+        return JSONResponse({**reply, "changes": changes})
+    if body.since is None:
+        del whole["version"]
+    return JSONResponse({**reply, "sheet": whole})
+
+
+@contextmanager
+def _followed(request: Request, match_id: str, since: float) -> Iterator[FollowedSheet]:
+    """Give the sheet of a match as it stood after a moment of the monotonic clock."""
+    library: Library = request.app.state.library
+    sheets: FollowedSheets = request.app.state.sheets
+    with sheets.of(match_id) as followed:
+        followed.refresh(since, lambda memo: sheet_source(open_match(library, match_id, memo=memo)))
+        yield followed
 
 
 @router.post("/api/matches/{match_id}/span")

@@ -6,6 +6,7 @@ import { Outbox } from '../server/offline-outbox.js';
 import { answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
 import { RecordState } from './logging-state.js';
+import { withChanges } from './sheet-changes.js';
 
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').EntryKind} EntryKind */
@@ -34,7 +35,9 @@ export class RecordCommands extends RecordState {
     this.outbox = new Outbox({
       name: `match/${matchId}`,
       send: async (entries) =>
-        /** @type {import('../server/message-types.js').Stored} */ (await ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 })),
+        /** @type {import('../server/message-types.js').Stored} */ (
+          await ask(this.path('entries'), { body: { entries, since: this.sheet.version ?? '' }, keepalive: entries.length < 20 })
+        ),
       onState: (state) => this.lineChanged(state),
       onAnswer: (answer, sent) => this.stored(answer, sent),
       onRefused: (_, refused) => this.tell(refused.words),
@@ -56,9 +59,9 @@ export class RecordCommands extends RecordState {
 
   /** Ask the server for the sheet: another tab may have answered. */
   async refresh() {
-    const sheet = /** @type {Sheet | null} */ (await ask(this.path('sheet')).catch(() => null));
+    const sheet = /** @type {Sheet | null} */ (await ask(this.path('sheet?follow=true')).catch(() => null));
     if (!sheet) return;
-    this.sheet = sheet;
+    this.hold(sheet);
     this.onChange();
   }
 
@@ -286,8 +289,10 @@ export class RecordCommands extends RecordState {
 
   /** @param {import('../server/message-types.js').Stored} answer @param {Entry[]} sent */
   stored(answer, sent) {
-    this.sheet = answer.sheet;
-    this.joinSpans(answer.sheet);
+    const sheet = answer.sheet ?? (answer.changes ? withChanges(this.sheet, answer.changes) : null);
+    if (sheet) this.hold(sheet);
+    else void this.refresh(); // stored all the same: the page has lost track of the sheet, and asks for all of it
+    this.joinSpans(this.sheet);
     if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
     for (const entry of sent) {
       const start = this.enteredAt.get(entry.id);

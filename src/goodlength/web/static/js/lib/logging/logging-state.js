@@ -4,6 +4,7 @@
 
 import { newRally, nextKey, withPending } from './optimistic-answers.js';
 import { applicableQuestions, openQuestion } from './question-flow.js';
+import { isOlder } from './sheet-changes.js';
 
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').EntryKind} EntryKind */
@@ -50,6 +51,11 @@ export class RecordState {
   /** @param {string} what */
   path(what) {
     return `/api/matches/${encodeURIComponent(this.matchId)}/${what}`;
+  }
+
+  /** Take a sheet of the server, unless the one held is newer. @param {Sheet} sheet */
+  hold(sheet) {
+    if (!isOlder(sheet, this.sheet)) this.sheet = sheet;
   }
 
   // ---- what is known

@@ -689,12 +689,23 @@ export interface Sheet {
   proxy_words: string;
   lead_s: number;
   hands_words?: string;
+  version?: string;
 }
 
-/** Which entries are stored, and the sheet they make. */
+/** What changed of a sheet since a version of it: whole parts, and rows by their key. */
+export interface SheetChanges {
+  since: string;
+  version: string;
+  parts: Partial<Sheet>;
+  rallies: Rally[];
+  order: string[] | null;
+}
+
+/** Which entries are stored, and the sheet they make, or what they changed of the one the page holds. */
 export interface Stored {
   stored: string[];
-  sheet: Sheet;
+  sheet?: Sheet;
+  changes?: SheetChanges;
 }
 
 /** The entry that holds a time. */
@@ -835,6 +846,7 @@ export interface DraftIn {
 /** Entries as the page sends them: `record.record_json_conversion` reads each and names what is wrong. */
 export interface EntriesIn {
   entries: Record<string, unknown>[];
+  since?: string | null;
 }
 
 /** Where a player's feet are in the picture at contact, px: his joints are looked for there. */

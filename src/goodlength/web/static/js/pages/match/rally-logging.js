@@ -32,7 +32,7 @@ let view;
 let timelineView;
 let lastTime = 0;
 
-const sheet = /** @type {import('../../lib/server/message-types.js').Sheet} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`));
+const sheet = /** @type {import('../../lib/server/message-types.js').Sheet} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet?follow=true`));
 const record = new RecordCommands(matchId, sheet, draw);
 const player = sheet.parts.length > 0 ? new VideoPlayer(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
 record.live = player.live;
