@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import zlib
 from contextlib import closing
 
+import duckdb
 import pytest
 
 from goodlength.record import EntryKind
@@ -124,6 +126,67 @@ def test_a_damaged_or_older_part_is_passed_over(library, monkeypatch, damage):
         raw.commit()
     assert second_coach(library, monkeypatch) == (first, list(MATCHES))
     assert library.check() == ()
+
+
+HOSTILE = {
+    "other columns": "SELECT 'm0' AS match, 'x' AS note",
+    "a column too many": "SELECT *, 1 AS more FROM rallies",
+    "a column of another type": "SELECT * REPLACE (CAST(n AS VARCHAR) AS n) FROM rallies",
+    "columns in another order": "SELECT * EXCLUDE (match), match FROM rallies",
+    "more rallies than a match can have": "SELECT r.* FROM rallies AS r, range(2000)",
+}
+
+
+def replace_part(library, parquet):
+    """As somebody who may write to the store would: the checksum fits."""
+    with library._write() as connection:
+        (matches,) = connection.exec_driver_sql("SELECT matches FROM season_parts").fetchone()
+        values = (parquet, zlib.crc32(parquet, zlib.crc32(matches.encode())))
+        connection.exec_driver_sql("UPDATE season_parts SET rallies = ?, crc32 = ?", values)
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_a_part_that_is_no_ready_columns_is_refused_and_worked_out_again(library, monkeypatch, what):
+    first = season_search.up_to_date(library).search(SeasonFilter())
+    with duckdb.connect(str(Season(library.folder)._files()[0]), read_only=True) as season:
+        season.execute(f"COPY ({HOSTILE[what]}) TO '{library.folder}/hostile' (FORMAT parquet)")
+    replace_part(library, (library.folder / "hostile").read_bytes())
+    assert second_coach(library, monkeypatch) == (first, list(MATCHES))
+
+
+@pytest.mark.parametrize("size", [0, 4, 5_000])
+def test_bytes_that_are_no_columns_at_all_are_refused(library, monkeypatch, size):
+    first = season_search.up_to_date(library).search(SeasonFilter())
+    replace_part(library, b"PAR1" * (size // 4) + b"\xff\xff\xff\x7fPAR1")
+    assert second_coach(library, monkeypatch) == (first, list(MATCHES))
+
+
+@pytest.mark.parametrize("limit", ["season_parts.MOST_BYTES", "season_connection.MOST_UNPACKED"])
+def test_a_part_that_is_too_large_is_refused_before_it_is_unpacked(library, monkeypatch, limit):
+    first = season_search.up_to_date(library).search(SeasonFilter())
+    monkeypatch.setattr(f"goodlength.record.store.season.{limit}", 100)
+    shutil.rmtree(library.folder / "season")
+    opened = []
+    monkeypatch.setattr(season_duckdb_file, "note_versions", lambda *given: opened.append(given))
+    season = Season(library.folder)
+    with season._new_part() as part:
+        season._begin(part, season._known(), season.stale(library))
+        assert season._take_ready(library, part, season.stale(library).marks) == set()
+    assert opened == []
+    monkeypatch.undo()
+    monkeypatch.setattr(Library, "on_server", True)
+    assert season_search.up_to_date(library).search(SeasonFilter()) == first
+
+
+def test_the_columns_in_a_stranger_s_folder_are_never_read(library, monkeypatch):
+    """A library of one coach's own that came with columns in it: worked out from the record alone."""
+    first = season_search.up_to_date(library).search(SeasonFilter())
+    read = []
+    monkeypatch.setattr(season_duckdb_file, "part_columns", lambda *given: read.append(given) or ())
+    monkeypatch.setattr(Library, "on_server", False)
+    shutil.rmtree(library.folder / "season")
+    assert season_search.up_to_date(library).search(SeasonFilter()) == first
+    assert read == []
 
 
 def test_many_changes_leave_few_parts(library, monkeypatch):

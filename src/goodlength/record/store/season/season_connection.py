@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from goodlength.errors import NoSpace, StoreError, disk_trouble
-from goodlength.record.store.season.season_column_building import Columns, insert_sql
+from goodlength.record.store.season.season_column_building import TYPES, Columns, insert_sql
 from goodlength.record.store.season.season_parts import MatchVersion
 
 # Nothing is fetched and no other file is read, whatever a query says.
@@ -22,6 +22,8 @@ _SAFE = {
     "memory_limit": "512MB",
     "threads": "2",
 }
+MOST_RALLIES = 2_000  # of one match
+MOST_UNPACKED = 1_000_000_000  # bytes of ready columns of one part
 _SHUT = {"enable_external_access": "false"}  # cannot be opened again while the file is open
 
 
@@ -94,6 +96,26 @@ def disk_in_words() -> Iterator[None]:
         if trouble is None:
             raise
         raise trouble from error
+
+
+def columns_trouble(connection: Any, parquet: Path, matches: int) -> str | None:
+    """Return why a file does not hold ready columns of so many matches; None where it may.
+
+    What it says of itself is looked at before a row is read.
+    """
+    source = [str(parquet)]
+    wanted = list(TYPES.items())
+    described = connection.execute("DESCRIBE SELECT * FROM read_parquet(?)", source).fetchall()
+    if [(name, sql) for name, sql, *_ in described] != wanted:
+        return "its columns are others"
+    (rows,) = connection.execute("SELECT sum(num_rows) FROM parquet_file_metadata(?)", source).fetchone()
+    if (rows or 0) > matches * MOST_RALLIES:
+        return "it has more rallies than so many matches can have"
+    query = "SELECT sum(total_uncompressed_size) FROM parquet_metadata(?)"
+    (size,) = connection.execute(query, source).fetchone()
+    if (size or 0) > MOST_UNPACKED:
+        return "it would fill the disk"
+    return None
 
 
 def remove_database(path: Path) -> None:

@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -35,6 +36,7 @@ from goodlength.record.store.season.season_column_building import (
     table_sql,
 )
 from goodlength.record.store.season.season_connection import (
+    columns_trouble,
     disk_in_words,
     insert_columns,
     note_versions,
@@ -159,7 +161,12 @@ class Season:
         return done
 
     def _take_ready(self, library: Library, part: Path, wanted: Mapping[str, MatchVersion]) -> set[str]:
-        """Put columns that somebody made already into the file; gives the matches they are of."""
+        """Put columns that somebody made already into the file; gives the matches they are of.
+
+        Only on a server, which asks for a password: the folder of a library may come from a stranger.
+        """
+        if not library.on_server:
+            return set()
         chosen: dict[str, list[str]] = {}
         with library._read() as connection:
             ready = {match: of for of in season_parts(connection) for match in of.matches}
@@ -174,13 +181,15 @@ class Season:
         return taken
 
     def _put_in(self, part: Path, rallies: bytes, versions: Mapping[str, MatchVersion]) -> bool:
-        """Put the rallies of some matches into the file; False where they cannot be read."""
+        """Put the rallies of some matches into the file; False where they are no such columns."""
         names = ", ".join(f'"{name}"' for name in TYPES)
         with part_file(self.folder) as parquet:
             with disk_in_words():
                 parquet.write_bytes(rallies)
             try:
                 with opened_season(part, outside=True) as connection, picked_matches(connection, [*versions]):
+                    if columns_trouble(connection, parquet, len(versions)) is not None:
+                        return False
                     connection.execute("BEGIN")
                     for table in ("rallies", "seen"):
                         connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
@@ -278,7 +287,13 @@ class Season:
         """Delete the file, with whatever it holds of anybody; gives what could not be deleted."""
         for path in self._all():
             remove_database(path)
+        _file_state.cache_clear()
         return tuple(str(path) for path in self._all())
+
+    def versions(self, matches: Collection[str]) -> tuple[tuple[str, MatchVersion | None], ...]:
+        """Return what the columns of some matches were made from; None for one that has none."""
+        marks = self._known().marks
+        return tuple((match, marks.get(match)) for match in matches)
 
     def _all(self) -> list[Path]:
         """Return every file of the season, unfinished ones too."""
@@ -324,17 +339,10 @@ class Season:
         read.
         """
         for file in self._files():
-            try:
-                with opened_season(file, read_only=True) as connection:
-                    state = dict(connection.execute("SELECT key, value FROM state").fetchall())
-                    rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
-                    marks = {str(match): MatchVersion(*mark) for match, *mark in rows.fetchall()}
-            except StoreError:
-                continue
-            if state.get("form") == FORM:
-                whole = "last_seq" in state
-                anchor = (int(state["last_seq"]), str(state["last_id"])) if whole else None
-                return _Known(file, marks, anchor)
+            with suppress(StoreError, FileNotFoundError):
+                found = _file_state(file, file.stat().st_mtime_ns)
+                if found is not None:
+                    return found
         return _NOTHING
 
     def _new_part(self) -> AbstractContextManager[Path]:
@@ -388,14 +396,26 @@ def _superseded(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) 
     return going | small if len(small - going) > MOST_SMALL_PARTS else going
 
 
+@lru_cache(maxsize=4)
+def _file_state(file: Path, _changed_ns: int) -> _Known | None:
+    """Return what a finished file was made from, read once while it is the same; None of another form."""
+    with opened_season(file, read_only=True) as connection:
+        state = dict(connection.execute("SELECT key, value FROM state").fetchall())
+        rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
+        marks = {str(match): MatchVersion(*mark) for match, *mark in rows.fetchall()}
+    if state.get("form") != FORM:
+        return None
+    anchor = (int(state["last_seq"]), str(state["last_id"])) if "last_seq" in state else None
+    return _Known(file, marks, anchor)
+
+
 def _compared(library: Library, known: _Known) -> StaleSeason:
     """Return the record beside what the file was made from; the log is not read where that can be seen
     without.
     """
     marks = known.marks
     with library._read() as connection:
-        infos = connection.execute(sa.select(t.matches.c.id, t.matches.c.info)).all()
-        details = {str(row.id): _digest(str(row.info)) for row in infos}
+        details = _details(connection)
         last = connection.execute(
             sa.select(t.entries.c.seq, t.entries.c.id).order_by(t.entries.c.seq.desc()).limit(1)
         ).first()
@@ -418,6 +438,14 @@ def _compared(library: Library, known: _Known) -> StaleSeason:
     anchor = (0, "") if last is None else (int(last.seq), str(last.id))
     now = {match: MatchVersion(details[match], *ends.get(match, _EMPTY)) for match in sorted(changed)}
     return StaleSeason(tuple(now), gone, now, anchor)
+
+
+def _details(connection: sa.Connection) -> dict[str, str]:
+    """Return what stands for the details of each match: the checksum of its row, written with it."""
+    m = t.matches.c
+    sums = {str(match): str(crc32) for match, crc32 in connection.execute(sa.select(m.id, m.crc32))}
+    without = connection.execute(sa.select(m.id, m.info).where(m.crc32.is_(None)))
+    return sums | {str(match): _digest(str(info)) for match, info in without}
 
 
 def _same_log(connection: sa.Connection, anchor: tuple[int, str] | None) -> bool:

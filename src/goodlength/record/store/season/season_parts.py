@@ -17,12 +17,13 @@ import sqlalchemy as sa
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.listing.match_heads import in_pieces
 
-FORM = "2"  # of the columns; another form is made anew
+FORM = "3"  # of the columns; another form is made anew
+MOST_BYTES = 64_000_000  # of one part; 1,000 matches take 2 MB
 
 
 @dataclass(frozen=True)
 class MatchVersion:
-    """What a match was made from: a digest of its details, and how far its log went."""
+    """What a match was made from: the checksum of its details, and how far its log went."""
 
     details: str
     entries: int
@@ -52,10 +53,13 @@ def season_parts(connection: sa.Connection) -> list[SeasonPart]:
 
 
 def part_columns(connection: sa.Connection, ids: Collection[str]) -> Iterator[tuple[str, bytes]]:
-    """Yield the columns of some parts as Parquet; those that are not as they were written are left out."""
+    """Yield the columns of some parts as Parquet; those that are too large, or not as they
+    were written, are left out."""
     table = t.season_parts.c
     for part_id in ids:
-        query = sa.select(table.matches, table.rallies, table.crc32).where(table.id == part_id)
+        query = sa.select(table.matches, table.rallies, table.crc32).where(
+            table.id == part_id, sa.func.length(table.rallies) <= MOST_BYTES
+        )
         row = connection.execute(query).one_or_none()
         if row is not None and _sum(row.matches, row.rallies) == row.crc32:
             yield part_id, bytes(row.rallies)
