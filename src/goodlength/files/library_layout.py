@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
@@ -24,6 +24,8 @@ from pathlib import Path, PurePosixPath
 from goodlength.files.safe_file_names_from_ids import MADE, stem, strict_stem
 
 DATABASE = "library.sqlite3"
+
+_REVIEW_LIST = "-talk-list.json"  # behind the match's own stem
 
 
 class Owner(StrEnum):
@@ -249,7 +251,13 @@ def export_files(folder: Path, match_id: str) -> list[Path]:
 
 def review_list_file(folder: Path, match_id: str) -> Path:
     """Return where the list of clips for the player, and the notes of talks, lie."""
-    return folder / "clips" / f"{stem(match_id)}-talk-list.json"
+    return folder / "clips" / f"{stem(match_id)}{_REVIEW_LIST}"
+
+
+def with_review_list(folder: Path, matches: Iterable[str]) -> list[str]:
+    """Return those of some matches that have a list of clips for the player; the folder is read once."""
+    there = {path.name for path in (folder / "clips").glob(f"*{_REVIEW_LIST}")}
+    return [match for match in matches if f"{stem(match)}{_REVIEW_LIST}" in there] if there else []
 
 
 def pair_lines_file(folder: Path, match_id: str) -> Path:

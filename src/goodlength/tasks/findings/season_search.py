@@ -186,6 +186,14 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     return season
 
 
+def player_version(library: Library, player_id: str) -> tuple[object, ...]:
+    """Return what everything said of a player over matches is made from: equal while it is unchanged."""
+    heads = library.match_heads(player_id)
+    versions = up_to_date(library).versions([head.id for head in heads])
+    people = tuple((player.id, player.name) for player in library.players())
+    return player_id, versions, people, library.kinds()
+
+
 @dataclass(frozen=True)
 class PlayerMatches:
     """A player's matches as findings over matches read them, the oldest first, and what was left out."""

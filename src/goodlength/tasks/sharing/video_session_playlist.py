@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from goodlength.errors import InputError, NotFound
-from goodlength.files.library_layout import review_list_file
+from goodlength.files.library_layout import review_list_file, with_review_list
 from goodlength.files.locked_json_file import JsonFile, exclusive
 
 if TYPE_CHECKING:
@@ -162,14 +162,14 @@ def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, 
     """Return matches whose clips are to be reviewed again, and since when, the oldest first."""
     now = today or datetime.now(UTC).date()
     found = []
-    for head in library.match_heads():
-        stored = _file(library, head.id).shown()
+    for match_id in with_review_list(library.folder, [head.id for head in library.match_heads()]):
+        stored = _file(library, match_id).shown()
         try:
             again = date.fromisoformat(stored["look_again"]) if stored.get("look_again") else None
         except (TypeError, ValueError):
             continue
         if again is not None and again <= now and stored.get("talks"):
-            found.append((head.id, again))
+            found.append((match_id, again))
     return sorted(found, key=lambda pair: pair[1])
 
 

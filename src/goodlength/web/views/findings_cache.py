@@ -50,17 +50,18 @@ class FindingsCache:
 
     def findings(self, opened: OpenMatch, key: tuple[str, bool], make: Callable[[], Findings]) -> Findings:
         """Return kept findings of an open match about a side, the opponent named or not; else make them."""
-        found: Findings = self._keep(("findings", *_key(opened), *key), make)
+        found: Findings = self.keep(("findings", *_key(opened), *key), make)
         return found
 
     def page(self, data: SheetData, whose: str) -> FindingsPage:
         """Return everything the Findings page shows of the coached player or the opponent."""
         found = data.opened.findings(whose)
         key = ("page", *_key(data.opened), whose)
-        page: FindingsPage = self._keep(key, lambda: _page(data, found))
+        page: FindingsPage = self.keep(key, lambda: _page(data, found))
         return page
 
-    def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
+    def keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
+        """Return what was made under this key, which names all it is made from; else make it."""
         with self._lock:
             cached = self._cache.get(key)
         if cached is not None:

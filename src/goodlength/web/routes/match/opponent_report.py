@@ -10,6 +10,7 @@ from starlette.responses import Response
 from goodlength.errors import GoodlengthError
 from goodlength.forms.findings.opponent_report_json import brief_form
 from goodlength.tasks.findings.opponent_report import brief_about
+from goodlength.tasks.findings.season_search import player_version
 from goodlength.web.html_forms.form_model import Submitted, queried
 from goodlength.web.html_forms.match_forms import SinceForm
 from goodlength.web.http.dependencies import CurrentLibrary
@@ -26,7 +27,10 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
     library.player(player_id)
     found, trouble, since = None, "", form.shown("since")
     try:
-        found = brief_form(brief_about(library, player_id, since=form.value.since))
+        key = ("brief", form.value.since, *player_version(library, player_id))
+        found = request.app.state.found.keep(
+            key, lambda: brief_form(brief_about(library, player_id, since=form.value.since))
+        )
     except GoodlengthError as error:
         trouble = error.page_words
     return page(
