@@ -58,7 +58,9 @@ class LimitFigures:
     drag: dict[str, float] | None
 
 
-def bench_limits(seed: int = 20261125, serves: int = 100_000, drag: bool = True) -> LimitFigures:
+def bench_limits(
+    seed: int = 20261125, serves: int = 100_000, drag: bool = True, runs: int | None = None
+) -> LimitFigures:
     """Measure it all; about a minute, half of it the browser.
 
     Parameters
@@ -67,21 +69,23 @@ def bench_limits(seed: int = 20261125, serves: int = 100_000, drag: bool = True)
         Flown for the speed.
     drag : bool
         Drive the page in a browser too, where the source code and a browser are there.
+    runs : int, optional
+        Time everything so often instead of two to five times: too few to quote.
     """
     load = load_now()
-    first_use_s = min(timed(_first_use) for _ in range(2))
+    first_use_s = best_of(runs or 2, _first_use)
     warm()
     c = Coefficients()
     launches = random_serves(serves, np.random.default_rng(seed), c)
-    both = best_of(5, lambda: fly_summaries(launches, [c.row()], checked=True))
+    both = best_of(runs or 5, lambda: fly_summaries(launches, [c.row()], checked=True))
     single = best_of(
-        5, lambda: fly_summaries(launches, [c.row()], threads=1, checked=True), time.process_time
+        runs or 5, lambda: fly_summaries(launches, [c.row()], threads=1, checked=True), time.process_time
     )
     seen = fly_contacts(launches[:5000], [c.row()])
     steps = float(seen.steps.mean())
     flops = steps * FLOPS_PER_STEP + float(seen.counts.mean()) * FLOPS_PER_CONTACT
     peak = peak_flops_per_s()
-    answers = aim_times_ms()
+    answers = aim_times_ms(runs)
     return LimitFigures(
         cores=cores(),
         load_before=load,
@@ -130,17 +134,19 @@ def peak_flops_per_s() -> float:
     return 2.0 * times * WIDE / seconds
 
 
-def aim_times_ms() -> dict[str, float]:
+def aim_times_ms(runs: int | None = None) -> dict[str, float]:
     """Return the slowest kind's times of a search, a whole answer, a moved target and a map."""
     setting, scatter = PlayConditions(), AimScatter.of_level("club")
     slowest = dict.fromkeys(("live", "whole", "moving", "map"), 0.0)
     for goal in KINDS:
-        for name, seconds in _aim_times(task_of(goal.kind, "right"), setting, scatter).items():
+        for name, seconds in _aim_times(task_of(goal.kind, "right"), setting, scatter, runs).items():
             slowest[name] = max(slowest[name], 1e3 * seconds)
     return slowest
 
 
-def _aim_times(task: Task, setting: PlayConditions, scatter: AimScatter) -> dict[str, float]:
+def _aim_times(
+    task: Task, setting: PlayConditions, scatter: AimScatter, runs: int | None
+) -> dict[str, float]:
     aim = tasks.aim_serve(task, setting, scatter).aim
     near = iter(replace(aim, across_m=aim.across_m + 0.01 * k) for k in range(1, 9))
 
@@ -148,10 +154,10 @@ def _aim_times(task: Task, setting: PlayConditions, scatter: AimScatter) -> dict
         return tasks.spread_serve(task, setting, scatter, at, with_misses=False)
 
     return {
-        "live": best_of(4, lambda: tasks.aim_serve(task, setting, scatter, brief=True)),
-        "whole": best_of(3, lambda: tasks.aim_serve(task, setting, scatter)),
-        "moving": best_of(5, lambda: moved(next(near))),
-        "map": best_of(3, partial(tasks.map_serve, task, setting, scatter, aim.speed_m_s)),
+        "live": best_of(runs or 4, lambda: tasks.aim_serve(task, setting, scatter, brief=True)),
+        "whole": best_of(runs or 3, lambda: tasks.aim_serve(task, setting, scatter)),
+        "moving": best_of(runs or 5, lambda: moved(next(near))),
+        "map": best_of(runs or 3, partial(tasks.map_serve, task, setting, scatter, aim.speed_m_s)),
     }
 
 

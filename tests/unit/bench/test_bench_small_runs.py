@@ -44,8 +44,8 @@ def test_every_page_of_a_made_up_library_answers_and_takes_answers_from_several_
 
 
 def test_flights_stand_beside_what_the_processor_can_do() -> None:
-    """At a hundredth of their size; no seconds are asserted, but what cannot be is."""
-    found = limits.bench_limits(seed=3, serves=1000, drag=False)
+    """At a hundredth of their size, each timed once; no seconds are asserted, but what cannot be is."""
+    found = limits.bench_limits(seed=3, serves=1000, drag=False, runs=1)
     assert 0.0 < found.of_peak < 1.0
     assert found.flops_per_serve > 5000.0
     assert 0.0 < found.aim_moving_ms < found.aim_whole_ms

@@ -293,13 +293,13 @@ def repeats_within(
     size = 1 + max((k for kinds, _ in used for k in kinds), default=0)
     again = np.zeros((1 + orders, size), dtype=np.int64)
     followed = np.zeros((1 + orders, size), dtype=np.int64)
+    rows = size * np.arange(1 + orders)[:, None]
     for kinds, box in used:
         permuted = reordered(kinds, box, orders, rng)
+        cell = permuted[:, :-1] + rows
         same = permuted[:, :-1] == permuted[:, 1:]
-        for kind in range(size):
-            is_kind = permuted[:, :-1] == kind
-            followed[:, kind] += is_kind.sum(axis=1)
-            again[:, kind] += (is_kind & same).sum(axis=1)
+        followed += np.bincount(cell.ravel(), minlength=followed.size).reshape(followed.shape)
+        again += np.bincount(cell[same], minlength=again.size).reshape(again.shape)
     return Ordered(again, followed, many)
 
 

@@ -116,18 +116,19 @@ def squeaks(rng: np.random.Generator, rate: int, count: int) -> NDArray[np.float
     lasts = rng.uniform(0.04, 0.13, count)
     press = rng.uniform(0.6, 1.6, count) * turn * 0.35
     x, v = np.zeros(count), drive_m_s * 0.5
-    out = np.zeros((count, length))
-    for sample in range(length):
-        share = np.clip(1.0 - sample / SQUEAK_RATE / lasts, 0.0, 1.0)
-        belt = drive_m_s * share
+    out = np.zeros((length, count))
+    share = np.clip(1.0 - np.arange(length)[:, None] / SQUEAK_RATE / lasts, 0.0, 1.0)
+    stiffness, resistance = turn**2, 2.0 * damping
+    for sample, (belt, pressed) in enumerate(zip(drive_m_s * share, press * np.sqrt(share), strict=True)):
         before = v
         for _ in range(STEPS_PER_SAMPLE):
             slip = belt - v
             friction = _SLIDING + (_STATIC - _SLIDING) * np.exp(-np.abs(slip) / _FALL_M_S)
-            push = press * np.sqrt(share) * friction * np.tanh(slip / 0.01)
-            v = v + step * (push - turn**2 * x - 2.0 * damping * v)
+            push = pressed * friction * np.tanh(slip / 0.01)
+            v = v + step * (push - stiffness * x - resistance * v)
             x = x + step * v
-        out[:, sample] = v - before
+        out[sample] = v - before
+    out = np.ascontiguousarray(out.T)
     fade = np.minimum(1.0, (length - np.arange(length)) / (0.01 * SQUEAK_RATE))
     common = math.gcd(rate, SQUEAK_RATE)
     out = resample_poly(out * fade, rate // common, SQUEAK_RATE // common, axis=1)

@@ -110,21 +110,24 @@ def run_network(
         np.float32(1.0 / r / math.sqrt(max(rows.size, 1)))
         for r, rows in zip(reach, network.into, strict=True)
     ]
+    lags = delay.tolist()
+    onwards = [slice(int(out[0]), int(out[-1]) + 1) for out in network.out_of]  # as they are numbered
+    coming = np.zeros((groups, lines, block), dtype=np.float32)
     for first in range(0, steps * block, block):
-        coming = np.zeros((groups, lines, block), dtype=np.float32)
-        for i, lag in enumerate(delay.tolist()):
+        for i, lag in enumerate(lags):
             low = first - lag
-            if low + block > 0:
-                skip = max(-low, 0)
-                coming[:, i, skip:] = store[:, i, low + skip : low + block]
+            if low >= 0:
+                coming[:, i] = store[:, i, low : low + block]
+            elif low + block > 0:
+                coming[:, i, -low:] = store[:, i, : low + block]
         coming *= gains[:, :, None]
         for spot, rows in enumerate(network.into):
-            here = coming[:, rows]
+            here = coming.take(rows, axis=1)
             moment = int(arrives[spot]) - first
             if 0 <= moment < block:
                 here[:, :, moment] += fed[spot]
             at_spot[:, spot, first : first + block] = here.sum(axis=1)
-            store[:, network.out_of[spot], first : first + block] = network.scatter[spot] @ here
+            store[:, onwards[spot], first : first + block] = network.scatter[spot] @ here
     return at_spot[:, :, :length]
 
 
