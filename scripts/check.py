@@ -36,6 +36,11 @@ class Step:
     slow: bool = False
     says: str = ""
 
+    @property
+    def tests(self) -> bool:
+        """Whether pytest runs it: what it writes may stand in memory."""
+        return "pytest" in self.command
+
 
 def steps(quick: bool, workers: int) -> list[Step]:
     tool = {name: str(BIN / name) for name in ("ruff", "mypy", "lint-imports")}
@@ -196,11 +201,18 @@ def closing_line(passed: int, failed: int, counts: Path | None) -> str:
     return line
 
 
-def run(step: Step, log: Path) -> bool:
+def run(step: Step, log: Path, temporary: Path | None = None) -> bool:
     """Runs one step and prints its line; the whole output stands in the log."""
     began = time.monotonic()
+    at = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": str(temporary)}
     done = subprocess.run(
-        step.command, check=False, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        step.command,
+        check=False,
+        cwd=ROOT,
+        env=os.environ | (at if step.tests and temporary is not None else {}),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
     )
     log.write_text(done.stdout)
     lines = [line for line in done.stdout.splitlines() if line.strip()]
@@ -221,7 +233,9 @@ def temporary_in_memory() -> Path | None:
     memory = Path("/dev/shm")
     if not os.access(memory, os.W_OK) or shutil.disk_usage(memory).free < 4e9:
         return None
-    return Path(tempfile.mkdtemp(prefix="check-", dir=memory))
+    folder = Path(tempfile.mkdtemp(prefix="check-", dir=memory))
+    folder.chmod(0o711)  # the tests' PostgreSQL runs as a user of its own, and passes through
+    return folder
 
 
 def main() -> None:
@@ -255,9 +269,7 @@ def main() -> None:
     logs = ROOT / "var" / "check" / f"python-{sys.version_info[0]}.{sys.version_info[1]}"
     logs.mkdir(parents=True, exist_ok=True)
     temporary = temporary_in_memory()
-    if temporary is not None:
-        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(temporary))
-    failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log")]
+    failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log", temporary)]
     if temporary is not None and not failed:
         shutil.rmtree(temporary, ignore_errors=True)
     print(closing_line(len(wanted) - len(failed), len(failed), options.count_in))

@@ -132,7 +132,7 @@ def test_the_command_prints_accepts_and_takes_back(
         return capsys.readouterr().out
 
     assert len(json.loads(run("--scores", scores, "--json"))["rallies"]) == len(events)
-    assert "won by: first" in run("--accept")
+    assert "winner: Player A" in run("--accept")
     assert len(tasks.show_match(library, "m1").rallies) == len(events)
     run("--take-back")
     assert tasks.show_match(library, "m1").rallies == ()

@@ -96,7 +96,7 @@ def test_what_was_not_asked_right_is_told(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(NotFound, match="'boast'"):
         serve_anticipation_cues.disguise_of(matches_of(library), "boast")
-    with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
+    with pytest.raises(InputError, match="'c' is not a player of this match"):
         matches_of(library, "c")
 
 
