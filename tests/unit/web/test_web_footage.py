@@ -17,6 +17,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
+from goodlength.files import upload_target
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.web.http import uploads
@@ -155,7 +156,7 @@ def test_nothing_sent_is_told(tmp_path: Path) -> None:
     "name", ["../../etc/passwd", "..\\..\\x.mp4", "/abs.mp4", "a\nb.mp4", "", ".", "x" * 300 + ".mp4"]
 )
 def test_an_upload_stays_in_its_folder_whatever_its_name(tmp_path: Path, name: str) -> None:
-    target = uploads.target_for(tmp_path, name)
+    target = upload_target.target_for(tmp_path, name)
     assert target.parent == tmp_path / "uploads"
     assert len(target.name) < 100
     assert "\n" not in target.name

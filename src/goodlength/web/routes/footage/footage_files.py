@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import BarePictures, GoodlengthError
+from goodlength.files import upload_target
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
@@ -74,7 +75,7 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedF
 async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str = "") -> dict[str, str]:
     """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
     library = opened.library
-    target = uploads.target_for(library.folder, name)
+    target = upload_target.target_for(library.folder, name)
     length = request.headers.get("content-length", "")
     try:
         size = int(length) if length.isascii() and length.isdigit() else None

@@ -13,11 +13,12 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.files.upload_target import target_for
 from goodlength.web.html_forms.form_model import Submitted, file_in, posted
 from goodlength.web.html_forms.match_forms import ImportForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.request_guard import IMPORT_LIMIT_BYTES
-from goodlength.web.http.uploads import receive, target_for
+from goodlength.web.http.uploads import receive
 from goodlength.web.page_rendering import page
 from goodlength.web.views.text_formatting import count_words
 

@@ -10,13 +10,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.files import upload_target
 from goodlength.forms.findings.observer_agreement_json import agree_form
 from goodlength.media_time import clock_words
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
 from goodlength.web.html_forms.form_model import file_in, read_sent
 from goodlength.web.html_forms.match_forms import ObserverForm
-from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -50,7 +50,7 @@ async def bring(request: Request, opened: CurrentMatch) -> Response:
         try:
             if sent is None:
                 raise InputError("Choose the file the other person exported (.json).")
-            path = uploads.target_for(library.folder, sent.filename or "")
+            path = upload_target.target_for(library.folder, sent.filename or "")
             path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 path.write_bytes(await sent.read())
