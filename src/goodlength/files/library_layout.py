@@ -5,6 +5,7 @@
  uploads/ proxies/   videos                handouts/                         pages made, and what was typed
  clips/              cut videos; lists and lines typed by the coach          jobs/   long work, its lists
  bin/                removed, for 30 days  season/   columns, made anew      demo/   the invented match
+ transfers/          videos that arrive in pieces
 ```
 
 Paths of the library are made here and nowhere else. A file of a kind that is not declared belongs to no
@@ -50,7 +51,8 @@ class Kind:
     """A kind of file.
 
     `pattern` fits the file's name in `folder`. `erased` tells that it goes with its owner, `exported` that a
-    person is told of it, `swept` that it is removed when abandoned. What a back-up with films holds is moved.
+    person is told of it, `swept` that it is removed when abandoned, after `abandoned_s` at the earliest. What
+    a back-up with films holds is moved.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Kind:
     erased: bool
     exported: bool
     swept: bool = False
+    abandoned_s: float = 0.0
 
     @property
     def moved(self) -> bool:
@@ -72,19 +75,30 @@ _ID = r"[A-Za-z0-9_-]{1,64}"
 _NAME = r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}"  # what `names.stem` makes
 _MADE = "|".join(MADE)
 PART = ".goodlength-part-"
+ASSUMED_TRANSFER_S = 3 * 86400.0  # so long a video that was sent in part waits for the rest: our own choice
 
 
 def _kind(
-    name: str, folder: str, pattern: str, owner: Owner, back_up: BackUp, *, swept: bool = False
+    name: str,
+    folder: str,
+    pattern: str,
+    owner: Owner,
+    back_up: BackUp,
+    *,
+    swept: bool = False,
+    abandoned_s: float = 0.0,
 ) -> Kind:
     personal = owner is not Owner.LIBRARY
-    return Kind(name, folder, pattern, owner, back_up, personal, personal, swept)
+    return Kind(
+        name, folder, pattern, owner, back_up, personal, personal, swept or abandoned_s > 0, abandoned_s
+    )
 
 
 # What a back-up without films holds of a match, it holds of a removed one
 _SMALL = r"[0-9a-f]{12}/files/((heard|tracks|bodies|cameras|handouts|jobs)/.*|clips/.*\.json)"
 _L, _M, _F, _P = Owner.LIBRARY, Owner.MATCH, Owner.FOOTAGE, Owner.PLAYER
 _A, _W, _N = BackUp.ALWAYS, BackUp.WITH_FILMS, BackUp.NEVER
+_SENT = rf"{_ID}\.[0-9a-f]{{24}}"
 KINDS: tuple[Kind, ...] = (
     _kind("part of a write", "*", rf"{re.escape(PART)}.*|\..*\.part|.*\.part", _L, _N, swept=True),
     _kind("database", "", rf"{re.escape(DATABASE)}", _L, _A),
@@ -97,6 +111,8 @@ KINDS: tuple[Kind, ...] = (
     _kind("frames of the original", "proxies", rf"{_NAME}\.original\.frames\.npz", _F, _A),
     _kind("frames of the copy", "proxies", rf"{_NAME}\.frames\.npz", _F, _W),
     _kind("copy that plays", "proxies", rf"{_NAME}\.mp4", _F, _W),
+    _kind("state of a transfer", "transfers", rf"{_SENT}\.json", _M, _N, abandoned_s=ASSUMED_TRANSFER_S),
+    _kind("video being received", "transfers", rf"{_SENT}\.bytes", _M, _N, abandoned_s=ASSUMED_TRANSFER_S),
     _kind("list for the player", "clips", rf"{_NAME}-talk-list\.json", _M, _A),
     _kind("lines on a pair", "clips", rf"{_NAME}-beside-lines\.json", _M, _A),
     _kind("made to show", "clips", rf"{_NAME}-({_MADE})-.*", _M, _W),
@@ -196,7 +212,7 @@ def swept(folder: Path, older_than_s: float, *, name: str | None = None) -> int:
     for _, path, kind in files_in(folder):
         if kind is not None and kind.swept and name in (None, kind.name):
             with suppress(OSError):
-                if time.time() - path.stat().st_mtime >= older_than_s:
+                if time.time() - path.stat().st_mtime >= max(older_than_s, kind.abandoned_s):
                     path.unlink()
                     count += 1
     return count
@@ -213,6 +229,23 @@ def upload_file(folder: Path, mark: str, name: str) -> Path:
 def import_file(folder: Path, token: str) -> Path:
     """Return where a record that was looked at and not yet imported lies."""
     return folder / "uploads" / token
+
+
+def transfer_folder(folder: Path) -> Path:
+    """Return where videos lie that arrive in pieces, each with its state."""
+    return folder / "transfers"
+
+
+def transfer_file(folder: Path, match_id: str, transfer_id: str) -> Path:
+    """Return where the state of a transfer lies; the bytes beside it, as `.bytes`."""
+    return transfer_folder(folder) / f"{strict_stem(match_id)}.{transfer_id}.json"
+
+
+def transfer_files(folder: Path, match_id: str, ending: str = "*") -> list[Path]:
+    """Return the files of every transfer to a match."""
+    own = re.escape(strict_stem(match_id))
+    found = transfer_folder(folder).glob(f"*.{ending}")
+    return sorted(path for path in found if re.fullmatch(rf"{own}\.[0-9a-f]{{24}}\.\w+", path.name))
 
 
 def proxy_file(folder: Path, footage_id: str) -> Path:
@@ -345,6 +378,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),
         *export_files(folder, match_id),
+        *transfer_files(folder, match_id),
     ]
 
 

@@ -4,7 +4,18 @@ Arguments are typed, results frozen; `forms.command_results_json` turns them int
 It never holds rules or maths of its own: it asks the rooms below and puts their answers together.
 """
 
-from goodlength.tasks import aim, findings, footage, library, match, people, practice, removal, sharing
+from goodlength.tasks import (
+    aim,
+    findings,
+    footage,
+    library,
+    match,
+    people,
+    practice,
+    removal,
+    sharing,
+    transfer,
+)
 from goodlength.tasks.aim import *
 from goodlength.tasks.findings import *
 from goodlength.tasks.footage import *
@@ -14,6 +25,7 @@ from goodlength.tasks.people import *
 from goodlength.tasks.practice import *
 from goodlength.tasks.removal import *
 from goodlength.tasks.sharing import *
+from goodlength.tasks.transfer import *
 
 __all__ = [
     "aim",
@@ -25,6 +37,7 @@ __all__ = [
     "practice",
     "removal",
     "sharing",
+    "transfer",
 ]
 __all__ += aim.__all__
 __all__ += findings.__all__
@@ -35,3 +48,4 @@ __all__ += people.__all__
 __all__ += practice.__all__
 __all__ += removal.__all__
 __all__ += sharing.__all__
+__all__ += transfer.__all__

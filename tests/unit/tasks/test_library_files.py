@@ -34,6 +34,8 @@ ONE_OF_EACH = {
     "lines on a pair": "clips/m1-beside-lines.json",
     "made to show": "clips/m1-reel-12ab.mp4",
     "clip": "clips/m1-r7.mp4",
+    "state of a transfer": f"transfers/m1.{'0badc0de' * 3}.json",
+    "video being received": f"transfers/m1.{'0badc0de' * 3}.bytes",
     "sound of a file": "heard/f1.npz",
     "motion of a file": "heard/f1.motion.npz",
     "rallies heard": "heard/m1.json",

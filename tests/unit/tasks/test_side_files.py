@@ -43,6 +43,7 @@ KINDS = {
     "cameras of a file": "cameras/f1.json",
     "handout as typed": "handouts/handout-m1.json",
     "list of a long task": "jobs/0badc0de.json",
+    "state of a transfer": f"transfers/m1.{'0badc0de' * 3}.json",
     "record of what was removed": "bin/0badc0de0bad/item.json",
 }
 Damage = Callable[[bytes], bytes]
