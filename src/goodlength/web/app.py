@@ -28,6 +28,7 @@ from goodlength.web.routes import ROUTERS
 from goodlength.web.scoresheet_changes import FollowedSheets
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
+from goodlength.web.views.playable_files import begin_copy
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -96,9 +97,12 @@ def create_app(
         tidy = threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True)
         check.start()
         tidy.start()
+        if app.state.jobs.owner:  # two programs on one library would check the same videos
+            await to_thread(app.state.transfers.resume)
         yield
         closing.set()
         app.state.jobs.close()
+        await to_thread(app.state.transfers.close)
         # A connection still in use when the library closes would stay open.
         for thread in (check, tidy):
             await to_thread(thread.join, CLOSING_S)
@@ -121,6 +125,10 @@ def create_app(
     app.state.sheets = FollowedSheets()
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
+    app.state.transfers = tasks.VideoTransfers(
+        library, lambda added: begin_copy(library, app.state.jobs, added)
+    )
+    app.state.addresses = ()  # where other devices reach the page, once it is served
     app.state.room = lambda: read_settings(library).room
     error_handlers.add_handlers(app)
     app.mount("/static", Static(directory=HERE / "static"), name="static")

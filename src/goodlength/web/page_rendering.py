@@ -29,7 +29,7 @@ def _environment() -> jinja2.Environment:
     made.globals["ball_temperatures"] = tuple(WARMTH_WORDS.items())
     made.globals["warmth_options"] = warmth_options
     made.filters["day"] = day_words
-    made.filters["drawing"] = Markup  # SVG made by goodlength.show, which escapes every word in it
+    made.filters["drawing"] = Markup  # SVG of goodlength.show, which escapes each word in it, or a QR code
     return made
 
 

@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 import webbrowser
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -86,7 +87,8 @@ def serve(
     words = f"goodlength is open at {scheme}://{HOST}:{at}/\nStop it with Ctrl+C.\n"
     if sharing is not None and network is not None:
         sharing.secure = scheme == "https"
-        words += shared_words(sharing, [f"{scheme}://{name}:{at}/" for name in names], sharing.secure)
+        app.state.addresses = tuple(f"{scheme}://{name}:{at}/" for name in names)
+        words += shared_words(sharing, app.state.addresses, sharing.secure)
     server = uvicorn.Server(config)
     address = f"{scheme}://{HOST}:{at}/"
     threading.Thread(target=_when_ready, args=(server, address, open_browser, words), daemon=True).start()
@@ -108,7 +110,7 @@ def addresses_here() -> tuple[str, ...]:
     return tuple(name for name in found if not name.startswith("127."))
 
 
-def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
+def shared_words(sharing: Sharing, addresses: Sequence[str], secure: bool) -> str:
     """Return what to do with a phone or tablet, and what the code does not do."""
     import io
 

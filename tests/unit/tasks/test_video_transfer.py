@@ -180,21 +180,21 @@ def test_a_piece_sent_twice_changes_nothing_and_one_out_of_order_is_refused(
     library: Any, transfers: VideoTransfers, film: Path
 ) -> None:
     an_id = begin(transfers, film).id
-    one, two, three = pieces(film)
+    first, second, third = pieces(film)
     with pytest.raises(Conflict, match=r"the next one is at 0\. Nothing"):
-        transfers.take_piece(an_id, *two)
-    transfers.take_piece(an_id, *one)
-    assert transfers.take_piece(an_id, *one).received == PIECE_BYTES
+        transfers.take_piece(an_id, *second)
+    transfers.take_piece(an_id, *first)
+    assert transfers.take_piece(an_id, *first).received == PIECE_BYTES
     other = bytes(PIECE_BYTES)
     assert transfers.take_piece(an_id, 0, other, hashlib.sha256(other).hexdigest()).received == PIECE_BYTES
     with pytest.raises(Conflict, match="the next one is at 4,194,304"):
-        transfers.take_piece(an_id, *three)
+        transfers.take_piece(an_id, *third)
     with pytest.raises(Conflict, match="still missing"):
         transfers.finish(an_id, sha256(film))
-    transfers.take_piece(an_id, *two)
-    transfers.take_piece(an_id, *three)
+    transfers.take_piece(an_id, *second)
+    transfers.take_piece(an_id, *third)
     assert transfers.finish(an_id, sha256(film), wait=True).phase == "done"
-    assert transfers.take_piece(an_id, *three).phase == "done"
+    assert transfers.take_piece(an_id, *third).phase == "done"
 
 
 def test_a_piece_of_another_size_or_hash_is_not_saved(transfers: VideoTransfers, film: Path) -> None:

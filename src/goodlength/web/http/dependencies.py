@@ -1,4 +1,6 @@
-"""Dependencies of the routes: the library, its jobs, and the match of the address, opened once a request."""
+"""Dependencies of the routes: the library, its jobs and transfers, and the match of the address, opened once
+a request.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +11,7 @@ from fastapi import Depends, Request
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.transfer import VideoTransfers
 
 
 async def library_of(request: Request) -> Library:
@@ -23,6 +26,13 @@ async def jobs_of(request: Request) -> Jobs:
     return jobs
 
 
+async def transfers_of(request: Request) -> VideoTransfers:
+    """Return the videos that other devices are sending."""
+    transfers: VideoTransfers = request.app.state.transfers
+    return transfers
+
+
+CurrentTransfers = Annotated[VideoTransfers, Depends(transfers_of)]
 CurrentLibrary = Annotated[Library, Depends(library_of)]
 CurrentJobs = Annotated[Jobs, Depends(jobs_of)]
 

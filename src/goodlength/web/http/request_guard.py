@@ -18,7 +18,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "::1")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 FORM_LIMIT_BYTES = 2_000_000  # ASSUMED_: 200 rallies waiting for the connection are about 600 kB
+PIECE_LIMIT_BYTES = 4 * 1024 * 1024  # a piece of a video: `tasks.transfer` cuts it so
 IMPORT_LIMIT_BYTES = 17_000_000  # a little over what `tasks.import_match` reads, which says so in words
+
+LIMITS = {"import": IMPORT_LIMIT_BYTES, "piece": PIECE_LIMIT_BYTES}  # by the last part of the path
 
 # Our own choice: a form may take ten seconds, and as long as its bytes need on a very slow network; an upload
 # any time, but something of it has to come
@@ -110,7 +113,7 @@ class BodyLimit:
             return
         body = _Body(receive, scope["path"].endswith(self.open_path_ends))
         if not body.open_ended:
-            body.limit = IMPORT_LIMIT_BYTES if scope["path"].endswith("/import") else FORM_LIMIT_BYTES
+            body.limit = LIMITS.get(scope["path"].rpartition("/")[2], FORM_LIMIT_BYTES)
             length = Headers(scope=scope).get("content-length", "0")
             if not (length.isascii() and length.isdigit()) or int(length) > body.limit:
                 await _refuse(send, 413, body.too_long)

@@ -28,6 +28,8 @@ from goodlength.web.page_types.playback import (
     FrameTableJson,
     FrameTimesJson,
     JobJson,
+    TransferJson,
+    TransfersJson,
 )
 from goodlength.web.page_types.rally_scoresheet import SheetJson, StoredJson, StoredSpanJson
 
@@ -63,5 +65,11 @@ ANSWERS: Mapping[str, Any] = {
     f"POST {MATCH}/serves/{{rally}}/try": MeasuredServeJson,
     f"GET {MATCH}/sheet": SheetJson,
     f"POST {MATCH}/span": StoredSpanJson,
+    f"GET {MATCH}/transfers": TransfersJson,
+    f"POST {MATCH}/transfers": TransferJson,
+    "GET /api/transfers/{id}": TransferJson,
+    "POST /api/transfers/{id}/cancel": TransfersJson,
+    "POST /api/transfers/{id}/finish": TransferJson,
+    "POST /api/transfers/{id}/piece": TransferJson,
     "POST /api/practice/{id}/sets": SetsStoredJson,
 }

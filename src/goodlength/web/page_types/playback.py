@@ -2,6 +2,8 @@
 
 from typing import TypedDict
 
+from goodlength.tasks.transfer.transfer_state import TransferPhase
+
 
 class PartJson(TypedDict):
     """One file on the time line; media time is the time played plus `shift_us`."""
@@ -52,3 +54,22 @@ class FootageAddedJson(TypedDict):
     """The id of a file that was copied in; empty where sending stopped half-way."""
 
     id: str
+
+
+class TransferJson(TypedDict):
+    """A video that another device sends; bytes, and the share of its hash that is checked, 0 to 1."""
+
+    id: str
+    name: str
+    size: int
+    received: int
+    piece: int
+    phase: TransferPhase
+    checked: float
+    words: str
+
+
+class TransfersJson(TypedDict):
+    """The videos that are being sent to a match."""
+
+    transfers: list[TransferJson]

@@ -9,6 +9,7 @@ from goodlength.web.routes.footage import (
     serve_anticipation_cues,
     serve_measurement,
     strike_pose_correction,
+    video_transfer,
 )
 from goodlength.web.routes.library import fonts, players, recycle_bin, reliability_page, settings
 from goodlength.web.routes.match import (
@@ -56,6 +57,7 @@ ROUTERS = (
     score_draft.router,
     findings.router,
     handout.router,
+    video_transfer.router,
     footage_files.router,
     detected_rallies.router,
     detection_audit.router,

@@ -217,3 +217,11 @@ def job_of(jobs: Jobs, library: Library, footage_file: Footage) -> str | None:
         if job.state in ("queued", "running") and job.args is not None and job.args.get("dst") == target:
             return job.id
     return None
+
+
+def begin_copy(library: Library, jobs: Jobs, footage_file: Footage, *, wanted: bool = False) -> None:
+    """Begin a copy where one is needed or wanted, unless it is being made or there."""
+    if not jobs.owner or not (wanted or copy_reason(footage_file)):
+        return
+    if copy_of(library, footage_file) is None and job_of(jobs, library, footage_file) is None:
+        tasks.start_proxy(library, footage_file.id, jobs)

@@ -28,6 +28,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.phone_invitation import phone_invitation
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_types.playback import JobJson
@@ -40,7 +41,6 @@ from goodlength.web.views.text_formatting import day_words
 if TYPE_CHECKING:
     from goodlength.footage.media.video_probe import Probe
     from goodlength.jobs.job_queue import JobState
-    from goodlength.record.store import Library
 
 router = APIRouter()
 PostedFootage = Annotated[Submitted[FootageForm], Depends(posted(FootageForm))]
@@ -67,7 +67,7 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedF
         bare = isinstance(error, BarePictures) or bool(form.shown("rate"))
         typed, faults = form.shown("path"), {"path": error.page_words}
         return _page(request, opened, jobs, typed=typed, bare=bare, faults=faults)
-    _begin_copy(opened.library, jobs, added)
+    playable_files.begin_copy(opened.library, jobs, added)
     return _back(opened.id)
 
 
@@ -86,7 +86,7 @@ async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name
     except GoodlengthError:
         target.unlink(missing_ok=True)
         raise
-    await run_in_threadpool(_begin_copy, library, jobs, added)
+    await run_in_threadpool(playable_files.begin_copy, library, jobs, added)
     return {"id": added.id}
 
 
@@ -111,7 +111,7 @@ def change(
     elif way == "tracks":
         return _take_tracks(request, opened, jobs, footage_id, track)
     elif way == "proxy":
-        _begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
+        playable_files.begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
         ids = [footage_file.id for footage_file in opened.footage]
         at = ids.index(library.footage_file(footage_id).id)
@@ -179,7 +179,7 @@ def _take_tracks(
         changed = tasks.choose_tracks(opened.library, footage_id, **{track.kind: track.number})
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
-    _begin_copy(opened.library, jobs, changed)
+    playable_files.begin_copy(opened.library, jobs, changed)
     return _back(opened.id)
 
 
@@ -194,17 +194,6 @@ def _place(
         faults = {name: error.page_words}
         return _page(request, opened, jobs, faults=faults, typed_start=form.shown(name))
     return _back(opened.id)
-
-
-def _begin_copy(library: Library, jobs: Jobs, footage_file: Footage, *, wanted: bool = False) -> None:
-    """Begin a copy where one is needed or wanted, unless it is being made or there."""
-    if not jobs.owner or not (wanted or playable_files.copy_reason(footage_file)):
-        return
-    if (
-        playable_files.copy_of(library, footage_file) is None
-        and playable_files.job_of(jobs, library, footage_file) is None
-    ):
-        tasks.start_proxy(library, footage_file.id, jobs)
 
 
 def _back(match_id: str) -> Response:
@@ -242,6 +231,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         measured=_measured(data),
         followed=player_tracking.tracked_match(opened),
         following_job=player_tracking.tracking_job_of(jobs, opened.id),
+        phone=phone_invitation(request, opened.id),
         **context,
     )
 

@@ -39,3 +39,9 @@ export function readTime(text) {
   const [, hours = '0', minutes = '0', seconds] = found;
   return Math.round((Number(hours) * 3600 + Number(minutes) * 60 + Number(seconds.replace(',', '.'))) * 1e6);
 }
+
+/** How much of a file is there. @param {number} bytes @param {number} size */
+export function amountWords(bytes, size) {
+  const [unit, name, digits] = size >= 1e9 ? [1e9, 'GB', 1] : [1e6, 'MB', size >= 1e7 ? 0 : 1];
+  return `${(bytes / unit).toFixed(digits)} of ${(size / unit).toFixed(digits)} ${name}`;
+}

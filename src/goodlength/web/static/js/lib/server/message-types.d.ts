@@ -483,6 +483,23 @@ export interface FootageAdded {
   id: string;
 }
 
+/** A video that another device sends; bytes, and the share of its hash that is checked, 0 to 1. */
+export interface Transfer {
+  id: string;
+  name: string;
+  size: number;
+  received: number;
+  piece: number;
+  phase: 'checking' | 'done' | 'failed' | 'receiving';
+  checked: number;
+  words: string;
+}
+
+/** The videos that are being sent to a match. */
+export interface Transfers {
+  transfers: Transfer[];
+}
+
 export type Depth = 'score' | 'serve-and-return' | 'every-shot';
 
 /** What the match is called and how it is recorded. */
@@ -858,6 +875,11 @@ export interface FeetIn {
   v: number;
 }
 
+/** The hash of a video that has been sent whole. */
+export interface FinishIn {
+  sha256: string;
+}
+
 /** Which kept camera is meant: the media time it holds from. */
 export interface FromIn {
   from_us: number;
@@ -936,6 +958,13 @@ export interface SpanIn {
   start_us: number;
   end_us?: number | null;
   replaces?: string | null;
+}
+
+/** A video that is to be sent. */
+export interface TransferIn {
+  name: string;
+  size: number;
+  fingerprint: string;
 }
 
 /** What each kind of entry may hold; null: skipped. */
