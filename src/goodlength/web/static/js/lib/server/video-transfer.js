@@ -197,7 +197,7 @@ class Sending {
   async #refused(problem) {
     const { status, words } = problem;
     if (status === 401) {
-      this.page.show('code', this.transfer, words);
+      this.page.show('code', this.transfer);
       await this.page.code();
       return;
     }

@@ -16,7 +16,7 @@ const [goOn, stop, another] = [need('#go-on'), need('#stop'), need('#another')];
 /** @type {Record<import('../../lib/server/video-transfer.js').Doing, string>} */
 const WORDS = {
   reading: 'Reading the video.',
-  sending: 'Sending.',
+  sending: 'Sending',
   'no network': 'No connection to the computer. Sending continues by itself when the connection is back.',
   code: 'Your session has ended. Enter the pass code to continue; what was sent is safe.',
   space: '',
@@ -42,8 +42,8 @@ const page = {
     last = transfer ?? last;
     const ended = doing === 'done' || doing === 'failed' || doing === 'stopped';
     if (doing !== 'sending') began = null;
-    need('#state').textContent = words || WORDS[doing];
-    need('#amount').textContent = transfer && !ended ? amountWords(transfer.received, transfer.size) + left(doing, transfer) : '';
+    need('#state').textContent = words || (doing === 'sending' && transfer ? `${WORDS.sending}${left(transfer)}.` : WORDS[doing]);
+    need('#amount').textContent = transfer && !ended ? amountWords(transfer.received, transfer.size) : '';
     if (transfer) bar.value = doing === 'done' ? 1 : transfer.received / transfer.size;
     bar.hidden = doing === 'failed' || doing === 'stopped';
     codeForm.hidden = doing !== 'code';
@@ -69,9 +69,8 @@ const page = {
   stopped: () => stopped,
 };
 
-/** @param {string} doing @param {import('../../lib/server/message-types.js').Transfer} transfer */
-function left(doing, transfer) {
-  if (doing !== 'sending') return '';
+/** @param {import('../../lib/server/message-types.js').Transfer} transfer */
+function left(transfer) {
   const [share, now] = [transfer.received / transfer.size, performance.now()];
   began ??= [share, now];
   return leftWords(...began, share, now);
