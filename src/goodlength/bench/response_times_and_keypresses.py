@@ -103,6 +103,13 @@ def bench_page(seed: int = 20261125, answers: int = 200, matches: int = 10_000) 
 @contextmanager
 def page_on(folder: Path) -> Iterator[int]:
     """Run the page in a process of its own on a library folder; yield its port, and end it after use."""
+    with page_process(folder) as (port, _):
+        yield port
+
+
+@contextmanager
+def page_process(folder: Path) -> Iterator[tuple[int, int]]:
+    """Run the page in the same way; yield its port and the number of its process."""
     command = [sys.executable, "-m", "goodlength", "open", "--no-browser", "--library", str(folder)]
     page = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:
@@ -111,7 +118,7 @@ def page_on(folder: Path) -> Iterator[int]:
         for line in page.stdout:
             output += line
             if found := re.search(r"http://[\d.]+:(\d+)", line):
-                yield int(found.group(1))
+                yield int(found.group(1)), page.pid
                 return
         raise GoodlengthError(f"The page did not start. It said: {output.strip() or 'nothing'}")
     finally:

@@ -60,6 +60,27 @@ def scale(seed: int, matches: int, times: int, clients: int, keep: Path | None, 
     print_figures({"seed": seed, **asdict(figures)}, as_json)
 
 
+@bench_command.command("phone", epilog="Example: goodlength bench phone --gigabytes 0.2 --cuts 2")
+@seed_option
+@click.option(
+    "--gigabytes",
+    type=click.FloatRange(0.001, 100),
+    default=1.0,
+    show_default=True,
+    help="Size of the video.",
+)
+@click.option("--cuts", type=click.IntRange(0, 100), default=5, show_default=True, help="Cuts of the link.")
+@as_json
+def phone(seed: int, gigabytes: float, cuts: int, as_json: bool) -> None:
+    """A video sent from a phone-size browser over a link that is cut: time, hash, the server's memory.
+
+    It needs the source code with the browser of its tests.
+    """
+    from goodlength.bench.phone_transfer import bench_phone
+
+    print_figures({"seed": seed, **asdict(bench_phone(seed, gigabytes, cuts))}, as_json)
+
+
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
 @seed_option
 @click.option(

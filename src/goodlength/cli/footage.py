@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.footage_review import review
+from goodlength.cli.footage_watch import watch
 from goodlength.cli.terminal.footage_lines import bounce_lines, mark_lines, video_lines
 from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
@@ -36,6 +37,7 @@ def footage_command() -> None:
 
 
 footage_command.add_command(review)
+footage_command.add_command(watch)
 
 
 @footage_command.command("check", epilog="Example: goodlength footage check match.mp4 --json")

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
+from goodlength import tasks
 from goodlength.errors import OutOfRange
 from goodlength.files.json_types import Json
 
@@ -35,7 +36,11 @@ MONTHS_MOST = 120
 
 @dataclass(frozen=True)
 class CoachSettings:
-    """One coach's choices. `lead_s`: how long before the first answer a rally is taken to have begun."""
+    """One coach's choices.
+
+    `lead_s`: how long before the first answer a rally is taken to have begun. `watched_folder`: where videos
+    appear that are offered on the Footage page; empty for none.
+    """
 
     room: Room = "system"
     observer: str = "coach"
@@ -44,6 +49,7 @@ class CoachSettings:
     extras: tuple[str, ...] = ()
     consent_months: int = 12
     consent_purposes: tuple[str, ...] = ("record", "clips", "handout")
+    watched_folder: str = ""
 
 
 def read_settings(library: Library) -> CoachSettings:
@@ -65,8 +71,10 @@ def settings_in(stored: Mapping[str, object]) -> CoachSettings:
 
 
 def change_settings(library: Library, changes: Mapping[str, object]) -> CoachSettings:
-    """Keep what is named; OutOfRange tells the first value that cannot be, and then nothing is kept."""
+    """Keep what is named; the first value that cannot be raises InputError, and nothing is kept."""
     read = {name: _read(name, value) for name, value in changes.items()}
+    if read.get("watched_folder"):
+        read["watched_folder"] = str(tasks.checked_folder(read["watched_folder"], library))
     for name, value in read.items():
         library.set_setting(name, list(value) if isinstance(value, tuple) else value)
     return read_settings(library)
@@ -81,6 +89,8 @@ def _read(name: str, value: Any) -> Any:
     """Return one choice checked."""
     if name == "room":
         return _one_of(name, value, get_args(Room))
+    if name == "watched_folder":
+        return str(value).strip().strip('"')
     if name == "club":
         return " ".join(str(value).split())[:120]
     if name == "observer":

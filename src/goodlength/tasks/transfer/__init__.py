@@ -2,8 +2,20 @@
 
 from goodlength.tasks.transfer.transfer_state import VideoTransfer
 from goodlength.tasks.transfer.video_transfer import VideoTransfers
+from goodlength.tasks.transfer.watched_folder import (
+    FolderVideo,
+    WatchEvent,
+    checked_folder,
+    folder_videos,
+    watch_folder,
+)
 
 __all__ = [
+    "FolderVideo",
     "VideoTransfer",
     "VideoTransfers",
+    "WatchEvent",
+    "checked_folder",
+    "folder_videos",
+    "watch_folder",
 ]

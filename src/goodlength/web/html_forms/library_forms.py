@@ -21,6 +21,7 @@ _SETTINGS = {
     "consent": ("consent_months", "consent_purposes"),
     "handout": ("club",),
     "page": ("room",),
+    "videos": ("watched_folder",),
 }
 
 
@@ -130,6 +131,7 @@ class SettingsForm(HtmlForm):
     consent_purposes: list[str]
     club: str = ""
     room: str = ""
+    watched_folder: str = ""
 
     def changes(self) -> dict[str, object]:
         """Return the values of the part."""

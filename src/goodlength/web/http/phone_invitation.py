@@ -25,12 +25,17 @@ class PhoneInvitation:
     code: str = ""
 
 
+def is_computer(request: Request) -> bool:
+    """Return whether the page is read on the computer where goodlength runs."""
+    return request.app.state.sharing is None or from_here(request.scope)
+
+
 def phone_invitation(request: Request, match_id: str) -> PhoneInvitation:
     """Return how a phone gets to the sending page of a match."""
     href = f"/matches/{quote(match_id, safe='')}/phone"
     sharing: Sharing | None = request.app.state.sharing
     addresses: tuple[str, ...] = request.app.state.addresses
-    here = sharing is None or from_here(request.scope)
+    here = is_computer(request)
     if not here or sharing is None or not addresses:
         return PhoneInvitation(href, here)
     address = f"{addresses[0].rstrip('/')}{href}"

@@ -28,7 +28,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.phone_invitation import phone_invitation
+from goodlength.web.http.phone_invitation import is_computer, phone_invitation
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_types.playback import JobJson
@@ -37,6 +37,7 @@ from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.rally_scoresheet import SheetData, span_ids
 from goodlength.web.views.text_formatting import day_words
+from goodlength.web.watched_folder_offers import watched_folder
 
 if TYPE_CHECKING:
     from goodlength.footage.media.video_probe import Probe
@@ -232,6 +233,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         followed=player_tracking.tracked_match(opened),
         following_job=player_tracking.tracking_job_of(jobs, opened.id),
         phone=phone_invitation(request, opened.id),
+        watched=watched_folder(opened.library, here=is_computer(request)),
         **context,
     )
 
