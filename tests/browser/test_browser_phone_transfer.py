@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from goodlength import tasks
+from goodlength.bench.phone_transfer import bench_phone
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.transfer.transfer_state import PIECE_BYTES
@@ -164,3 +165,9 @@ def test_the_phone_works_out_the_same_hashes(open_page: Any, match_id: str, film
         f"""async () => (await import('{SCRIPTS}/video-transfer.js')).fingerprint(document.querySelector('#f-video').files[0])"""
     )
     assert mark == fingerprint(film)
+
+
+def test_the_benchmark_sends_over_a_link_that_is_cut() -> None:
+    figures = bench_phone(gigabytes=0.03, cuts=1)
+    assert (figures.hash_equal, figures.files_stored) == (True, 1)
+    assert figures.lost >= 1
