@@ -202,6 +202,7 @@ def test_the_code_to_scan_is_shown_on_the_computer_alone(phone: TestClient, here
     assert "ABCD 2345" not in other
     assert AT not in other
     assert 'href="/matches/m1/phone"' in other
+    assert ("data-here" in shown, "data-here" in other) == (True, False)  # see received-videos.js
 
 
 def test_the_code_to_scan_holds_the_address(here: TestClient) -> None:

@@ -69,5 +69,6 @@ async function refresh() {
 for (;;) {
   const transfers = await refresh().catch(() => []);
   const open = transfers.some((transfer) => transfer.phase === 'receiving' || transfer.phase === 'checking');
+  if (!open && list.dataset.here === undefined) break; // asking on would keep another device's session from ending
   await new Promise((resolve) => setTimeout(resolve, open ? OFTEN_MS : SELDOM_MS));
 }
