@@ -66,9 +66,12 @@ async function refresh() {
   return transfers;
 }
 
+let open = false; // while the network is lost, what was true before
 for (;;) {
-  const transfers = await refresh().catch(() => []);
-  const open = transfers.some((transfer) => transfer.phase === 'receiving' || transfer.phase === 'checking');
+  await refresh().then(
+    (transfers) => (open = transfers.some(({ phase }) => phase === 'receiving' || phase === 'checking')),
+    () => open,
+  );
   if (!open && list.dataset.here === undefined) break; // asking on would keep another device's session from ending
   await new Promise((resolve) => setTimeout(resolve, open ? OFTEN_MS : SELDOM_MS));
 }
