@@ -73,8 +73,6 @@ class Relay:
         self._up = False
         for connection in list(self._open):
             with suppress(OSError):
-                # closed with a reset, as when a link is gone: what was on its way is lost
-                connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
                 connection.shutdown(socket.SHUT_RDWR)
             connection.close()
         self._open.clear()
@@ -209,8 +207,8 @@ def _sha256(path: Path) -> str:
 
 def _memory_mb(process: int, kind: str) -> float:
     """Return memory of a process as the kernel counts it: "VmRSS" now, "VmHWM" the most so far."""
-    try:
-        lines = Path(f"/proc/{process}/status").read_text().splitlines()
-    except OSError:
+    status = Path("/proc") / str(process) / "status"
+    if not status.exists():
         return float("nan")
-    return next((int(line.split()[1]) / 1024 for line in lines if line.startswith(kind)), float("nan"))
+    lines = status.read_text(encoding="utf-8").splitlines()
+    return next((int(line.split()[1]) * 1024 / 1e6 for line in lines if line.startswith(kind)), float("nan"))
