@@ -170,9 +170,7 @@ def calibrate(
     model. Measured on simulated recordings only, never on a real court.
     """
     if len(drops) + len(hits) < 2:
-        raise InputError(
-            "One recording teaches nothing. Give at least two drops or hits; five of each is good."
-        )
+        raise InputError("A calibration needs at least two drops or hits; five of each is good. Record more.")
     if setting is not None and setting.ball.unsure_c:
         raise InputError(
             "A court is calibrated with a ball whose warmth is known: what is learnt is moved to colder and "

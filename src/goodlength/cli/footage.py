@@ -77,6 +77,8 @@ def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_js
     """
 
     if len(files) > 1:
+        if picture:
+            raise click.UsageError("--movement works with one video at a time.")
         with progress("Rallies") as report:
             detections = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
         if as_json:
@@ -222,7 +224,7 @@ def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: 
     print_note(f"Saved: {made.path}. {made.words}")
 
 
-@footage_command.command("proxy", epilog="Example: goodlength footage proxy VIDEO_ID")
+@footage_command.command("proxy", epilog="Example: goodlength footage proxy demo-game-1")
 @click.argument("footage_ids", metavar="VIDEO_ID...", nargs=-1, required=True)
 @scheduler_option
 @library_option
@@ -236,7 +238,7 @@ def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: P
 
 
 @footage_command.command(
-    "calibrate", epilog="Example: goodlength footage calibrate VIDEO_ID --marks marks.json --at 2.0 --save"
+    "calibrate", epilog="Example: goodlength footage calibrate demo-game-1 --marks marks.json --at 2.0 --save"
 )
 @click.argument("footage_id", metavar="VIDEO_ID")
 @click.option(

@@ -102,7 +102,9 @@ def new(
         pair = (first, second) if first == second else _ids(library, first, second)
         side = _coached_side(library, pair, coached)
         made = tasks.new_match(library, pair, event=event, played_on=day, format=form, coached=side)
+        names = [library.player(player).name for player in pair]
     click.echo(made.id)
+    print_note(f"Created: {' v '.join(names)}. You coach {names[side.place]}.")
 
 
 def _ids(library: Library, first: str, second: str) -> tuple[str, str]:

@@ -91,7 +91,7 @@ def plan(
 @click.option(
     "--add",
     "new",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    type=click.Path(path_type=Path),
     help="Add a drill of your own from a JSON file; --json prints drills in that form.",
 )
 @as_json

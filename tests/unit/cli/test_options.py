@@ -264,3 +264,17 @@ def test_on_a_terminal_long_lines_break_between_words(
     assert all(len(line) <= 40 for line in broken)
     assert all(line.startswith("    ") for line in broken[1:])
     assert " ".join(" ".join(broken).split()) == " ".join(words.split())
+
+
+def test_movement_is_refused_for_several_videos(capsys: pytest.CaptureFixture[str]) -> None:
+    """Before: the option was passed over without a word."""
+    code, out, err = run(capsys, "footage", "rallies", "a.mp4", "b.mp4", "--movement")
+    assert (code, out) == (2, "")
+    assert "--movement works with one video at a time." in err
+
+
+def test_a_new_match_names_who_was_meant(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ("match", "new", "pet", "oona", "--coached", "oona", "--library", str(library))
+    _, out, err = run(capsys, *words)
+    assert len(out.split()) == 1
+    assert err == "Created: Petra Lindqvist-Ode v Oona Marsh-Tallis. You coach Oona Marsh-Tallis.\n"

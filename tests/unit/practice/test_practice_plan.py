@@ -127,7 +127,7 @@ def test_drills_for_two_and_drills_of_movement_bring_theirs() -> None:
 def test_ten_minutes_hold_no_second_drill() -> None:
     plan = propose([LOB, NEXT], Time(1, 13), MONDAY)
     assert {item.drill.id for item in plan.items} == {"lob-to-the-box"}
-    assert plan.left_out == ("Loose returns did not turn into points (no time)",)
+    assert plan.left_out == ("Loose returns did not turn into points (there is no time for it)",)
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_types import JsonObject
+from goodlength.files.typed_json_file import read_typed_json
 from goodlength.tasks.footage.camera_calibration import (
     camera_at,
     check_drift,
@@ -183,16 +183,9 @@ def camera_answer(
 
 
 def _clicks_in(path: Path) -> list[JsonObject]:
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"The marks in {path.name} cannot be read ({error}). Write them as JSON: a list of "
-            '{"mark": "short-left", "u": 402, "v": 640}.'
-        ) from error
+    wanted = 'It should hold a list of marks, each {"mark": "short-left", "u": 402, "v": 640}.'
+    plain = read_typed_json(path, wanted)
     listed = plain.get("clicks") if isinstance(plain, dict) else plain
     if not isinstance(listed, list) or not all(isinstance(item, dict) for item in listed):
-        raise InputError(
-            f'{path.name} should hold a list of marks, each {{"mark": "short-left", "u": 402, "v": 640}}.'
-        )
+        raise InputError(f"{path.name} holds no list of marks. {wanted}")
     return listed

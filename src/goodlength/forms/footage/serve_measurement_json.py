@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypedDict
 
@@ -10,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
+from goodlength.files.typed_json_file import read_typed_json
 from goodlength.files.value_parsing import read_as
 from goodlength.record.entry_values import MarkValue, MeasuredValue, as_json_object, stored_form
 
@@ -83,12 +83,10 @@ def read_clicks(path: Path) -> list[MarkValue]:
     InputError
         With the click that is wrong, and what would be accepted.
     """
-    try:
-        content = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path.name} cannot be read as JSON ({error}).") from error
+    wanted = 'It should hold a list of clicks: [{"what", "at_s", "u", "v"}, ...].'
+    content = read_typed_json(path, wanted)
     if not isinstance(content, list) or not content:
-        raise InputError(f'{path.name} should hold a list of clicks: [{{"what", "at_s", "u", "v"}}, ...].')
+        raise InputError(f"{path.name} holds no list of clicks. {wanted}")
     return [_click(n, item) for n, item in enumerate(content, 1)]
 
 

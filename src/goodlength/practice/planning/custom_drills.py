@@ -165,7 +165,7 @@ def _text(value: Mapping[str, Any], key: str, words: str, most: int, faults: lis
 def _one_of(value: Mapping[str, Any], key: str, known: Sequence[str], faults: list[str]) -> str:
     choice = str(value.get(key) or "")
     if choice not in known:
-        faults.append(f"The drill's {key} is one of {', '.join(known)}; got {choice!r}.")
+        faults.append(f"The drill's {key} must be one of {', '.join(known)}; got {choice or 'nothing'!r}.")
         return known[0]
     return choice
 
@@ -175,7 +175,9 @@ def _whole(
 ) -> int:
     number = _number(value.get(key))
     if number is None or number != int(number) or not least <= number <= most:
-        faults.append(f"From {least:g} to {most:g} {words}, a whole number; got {value.get(key)!r}.")
+        given = value.get(key)
+        typed = "nothing" if given is None else repr(given)
+        faults.append(f"A drill has from {least:g} to {most:g} {words}, a whole number; got {typed}.")
         return int(least)
     return int(number)
 

@@ -188,7 +188,7 @@ def propose(
         dose = dose_for(drill, level, junior) if drill else None
         minutes = _minutes(drill, dose) if drill and dose else 0
         if drill is None or dose is None or minutes > minutes_left or len(used) == MOST_DRILLS:
-            why = "no drill for who is on court" if drill is None else "no time"
+            why = "no drill fits who is on court" if drill is None else "there is no time for it"
             left_out.append(f"{need.words} ({why})")
             continue
         minutes_left -= minutes

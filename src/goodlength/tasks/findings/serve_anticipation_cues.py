@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -223,12 +224,14 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
         The file cannot be read, or lacks one of the three.
     """
     try:
-        with np.load(path, allow_pickle=False) as archive:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
             arrays = {key: archive[key] for key in archive.files}
     except FileNotFoundError:
-        raise InputError(f"Cannot find {path}. Check its name and folder.") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path.name} cannot be read as a file of joints ({error}).") from error
+        raise NotFound(f"Cannot find {path}. Check its name and folder.") from None
+    except (OSError, ValueError, EOFError, AttributeError, BadZipFile):  # an array alone has no names
+        raise InputError(
+            f"{path.name} cannot be read as a file of body points (.npz). Choose another file."
+        ) from None
     lacking = [key for key in ("joints", "times_s", "of_kind") if key not in arrays]
     if lacking:
         raise InputError(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -16,6 +15,7 @@ from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.model.air_density import pressure_at
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
+from goodlength.files.typed_json_file import read_typed_json
 from goodlength.files.value_parsing import read_as
 
 if TYPE_CHECKING:
@@ -210,18 +210,11 @@ def recordings_from(
     InputError
         The file cannot be read, or a number in it cannot be.
     """
-    where = Path(path)
-    try:
-        plain = json.loads(where.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise InputError(f"Cannot find {where}. Check its name and folder.") from None
-    except OSError as error:
-        raise InputError(f"{where} cannot be read ({error.strerror or error}). Name another file.") from None
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise InputError(
-            f"{where.name} is not JSON: {error}. See the guide on calibrating a court.",
-            page="The file cannot be read as a court calibration. Choose another file.",
-        ) from None
+    plain = read_typed_json(
+        Path(path),
+        "The guide on calibrating a court shows what it should hold.",
+        page="The file cannot be read as a court calibration. Choose another file.",
+    )
     return recordings_of_values(plain)
 
 

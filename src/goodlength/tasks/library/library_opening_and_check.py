@@ -67,13 +67,13 @@ def _state(library: Library, known: Sequence[str]) -> LibraryState:
     for file in footage:
         if not file.where.exists():
             problems.append(
-                f"Match {file.match}: the footage {file.path} is not there any more. "
-                "Put it back, or name its new place on the match's Footage page."
+                f"Match {file.match}: the video {file.path} cannot be found. "
+                "Move it back, or give its new place on the match's Footage page."
             )
     for clip in clips:
         if not Path(clip.path).exists():
             problems.append(
-                f"Match {clip.match}: the clip {clip.path} is gone; cut it again if it is needed."
+                f"Match {clip.match}: the clip {clip.path} cannot be found. Cut it again if you need it."
             )
     problems += _odd_files(library.folder)
     heads = library.match_heads()

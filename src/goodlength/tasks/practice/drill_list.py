@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from goodlength.errors import InputError, NotFound
+from goodlength.files.typed_json_file import read_typed_json
 from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, Drill, drill
 
@@ -70,13 +70,11 @@ def add_drill_from(library: Library, path: Path) -> Drill:
     InputError
         If the file is not a JSON object, or with every fault of the drill.
     """
-    try:
-        value = json.loads(path.read_text("utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise InputError(
-            f"{path.name} is not JSON: {error}. See the form with: practice drills --json.",
-            page="The file holds no drill. Add the drill on the Drills page.",
-        ) from None
+    value = read_typed_json(
+        path,
+        "It should hold a drill, in the form that `practice drills --json` prints.",
+        page="The file holds no drill. Add the drill on the Drills page.",
+    )
     if not isinstance(value, dict):
         raise InputError(
             f"{path.name} holds no drill: one drill is one JSON object, not a list. Try again.",
