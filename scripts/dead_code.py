@@ -52,9 +52,6 @@ EXCEPTIONS = {
     "render_film": "films of the test family: nothing that is shipped may draw from it",
     "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_checks",
     "JOINT_NAMES": "films to learn on: the names of the joints in their truth",
-    "TRAINING_FILM_FAMILIES": "films to learn on, for training by hand and for tests",
-    "generate_film": "films to learn on, for training by hand and for tests",
-    "VALIDATION_FILM_FAMILY": "films to choose on, for training by hand and for tests",
     "write_plain_film": "a drawn film with its sound, for tests of sound and picture together",
 }
 
