@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 
 import click
 
@@ -13,6 +14,7 @@ from goodlength.cli.bench import print_figures, seed_option
 from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
 from robustness.robustness_suite import bench_trust, long_fuzz
+from robustness.server_season_figures import bench_server_season
 
 
 @click.group(epilog="Example: python -m robustness trust --kills 50 --json")
@@ -50,6 +52,16 @@ def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_jso
 def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
     """Corrupted and random inputs on importers, answers, videos, back-ups, libraries, and every route."""
     print_figures({"seed": seed, **long_fuzz(seed, inputs, seconds)}, as_json)
+
+
+@suite.command("season", epilog="Example: python -m robustness season --json")
+@seed_option
+@click.option("--matches", type=int, default=10_000, show_default=True, help="Matches with ready columns.")
+@click.option("--read", type=int, default=1_000, show_default=True, help="Matches replayed at first.")
+@as_json
+def season(seed: int, matches: int, read: int, as_json: bool) -> None:
+    """Search on a PostgreSQL server of its own: a second coach, one changed match, the first reading."""
+    print_figures({"seed": seed, **asdict(bench_server_season(seed, matches, read))}, as_json)
 
 
 def main() -> int:

@@ -141,14 +141,19 @@ def large_library(folder: Path, rng: np.random.Generator, matches: int) -> int:
     """Make a library with whole matches, unless it is there; return the number of entries in it."""
     from goodlength.record.store import Library
 
+    with Library.open(folder) as library:
+        return whole_matches(library, rng, matches)
+
+
+def whole_matches(library: Library, rng: np.random.Generator, matches: int) -> int:
+    """Fill a library with whole matches, unless they are there; return the number of entries in it."""
     models = [null_match(rng) for _ in range(MODELS)]
     written = [written_entries("", model) for model in models]
-    with Library.open(folder) as library:
-        if len(library.matches()) < matches:
-            for n in range(PLAYERS):
-                library.save_player(Player(f"p{n}", f"Player {n} of {PLAYERS}"))
-            for at in range(0, matches, PIECE):
-                _write(library, rng, range(at, min(at + PIECE, matches)), written)
+    if len(library.match_heads()) < matches:
+        for n in range(PLAYERS):
+            library.save_player(Player(f"p{n}", f"Player {n} of {PLAYERS}"))
+        for at in range(0, matches, PIECE):
+            _write(library, rng, range(at, min(at + PIECE, matches)), written)
     return sum(len(written[n % MODELS]) for n in range(matches))
 
 

@@ -191,15 +191,13 @@ def content_of(what: str, stored: Json) -> Content:
     >>> content_of("span", "noon")
     UnreadableValue(stored='noon')
     """
-    if stored is None:
-        return None
+    if stored is None or (isinstance(stored, str | int | float) and what not in _MODELS):
+        return stored
     for model in _MODELS.get(what, ()):
         try:
             return model.model_validate(stored)
         except ValidationError:
             continue
-    if what not in _MODELS and isinstance(stored, str | int | float):
-        return stored
     return UnreadableValue(stored)
 
 

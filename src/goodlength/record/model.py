@@ -138,7 +138,7 @@ class Entry:
     @cached_property
     def content(self) -> Content:
         """Return the value as its type, read once; one that fits none is an `UnreadableValue`."""
-        return content_of(self.what.value, self.value)
+        return content_of(self.what, self.value)
 
 
 @dataclass(frozen=True)

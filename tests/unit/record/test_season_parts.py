@@ -14,7 +14,7 @@ from goodlength.record import EntryKind
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library, database_opening
-from goodlength.record.store.season import season_duckdb_file
+from goodlength.record.store.season import season_connection, season_duckdb_file
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.season_duckdb_file import Season
 from goodlength.record.store.season.season_parts import season_parts
@@ -86,6 +86,22 @@ def test_only_a_match_changed_since_is_replayed_and_shared_again(library, monkey
     assert replayed == ["m1", "m4"]
     assert sum(rally.note == "again" for rally in found.rallies) == 1
     assert second_coach(library, monkeypatch) == (found, [])
+
+
+def test_a_few_changed_matches_of_many_are_left_to_the_next_coach(library, monkeypatch):
+    """Sharing one of thousands costs more than replaying it: they are shared some at a time."""
+    season_search.up_to_date(library)
+    before = {part.id for part in parts_of(library)}
+    monkeypatch.setattr(season_duckdb_file, "SHARED_FROM", 2)
+    monkeypatch.setattr(season_duckdb_file, "MOST_STATES", 0)  # as after a start of the program each time
+    add_note(library, "m1")
+    season_search.up_to_date(library)
+    assert {part.id for part in parts_of(library)} == before
+    add_note(library, "m2")
+    season_search.up_to_date(library)
+    assert {part.id for part in parts_of(library)} != before
+    found, replayed = second_coach(library, monkeypatch)
+    assert (found.total, replayed) == (20, [])
 
 
 def test_what_is_removed_from_the_record_is_in_no_part(library, monkeypatch):
@@ -167,7 +183,7 @@ def test_a_part_that_is_too_large_is_refused_before_it_is_unpacked(library, monk
     monkeypatch.setattr(f"goodlength.record.store.season.{limit}", 100)
     shutil.rmtree(library.folder / "season")
     opened = []
-    monkeypatch.setattr(season_duckdb_file, "note_versions", lambda *given: opened.append(given))
+    monkeypatch.setattr(season_connection, "note_versions", lambda *given: opened.append(given))
     season = Season(library.folder)
     with season._new_part() as part:
         season._begin(part, season._known(), season.stale(library))

@@ -242,6 +242,17 @@ class Library:
                 footage_and_clip_rows.footage_of_match(connection, match_id) if info.footage else (),
             )
 
+    def logs(
+        self, ids: Sequence[str]
+    ) -> tuple[dict[str, MatchInfo], dict[str, list[Entry]], tuple[KindOfServe, ...]]:
+        """Return details and entries of some matches by id, and the kinds of serve, read at one moment.
+
+        For many matches in one go: nothing is kept of them, and details lack the footage.
+        """
+        with self._read() as connection:
+            infos = match_rows.infos(connection, ids)
+            return infos, entry_log.of_matches(connection, ids), player_and_consent_rows.kinds(connection)
+
     def append(self, entries: Sequence[Entry]) -> list[bool]:
         """Write entries in one transaction; when this returns they survive a crash.
 

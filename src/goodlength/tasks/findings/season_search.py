@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_choices import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
+from goodlength.tasks.findings.season_replay_processes import columns_by_processes
 from goodlength.tasks.match.observer_records import doubted_columns
 from goodlength.tasks.people.player_records import player_called
 
@@ -182,7 +184,7 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
         except NotFound:  # taken out in between; the next search knows
             return None
 
-    season.refresh(library, replayed, progress)
+    season.refresh(library, replayed, progress, partial(columns_by_processes, library))
     return season
 
 

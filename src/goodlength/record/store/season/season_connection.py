@@ -98,6 +98,53 @@ def disk_in_words() -> Iterator[None]:
         raise trouble from error
 
 
+def note_state(connection: Any, values: Mapping[str, str]) -> None:
+    """Keep words about the file itself."""
+    for key, value in values.items():
+        connection.execute("DELETE FROM state WHERE key = ?", [key])
+        connection.execute("INSERT INTO state VALUES (?, ?)", [key, value])
+
+
+def forget_matches(connection: Any, names: Sequence[str]) -> None:
+    """Take the rallies of some matches out, and what they were made from."""
+    with picked_matches(connection, names):
+        for table in ("rallies", "seen"):
+            connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
+
+
+def take_columns(connection: Any, parquet: Path, versions: Mapping[str, MatchVersion]) -> bool:
+    """Put ready columns of some matches into the table; False, and nothing is put in, where they are others.
+
+    Raises
+    ------
+    NoSpace
+        If the disk is full.
+    """
+    import duckdb
+
+    names = ", ".join(f'"{name}"' for name in TYPES)
+    try:
+        if columns_trouble(connection, parquet, len(versions)) is not None:
+            return False
+        connection.execute("BEGIN")
+        with picked_matches(connection, [*versions]):
+            connection.execute(
+                f"INSERT INTO rallies SELECT {names} FROM read_parquet(?) "
+                "WHERE match IN (SELECT match FROM picked)",
+                [str(parquet)],
+            )
+        note_versions(connection, versions, None)
+        connection.execute("COMMIT")
+    except duckdb.Error as error:
+        trouble = _season_trouble(parquet, "cannot be read", error)
+        if isinstance(trouble, NoSpace):
+            raise trouble from error
+        with suppress(duckdb.Error):
+            connection.execute("ROLLBACK")
+        return False
+    return True
+
+
 def columns_trouble(connection: Any, parquet: Path, matches: int) -> str | None:
     """Return why a file does not hold ready columns of so many matches; None where it may.
 

@@ -13,37 +13,37 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 import sqlalchemy as sa
 
-from goodlength.errors import Cancelled, NoSpace, StoreError
+from goodlength.errors import Cancelled, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRallies, found_in
 from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
 from goodlength.record.store.season.season_column_building import (
-    TYPES,
     Columns,
     Replayed,
     columns_of,
     table_sql,
 )
 from goodlength.record.store.season.season_connection import (
-    columns_trouble,
     disk_in_words,
+    forget_matches,
     insert_columns,
+    note_state,
     note_versions,
     opened_season,
     picked_matches,
     remove_database,
     season_connection,
+    take_columns,
 )
 from goodlength.record.store.season.season_parts import (
     FORM,
@@ -60,9 +60,15 @@ if TYPE_CHECKING:
 
 FOLDER, STEM = "season", "rallies"
 BATCH = 50  # matches written at a time
+SHARED_FROM = 1_000  # one match in so many that nobody has shared yet: the next coach replays fewer quickly
+MOST_STATES = 4
+MANY = 400  # matches from which several processes replay them
 PART_MATCHES = 1_000  # matches of one part of ready columns in the library
 SMALL_PART, MOST_SMALL_PARTS = 200, 16  # small parts come from single changed matches
 REWRITE_FROM = 10  # one stale match in so many and more: write the file anew rather than change it
+
+# Gives the columns of each batch of matches, in order
+ReadColumns = Callable[[Sequence[Sequence[str]]], Generator[Columns, None, None]]
 
 _CHUNK = 400
 _LEFT_BEHIND_S = 86_400  # an unfinished file as old as this belongs to a program that was stopped
@@ -89,6 +95,7 @@ class _Known:
     file: Path | None
     marks: dict[str, MatchVersion]
     anchor: tuple[int, str] | None
+    unshared: int = 0  # matches replayed here that no part of the library may have
 
 
 _NOTHING = _Known(None, {}, None)
@@ -122,6 +129,7 @@ class Season:
         library: Library,
         replayed: Callable[[str], Replayed | None],
         progress: Callable[[float, str], None] | None = None,
+        many: ReadColumns | None = None,
     ) -> int:
         """Update the file from the record; return how many matches were read again.
 
@@ -133,6 +141,8 @@ class Season:
             Gives the match of an id, replayed with `NAME_A` and `NAME_B` as names; None leaves it out.
         progress : callable, optional
             Called with a share from 0 to 1 and words.
+        many : callable, optional
+            Gives the columns of batches of matches, in order; asked instead of `replayed` from 400 on.
 
         Raises
         ------
@@ -148,16 +158,24 @@ class Season:
             ready = self._take_ready(library, part, stale.marks)
             left = replace(stale, changed=tuple(name for name in stale.changed if name not in ready))
             with opened_season(part) as connection:
-                done = _write(connection, left, replayed, progress)
-            self._put_in_place(part)
+                few = many is None or len(left.changed) < MANY
+                read = _one_by_one(replayed) if many is None or few else many
+                done = _write(connection, left, read, progress)
+                gone = {*stale.gone, *stale.changed}
+                standing = {match: of for match, of in known.marks.items() if match not in gone}
+                marks = {**standing, **stale.marks}
+                unshared = known.unshared + done
+                due = bool(stale.gone) or unshared * SHARED_FROM >= len(marks)
+                note_state(connection, {"unshared": str(0 if due else unshared)})
+            file = self._put_in_place(part)
         if done < len(left.changed):
             raise Cancelled(
                 f"Stopped after {done} of {len(left.changed)} matches; they stay. Search again to go on."
             )
-        gone = {*stale.gone, *stale.changed}
-        unchanged = {match: version for match, version in known.marks.items() if match not in gone}
-        with suppress(StoreError):  # a full disk, a server that is only read: the next coach replays
-            self._share(library, {**unchanged, **stale.marks})
+        _keep_state(file, _Known(file, marks, stale.anchor, 0 if due else unshared))
+        if due:
+            with suppress(StoreError):  # a full disk, a server that is only read: the next coach replays
+                self._share(library, marks)
         return done
 
     def _take_ready(self, library: Library, part: Path, wanted: Mapping[str, MatchVersion]) -> set[str]:
@@ -173,40 +191,30 @@ class Season:
             for match, version in wanted.items():
                 if match in ready and ready[match].matches[match] == version:
                     chosen.setdefault(ready[match].id, []).append(match)
-            taken: set[str] = set()
-            for part_id, rallies in part_columns(connection, chosen):
-                names = chosen[part_id]
-                if self._put_in(part, rallies, {name: wanted[name] for name in names}):
-                    taken |= set(names)
-        return taken
+            with opened_season(part, outside=True) as season:
+                return self._put_in(season, connection, chosen, wanted)
 
-    def _put_in(self, part: Path, rallies: bytes, versions: Mapping[str, MatchVersion]) -> bool:
-        """Put the rallies of some matches into the file; False where they are no such columns."""
-        names = ", ".join(f'"{name}"' for name in TYPES)
-        with part_file(self.folder) as parquet:
-            with disk_in_words():
-                parquet.write_bytes(rallies)
-            try:
-                with opened_season(part, outside=True) as connection, picked_matches(connection, [*versions]):
-                    if columns_trouble(connection, parquet, len(versions)) is not None:
-                        return False
-                    connection.execute("BEGIN")
-                    for table in ("rallies", "seen"):
-                        connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
-                    connection.execute(
-                        f"INSERT INTO rallies SELECT {names} FROM read_parquet(?) "
-                        "WHERE match IN (SELECT match FROM picked)",
-                        [str(parquet)],
-                    )
-                    note_versions(connection, versions, None)
-                    connection.execute("COMMIT")
-            except NoSpace:
-                raise
-            except StoreError:
-                return False
-            finally:
-                remove_database(parquet)
-        return True
+    def _put_in(
+        self,
+        season: Any,
+        connection: sa.Connection,
+        chosen: Mapping[str, list[str]],
+        wanted: Mapping[str, MatchVersion],
+    ) -> set[str]:
+        """Put the rallies of the matches chosen from each part into the file; gives those that fitted."""
+        forget_matches(season, [name for names in chosen.values() for name in names])
+        taken: set[str] = set()
+        for part_id, rallies in part_columns(connection, chosen):
+            versions = {name: wanted[name] for name in chosen[part_id]}
+            with part_file(self.folder) as parquet:
+                try:
+                    with disk_in_words():
+                        parquet.write_bytes(rallies)
+                    if take_columns(season, parquet, versions):
+                        taken |= set(versions)
+                finally:
+                    remove_database(parquet)
+        return taken
 
     def _share(self, library: Library, marks: Mapping[str, MatchVersion]) -> None:
         """Add what no part of the library has, for the next coach; parts that are out of date go.
@@ -287,7 +295,7 @@ class Season:
         """Delete the file, with whatever it holds of anybody; gives what could not be deleted."""
         for path in self._all():
             remove_database(path)
-        _file_state.cache_clear()
+        _states.clear()
         return tuple(str(path) for path in self._all())
 
     def versions(self, matches: Collection[str]) -> tuple[tuple[str, MatchVersion | None], ...]:
@@ -340,7 +348,7 @@ class Season:
         """
         for file in self._files():
             with suppress(StoreError, FileNotFoundError):
-                found = _file_state(file, file.stat().st_mtime_ns)
+                found = _file_state(file)
                 if found is not None:
                     return found
         return _NOTHING
@@ -375,15 +383,17 @@ class Season:
                             "WHERE match NOT IN (SELECT match FROM picked)"
                         )
 
-    def _put_in_place(self, part: Path) -> None:
+    def _put_in_place(self, part: Path) -> Path:
         """Give the file the next number; older ones go, unless somebody still reads them."""
         older = self._files()
         number = int(older[0].stem.split("-")[1]) + 1 if older else 1
+        target = self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb"
         with disk_in_words():
-            put_in_place(part, self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb")
+            put_in_place(part, target)
         for file in older:
             remove_database(file)
         sweep(self.folder, _LEFT_BEHIND_S)
+        return target
 
 
 def _superseded(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) -> set[str]:
@@ -396,9 +406,14 @@ def _superseded(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) 
     return going | small if len(small - going) > MOST_SMALL_PARTS else going
 
 
-@lru_cache(maxsize=4)
-def _file_state(file: Path, _changed_ns: int) -> _Known | None:
+_states: dict[tuple[Path, int], _Known] = {}  # of the files read last
+
+
+def _file_state(file: Path) -> _Known | None:
     """Return what a finished file was made from, read once while it is the same; None of another form."""
+    known = _states.get((file, file.stat().st_mtime_ns))
+    if known is not None:
+        return known
     with opened_season(file, read_only=True) as connection:
         state = dict(connection.execute("SELECT key, value FROM state").fetchall())
         rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
@@ -406,7 +421,15 @@ def _file_state(file: Path, _changed_ns: int) -> _Known | None:
     if state.get("form") != FORM:
         return None
     anchor = (int(state["last_seq"]), str(state["last_id"])) if "last_seq" in state else None
-    return _Known(file, marks, anchor)
+    return _keep_state(file, _Known(file, marks, anchor, int(state.get("unshared", 0))))
+
+
+def _keep_state(file: Path, known: _Known) -> _Known:
+    with suppress(FileNotFoundError):
+        _states[file, file.stat().st_mtime_ns] = known
+    while len(_states) > MOST_STATES:
+        _states.pop(next(iter(_states)), None)
+    return known
 
 
 def _compared(library: Library, known: _Known) -> StaleSeason:
@@ -484,25 +507,30 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
 
 
+def _one_by_one(replayed: Callable[[str], Replayed | None]) -> ReadColumns:
+    def read(batches: Sequence[Sequence[str]]) -> Generator[Columns, None, None]:
+        for names in batches:
+            yield columns_of([found for found in map(replayed, names) if found is not None])
+
+    return read
+
+
 def _write(
     connection: Any,
     stale: StaleSeason,
-    replayed: Callable[[str], Replayed | None],
+    read: ReadColumns,
     progress: Callable[[float, str], None] | None,
 ) -> int:
     """Replay the stale matches into the file; gives how many were done before it was stopped."""
     connection.execute("DELETE FROM state WHERE key IN ('last_seq', 'last_id')")
     done = 0
-    with suppress(Cancelled, KeyboardInterrupt):
-        for at in range(0, len(stale.changed), BATCH):
-            names = stale.changed[at : at + BATCH]
-            found = [candidate for candidate in map(replayed, names) if candidate is not None]
-            with picked_matches(connection, names):
-                for table in ("rallies", "seen"):
-                    connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
-            insert_columns(connection, columns_of(found))
+    batches = [stale.changed[at : at + BATCH] for at in range(0, len(stale.changed), BATCH)]
+    with suppress(Cancelled, KeyboardInterrupt), closing(read(batches)) as ready:
+        for names, columns in zip(batches, ready, strict=True):
+            forget_matches(connection, names)
+            insert_columns(connection, columns)
             note_versions(connection, {name: stale.marks[name] for name in names}, None)
-            done = at + len(names)
+            done += len(names)
             if progress is not None:
                 progress(done / len(stale.changed), f"{done} of {len(stale.changed)} matches read")
     if done == len(stale.changed):
