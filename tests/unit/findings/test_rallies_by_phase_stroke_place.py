@@ -49,7 +49,7 @@ def test_straight_after_a_let_and_after_a_long_rally_stays_in_the_game(make):
     longer = RallyMasks(make([*rows_of("ab" * 6), {"game": 2, "server": "a", "winner": "b"}]))
     assert long_rallies(longer).sum() == 3
     assert (
-        by_words(phases(longer, 0))["After a long rally (over 13 s)"].decided.of == 2
+        by_words(phases(longer, 0))["After a very long rally (over 13 s)"].decided.of == 2
     )  # the last one ends its game
 
 

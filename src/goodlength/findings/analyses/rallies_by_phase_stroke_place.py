@@ -83,7 +83,7 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
         (f"First {('four' if FIRST_POINTS == 4 else FIRST_POINTS)} points of a game", np.asarray(early)),
         ("In between", np.asarray(~early & ~late)),
         (f"Both on {LATE_FROM} or more", np.asarray(late)),
-        (f"After a long rally{limit}", _after(view, longer)),
+        (f"After a very long rally{limit}", _after(view, longer)),
         ("After a let", _after(view, np.asarray(table.let))),
     ]
     return tuple(won_row(view, words, side, mask) for words, mask in rows if mask.any())
