@@ -421,7 +421,8 @@ def measure(
     with opened_match(library_folder, match_id) as match:
         (key,) = tasks.chosen_rallies(match, (number,))
         kind_id = match.match.rallies[number - 1].serve.kind
-        logged = next((kind.words for kind in match.kinds if kind.id == kind_id), "")
+        kind_words, proposed = match.kind_words, ""
+        logged = kind_words.get(kind_id or "", "")
         if marks is None:
             form = measured_form(serve_measurement.saved_measurement(match, key))
         else:
@@ -436,6 +437,7 @@ def measure(
             kind, odds = serve_measurement.kind_proposed(match.kinds, trial.found)
             form = measured_form(trial.value, trial.found)
             form["kind_proposed"], form["kinds_of_100"] = kind, odds
+            proposed = kind_words.get(kind or "", "")
             if keep:
                 serve_measurement.save_measurement(match, key, clicks, warmth=warmth)
             if message:
@@ -443,7 +445,7 @@ def measure(
     if as_json:
         emit(form)
         return
-    print_lines(measured_words(form, logged))
+    print_lines(measured_words(form, logged, proposed))
     if keep and marks is not None:
         print_note("Saved with the serve.")
 

@@ -278,3 +278,30 @@ def test_a_new_match_names_who_was_meant(library: Path, capsys: pytest.CaptureFi
     _, out, err = run(capsys, *words)
     assert len(out.split()) == 1
     assert err == "Created: Petra Lindqvist-Ode v Oona Marsh-Tallis. You coach Oona Marsh-Tallis.\n"
+
+
+def test_a_measured_serve_is_told_in_words_and_km_h_first() -> None:
+    from goodlength.forms.footage.serve_measurement_json import MeasuredForm, measured_words
+
+    form: MeasuredForm = {
+        "speed_m_s": {"middle": 20.0, "low": 18.0, "high": 22.0},
+        "room_m": {"middle": -0.25, "low": -0.5, "high": 0.0},
+        "range_holds": 0.95,
+        "kind_proposed": "body-feet",
+        "off": [
+            {"what": "floor", "px": 30.0, "doubted": True},
+            {"what": "front", "px": 1.0, "doubted": False},
+        ],
+    }
+    lines = measured_words(form, "Lob", "Body, bouncing at the feet")
+    assert [" ".join(line.split()) for line in lines] == [
+        "Figure Best estimate (95% range)",
+        "Speed off the racket 72 km/h (65 to 79)",
+        "Speed off the racket 20.00 m/s (18.00 to 22.00)",
+        "Second bounce, from the back wall -0.25 m (-0.50 to 0.00)",
+        "The ranges allow for click error, timing, ball and court.",
+        "The path looks like this kind: body, bouncing at the feet. It is logged as: lob. "
+        "The log does not change.",
+        "The mark “floor” does not fit the others: click it again.",
+    ]
+    assert "No kind is logged." in measured_words(form)[-2]

@@ -63,7 +63,7 @@ def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> No
     lent = camera_calibration.camera_at(library, second, 0)
     assert lent is not None and lent.borrowed and lent.footage_id == first
     form = camera_answer(library, second, None, 0)
-    assert any("not known" in line and "file before" in line for line in camera_lines(form))
+    assert any("not known" in line and "video before" in line for line in camera_lines(form))
 
 
 def test_a_later_camera_ends_the_first_and_taking_it_back_mends_it(library: Library) -> None:

@@ -130,12 +130,18 @@ def _span(span: ErrorSpan) -> ErrorSpanJson:
 
 def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:
     """Return the same in lines for a terminal."""
-    lines = [*form["words"], "Not known:", *(f"  {text}" for text in form["not_known"]), "Clicks off by:"]
+    lines = list(form["words"])
+    if form["not_known"]:
+        lines += ["Still unknown:", *(f"  {text}" for text in form["not_known"])]
+    lines.append("Error of each mark:")
     for residual in form["residuals"]:
         cm = "" if residual["cm"] is None else f" {residual['cm']:5.1f} cm"
         lines.append(f"  {residual['mark']:<18} {residual['px']:5.1f} px{cm}")
     if form["borrowed"]:
-        lines.append("This is the camera of the file before; whether it was moved between them is not known.")
+        lines.append(
+            "This is the calibration of the video before this one. Whether the camera moved between them is "
+            "not known."
+        )
     moved = form.get("moved")
     if isinstance(moved, dict):
         lines.append(str(moved["words"]))

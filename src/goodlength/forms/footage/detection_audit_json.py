@@ -34,7 +34,7 @@ def review_lines(found: DetectionReview) -> list[str]:
 def _card_line(n: int, card: ReviewCard) -> str:
     span = f"{clock_words(seconds(card.start_us))} to {clock_words(seconds(card.end_us))}"
     half = "random" if card.half == "random" else "least sure"
-    answers = " ".join(f"{name}={value}" for name, value in card_answers(card) if value) or "not answered"
+    answers = ", ".join(f"{name}: {value}" for name, value in card_answers(card) if value) or "not answered"
     return f"{n:>4}  {span:<22} {card.hits:>3} {'hit ' if card.hits == 1 else 'hits'}  {half:<10}  {answers}"
 
 

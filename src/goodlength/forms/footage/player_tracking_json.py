@@ -113,13 +113,13 @@ def tracking_lines(form: TrackingJson) -> list[str]:
     """Return the same in lines for a terminal."""
     lines = list(form["words"])
     for rally in form["rallies"]:
-        name = f"game {rally['game']}, rally {rally['rally']}" if rally["rally"] else "heard only"
+        name = f"game {rally['game']}, rally {rally['rally']}" if rally["rally"] else "detected, not logged"
         place = (
             f"not shown: {rally['hidden']}"
             if rally["hidden"]
             else ""
             if rally["told"]
-            else "which player is which: not known"
+            else "which player is which is not known"
         )
         if rally["partial"] and not rally["hidden"]:
             place = f"only in part: {rally['partial']}. {place}".rstrip()

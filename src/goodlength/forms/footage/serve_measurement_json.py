@@ -17,16 +17,16 @@ if TYPE_CHECKING:
     from goodlength.measure.serves.serve_measurement import MeasuredServe
 
 FIGURES = (
-    ("speed_m_s", "speed off the racket", "m/s"),
-    ("up_deg", "launch angle", "degrees"),
-    ("to_front_s", "to the front wall", "s"),
-    ("front_x_m", "front wall, from the left wall", "m"),
-    ("front_z_m", "front wall, height", "m"),
-    ("side_y_m", "side wall, from the front wall", "m"),
-    ("side_z_m", "side wall, height", "m"),
-    ("bounce_x_m", "first bounce, from the left wall", "m"),
-    ("bounce_y_m", "first bounce, from the front wall", "m"),
-    ("room_m", "second bounce, from the back wall", "m"),
+    ("speed_m_s", "Speed off the racket", "m/s"),
+    ("up_deg", "Launch angle, upwards", "degrees"),
+    ("to_front_s", "Time to the front wall", "s"),
+    ("front_x_m", "Front wall, from the left wall", "m"),
+    ("front_z_m", "Front wall, height", "m"),
+    ("side_y_m", "Side wall, from the front wall", "m"),
+    ("side_z_m", "Side wall, height", "m"),
+    ("bounce_x_m", "First bounce, from the left wall", "m"),
+    ("bounce_y_m", "First bounce, from the front wall", "m"),
+    ("room_m", "Second bounce, from the back wall", "m"),
 )
 
 
@@ -124,20 +124,36 @@ def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> M
     return form
 
 
-def measured_words(form: MeasuredForm, logged: str = "") -> list[str]:
-    """Return the same as lines; `logged` is the kind of serve in the log."""
-    lines = []
+def measured_words(form: MeasuredForm, logged: str = "", proposed: str = "") -> list[str]:
+    """Return the same as lines; `logged` and `proposed` are kinds of serve, in words: the one in the log, and
+    the one that the path looks like.
+    """
+    lines = [f"{'Figure':<34} Best estimate ({100 * form['range_holds']:.0f}% range)"]
     for name, words, unit in FIGURES:
         fields = form.get(name)
         if isinstance(fields, dict):
-            lines.append(
-                f"{words:<34} {fields['middle']:.2f} {unit} ({fields['low']:.2f} to {fields['high']:.2f})"
-            )
-    lines.append(
-        f"{100 * form['range_holds']:.0f}% ranges, allowing for click error, timing, ball and court."
-    )
+            lines += [f"{words:<34} {_figure(shown, unit)}" for shown, unit in _in_units(name, fields, unit)]
+    lines.append("The ranges allow for click error, timing, ball and court.")
     if form.get("kind_proposed"):
-        in_log = f"logged as {logged}" if logged else "no kind is logged"
-        lines.append(f"Looks like {form['kind_proposed']}; {in_log}. The log stays as it is.")
-    lines += [f"“{item['what']}” does not fit the rest." for item in form.get("off", []) if item["doubted"]]
+        in_log = f"It is logged as: {logged.lower()}." if logged else "No kind is logged."
+        kind = (proposed or str(form["kind_proposed"])).lower()
+        lines.append(f"The path looks like this kind: {kind}. {in_log} The log does not change.")
+    lines += [
+        f"The mark “{item['what']}” does not fit the others: click it again."
+        for item in form.get("off", [])
+        if item["doubted"]
+    ]
     return lines
+
+
+def _in_units(name: str, fields: dict[str, float], unit: str) -> list[tuple[dict[str, float], str]]:
+    """Return a figure in each unit it is shown in: a speed in km/h first."""
+    if name != "speed_m_s":
+        return [(fields, unit)]
+    return [({key: 3.6 * value for key, value in fields.items()}, "km/h"), (fields, unit)]
+
+
+def _figure(fields: dict[str, float], unit: str) -> str:
+    digits = 0 if unit == "km/h" else 2
+    middle, low, high = (f"{fields[key]:.{digits}f}" for key in ("middle", "low", "high"))
+    return f"{middle} {unit} ({low} to {high})"
