@@ -117,6 +117,27 @@ test('a second phone that is faster, and a server that lost pieces', async () =>
   arrived(state, shown);
 });
 
+test('a slow phone hashes each byte once, though another sends what it is reading', async () => {
+  for (const slow_ms of [0, 3, 15]) {
+    /** The later a piece lies, the sooner it is read. */
+    const reading = (/** @type {number} */ from, /** @type {number} */ to) => async () => {
+      await new Promise((done) => setTimeout(done, from === PIECE ? slow_ms : 1));
+      return data.slice(from, to).buffer;
+    };
+    const slow = { name: 'x', size: data.length, slice: (/** @type {number} */ from, /** @type {number} */ to) => ({ arrayBuffer: reading(from, to) }) };
+    const state = server((_, path) => {
+      if (path.includes('/piece?at=0&')) {
+        state.bytes.set(data.subarray(0, 3 * PIECE));
+        state.received = 3 * PIECE;
+      }
+      return undefined;
+    });
+    const { shown, page: own } = page();
+    await sendVideo(/** @type {any} */ (slow), 'm1', own);
+    arrived(state, shown);
+  }
+});
+
 test('a session that ends asks for the code; a full disk waits for the coach', async () => {
   const asked = { code: 0, goOn: 0 };
   const count = (/** @type {'code' | 'goOn'} */ name) => async () => ++asked[name];

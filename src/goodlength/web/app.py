@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from asyncio import to_thread
+from asyncio import Semaphore, to_thread
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
+ASSUMED_PIECES = 12  # of 4 MB in memory at once: two for each of the videos that may be sent at a time
 CLOSING_S = 5.0  # the check of the library in the background is waited for so long
 
 
@@ -128,6 +129,7 @@ def create_app(
     app.state.transfers = tasks.VideoTransfers(
         library, lambda added: begin_copy(library, app.state.jobs, added)
     )
+    app.state.pieces = Semaphore(ASSUMED_PIECES)
     app.state.addresses = ()  # where other devices reach the page, once it is served
     app.state.room = lambda: read_settings(library).room
     error_handlers.add_handlers(app)

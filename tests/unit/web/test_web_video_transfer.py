@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import re
 from collections.abc import Iterator
@@ -112,6 +113,19 @@ def test_a_piece_is_as_large_as_the_request_may_be(phone: TestClient, film: Path
     whole = send(phone, an_id, 0, bytes(transfer_state.PIECE_BYTES))
     assert whole.status_code == 422
     assert "bytes arrived where" in whole.json()["error"]["words"]
+
+
+def test_only_so_many_pieces_are_in_memory_at_once(app: Any, phone: TestClient, film: Path) -> None:
+    an_id = begin(phone, film).json()["id"]
+    app.state.pieces = asyncio.Semaphore(0)  # as many as are allowed are at work
+    busy = send(phone, an_id, 0, film.read_bytes())
+    assert (busy.status_code, app.state.transfers.transfer(an_id).received) == (429, 0)
+    assert "busy with other videos" in busy.json()["error"]["words"]
+    app.state.pieces = asyncio.Semaphore(1)
+    for _ in range(2):
+        assert send(phone, an_id, 0, film.read_bytes()).status_code == 200
+        assert send(phone, an_id, 0, b"x" * 99).status_code == 200  # sent twice: nothing is changed
+    assert send(phone, an_id, 2**40, b"x").status_code != 429
 
 
 def test_a_session_that_ends_midway_is_opened_again_and_goes_on(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asyncio import Semaphore
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -15,6 +16,7 @@ from goodlength.tasks.people.player_records import players_of
 from goodlength.tasks.transfer import VideoTransfers
 from goodlength.tasks.transfer.transfer_state import PIECE_BYTES, VideoTransfer
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentTransfers
+from goodlength.web.http.error_handlers import answer
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.page_rendering import page
 from goodlength.web.page_types.playback import TransferJson
@@ -76,9 +78,13 @@ def transfer(sent: CurrentTransfers, transfer_id: str) -> Response:
 async def piece(
     request: Request, sent: CurrentTransfers, transfer_id: str, at: Place, sha256: str = ""
 ) -> Response:
-    """Take one piece in, as the body of the request."""
-    body = await request.body()
-    state = await run_in_threadpool(sent.take_piece, transfer_id, at, body, sha256)
+    """Take one piece in, as the body of the request; only so many are in memory at once."""
+    turns: Semaphore = request.app.state.pieces
+    if turns.locked():
+        return answer(request, 429, "refused", "The computer is busy with other videos. Try again soon.")
+    async with turns:
+        body = await request.body()
+        state = await run_in_threadpool(sent.take_piece, transfer_id, at, body, sha256)
     return json_answer(dict(transfer_json(state)))
 
 

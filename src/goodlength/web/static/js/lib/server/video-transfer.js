@@ -18,6 +18,7 @@ import { Sha256, sha256 } from './sha256.js';
  * @property {() => boolean} stopped  whether the coach stopped it
  */
 /** @typedef {'reading' | 'sending' | 'no network' | 'code' | 'space' | 'checking' | 'done' | 'failed' | 'stopped'} Doing */
+/** @typedef {{bytes: Uint8Array<ArrayBuffer>, hash: string}} Piece */
 /** @typedef {Pick<File, 'name' | 'size' | 'slice'>} Video */
 
 const EDGE_BYTES = 65536; // as in footage.media.video_probe
@@ -62,6 +63,8 @@ class Sending {
   #hashed = 0;
   #tries = 0;
   #waits = 0;
+  /** @type {{at: number, piece: Promise<Piece>} | null} */
+  #ahead = null;
   #furthest = 0;
 
   /** @param {Video} video @param {Page} page */
@@ -124,10 +127,27 @@ class Sending {
     }
     this.page.show('sending', transfer);
     const at = transfer.received;
-    const piece = await this.#read(() => bytesOf(this.video, at, Math.min(at + transfer.piece, transfer.size)));
-    if (at === this.#hashed) this.#add(piece);
-    const path = `/api/transfers/${transfer.id}/piece?at=${at}&sha256=${sha256(piece)}`;
-    return () => ask(path, { bytes: piece, signal: AbortSignal.timeout?.(PIECE_MS) });
+    const { bytes, hash } = await this.#read(() => (this.#ahead?.at === at ? this.#ahead.piece : this.#prepare(at, transfer)));
+    const path = `/api/transfers/${transfer.id}/piece?at=${at}&sha256=${hash}`;
+    return () => {
+      const answer = ask(path, { bytes, signal: AbortSignal.timeout?.(PIECE_MS) });
+      this.#prepareNext(at + bytes.length, transfer);
+      return answer;
+    };
+  }
+
+  /** Read and hash a piece. @param {number} at @param {Transfer} transfer @returns {Promise<Piece>} */
+  async #prepare(at, transfer) {
+    const bytes = await bytesOf(this.video, at, Math.min(at + transfer.piece, transfer.size));
+    if (at === this.#hashed) this.#add(bytes);
+    return { bytes, hash: sha256(bytes) };
+  }
+
+  /** Read and hash what probably comes next while a piece is on its way. @param {number} at @param {Transfer} transfer */
+  #prepareNext(at, transfer) {
+    if (this.#ahead?.at === at || at >= transfer.size) return;
+    this.#ahead = { at, piece: this.#prepare(at, transfer) };
+    this.#ahead.piece.catch(() => null); // said when it is needed
   }
 
   /** Read what has arrived already: its hash is part of the whole one. @param {Transfer} transfer */
@@ -136,7 +156,8 @@ class Sending {
       if (this.page.stopped()) this.#stop();
       this.page.show('reading', transfer);
       const [from, to] = [this.#hashed, Math.min(this.#hashed + READ_BYTES, transfer.received)];
-      this.#add(await this.#read(() => bytesOf(this.video, from, to)));
+      const bytes = await this.#read(() => bytesOf(this.video, from, to));
+      if (from === this.#hashed) this.#add(bytes); // else what was prepared covers it meanwhile
     }
   }
 
