@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,15 +13,19 @@ from goodlength.cli.root import NOUNS, root
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "commands.md"
 
+NUMBERS = re.compile("(INTEGER|FLOAT)( RANGE)?")
+
 HEAD = """# Commands
 
 `goodlength NOUN VERB`; in a clone, `./start NOUN VERB`.
 Data goes to standard output (`--json` where it prints data), progress and errors to standard error.
 `--library FOLDER`, or the variable `GOODLENGTH_LIBRARY`, chooses the library.
 Without either it is in your data folder.
-Exit codes: 0 done, 1 could not (the words are on standard error), 2 wrong usage.
+Exit codes: 0 done, 1 could not be done (the reason is on standard error), 2 wrong usage.
+`match list` shows each `MATCH_ID`, `footage list` each `VIDEO_ID`.
+A `PLAYER` is a name, a part of a name that only one player has, or an id.
 
-This page is written by `scripts/commands_page.py`; a test holds it against the commands.
+This page is written by `scripts/commands_page.py`; a test compares it with the commands.
 """
 
 
@@ -42,16 +47,25 @@ def blocks() -> Iterator[str]:
 
 def block(name: str, command: click.Command, level: str) -> str:
     """One command: what it does, its words, its example."""
-    ctx = click.Context(command, info_name=name)
+    ctx = click.Context(command, info_name=name, show_default=True)  # as the root command says
     lines = [f"{level} {name}\n"] if level else []
     usage = " ".join(command.collect_usage_pieces(ctx))
     lines.append(" ".join((command.help or "").split()) + "\n")
     lines.append(f"```\n{name} {usage}\n```\n")
     for param in command.params:
         if isinstance(param, click.Option) and not param.hidden:
-            lines.append(f"- `{'`, `'.join(param.opts)}`: {param.help or 'see the usage'}")
+            lines.append(option_line(param, ctx))
     lines.append(f"\n{command.epilog or ''}\n")
     return "\n".join(lines)
+
+
+def option_line(option: click.Option, ctx: click.Context) -> str:
+    """One option: its names, what it takes, what it does, what holds without it."""
+    takes = "" if option.is_flag else f" {NUMBERS.sub('NUMBER', option.make_metavar(ctx))}"
+    extra = option.get_help_extra(ctx)
+    notes = [f"Default: {extra['default']}."] if extra.get("default") else []
+    notes += ["Required."] if extra.get("required") else []
+    return " ".join([f"- `{'`, `'.join(option.opts)}{takes}`: {option.help or 'see the usage'}", *notes])
 
 
 def text() -> str:

@@ -92,7 +92,11 @@ kind_option = click.option(
     help="Kind of serve: lob, mid-height, hard, body-feet or body-nick.",
 )
 hand_option = click.option(
-    "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
+    "--hand",
+    type=click.Choice(["right", "left"]),
+    default="right",
+    show_default=True,
+    help="Playing hand of the server.",
 )
 warmth_option = ball_temperature_option("warm")
 court_option = click.option(
