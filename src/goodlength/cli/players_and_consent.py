@@ -39,6 +39,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
     with opened(library_folder) as library:
         player = tasks.add_player(library, name, hand=hand, junior=junior, born_year=born_year)
     click.echo(player.id)
+    print_note(f"Added: {player.name}.")
 
 
 @player_command.command("list", epilog="Example: goodlength player list --json")

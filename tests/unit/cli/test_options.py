@@ -305,3 +305,12 @@ def test_a_measured_serve_is_told_in_words_and_km_h_first() -> None:
         "The mark “floor” does not fit the others: click it again.",
     ]
     assert "No kind is logged." in measured_words(form)[-2]
+
+
+def test_a_usual_value_names_its_median_and_the_level_of_its_range(
+    library: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, out, _ = run(capsys, "findings", "show", "--player", "imogen", "--library", str(library))
+    usual = [line for line in out.splitlines() if line.startswith("  Rallies won when")]
+    assert usual
+    assert all("median " in line and "rate over all matches: 95% range " in line for line in usual)

@@ -107,7 +107,7 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
         if middle.low is not None and middle.high is not None:
             usual += f" (95% range {_span(middle.low, middle.high)})"
         if row.usual is not None:
-            usual += f"; rate over all matches likely {_span(row.usual.low, row.usual.high)}"
+            usual += f"; rate over all matches: 95% range {_span(row.usual.low, row.usual.high)}"
         yield f"  {row.words}: {usual}. Out of {OUT_OF[row.measure]}."
         if row.trend is not None:
             yield f"    {row.trend.words}"
