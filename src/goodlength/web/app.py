@@ -26,6 +26,7 @@ from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.scoresheet_changes import FollowedSheets
+from goodlength.web.season_reader import SeasonReader
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
 from goodlength.web.views.playable_files import begin_copy
@@ -104,6 +105,7 @@ def create_app(
         closing.set()
         app.state.jobs.close()
         await to_thread(app.state.transfers.close)
+        await to_thread(app.state.season.close)
         # A connection still in use when the library closes would stay open.
         for thread in (check, tidy):
             await to_thread(thread.join, CLOSING_S)
@@ -124,6 +126,7 @@ def create_app(
     app.state.library = library
     app.state.found = FindingsCache()
     app.state.sheets = FollowedSheets()
+    app.state.season = SeasonReader(library)
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.transfers = tasks.VideoTransfers(

@@ -196,6 +196,11 @@ class Library:
         with self._read() as connection:
             return match_heads(connection, player_id)
 
+    def match_count(self) -> int:
+        """Return how many matches there are."""
+        with self._read() as connection:
+            return match_rows.count(connection)
+
     def match_infos(self, ids: Collection[str]) -> dict[str, MatchInfo]:
         """Return details of some matches by id, without their footage."""
         with self._read() as connection:

@@ -36,6 +36,11 @@ def is_there(connection: sa.Connection, match_id: str) -> bool:
     return connection.execute(sa.select(t.matches.c.id).where(t.matches.c.id == match_id)).first() is not None
 
 
+def count(connection: sa.Connection) -> int:
+    """Return how many matches are in the library."""
+    return connection.execute(sa.select(sa.func.count()).select_from(t.matches)).scalar_one()
+
+
 def info(connection: sa.Connection, match_id: str) -> MatchInfo:
     """Return details of one match, its footage in order."""
     base = info_from_plain(json.loads(info_text(connection, match_id)))

@@ -7,7 +7,9 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
+from threading import Lock
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -184,8 +186,24 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
         except NotFound:  # taken out in between; the next search knows
             return None
 
-    season.refresh(library, replayed, progress, partial(columns_by_processes, library))
+    with _one_reading(library):
+        season.refresh(library, replayed, progress, partial(columns_by_processes, library))
     return season
+
+
+_readings: WeakKeyDictionary[Library, Lock] = WeakKeyDictionary()
+
+
+def _one_reading(library: Library) -> Lock:
+    """Return the lock of a library's reading: whoever comes second finds everything read."""
+    return _readings.setdefault(library, Lock())
+
+
+def unread_matches(library: Library) -> int:
+    """Return how many matches more the library has than the season's columns, without reading any."""
+    from goodlength.record.store.season.season_duckdb_file import Season
+
+    return max(0, library.match_count() - Season(library.folder).match_count())
 
 
 def player_version(library: Library, player_id: str) -> tuple[object, ...]:

@@ -298,6 +298,10 @@ class Season:
         _states.clear()
         return tuple(str(path) for path in self._all())
 
+    def match_count(self) -> int:
+        """Return how many matches the newest file was made from."""
+        return len(self._known().marks)
+
     def versions(self, matches: Collection[str]) -> tuple[tuple[str, MatchVersion | None], ...]:
         """Return what the columns of some matches were made from; None for one that has none."""
         marks = self._known().marks

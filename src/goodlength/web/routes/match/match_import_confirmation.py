@@ -52,7 +52,7 @@ async def preview(request: Request, library: CurrentLibrary) -> Response:
 
 
 @router.post("/matches/import/keep")
-def confirm_import(library: CurrentLibrary, form: PostedImport) -> Response:
+def confirm_import(request: Request, library: CurrentLibrary, form: PostedImport) -> Response:
     """Bring it in."""
     choices = form.value
     path = _uploaded_file(library, choices.token)
@@ -61,6 +61,7 @@ def confirm_import(library: CurrentLibrary, form: PostedImport) -> Response:
         return RedirectResponse("/matches", status_code=303)
     imported = tasks.import_match(library, path, keep_going=choices.keep_going, players=choices.players)
     path.unlink(missing_ok=True)
+    request.app.state.season.start()
     return RedirectResponse(f"/matches/{quote(imported.match, safe='')}/record", status_code=303)
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from goodlength.errors import GoodlengthError
+from goodlength.errors import GoodlengthError, NotFound
 from goodlength.forms.findings.opponent_report_json import brief_form
 from goodlength.tasks.findings.opponent_report import brief_about
 from goodlength.tasks.findings.season_search import player_version
@@ -26,7 +26,10 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
     """Return one page about an opponent."""
     library.player(player_id)
     found, trouble, since = None, "", form.shown("since")
+    reading = request.app.state.season.long_reading()
     try:
+        if reading:
+            raise NotFound(reading)
         key = ("brief", form.value.since, *player_version(library, player_id))
         found = request.app.state.found.keep(
             key, lambda: brief_form(brief_about(library, player_id, since=form.value.since))

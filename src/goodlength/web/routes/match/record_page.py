@@ -102,8 +102,10 @@ def post_entries(request: Request, library: CurrentLibrary, match_id: str, body:
     reply: dict[str, object] = {"stored": [entry.id for entry in entries]}
     with _followed(request, match_id, time.monotonic()) as followed:
         changes = None if body.since is None else followed.changes(body.since)
-        whole = followed.whole() if changes is None else None
-    if whole is None:
+        whole = followed.whole()
+    if changes is not None:
+        if changes["parts"].get("winner") is not None:
+            request.app.state.season.start()
         return JSONResponse({**reply, "changes": changes})
     if body.since is None:
         del whole["version"]

@@ -34,8 +34,9 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
     """Rallies of every match that fit."""
     filled = {name: value for name, value in form.texts.items() if value}
     found, trouble = None, ""
+    reading = request.app.state.season.long_reading() if filled else ""
     try:
-        if filled:
+        if filled and not reading:
             question = form.value.question()
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:
@@ -48,6 +49,7 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
         found=found,
         rows=rows,
         trouble=trouble,
+        reading=reading,
         form=_form(library, filled),
         shown=SHOWN,
     )
