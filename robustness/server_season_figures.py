@@ -27,7 +27,7 @@ class ServerSeasonFigures:
     """What was measured; `server` says why nothing could be where it is not "tried". Times in seconds.
 
     The first two times are of `matches` matches with ready columns. `first_reading_s` replays `read_matches`
-    whole matches; its processor time is that of all processes but the server's.
+    whole matches. Processor times are those of all processes but the server's.
     """
 
     server: str
@@ -36,6 +36,7 @@ class ServerSeasonFigures:
     matches: int = 0
     rallies: int = 0
     first_search_second_coach_s: float | None = None
+    first_search_second_coach_processor_s: float | None = None
     one_changed_s: float | None = None
     one_changed_processor_s: float | None = None
     read_matches: int = 0
@@ -59,7 +60,7 @@ def bench_server_season(seed: int, matches: int = 10_000, read: int = 1_000) -> 
         processors,
         matches,
         rallies,
-        second[0],
+        *second,
         *changed,
         read,
         entries,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import tempfile
 import threading
 import time
@@ -19,7 +20,7 @@ from uuid import uuid4
 
 import numpy as np
 
-from goodlength.bench.response_times_and_keypresses import page_on
+from goodlength.bench.response_times_and_keypresses import page_process
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
@@ -62,18 +63,22 @@ class ScaleFigures:
 
     `first_reading_s` is a search that replays every match of the library. `answer_500_p95_ms` are answers
     from many devices at once that change one row each; `score_500_p95_ms` those of one device that change
-    the score of every row after the first.
+    the score of every row after the first. Processor times are the server's, for each request; empty where
+    the system does not tell them.
     """
 
     matches: int
     entries: int
+    load: float | None  # of the machine, before: waiting times count only on one that is idle
     pages_p95_ms: dict[str, float]
+    pages_processor_ms: dict[str, float]
     pages_first_ms: dict[str, float]
     pages_kb: dict[str, float]
     over_150_ms: tuple[str, ...]
     over_200_kb: tuple[str, ...]
     first_reading_s: float
     answer_500_p95_ms: float
+    answer_500_processor_ms: float | None
     score_500_p95_ms: float
     answer_clients: int
     answer_rallies: int
@@ -96,25 +101,31 @@ def bench_scale(
     folder : Path, optional
         Where the library is kept for the next run; in a temporary folder otherwise.
     """
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else None
     with tempfile.TemporaryDirectory() as temporary:
         place = folder or Path(temporary) / "library"
         entries = large_library(place, np.random.default_rng(seed), matches)
         long_match(place, rallies)
         reading = _first_reading_s(place)
-        with page_on(place) as port:
-            first, p95, sizes = page_figures(port, pages_of("m0"), times)
+        with page_process(place) as (port, process):
+            pages = page_figures(port, process, pages_of("m0"), times)
+            before = processor_ms(process)
             answered = answers_ms(port, clients, answers)
+            used = _spent_ms(process, before, len(answered))
             corrected = corrections_ms(port, answers)
     return ScaleFigures(
         matches=matches,
         entries=entries,
-        pages_p95_ms=p95,
-        pages_first_ms=first,
-        pages_kb=sizes,
-        over_150_ms=tuple(name for name, value in p95.items() if value > 150),
-        over_200_kb=tuple(name for name, value in sizes.items() if value > 200),
+        load=load,
+        pages_p95_ms=pages.p95_ms,
+        pages_processor_ms=pages.processor_ms,
+        pages_first_ms=pages.first_ms,
+        pages_kb=pages.kb,
+        over_150_ms=tuple(name for name, value in pages.p95_ms.items() if value > 150),
+        over_200_kb=tuple(name for name, value in pages.kb.items() if value > 200),
         first_reading_s=reading,
         answer_500_p95_ms=float(np.percentile(answered, 95)),
+        answer_500_processor_ms=used,
         score_500_p95_ms=float(np.percentile(corrected, 95)),
         answer_clients=clients,
         answer_rallies=rallies,
@@ -196,26 +207,56 @@ def long_match(folder: Path, rallies: int) -> None:
         library.append(pen.entries)
 
 
-def page_figures(
-    port: int, pages: dict[str, str], times: int
-) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
-    """Return of each page: milliseconds of the first answer, the 95th percentile of the next, kilobytes."""
-    first, p95, sizes = {}, {}, {}
+@dataclass(frozen=True)
+class PageTimes:
+    """Of each page by name: milliseconds of the first answer and of the next, and kilobytes."""
+
+    first_ms: dict[str, float]
+    p95_ms: dict[str, float]
+    processor_ms: dict[str, float]
+    kb: dict[str, float]
+
+
+def page_figures(port: int, process: int, pages: dict[str, str], times: int) -> PageTimes:
+    """Ask for each page once, and so many times more."""
+    found = PageTimes({}, {}, {}, {})
     page = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
     for name, path in pages.items():
-        taken = []
-        for _ in range(times + 1):
-            began = time.perf_counter()
-            page.request("GET", path)
-            answer = page.getresponse()
-            body = answer.read()
-            taken.append((time.perf_counter() - began) * 1e3)
-            if answer.status != 200:
-                raise GoodlengthError(f"{path} answered {answer.status}")
-        first[name], sizes[name] = taken[0], len(body) / 1e3
-        p95[name] = float(np.percentile(taken[1:], 95))
+        found.first_ms[name], size = _page_ms(page, path)
+        before = processor_ms(process)
+        taken = [_page_ms(page, path)[0] for _ in range(times)]
+        spent = _spent_ms(process, before, times)
+        if spent is not None:
+            found.processor_ms[name] = spent
+        found.p95_ms[name], found.kb[name] = float(np.percentile(taken, 95)), size
     page.close()
-    return first, p95, sizes
+    return found
+
+
+def _page_ms(page: http.client.HTTPConnection, path: str) -> tuple[float, float]:
+    """Return milliseconds and kilobytes of one answer."""
+    began = time.perf_counter()
+    page.request("GET", path)
+    answer = page.getresponse()
+    body = answer.read()
+    taken = (time.perf_counter() - began) * 1e3
+    if answer.status != 200:
+        raise GoodlengthError(f"{path} answered {answer.status}")
+    return taken, len(body) / 1e3
+
+
+def processor_ms(process: int) -> float | None:
+    """Return the processor time a process used so far, to 10 ms; None where the system does not tell it."""
+    try:
+        fields = Path(f"/proc/{process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    except OSError:
+        return None
+    return (int(fields[11]) + int(fields[12])) * 10.0  # Linux counts in hundredths of a second
+
+
+def _spent_ms(process: int, before: float | None, requests: int) -> float | None:
+    now = processor_ms(process)
+    return None if before is None or now is None else (now - before) / requests
 
 
 def answers_ms(port: int, clients: int, each: int) -> list[float]:
