@@ -147,7 +147,7 @@ def handout_of(page: Any, match_id: str) -> None:
     page.fill("#f-own", "Well served.\n\nLob more from the left box.")
     page.click("text=Create the handout")
     page.wait_for_url(re.compile("made=1"), timeout=30_000)
-    for name, beginning in (("as PDF", b"%PDF-"), ("as HTML", b"<!doctype html>")):
+    for name, beginning in (("as PDF", b"%PDF-"), ("as a web page", b"<!doctype html>")):
         with page.expect_download() as download:
             page.click(f"text=Handout {name}")
         data = Path(download.value.path()).read_bytes()

@@ -28,8 +28,11 @@ SPOKEN = [
     *sorted((SRC / "findings" / "reports").glob("*.py")),
     *sorted((SRC / "practice").rglob("*.py")),
     *sorted((SRC / "show").rglob("*.py")),
-    SRC / "record" / "rally_questions.py",
-    SRC / "record" / "rally_sentences.py",
+    *sorted((SRC / "footage").rglob("*.py")),
+    *sorted((SRC / "measure").rglob("*.py")),
+    *sorted((SRC / "scoring").rglob("*.py")),
+    *sorted((SRC / "jobs").rglob("*.py")),
+    *sorted((SRC / "record").rglob("*.py")),
 ]
 LONGEST_SENTENCE = 30  # words; one that carries counts and names needs a few more than twenty
 

@@ -147,7 +147,7 @@ class Jobs:
         self._write(job)
         with self._turn:
             if self._closed:
-                raise Conflict("The program is closing; begin the job again after the next start.")
+                raise Conflict("The program is closing; start the job again after the next start.")
             self._queue.append(job.id)
             if self._thread is None:
                 self._thread = threading.Thread(target=self._work, name="goodlength jobs", daemon=True)
@@ -173,7 +173,7 @@ class Jobs:
         found = read_state(self.folder / f"{job_id}.json") if job_id.isalnum() else None
         if found is None:
             raise NotFound(
-                f"There is no job {job_id!r} in this library. Look at the list of jobs.",
+                f"There is no job {job_id!r} in this library. See the list of jobs.",
                 page="That job is no longer listed. Reload the page and start it again.",
             )
         return found
@@ -195,7 +195,7 @@ class Jobs:
         with self._turn:
             if job_id in self._queue:
                 self._queue.remove(job_id)
-                self._write(replace(job, state="cancelled", words="cancelled before it began"))
+                self._write(replace(job, state="cancelled", words="cancelled before it started"))
                 return self.state(job_id)
         (self.folder / f"{job_id}.cancel").touch()
         return self.state(job_id)
@@ -260,13 +260,13 @@ class Jobs:
         job = read_state(self.folder / f"{job_id}.json")
         if job is None or job.state not in ACTIVE or self._closed:
             return
-        words = f"the job stopped by itself (code {code}); nothing half-written is used. Begin it again."
+        words = f"the job stopped by itself (code {code}); nothing unfinished is used. Start it again."
         self._write(replace(job, state="failed", words=words, error=words))
 
     def _note_interrupted(self) -> None:
         for job in self._read_all():
             if job.state in ACTIVE:
-                words = "interrupted when the program ended; can begin again"
+                words = "interrupted when goodlength was closed; it can be started again"
                 self._write(replace(job, state="interrupted", words=words))
             (self.folder / f"{job.id}.cancel").unlink(missing_ok=True)
 
@@ -303,8 +303,8 @@ def named_function(name: str) -> JobFunction:
         found: JobFunction = getattr(import_module(module), function)
     except (ImportError, AttributeError, ValueError) as error:
         raise InputError(
-            f"This job was noted by another version of goodlength ({name!r} is not in this one). Begin it "
-            "anew on its page."
+            f"This job was started by another version of goodlength ({name!r} is not in this one). "
+            "Start it again on its page."
         ) from error
     return found
 

@@ -42,7 +42,7 @@ class Run:
     def progress(self, share: float, words: str) -> None:
         """Take note of the share done, 0 to 1, with words; stops the job when it was cancelled."""
         if self.cancelled():
-            raise Cancelled("The job was cancelled; nothing half-written is left.")
+            raise Cancelled("The job was cancelled; nothing unfinished is left.")
         self._job = replace(self._job, share=min(1.0, max(0.0, share)), words=words)
         now = time.monotonic()
         if now - self._written >= WRITE_EVERY_S:
@@ -94,7 +94,7 @@ def run(path: Path) -> int:
     except Exception as error:
         words = (
             f"The job hit an error of goodlength's own ({type(error).__name__}: {error}). "
-            "Begin it again; if it fails again, report this."
+            "Start it again; if it fails again, report this."
         )
         state.end(state="failed", words=words, error=words)
         return 1

@@ -85,7 +85,7 @@ def _rates(drill_progress: Progress, target: str) -> list[str]:
     for compared in drill_progress.by_order:
         lead = "" if len(drill_progress.by_order) == 1 else f"{_NAMES[compared.order]}: "
         hits, of = compared.first
-        first = f"{hits} of {of} {f'hit {target}' if target else 'counted'} in the first session"
+        first = f"{hits} of {of} {f'hit {target}' if target else 'were hits'} in the first session"
         if of == 1:
             first = f"{'the' if lead else 'The'} only attempt in the first session {_did(hits, target)}"
         sentences.append(f"{lead}{first}{_later(compared, target)}.")
@@ -95,7 +95,7 @@ def _rates(drill_progress: Progress, target: str) -> list[str]:
 def _did(hits: int, target: str) -> str:
     if target:
         return f"{'hit' if hits else 'missed'} {target}"
-    return "counted" if hits else "did not count"
+    return "was a hit" if hits else "was a miss"
 
 
 def _later(compared: OrderComparison, target: str) -> str:

@@ -14,7 +14,7 @@ from goodlength.scoring.scoring_types import RuleFault
 _ASKED = {
     EntryKind.KIND: "the kind of serve",
     EntryKind.HOW_TAKEN: "how the return was taken",
-    EntryKind.LEFT: "what the return left",
+    EntryKind.LEFT: "the quality of the return",
     EntryKind.WINNER: "who won",
     EntryKind.ENDING: "how it ended",
     EntryKind.SERVER: "who served",
@@ -22,7 +22,7 @@ _ASKED = {
     EntryKind.SPAN: "when the rally was played",
     EntryKind.CALLED: "the official call",
     EntryKind.ENDING_STROKE: "the last shot",
-    EntryKind.RETURN_STROKE: "the stroke of the return",
+    EntryKind.RETURN_STROKE: "the shot of the return",
     EntryKind.MEASURED: "the measured serve",
 }
 
@@ -91,14 +91,14 @@ def answer_faults(
             add(
                 "wrong-striker",
                 f"shot {shot.n} is given to {names[shot.by.place]}, but players strike in turn and it was "
-                f"{names[due.place]}'s. Look whether a shot before it is missing.",
+                f"{names[due.place]}'s. Check whether a shot before it is missing.",
             )
             break
     if rally.shots_in_all is not None and rally.shots and rally.shots[-1].n > rally.shots_in_all:
         add(
             "shot-count",
-            f"shot {rally.shots[-1].n} is written down, but the rally is said to have had "
-            f"{rally.shots_in_all}. Take one of the two back.",
+            f"shot {rally.shots[-1].n} is logged, but the rally has {rally.shots_in_all} in all. "
+            "Correct one of the two.",
         )
     return found
 
@@ -134,14 +134,12 @@ def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[RuleFau
         start = rally.start_us or 0
         end = start if rally.end_us is None else rally.end_us
         if end < start or (rally.end_us is not None and end == start):
-            found.append(_span_fault(rally, "span-backwards", "ends before it begins. Mark its end again."))
+            found.append(_span_fault(rally, "span-backwards", "ends before it starts. Set its end again."))
             continue
         outside = length_us is not None and max(start, end) > length_us and rally.key not in not_filmed
         if start < 0 or outside:
-            whole = "" if length_us is None else f" The footage is {_clock(length_us)} long."
-            found.append(
-                _span_fault(rally, "span-outside", f"lies outside the footage.{whole} Mark it again.")
-            )
+            whole = "" if length_us is None else f" The video is {_clock(length_us)} long."
+            found.append(_span_fault(rally, "span-outside", f"is outside the video.{whole} Set it again."))
         if furthest is not None:
             found += _against(furthest, rally)
         if furthest is None or end >= _end(furthest):
@@ -165,10 +163,10 @@ def _against(before: Rally, rally: Rally) -> list[RuleFault]:
     named = f"rally {before.n_in_game} of game {before.game} ({_span_words(before)})"
     end = start if rally.end_us is None else rally.end_us
     if end <= earlier and start < earlier:
-        words = f"was played before {named}, though it is written down after it. Put it in its place."
+        words = f"is before {named}, but the rally is logged after it. Correct one of the two times."
         return [_span_fault(rally, "span-order", words)]
     if start < _end(before):
-        return [_span_fault(rally, "span-overlap", f"overlaps {named}. Mark one of the two again.")]
+        return [_span_fault(rally, "span-overlap", f"overlaps {named}. Correct one of the two times.")]
     return []
 
 

@@ -290,8 +290,8 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
                 RuleFault(
                     move.rally,
                     "place-unknown",
-                    f"A rally was to be placed after {after!r}, which is no other rally of this match. "
-                    "It stays where it was. Place it again.",
+                    "A rally was to be moved after one that is not in this match. It stays where it "
+                    "was. Move it again.",
                 )
             )
             continue
@@ -313,8 +313,7 @@ def _damaged(entry: Entry) -> RuleFault:
     return RuleFault(
         entry.rally or None,
         "damaged-entry",
-        f"The answer {entry.id} in the record is damaged: {why}. It is left out and kept as it is. "
-        "Answer that question again.",
+        f"An answer in the log is damaged: {why}. It is left out. Answer that question again.",
     )
 
 
@@ -322,6 +321,6 @@ def _undo_of_nothing(entry: Entry) -> RuleFault:
     return RuleFault(
         entry.rally or None,
         "undo-unknown",
-        f"The undo {entry.id} takes back {entry.replaces!r}, which is not in this record. "
-        "It changes nothing. If answers are missing, import the record again from its source.",
+        "An undo refers to an answer that is not in the log. "
+        "It changes nothing. If answers are missing, import the match again.",
     )

@@ -263,16 +263,16 @@ class _Marker:
         let = event.let or (winner is None and event.decision is Decision.YES_LET)
         if let:
             if winner is not None or event.fault or event.decision not in (None, Decision.YES_LET):
-                words = "written down as a let and as won. It counts as a let until one is taken back."
+                words = "logged as a let and as won. It counts as a let until you correct one of the two."
                 self.faults.contradiction(key, self._place(), words)
             return None, True
         if event.decision is Decision.YES_LET:
-            words = "the decision was a let, yet a winner is written down. The winner counts."
+            words = "the decision was a let, yet a winner is logged. The winner counts."
             self.faults.contradiction(key, self._place(), words)
         if event.fault and winner is None:
             winner = server.other
         if event.fault and winner is server:
-            words = "a serve that is a fault is won by the receiver, yet the server is written down."
+            words = "the receiver wins a service fault, yet the server is logged as the winner."
             self.faults.contradiction(key, self._place(), words)
         return winner, False
 

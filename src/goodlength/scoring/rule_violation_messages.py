@@ -29,7 +29,7 @@ class FaultList:
             "wrong-server",
             place,
             f"{self.names[seen]} served, but by the score it was {self.names[expected]}'s serve. "
-            "The rally stands as played. Look at who won the rally before, or whether one is missing.",
+            "The rally counts as played. Check who won the rally before it, and whether a rally is missing.",
         )
 
     def wrong_box(self, key: str, place: str, seen: Box, expected: Box) -> None:
@@ -38,8 +38,9 @@ class FaultList:
             key,
             "wrong-box",
             place,
-            f"served from the {seen} box where the {expected} box was due. The rally stands, and the serve "
-            f"after it is due from the other side. Look at the box, or whether a rally is missing before it.",
+            f"served from the {seen} box where the {expected} box was due. The rally counts, and the "
+            "next serve is "
+            f"due from the other box. Check the box, and whether a rally is missing before it.",
         )
 
     def server_missing(self, key: str, place: str) -> None:
@@ -48,7 +49,7 @@ class FaultList:
             key,
             "server-missing",
             place,
-            f"who served first is not written down. Say whether it was {self.names[0]} or {self.names[1]}.",
+            f"who served first is not logged. Choose {self.names[0]} or {self.names[1]}.",
         )
 
     def winner_missing(self, key: str, place: str) -> None:
@@ -57,8 +58,8 @@ class FaultList:
             key,
             "winner-missing",
             place,
-            "who won is not written down, so the score is not certain from here. "
-            "Say who won, or put the score right at the next call you hear.",
+            "who won is not logged, so the score is uncertain from here. "
+            "Enter who won, or correct the score at the next call you hear.",
         )
 
     def contradiction(self, key: str, place: str, words: str) -> None:
@@ -71,8 +72,8 @@ class FaultList:
             key,
             "setting-missing",
             place,
-            f"at {tie}-all the receiver chooses {choices[0]} or {choices[1]}, and the choice is not written "
-            f"down; {choices[1]} is taken for now and the score is not certain. Say which it was.",
+            f"at {tie}-all the receiver chooses {choices[0]} or {choices[1]}, and the choice is not logged. "
+            f"{choices[1]} is used for now, so the score is uncertain. Enter the choice.",
         )
 
     def setting_wrong(self, key: str, place: str, got: int, tie: int, choices: tuple[int, ...]) -> None:
@@ -80,10 +81,10 @@ class FaultList:
         if choices:
             words = (
                 f"a game to {got} was chosen. The receiver may choose {choices[0]} or {choices[1]}, "
-                f"once in a game, when it first stands at {tie}-all. The choice is left out."
+                f"once in a game, when the score first reaches {tie}-all. The choice is ignored."
             )
         else:
-            words = f"a game to {got} was chosen, but this way of scoring has no choice. It is left out."
+            words = f"a game to {got} was chosen, but this scoring has no choice. It is ignored."
         self.add(key, "setting-wrong", place, words)
 
     def score_impossible(self, key: str, place: str, points: Points, why: str) -> None:
@@ -92,7 +93,7 @@ class FaultList:
             key,
             "score-impossible",
             place,
-            f"the score cannot be put right to {points[0]}–{points[1]}: {why}. It was left as it stood.",
+            f"the score cannot be corrected to {points[0]}–{points[1]}: {why}. It was not changed.",
         )
 
     def after_the_end(self, key: str, place: str, more: int) -> None:
@@ -103,5 +104,5 @@ class FaultList:
             "after-the-end",
             place,
             f"this{rest} comes after the match was over. "
-            "Look at the score, at best of 3 or 5, or whether a second match begins here.",
+            "Check the score, best of three or five, and whether a second match starts here.",
         )

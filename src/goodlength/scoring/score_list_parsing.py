@@ -230,7 +230,7 @@ def _read(text: str, fmt: Format, importing: bool, handicap: Points) -> ScoreRea
     ending = ", ".join(line.endings) or None
     if not line.scores:
         if ending:
-            return ScoreReading((), State.UNFINISHED, f"{ending}, no game written down", ending=ending)
+            return ScoreReading((), State.UNFINISHED, f"{ending}, no game score", ending=ending)
         return ScoreReading((), State.REFUSED, "there is no score here. Write games as 11-5.")
     games, notes = _games(line, fmt, importing, handicap, ending)
     if isinstance(games, str):
@@ -264,7 +264,7 @@ def _games(
         last, here = n == len(line.scores), f"game {n}, {_pair(points)}"
         if max(won.values()) == games_to_win(fmt):
             over = f"the match was over after game {n - 1}, yet {_pair(points)} follows."
-            return f"{over} Look at best of 3 or 5.", notes
+            return f"{over} Check best of three or five.", notes
         game, note = _judge(fmt, points, line.ties.get(n - 1), importing, handicap)
         if isinstance(game, str):
             if not (last and ending and score_problem(fmt, points, handicap) is None):

@@ -26,8 +26,8 @@ EXTRA_WORDS = {
     "return.stroke": "the shot of the return",
     "return.to": "where the return went",
     "ending.stroke": "the last shot",
-    "ending.volley": "whether it was a volley",
-    "ending.place": "where on court it ended",
+    "ending.volley": "whether the last shot was a volley",
+    "ending.place": "where on court the rally ended",
     "ending.why": "poor choice or poor execution",
 }
 LEAD_MOST_S = 30.0

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 
 from goodlength import media_time
 from goodlength.ball import WARMTH_WORDS
+from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
 from goodlength.web.html_forms.match_forms import warmth_options
 
 HERE = Path(__file__).parent
@@ -29,6 +30,8 @@ def _environment() -> jinja2.Environment:
     made.globals["ball_temperatures"] = tuple(WARMTH_WORDS.items())
     made.globals["warmth_options"] = warmth_options
     made.filters["day"] = day_words
+    made.filters["sentence"] = sentence
+    made.filters["source_words"] = SOURCE_WORDS.__getitem__
     made.filters["drawing"] = Markup  # SVG of goodlength.show, which escapes each word in it, or a QR code
     return made
 
@@ -38,6 +41,16 @@ def day_words(day: Any) -> str:
     if isinstance(day, str):
         day = date.fromisoformat(day) if day else None
     return "" if day is None else media_time.day_words(day)
+
+
+def sentence(words: str) -> str:
+    """Return words as a sentence of their own: a capital first, and a full stop if no mark ends them.
+
+    For lines of a list that also stand inside longer sentences, such as the faults of an imported table.
+    """
+    words = words.strip()
+    first = words[:1] if words.startswith("goodlength") else words[:1].upper()
+    return first + words[1:] + ("" if words[-1:] in ".?!”)" or not words else ".")
 
 
 ENVIRONMENT = _environment()

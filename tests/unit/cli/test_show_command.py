@@ -62,7 +62,7 @@ def test_a_reel_holds_the_rallies_named(run, tmp_path: Path) -> None:  # type: i
     out = tmp_path / "reel.mp4"
     code, data, _ = run("reel", "m1", "6", "2", "--out", str(out), "--json")
     assert code == 0
-    assert json.loads(data)["words"].startswith("2 clips")
+    assert json.loads(data)["words"].startswith("2 rallies")
     shown = numbers(out)
     assert shown[:3] == [65, 66, 67]  # a second before the sixth
     assert shown[-1] == 15 + 2 + 15

@@ -117,7 +117,7 @@ def test_jobs_run_one_at_a_time_in_order(jobs: Jobs, tmp_path: Path) -> None:
 def test_a_queued_job_can_be_cancelled_before_it_begins(jobs: Jobs) -> None:
     first = jobs.start("count", odd_job("count"), {"to": 5000})
     second = jobs.start("count", odd_job("count"), {"to": 3})
-    assert jobs.cancel(second).words == "cancelled before it began"
+    assert jobs.cancel(second).words == "cancelled before it started"
     with pytest.raises(Conflict, match="cancel it first"):
         jobs.again(first)
     jobs.cancel(first)
@@ -172,7 +172,9 @@ def test_a_job_noted_by_another_version_says_what_to_do(jobs: Jobs, name: str) -
     write_state(jobs.folder / "a1.json", JobState("a1", "x", 0, "", "interrupted", None, None, name, {}))
     job = jobs.wait(jobs.again("a1"))
     assert job.state == "failed"
-    assert "another version of goodlength" in str(job.error) and "anew on its page" in str(job.error)
+    assert "another version of goodlength" in str(job.error) and "Start it again on its page" in str(
+        job.error
+    )
 
 
 def test_a_second_program_may_look_but_not_start(jobs: Jobs, tmp_path: Path) -> None:
@@ -194,7 +196,7 @@ def test_closing_interrupts_and_the_next_start_can_begin_again(tmp_path: Path) -
     with Jobs(tmp_path / "library") as second:
         for job_id in (running, waiting):
             assert second.state(job_id).state == "interrupted"
-            assert "begin again" in second.state(job_id).words
+            assert "can be started again" in second.state(job_id).words
         again = second.again(waiting)
         assert second.wait(again).state == "done"
         assert second.state(again).args == {"to": 2}

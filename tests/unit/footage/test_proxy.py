@@ -229,7 +229,7 @@ def test_more_reasons_for_a_proxy(even: Path, change: dict[str, object], words: 
 
 def test_progress_rises_and_a_cancel_leaves_nothing(even: Path, tmp_path: Path) -> None:
     told: list[float] = []
-    with pytest.raises(Cancelled, match="nothing was written"):
+    with pytest.raises(Cancelled, match="nothing was saved"):
         make_proxy(even, tmp_path / "p.mp4", lambda share, _: told.append(share), lambda: len(told) > 30)
     assert told == sorted(told)
     assert 0 < told[-1] < 1

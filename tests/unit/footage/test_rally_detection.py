@@ -108,7 +108,7 @@ def test_a_sound_without_hits_says_so_and_falls_back(tmp_path: Path) -> None:
     heard = detect_rallies(write_film(tmp_path / "drone.mp4", drone))
     assert heard.by == "motion"
     assert "behind glass" in heard.words
-    assert "check every one" in heard.words
+    assert "Check each one" in heard.words
     assert all(r.doubtful for r in heard.rallies)
 
 

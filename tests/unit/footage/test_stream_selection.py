@@ -103,7 +103,7 @@ def test_the_film_is_looked_at_not_the_still_beside_it(
     assert (seen.frames, seen.width, seen.height) == (60, 160, 120)
     (said,) = (p.words for p in seen.problems if p.code == "picture-passed-over")
     assert "640 × 480" in said or "320 × 240" in said
-    assert "Looked at: picture" in said
+    assert "In use: video" in said
 
 
 def test_a_coach_can_take_the_other_picture(even: Path, tmp_path: Path) -> None:
@@ -129,7 +129,7 @@ def test_the_sound_with_play_is_heard_not_the_silent_track_before_it(even: Path,
     assert heard_of(path) == pytest.approx([0.5, 1.5], abs=0.005)
     seen = probe(path, settle_s=0)
     (said,) = (p.words for p in seen.problems if p.code == "sound-passed-over")
-    assert "Listened to: sound 2 (mono" in said
+    assert "In use: sound 2 (mono" in said
     assert "sound 1 (stereo, silent)" in said
     assert [t.used for t in seen.tracks if t.kind == "sound"] == [False, True]
 

@@ -141,7 +141,7 @@ def test_poor_rallies_are_hidden_with_the_reason() -> None:
     tracks, _ = identify_tracks([("a", good), ("b", lost), ("c", good)], lambda n, _: (0.9, 0.9, 0.2)[n])
     assert tracks[0].hidden == ""
     assert "both players were found in only" in tracks[1].hidden
-    assert tracks[2].hidden == "people were recognised at only 20 of 100 places"
+    assert tracks[2].hidden == "a person was recognised at only 20% of the positions"
 
 
 def test_places_between_pictures_and_none_outside_them() -> None:
@@ -219,5 +219,5 @@ def test_players_whose_feet_are_never_seen_are_hidden() -> None:
     )
     tracks, clothing = identify_tracks([("r1", blind)])
     assert clothing is None
-    assert tracks[0].hidden == "feet were seen at only 0 of 100 places"
+    assert tracks[0].hidden == "the feet were seen in only 0% of the frames"
     assert np.isnan(tracks[0].paths.colours).all()

@@ -10,6 +10,7 @@ from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
 from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, DrillSpot, WallBox, drill
+from goodlength.practice.planning.safety_cautions import SOURCE_WORDS, cautions_for
 from goodlength.show.draw.court.drill_setup_drawing import (
     drill_floor,
     floor_words,
@@ -49,11 +50,11 @@ def test_a_drill_of_ones_own_is_read_from_a_form_and_back_again() -> None:
         ({"box": {"left_m": 6.2, "low_m": 2, "wide_m": 0.3, "tall_m": 0.5}}, "outside the wall"),
         ({"box": {"left_m": 1, "low_m": 4.3, "wide_m": 0.3, "tall_m": 0.5}}, "outside the wall"),
         ({"box": {"left_m": 1, "low_m": 0.1, "wide_m": 0.3, "tall_m": 0.5}}, "tin"),
-        ({"box": {"left_m": 1, "low_m": "", "wide_m": 0.3, "tall_m": 0.5}}, "four figures"),
+        ({"box": {"left_m": 1, "low_m": "", "wide_m": 0.3, "tall_m": 0.5}}, "four numbers"),
         ({"spots": [{"words": "me", "x_m": 7, "y_m": 2}]}, "off the court"),
         ({"name": " "}, "a name"),
-        ({"attempts": "nan"}, "attempts a set"),
-        ({"sets": 0}, "sets"),
+        ({"attempts": "nan"}, "Attempts per set"),
+        ({"sets": 0}, "Sets"),
         ({"theme": "yoga"}, "yoga"),
         ({"id": "lob-to-the-box"}, "already"),
         ({"place": "roof"}, "roof"),
@@ -124,3 +125,11 @@ def test_a_drill_is_named_by_its_name_and_by_the_id_stored_since() -> None:
         assert item.name_id not in {other.id for other in DRILLS if other is not item}
     with pytest.raises(NotFound, match="lobs-to-the-taped-box, one-swing-two-serves"):
         drill("lobs")
+
+
+def test_every_source_of_a_caution_has_words_for_the_page() -> None:
+    """The plan showed the keys of the list of sources."""
+    named = {key for junior in (False, True) for note in cautions_for(DRILLS, junior) for key in note.sources}
+    assert named
+    assert named <= set(SOURCE_WORDS)
+    assert not [words for words in SOURCE_WORDS.values() if words.isupper()]

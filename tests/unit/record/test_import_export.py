@@ -111,7 +111,7 @@ def test_a_broken_line_is_named_and_left_out_only_when_allowed():
         from_json(text)
     reading = from_json(text, keep_going=True)
     assert [entry.id for entry in reading.document.entries][:3] == ["e1", "e2", "e4"]
-    assert reading.problems == (f"line {at + 1}: this entry cannot be read and was left out",)
+    assert reading.problems == (f"line {at + 1}: this entry cannot be read and was skipped",)
 
 
 def test_a_file_cut_off_in_the_middle_gives_what_is_there_when_allowed():
@@ -305,7 +305,7 @@ def test_every_problem_is_told_with_its_line():
     assert "'C C' is neither A A (or a) nor B B (or b)" in problems[0]
     assert "'skid' is not in this library; it has Lob" in problems[1]
     assert "'sideways' is not known; it can be not-made, loose" in problems[2]
-    assert "the table says 3–0, but by the lines before it stands 1–0" in problems[4]
+    assert "the table says 3–0, but by the lines before it the score is 1–0" in problems[4]
 
 
 def test_a_decimal_comma_beside_a_decimal_point_is_refused():
@@ -347,8 +347,8 @@ def test_a_game_that_goes_on_too_long_is_noticed():
     lines = [f"A A;B B;A A;{n if n < 11 else 11};0;1" for n in range(12)]
     problems = from_csv_preview(rally_table(*lines, head=HEAD + ";score_a;score_b;game").encode()).problems
     assert problems == (
-        "line 13: the table says 11–0 in game 1, but by the lines before it stands 0–0 in game 2. "
-        "Look whether a rally is missing or a winner is wrong above",
+        "line 13: the table says 11–0 in game 1, but by the lines before it the score is 0–0 in game 2. "
+        "Check for a missing rally or a wrong winner above",
     )
 
 

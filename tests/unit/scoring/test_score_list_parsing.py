@@ -67,8 +67,8 @@ def test_refused_with_the_reason(line, why):
         ("11-4 11-5", "nobody has won 3 games (at 2–0 in games), and the line does not say why it stopped"),
         ("11-4 5-4 abandoned", "abandoned, at 1–0 in games and 5–4 in game 2"),
         ("11-4 11-10 rtd", "retired, at 1–0 in games and 11–10 in game 2"),
-        ("w/o", "walkover, no game written down"),
-        ("rtd.", "retired, no game written down"),
+        ("w/o", "walkover, no game score"),
+        ("rtd.", "retired, no game score"),
     ],
 )
 def test_unfinished_with_the_reason(line, why):

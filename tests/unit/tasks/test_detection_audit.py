@@ -136,8 +136,8 @@ def test_the_share_right_has_its_range_and_the_unsure_half_is_no_error_rate(libr
     assert (review.random_right.count, review.random_right.of) == (10, 10)
     assert review.random_right.low < 0.85 and review.unsure_right.count == 0
     words = " ".join(review_words(review))
-    assert "Of 10 drawn at random among those not marked doubtful, 10 were rallies" in words
-    assert "this is not its error rate" in words and "missed do not appear" in words
+    assert "Chosen at random from those not marked doubtful: 10 of 10 correct" in words
+    assert "this is not the error rate" in words and "missed do not appear" in words
 
 
 def test_thresholds_adapt_on_this_court_only_and_are_undone(library: Library) -> None:

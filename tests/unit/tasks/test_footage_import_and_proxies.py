@@ -172,7 +172,7 @@ def test_a_span_of_the_match_is_cut_from_the_file_it_lies_in(library, tmp_path):
 def test_a_proxy_is_made_noted_and_goes_with_its_file(library, tmp_path):
     added = tasks.add_footage(library, "m1", film(tmp_path / "a.mp4"))
     assert tasks.proxy_reason(library, added.id) is None
-    with pytest.raises(NotFound, match="begin it again"):
+    with pytest.raises(NotFound, match="Start it again"):
         tasks.note_proxy(library, added.id)
     made = tasks.make_proxy(library, added.id)
     kept = library.footage_file(added.id)

@@ -68,5 +68,5 @@ def test_somebody_without_a_match(library):
     tasks.add_player(library, "Nell New", player_id="nell")
     with pytest.raises(NotFound, match="Nell New"):
         tasks.brief_about(library, "nell")
-    with pytest.raises(NotFound, match="Nobody in this library"):
+    with pytest.raises(NotFound, match="No player in this library"):
         tasks.brief_about(library, "nobody at all")

@@ -64,7 +64,7 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     events, scores = played(library)
     drafted = tasks.draft_match(tasks.open_match(library, "m1"), scores)
     assert len(drafted.rallies) == len(events) and library.entries("m1") == ()
-    assert "Nothing counts until you accept it" in drafted.words
+    assert "Nothing counts until you add it to the sheet" in drafted.words
     recorded = tasks.accept_draft(tasks.open_match(library, "m1")).match
     assert [f.words for f in recorded.faults] == [] and recorded.next is None
     assert " ".join(f"{g.points[0]}-{g.points[1]}" for g in recorded.games) == scores

@@ -52,9 +52,9 @@ def test_what_is_kept_comes_back_in_order(library: Library) -> None:
 @pytest.mark.parametrize(
     ("items", "again", "said"),
     [
-        (("fix", "good"), DAY, "Start with a good one"),
-        (("good", "fix"), DAY, "Finish with a good one"),
-        (("good", "fix", "fix", "good", "fix"), DAY, "3 clips to improve, 2 to keep"),
+        (("fix", "good"), DAY, "Start with a clip marked keep"),
+        (("good", "fix"), DAY, "Finish with a clip marked keep"),
+        (("good", "fix", "fix", "good", "fix"), DAY, "3 clips are marked improve, 2 keep"),
         (("good",) * 6, DAY, "6 clips"),
         (("good", "fix", "good"), None, "Set a follow-up date"),
     ],

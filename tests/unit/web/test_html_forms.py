@@ -169,7 +169,7 @@ def test_a_plan_takes_whole_numbers_and_known_people() -> None:
     usual = read_form(PlanTimeForm, time_texts({})).value
     assert (usual.time.sessions_a_week, usual.time.minutes, usual.begins) == (2, 60, date.today())
     faults = read_form(PlanTimeForm, {"sessions": "two", "company": "crowd"}).faults
-    assert faults["sessions"] == "The sessions is a whole number; got 'two'."
+    assert faults["sessions"] == "Sessions per week must be a whole number; got 'two'."
     assert faults["company"] == "Choose the players on court and the level from the lists."
     assert faults["begins"] == "'' is not a date. Choose the first day, such as 2026-11-25."
 
@@ -177,7 +177,7 @@ def test_a_plan_takes_whole_numbers_and_known_people() -> None:
 def test_doses_come_by_drill() -> None:
     form = read_form(PlanForm, {"sets:d": "3", "attempts:d": "10", "target:d": " "}, {"keep": ["d"]}).value
     assert form.dose("d", "Lob") == (3, 10, None)
-    with pytest.raises(InputError, match="The sets of Drive is a whole number; got ''"):
+    with pytest.raises(InputError, match="Sets of Drive must be a whole number; got ''"):
         form.dose("e", "Drive")
 
 

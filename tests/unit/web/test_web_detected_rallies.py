@@ -104,7 +104,7 @@ def test_the_review_asks_keeps_and_adapts(
         rally["chance"] = chance
     found.write_text(json.dumps(plain))
     page = client.get(f"/matches/{match_id}/review").text
-    assert "Review the detection" in page and "half drawn at random" in page
+    assert "Review the detection" in page and "half chosen at random" in page
     review = client.get(f"/api/matches/{match_id}/review").json()
     assert sorted(card["half"] for card in review["cards"]) == ["random", "unsure"]
     place = f"/api/matches/{match_id}/review/{heard}"

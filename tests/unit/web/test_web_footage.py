@@ -405,9 +405,9 @@ def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id:
     client.post(f"/matches/{match_id}/footage", data={"path": str(path)})
     (item,) = library.footage(match_id)
     page = client.get(f"/matches/{match_id}/footage").text
-    assert "Passed over: picture 1 (64 × 48" in page
+    assert "Not used: video 1 (64 × 48" in page
     where = f"/matches/{match_id}/footage/{item.id}/tracks"
-    assert "picture 9" not in page
+    assert "video 9" not in page
     assert "there is not a number 9" in client.post(where, data={"track": "picture-9"}).text
     assert "Choose a video or sound track" in client.post(where, data={"track": "../x"}).text
     assert client.post(where, data={"track": "picture-1"}).status_code == 303

@@ -39,7 +39,7 @@ def test_the_brief_names_habits_what_to_serve_and_its_limits(page: TestClient) -
     assert "Note." in told
     assert "/show?rallies=" in told
     assert page.get(f"/players/{PETRA}/brief?since=2099-01-01").status_code == 422
-    assert "written like" in page.get(f"/players/{PETRA}/brief?since=soon").text
+    assert "is not a date" in page.get(f"/players/{PETRA}/brief?since=soon").text
 
 
 def test_a_search_counts_lists_and_refuses_in_words(page: TestClient) -> None:

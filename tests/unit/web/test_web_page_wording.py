@@ -12,15 +12,15 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.errors import ConsentMissing
 from goodlength.record.model import Player
-from goodlength.web.page_rendering import day_words
+from goodlength.web.page_rendering import day_words, sentence
 from goodlength.web.routes.match.findings import rallies_behind
 
 
 def test_an_empty_library_offers_the_demo_by_a_button(client: TestClient, library: Any) -> None:
     page = client.get("/matches").text
-    assert 'action="/matches/demo"' in page
+    assert 'action="/demo"' in page
     assert "goodlength demo" not in page
-    said = client.post("/matches/demo", follow_redirects=True).text
+    said = client.post("/demo", follow_redirects=True).text
     assert "The demo was added." in said
     assert len(tasks.list_matches(library)) == 3
 
@@ -73,3 +73,37 @@ def test_the_players_page_says_one_thing_after_consent_is_taken_back(
 
 def test_begun_is_said_only_while_it_is_made(client: TestClient, match_id: str) -> None:
     assert "Begun" not in client.get(f"/matches/{match_id}/show?made=1").text
+
+
+def test_a_match_of_any_name_is_removed_alone_and_only_when_ticked(client: TestClient, library: Any) -> None:
+    """The demo's match had an address that removed the whole demo, without the tick."""
+    client.post("/demo")
+    before = {info.id for info in library.matches()}
+    assert "demo" in before
+    assert client.post("/matches/demo/remove").status_code == 422
+    assert {info.id for info in library.matches()} == before
+    assert client.post("/matches/demo/remove", data={"sure": "yes"}).status_code == 303
+    assert {info.id for info in library.matches()} == before - {"demo"}
+
+
+def test_faults_of_a_table_are_sentences_on_the_page(client: TestClient) -> None:
+    page = client.post("/matches/import", files={"file": ("a.csv", b"foo,bar\n1,2\n")}).text
+    told = page.split("These lines have errors", 1)[1].split("</ul>", 1)[0]
+    faults = [item.partition("</li>")[0] for item in told.split("<li>")[1:]]
+    assert faults
+    for words in faults:
+        assert words[0].isupper(), words
+        assert words.endswith("."), words
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ("line 2: no winner", "Line 2: no winner."),
+        ("Done?", "Done?"),
+        ("", ""),
+        ("goodlength reads it", "goodlength reads it."),
+    ],
+)
+def test_a_line_of_a_list_is_a_sentence(words: str, shown: str) -> None:
+    assert sentence(words) == shown

@@ -235,7 +235,7 @@ def test_consent_is_written_down_taken_back_and_told(client: TestClient, library
     }
     assert client.post("/players/iv/consent", data=data).status_code == 303
     assert library.player("iv").consent.purposes == ("record", "clips")
-    assert "Given by Imogen Vale on 1 March 2026, until 1 March 2099" in client.get("/players/iv").text
+    assert "Given by Imogen Vale on 1 March 2026, valid until 1 March 2099" in client.get("/players/iv").text
     assert client.post("/players/iv/consent/withdraw").status_code == 303
     assert library.player("iv").consent.purposes == ()
     assert "Withdrawn on" in client.get("/players/iv").text
@@ -406,7 +406,7 @@ def test_findings_and_handout_of_a_written_match(
     assert "Good lobs." in made.text
     assert "Petra" not in made.text  # she has not agreed
     assert client.get(f"/matches/{match_id}/handout/file/pdf").content[:5] == b"%PDF-"
-    assert 'value="Good lobs."' in client.get(f"/matches/{match_id}/handout").text
+    assert ">Good lobs.</textarea>" in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
     left = {path.name: path.stat().st_size for path in (library.folder / "handouts").iterdir()}
     assert left in ({}, {".json.lock": 0})  # erased with the match; the lock of the folder is empty

@@ -175,7 +175,8 @@ HERE_ONLY = {
     ("POST", "/api/settings/room"),
     ("POST", "/matches/demo/footage"),
     ("POST", "/matches/demo/footage/x/x"),
-    ("POST", "/matches/demo"),
+    ("POST", "/demo"),
+    ("POST", "/demo/remove"),
     ("POST", "/matches/demo/remove"),
     ("POST", "/matches/import"),
     ("POST", "/matches/import/keep"),
@@ -269,7 +270,7 @@ def test_only_films_added_on_this_machine_are_played(far: TestClient, app: Any, 
             got = client_.get("/api/footage/forged/media")
             assert got.status_code == 410
             assert "not for the network" not in got.text
-            assert "was not added on this machine" in got.text
+            assert "was not added on this computer" in got.text
     finally:
         library.remove_footage("forged")
 

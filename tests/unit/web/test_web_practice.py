@@ -38,7 +38,7 @@ def test_the_plan_step_proposes_with_grades_and_cautions(page: TestClient) -> No
 
 
 def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
-    assert "from 1 to 7 sessions" in page.get("/matches/demo/plan?sessions=9").text
+    assert "1 to 7 sessions per week" in page.get("/matches/demo/plan?sessions=9").text
     assert "whole number" in page.get("/matches/demo/plan?minutes=soon").text
     assert "is not a date" in page.get("/matches/demo/plan?begins=Tuesday").text
     assert "from the lists" in page.get("/matches/demo/plan?company=crowd").text

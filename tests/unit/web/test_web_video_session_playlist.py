@@ -59,7 +59,7 @@ def test_a_list_is_kept_advised_on_shown_and_written_down(
     answer = client.post(f"/matches/{match_id}/talk", data=told)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/talk/show")
     page = client.get(f"/matches/{match_id}/talk").text
-    assert "Start with a good one." in page
+    assert "Start with a clip marked keep." in page
     assert 'value="2026-12-24"' in page
     view = client.get(f"/matches/{match_id}/talk/show").text
     began = json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', view)[1]))  # type: ignore[index]

@@ -260,7 +260,10 @@ def match_picture_job(
     """
     placed = placements(films)
     if not sound_searched(Path(to), stored_films(placed)):
-        words = "The sound was not searched to its end, so the picture waits. Detect the rallies again."
+        words = (
+            "The sound was not searched to its end, so the movement is not measured yet. Detect "
+            "the rallies again."
+        )
         progress(1.0, words)
         return {"words": words, "rallies": 0}
     found = detect_rallies_over_files(placed, progress, cancel)

@@ -51,9 +51,11 @@ NOT_USABLE = (
 WARM_UP_WORDS = "The long hitting at the start was taken as the warm-up (knock-up)."
 PICTURE_LATER = "The players’ movement was not used yet."
 PICTURE_JOINED = "Sound and movement were used together."
-PICTURE_ALONE = "Only the movement was of use."
-PICTURE_NO_USE = "The movement says nothing about play: too little or too much moves."
-BY_MOTION = "Rallies are guessed from the moving players, which is much less sure: check every one."
+PICTURE_ALONE = "Only the movement was used."
+PICTURE_NO_USE = "The movement was not used: too little or too much moves."
+BY_MOTION = (
+    "Rallies are guessed from the movement of the players, which is much less reliable. Check each one."
+)
 
 
 @dataclass(frozen=True)

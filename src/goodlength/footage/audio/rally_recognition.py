@@ -284,8 +284,8 @@ def _why(rally: DecodedRally) -> str:
     if len(rally.strikes_s) == 1:
         return "a single hit: an ace, a fault, or a ball sent back"
     if rally.chance < 0.4:
-        return "hits that may be no rally: a warm-up, another court, or a ball sent back"
-    return "faint hits, or its beginning or end is not clear"
+        return "hits that may not be a rally: a warm-up, another court, or a ball sent back"
+    return "faint hits, or an unclear start or end"
 
 
 def named_impacts(impacts: Impacts, strikes: Numbers, chances: Numbers) -> tuple[NamedImpact, ...]:

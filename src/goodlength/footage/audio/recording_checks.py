@@ -43,16 +43,17 @@ WORDS = {
         "phone was moved. Both parts were brought to one level."
     ),
     "two balls": (
-        "From {start} to {end} more than one ball may be in play, as when four players warm up: nothing "
-        "there is sure."
+        "From {start} to {end} more than one ball may be in play, as when four players warm up: rallies "
+        "there are marked doubtful."
     ),
     "two matches": (
         "There seem to be two matches in this video: a second warm-up begins at {start}. Split it there, so "
         "that each match has its own record."
     ),
     "no squash": (
-        "Hardly any clear play was found in this video. If it is a match, check where the phone stood and "
-        "which sound track is used; if it is something else, remove it. Nothing found in it is sure."
+        "Very little clear play was found in this video. If it is a match, check where the phone stood and "
+        "which sound track is used; if it is something else, remove it. Everything found in it is "
+        "marked doubtful."
     ),
 }
 UNSURE = ("no sound", "two balls", "no squash")  # in these nothing is sure

@@ -17,15 +17,16 @@ from goodlength.court import CourtSurface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera.camera_covariance import parameter_covariance
-from goodlength.footage.camera.camera_fitting import ASSUMED_K1, CameraFit, all_fits
+from goodlength.footage.camera.camera_fitting import ASSUMED_K1, CameraFit, all_fits, click_error_px
 from goodlength.footage.camera.camera_model import CameraModel, Floats
-from goodlength.footage.camera.click_outliers import OutlierMark, explain_bad_fit, outliers_among
+from goodlength.footage.camera.click_outliers import GOOD_ERRORS, OutlierMark, explain_bad_fit, outliers_among
 from goodlength.footage.camera.court_mark_clicks import (
     Click,
     check_clicks,
     on_front_wall,
     points_and_clicks,
 )
+from goodlength.footage.camera.court_marks import marks_in_words
 from goodlength.footage.camera.projection import (
     CourtPoint,
     ImagePoint,
@@ -147,9 +148,9 @@ class CameraCalibration:
     @property
     def words(self) -> tuple[str, ...]:
         """What the coach should know, one sentence each."""
-        worst = max(residual.px for residual in self.residuals)
-        fit = f"{len(self.clicks)} marks fit to {self.rms_px:.1f} pixels on average"
-        sentences = [f"{fit}; the worst is off by {worst:.1f}."]
+        good = self.rms_px <= GOOD_ERRORS * click_error_px(self.lens.width, self.lens.height)
+        fit = "fit together well" if good else "do not fit together well: check those named here"
+        sentences = [f"The {len(self.clicks)} marks {fit}."]
         if self.floor_only:
             sentences.append(
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "
@@ -158,11 +159,11 @@ class CameraCalibration:
         if self.front_only:
             sentences.append("Only the front wall is known: for the floor click at least 4 marks on it.")
         else:
-            sentences.append(f"Error of a place on the floor: {self.floor.words}.")
+            sentences.append(f"Error of a position on the floor: {self.floor.words}.")
         if not self.floor_only:
-            sentences.append(f"Error of a place on the front wall: {self.front.words}.")
+            sentences.append(f"Error of a position on the front wall: {self.front.words}.")
         if not self.lens_found:
-            sentences.append("The marks do not settle the lens; its usual range is in the errors.")
+            sentences.append("The marks do not determine the lens; the errors allow for its usual range.")
         sentences += [suspect.words for suspect in self.suspects]
         return tuple(sentences)
 
@@ -216,6 +217,16 @@ for instance left-box-front.
     """
     used = tuple(click for click in clicks if click.mark not in set(leave_out))
     left_out = tuple(click for click in clicks if click.mark in set(leave_out))
+    try:
+        return _calibrated(used, left_out, width, height, tin)
+    except CalibrationError as error:
+        error.page = error.page or marks_in_words(str(error), tin)
+        raise
+
+
+def _calibrated(
+    used: tuple[Click, ...], left_out: tuple[Click, ...], width: int, height: int, tin: str
+) -> CameraCalibration:
     check_clicks(used, width, height, tin)
     points, picture = points_and_clicks(used, tin)
     fits = all_fits(points, picture, width, height)
@@ -246,13 +257,14 @@ def _camera(
     if front_only and not front.median_m < WALL_ERROR_M:
         raise CalibrationError(
             f"These {len(used)} marks ({', '.join(click.mark for click in used)}) leave "
-            f"even the front wall, on "
-            "which they lie, unsure. Click marks further apart, and four on the floor for the whole court."
+            "even the front wall uncertain, although they lie on it. Click marks further apart, and "
+            "four on the floor for the whole court."
         )
     if not front_only and (not floor.seen or floor.median_m > FLOOR_ERROR_M):
         raise CalibrationError(
-            f"These {len(used)} marks ({', '.join(click.mark for click in used)}) leave the floor unsure by "
-            f"{100 * floor.median_m:.0f} cm: they lie too near together or along one line. "
+            f"These {len(used)} marks ({', '.join(click.mark for click in used)}) leave the floor "
+            "uncertain by "
+            f"{100 * floor.median_m:.0f} cm: they are too close together or along one line. "
             "Click marks further apart, some near and some far."
         )
     floor_only = not front_only and (flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M))
@@ -288,7 +300,7 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
             raise CalibrationError(
                 f"These {len(used)} marks ({', '.join(c.mark for c in used)}) fit two cameras equally well, "
                 f"one {text} above the floor and one {two}, and their floors are {100 * apart:.0f} cm apart. "
-                "Click one or two marks more, far from these, best on the front wall."
+                "Click one or two more marks, far from these, best on the front wall."
             )
 
 

@@ -72,10 +72,10 @@ class DriftCheck:
         if self.state is Drift.STILL:
             return f"The camera did not move: {len(self.marks)} marks are where they were."
         return (
-            f"The camera moved: marks are {self.shift_px:.0f} px off, a turn of "
-            f"{math.degrees(self.turn_rad):.1f}°; places on the floor would be "
+            f"The camera moved (it turned by {math.degrees(self.turn_rad):.1f}°): positions on the "
+            "floor would be "
             f"{100 * self.floor_m:.0f} cm off. "
-            "Click the marks again from here on; what was filmed before keeps its camera."
+            "Set the marks again from this frame on; the earlier part keeps its calibration."
         )
 
 

@@ -48,7 +48,7 @@ class OutlierMark:
         far = f", {100.0 * self.off_m:.0f} cm on the court" if math.isfinite(self.off_m) else ""
         return (
             f"The click on “{self.place or self.mark}” is not where the other marks expect it{far}: "
-            "look at the ring in the frame. Click it again, or ignore it."
+            "see the ring in the frame. Click it again, or ignore it."
         )
 
 
@@ -205,7 +205,7 @@ def explain_bad_fit(
         return mix_up
     if fit is None:
         return (
-            f"no camera can see these {len(clicks)} marks where they were clicked "
+            f"No camera can see these {len(clicks)} marks where they were clicked "
             f"({', '.join(click.mark for click in clicks)}). Check the names of the marks one by one."
         )
     if fit.rms_px <= BAD_ERRORS * sigma:
@@ -213,9 +213,8 @@ def explain_bad_fit(
     worst = np.argsort(-np.hypot(*fit.residuals.T))[:3]
     named = ", ".join(clicks[int(k)].mark for k in worst)
     return (
-        f"the {len(clicks)} marks do not fit one camera: on average they are {fit.rms_px:.0f} px off, most "
-        f"of all {named}. A mark may have the wrong name, or the court may be no standard singles court. "
-        "Check these first."
+        f"The {len(clicks)} marks do not fit one camera, least of all {named}. A mark may have the wrong "
+        "name, or the court may not be a standard singles court. Check these first."
     )
 
 
@@ -248,9 +247,9 @@ def _mix_up(
     other = fit_lens(mirrored, picture, *size)
     if other is not None and other.rms_px <= good:
         return (
-            "left and right are exchanged: with the names mirrored all marks fit. Left is the left of a "
+            "Left and right are exchanged: with the names mirrored all marks fit. Left is the left of a "
             "player facing the front wall, also when the camera looks from the front. Exchange the names, "
-            "and see that the recording is not mirrored."
+            "and check that the video is not mirrored."
         )
     pairs = []
     off = np.zeros(len(clicks)) if fit is None else np.hypot(*fit.residuals.T)
@@ -296,6 +295,6 @@ def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], numbe
 def _exchanged_words(text: str, two: str) -> str:
     """Return what to tell the coach of two exchanged names."""
     return (
-        f"{text} and {two} seem exchanged: with their names swapped all marks fit. "
+        f"The marks {text} and {two} seem exchanged: with their names swapped all marks fit. "
         "Exchange these two, or click them again."
     )

@@ -63,8 +63,8 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
     spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
     if spread[1] < ON_A_LINE_M:
         raise CalibrationError(
-            f"The {len(names)} marks ({', '.join(names)}) lie on one line of the court, which leaves the "
-            f"camera free to turn about it. Click a mark away from that line, for instance "
+            f"The {len(names)} marks ({', '.join(names)}) lie on one line of the court, which is not "
+            f"enough to place the camera. Click a mark away from that line, for instance "
             f"{_away(points, tin)}."
         )
     if len(on_floor) < 2 and not on_front_wall(points):
@@ -93,9 +93,8 @@ def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
         for other in before.values():
             if math.hypot(click.u - other.u, click.v - other.v) < 1.0 and not _neighbours(click, other, tin):
                 raise CalibrationError(
-                    f"{other.mark!r} and {click.mark!r} are clicked "
-                    f"at the same place ({click.u:g}, {click.v:g}), "
-                    "yet they are two places of the court. Click one of them again."
+                    f"{other.mark!r} and {click.mark!r} are clicked at the same place, "
+                    "but they are two places on the court. Click one of them again."
                 )
         before[click.mark] = click
 

@@ -14,6 +14,7 @@ A line is 5 cm wide: clicking its middle instead of the edge meant costs 2 to 4 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from goodlength.court import TIN_M, CourtSurface
@@ -97,6 +98,20 @@ def mark_named(name: str, tin: str = "standard") -> CourtMark:
             f"There is no court mark called {name!r}. Marks are: {', '.join(marks)}. Choose one of these."
         )
     return marks[name]
+
+
+def marks_in_words(text: str, tin: str = "standard") -> str:
+    """Return a text with each mark's name replaced by its words, as a page says it.
+
+    Examples
+    --------
+    >>> marks_in_words("The mark 'short-left' is clicked twice.")
+    'The mark “short line at the left wall” is clicked twice.'
+    """
+    words = {name: mark.words for name, mark in court_marks(tin).items()}
+    names = "|".join(re.escape(name) for name in sorted(words, key=len, reverse=True))
+    quoted = re.sub(f"'({names})'", lambda found: f"“{words[found.group(1)]}”", text)
+    return re.sub(rf"(?<![\w-])({names})(?![\w-])", lambda found: f"“{words[found.group(1)]}”", quoted)
 
 
 def _pair(

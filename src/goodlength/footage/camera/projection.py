@@ -81,7 +81,7 @@ class CourtPoint:
     @property
     def words(self) -> str:
         """The place and its 95 in 100 range, in centimetres."""
-        return f"± {round(100.0 * self.ellipse().long_m)} cm (95 in 100)"
+        return f"± {round(100.0 * self.ellipse().long_m)} cm (95% range)"
 
 
 @dataclass(frozen=True)

@@ -92,9 +92,9 @@ def reel(
         As `encode_clip`; nothing half written stays.
     """
     if any(piece.slower not in (1, 2, 4, 8) for piece in pieces):
-        raise OutOfRange("A piece is shown 1, 2, 4 or 8 times slower.")
+        raise OutOfRange("A clip can be shown 1, 2, 4 or 8 times slower.")
     if not 1 <= len(pieces) <= MOST_PIECES:
-        raise InputError(f"A reel has 1 to {MOST_PIECES} pieces; got {len(pieces)}. Choose again.")
+        raise InputError(f"Highlights hold 1 to {MOST_PIECES} rallies; got {len(pieces)}. Choose again.")
     target = absolute(dst)
     scraps: list[Path] = []
     try:
@@ -130,14 +130,14 @@ def _clips(
     clips = []
     for n, piece in enumerate(pieces):
         if cancel is not None and cancel():
-            raise Cancelled(f"The reel {target.name} was cancelled; nothing was written.")
+            raise Cancelled("The highlights were cancelled; nothing was saved.")
         if piece.from_us is None or piece.to_us is None:
             clips.append(absolute(piece.src))
             continue
 
-        def part_done(share: float, words: str, n: int = n) -> None:
+        def part_done(share: float, _words: str, n: int = n) -> None:
             if progress is not None:
-                progress(0.9 * (n + share) / len(pieces), f"{words}, {n + 1} of {len(pieces)}")
+                progress(0.9 * (n + share) / len(pieces), f"clip {n + 1} of {len(pieces)}")
 
         scrap = _scrap(target, scraps)
         covered = piece.heads_covered
@@ -193,7 +193,7 @@ def _fitted(src: Path, dst: Path, kind: _Kind, like: Path) -> None:
     with av.open(f"file:{like}") as first:
         base, rate = first.streams.video[0].time_base, first.streams.video[0].average_rate
     if base is None:
-        raise InputError(f"{like.name} has no clock and cannot lead a reel. Choose another first clip.")
+        raise InputError(f"{like.name} has no clock and cannot come first. Choose another first clip.")
     wide, high = kind.size
     with av.open(f"file:{src}") as source, mp4(dst, TimeBase(base.numerator, base.denominator)) as sink:
         video = sink.add_stream("libx264", rate=rate or Fraction(25), options=CLIP.options())
@@ -347,6 +347,7 @@ def reel_job(
     """Run `reel` as a job: plain values in and out; `match` stays with the job's note."""
     made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
     many = len(made.starts_us)
-    words = f"{many} {'clip' if many == 1 else 'clips'}, {clock_words(seconds(made.end_us))} long."
+    length = f"{clock_words(seconds(made.end_us))} long."
+    words = length if many == 1 else f"{many} rallies, {length}"
     progress(1.0, words)
     return {"path": made.path, "captions": made.captions, "match": match, "words": words}

@@ -117,7 +117,7 @@ def progress_callback(
 
     def each(us: int) -> None:
         if cancel is not None and cancel():
-            raise Cancelled(f"{what} was cancelled; nothing was written. Begin again whenever you like.")
+            raise Cancelled(f"{what} was cancelled; nothing was saved. You can start it again at any time.")
         if progress is not None:
             progress(min(0.99, max(0.0, (us - span[0]) / max(1, span[1] - span[0]))), word)
 

@@ -22,9 +22,9 @@ video {{ width: 100%; background: #16191C; }} figure {{ margin: 0 0 24px; }} fig
 a {{ color: inherit; }}
 </style></head><body>
 <h1>{title}</h1>
-<p><a href="handout.html">The page</a></p>
+<p><a href="handout.html">Open the handout</a></p>
 {clips}
-<p>Look at each clip first and say what you see; then read on.</p>
+<p>Watch each clip first and say what you see. Then open the comment.</p>
 </body></html>
 """  # noqa: E501
 
@@ -85,7 +85,7 @@ def _line(n: int, words: str, cue: str) -> str:
     plain = f"{n}. {html.escape(words)}"
     if not cue:
         return plain
-    return f"{plain}<details><summary>What do you see? Then press here.</summary>{html.escape(cue)}</details>"
+    return f"{plain}<details><summary>Comment</summary>{html.escape(cue)}</details>"
 
 
 def pack_job(
@@ -105,4 +105,4 @@ def pack_job(
     ]
     count = pack(plain, page, title, dst, progress, cancel)
     progress(1.0, "done")
-    return {"path": dst, "match": match, "words": f"The page with {count} clips."}
+    return {"path": dst, "match": match, "words": f"Handout with {count} clips."}

@@ -163,7 +163,7 @@ def make_proxy(
         shown = _rising(film, losses)
         first = next(shown, None)
         if first is None:
-            raise NotFootage(f"No picture of {source.name} could be decoded. Copy it again from the camera.")
+            raise NotFootage(f"No frame of {source.name} could be decoded. Copy it again from the camera.")
         audio_file = stack.enter_context(open_video(source, with_picture=False))
         zero = _zero(planned, seen.sound_first_s)
         line = None

@@ -117,7 +117,7 @@ def side_by_side(
             stream.codec_context.time_base = base.tick
             for at, n in enumerate(shown):
                 if cancel is not None and cancel():
-                    raise Cancelled(f"{target.name} was cancelled; nothing was written.")
+                    raise Cancelled(f"{target.name} was cancelled; nothing was saved.")
                 if progress is not None and at % 10 == 0:
                     progress(min(0.99, at / len(shown)), "drawing")
                 pictures = [view.shown(Fraction(n - strike) / rate) for view in views]

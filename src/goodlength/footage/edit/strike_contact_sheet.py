@@ -62,7 +62,7 @@ def still_sheet(
     pictures: list[list[Image.Image | None]] = []
     for n, row in enumerate(rows):
         if cancel is not None and cancel():
-            raise Cancelled("The sheet of stills was cancelled; nothing was written.")
+            raise Cancelled("The stills were cancelled; nothing was saved.")
         if progress is not None:
             progress(n / len(rows), f"serve {n + 1} of {len(rows)}")
         pictures.append([_grab_still(row, moment, font) for moment in MOMENTS_S])

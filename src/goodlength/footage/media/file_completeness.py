@@ -60,7 +60,7 @@ def _check(path: Path, before: os.stat_result) -> None:
     if now.st_size != before.st_size or now.st_mtime_ns != before.st_mtime_ns:
         raise Unfinished(
             f"{path.name} is still being written: its size went from {before.st_size:,} to "
-            f"{now.st_size:,} bytes while it was looked at. Wait until the copy is done, then add it again."
+            f"{now.st_size:,} bytes meanwhile. Wait until the copy is done, then add it again."
         )
 
 

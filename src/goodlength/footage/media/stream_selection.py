@@ -297,7 +297,7 @@ def _picture_words(stream: VideoStream, count: int, length_s: float) -> str:
     if not count:
         return size
     more = "" if stream.frames >= count or length_s < PROBED_S else " or more"  # the rest was not counted
-    return f"{size}, {count} {'picture' if count == 1 else 'pictures'}{more}, {clock_words(length_s)}"
+    return f"{size}, {count} {'frame' if count == 1 else 'frames'}{more}, {clock_words(length_s)}"
 
 
 def _sound_words(stream: AudioStream, level_db: float) -> str:
@@ -308,16 +308,18 @@ def _sound_words(stream: AudioStream, level_db: float) -> str:
     return f"{what}, {'silent' if level_db < SILENT_DB else f'{level_db:.0f} dB'}"
 
 
+TRACK_WORDS = {"picture": "video", "sound": "sound"}
+
+
 def passed_over(name: str, tracks: Sequence[Track], kind: str) -> str:
     """Return a sentence on the tracks of a kind that were not used; empty where there is but one."""
     of_kind = [track for track in tracks if track.kind == kind]
     used = next((track for track in of_kind if track.used), None)
     if len(of_kind) < 2 or used is None:
         return ""
-    others = "; ".join(f"{kind} {track.number} ({track.words})" for track in of_kind if not track.used)
-    verb = "Listened to" if kind == "sound" else "Looked at"
+    word = TRACK_WORDS[kind]
+    others = "; ".join(f"{word} {track.number} ({track.words})" for track in of_kind if not track.used)
     return (
-        f"{name} holds {len(of_kind)} {kind} tracks. {verb}: {kind} {used.number} ({used.words}). "
-        f"Passed over: {others}. If another is the match, choose it on the Footage page, or with "
-        f"footage repack --{kind}."
+        f"{name} holds {len(of_kind)} {word} tracks. In use: {word} {used.number} ({used.words}). "
+        f"Not used: {others}. If another is the match, choose it on the Footage page."
     )

@@ -34,7 +34,7 @@ EARLY_S = 0.02  # a picture this much earlier will do
 NOISE_MEDIANS, NOISE_GREY = 3.0, 2.0  # what changes less is noise or light
 KEEP_EVERY_S = 120.0  # of film
 LONGEST_GAP_S = 1.0  # pictures further apart are not compared: one may have been lost
-STOPPED = "Looking at the picture of {} was paused; what was measured is kept for the next time."
+STOPPED = "Measuring the movement in {} was paused; what was measured is saved for the next time."
 
 Numbers = NDArray[np.float64]
 SmallPicture = NDArray[np.float32]
@@ -126,7 +126,7 @@ def motion_profile(
         if stop:
             raise Cancelled(STOPPED.format(path.name))
         if progress is not None and length_s > 0:
-            progress(min(0.99, at_s / length_s), "looking at the picture")
+            progress(min(0.99, at_s / length_s), "measuring the movement")
     whole = _joined(before, meter.profile())
     if keep is not None:
         _keep(keep, mark, whole, whole=True)

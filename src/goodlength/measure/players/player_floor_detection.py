@@ -77,7 +77,7 @@ def detect_players(
     scale = 1.0
     for us, picture, size in watched(path, from_us, until_us, EVERY_US):
         if cancel is not None and cancel():
-            raise Cancelled("Following the players was stopped; nothing was saved.")
+            raise Cancelled("Tracking the players was stopped; nothing was saved.")
         if floor is None or fixed is None:
             fixed = Fixed(nearest_background(courts, (from_us + until_us) // 2).picture)
             floor = FloorGrid(camera.lens, picture.shape[1], picture.shape[0])

@@ -111,14 +111,14 @@ def _poor(paths: Tracks, confirmed: float) -> str:
     if len(paths.times_s) < 5:
         return "too few frames"
     if paths.found < LEAST_FOUND:
-        return f"both players were found in only {_share(paths.found)} of 100 pictures"
+        return f"both players were found in only {_share(paths.found)}% of the frames"
     if paths.explained < LEAST_EXPLAINED:
-        return f"two players explain only {_share(paths.explained)} of 100 parts of what moves"
+        return f"only {_share(paths.explained)}% of the movement in the frame is that of two players"
     feet = float(paths.feet.mean())
     if feet < LEAST_FEET:
-        return f"feet were seen at only {_share(feet)} of 100 places"
+        return f"the feet were seen in only {_share(feet)}% of the frames"
     if confirmed < LEAST_CONFIRMED:
-        return f"people were recognised at only {_share(confirmed)} of 100 places"
+        return f"a person was recognised at only {_share(confirmed)}% of the positions"
     return ""
 
 

@@ -96,7 +96,7 @@ def track_match(
         courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
         for span, camera in mine:
             if cancel is not None and cancel():
-                raise Cancelled("Following the players was stopped; nothing was saved.")
+                raise Cancelled("Tracking the players was stopped; nothing was saved.")
             if progress is not None:
                 progress(
                     COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
@@ -240,7 +240,7 @@ def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> 
     if parts:
         words += f" In {parts} only a part is tracked: the camera, the light or the view changed."
     if clothing is None or clothing.apart < ALIKE:
-        words += " Their clothes are too alike to separate them: which player is which "
+        words += " Their clothes look too similar to tell the players apart: which player is which "
         words += "is known only where a logged serve says so."
     return words
 

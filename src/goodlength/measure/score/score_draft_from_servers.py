@@ -102,10 +102,10 @@ class ScoreDraft:
     def words(self) -> str:
         """What the draft is, in one line."""
         n, doubtful = len(self.proposals), len(self.first)
-        words = f"{n} rallies drafted: {n - doubtful} offered, {doubtful} to look at first"
+        words = f"{n} rallies drafted: {n - doubtful} suggested, {doubtful} to check first"
         if self.lost:
             words += f"; the score needs {len(self.lost)} more that were not detected"
-        return words + ". Nothing counts until you accept it."
+        return words + ". Nothing counts until you add it to the sheet."
 
     def outcomes(self) -> tuple[Outcome, ...]:
         """Return the path as outcomes for `scoring.replay`, lost rallies among them (keys `lost-1`, ...)."""

@@ -68,9 +68,9 @@ class MarkResidual:
     def words(self) -> str:
         """What to tell the coach of a mark that does not fit."""
         return (
-            f"“{self.what}” does not fit the rest: {self.px:.0f} pixels"
-            + ("" if self.late_s is None else f" and {1000 * abs(self.late_s):.0f} ms")
-            + " off. Look at it again."
+            f"“{self.what}” does not fit the other marks"
+            + ("" if self.late_s is None else f" ({1000 * abs(self.late_s):.0f} ms off)")
+            + ". Check it."
         )
 
 

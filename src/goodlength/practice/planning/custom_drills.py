@@ -33,10 +33,10 @@ _TEXTS = (
 )
 Numbers = tuple[tuple[str, str, float, float], ...]
 _DOSE: Numbers = (
-    ("sets", "sets", 1, 20),
-    ("attempts", "attempts a set", 1, 500),
-    ("rest_s", "seconds of rest", 0, 900),
-    ("minutes", "minutes", 1, 180),
+    ("sets", "Sets", 1, 20),
+    ("attempts", "Attempts per set", 1, 500),
+    ("rest_s", "Rest (seconds)", 0, 900),
+    ("minutes", "Minutes", 1, 180),
 )
 
 
@@ -158,7 +158,9 @@ def _text(value: Mapping[str, Any], key: str, words: str, most: int, faults: lis
     if not text:
         faults.append(f"A drill needs {words}. Fill it in.")
     if len(text) > most:
-        faults.append(f"The drill's {key} has {len(text)} letters; at most {most} fit. Make it shorter.")
+        faults.append(
+            f"A drill needs {words} of at most {most} letters; this has {len(text)}. Make it shorter."
+        )
     return text
 
 
@@ -177,7 +179,7 @@ def _whole(
     if number is None or number != int(number) or not least <= number <= most:
         given = value.get(key)
         typed = "nothing" if given is None else repr(given)
-        faults.append(f"A drill has from {least:g} to {most:g} {words}, a whole number; got {typed}.")
+        faults.append(f"{words}: a whole number from {least:g} to {most:g} is needed; got {typed}.")
         return int(least)
     return int(number)
 
@@ -199,8 +201,9 @@ def _spots(given: Any, faults: list[str]) -> tuple[DrillSpot, ...]:
         x, y, words = _number(item.get("x_m")), _number(item.get("y_m")), str(item.get("words") or "").strip()
         if x is None or y is None or not (0 <= x <= wide and 0 <= y <= long):
             faults.append(
-                f"The place {words or 'without a name'!r} is off the court: across from 0 to {wide:g} m, "
-                f"from the front wall 0 to {long:g} m; got {item.get('x_m')} and {item.get('y_m')}."
+                f"{words or 'A player'} would stand off the court: 0 to {wide:g} m from the left wall "
+                "and 0 to "
+                f"{long:g} m from the front wall are possible; got {item.get('x_m')} and {item.get('y_m')}."
             )
         else:
             spots.append(DrillSpot(words[:40] or "player", x, y))
@@ -212,7 +215,9 @@ def _box(given: Any, faults: list[str]) -> WallBox | None:
         return None
     left, low, wide, tall = (_number(given.get(key)) for key in ("left_m", "low_m", "wide_m", "tall_m"))
     if left is None or low is None or wide is None or tall is None:
-        faults.append("A taped box needs four figures in metres: from the left wall, up, wide, tall.")
+        faults.append(
+            "A taped box needs four numbers in metres: from left wall, bottom edge height, width, height."
+        )
         return None
     court, top = SINGLES.width.value_m, SINGLES.front_out_line.value_m
     if wide <= 0 or tall <= 0 or left < 0 or left + wide > court + 1e-9:
@@ -228,4 +233,4 @@ def _box(given: Any, faults: list[str]) -> WallBox | None:
 
 
 def _outside(got: str, room: str) -> str:
-    return f"The target is outside the wall: {got}; it must stand within {room}. Measure again."
+    return f"The taped box is outside the wall: {got}; it must be within {room}. Measure again."

@@ -230,12 +230,12 @@ def _refuse_bad_time(needs: Sequence[Need], time: Time) -> None:
     if not needs:
         raise InputError("There is no finding to plan from yet. Log a match first, or add a drill by hand.")
     for words, value, most in (
-        ("sessions a week", time.sessions_a_week, 7),
-        ("minutes a session", time.minutes, 180),
+        ("sessions per week", time.sessions_a_week, 7),
+        ("minutes per session", time.minutes, 180),
         ("weeks", time.weeks, LONGEST_WEEKS),
     ):
         if not 1 <= value <= most:
-            raise InputError(f"A plan needs from 1 to {most} {words}; got {value}. Correct the number.")
+            raise InputError(f"A plan has 1 to {most} {words}; got {value}. Correct the number.")
 
 
 def _drill_for(need: Need, company: Company, own: tuple[Drill, ...], used: set[str]) -> Drill | None:

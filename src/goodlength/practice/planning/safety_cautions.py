@@ -72,6 +72,23 @@ FAST_FEET = PracticeCaution(
 )
 
 
+SOURCE_WORDS = {
+    "SAFETY-SHEET-2011": "England’s national body, Technical Information Sheet 13 (2011)",
+    "ISO-18527-2": "ISO 18527-2:2021, eye protectors for squash",
+    "CSA-EYEWEAR": "eyewear rules of the college association of the United States",
+    "OPEN-GUARDS": "a study of open guards without lenses",
+    "ZA-EYEWEAR": "a notice of South Africa’s national body",
+    "AU-EYEWEAR": "rules of an Australian club that quote its national body",
+    "FINCH-VEAR-1995": "a survey by Finch and Vear (1995)",
+    "NORTHCOTE-1983": "Northcote and others, British Heart Journal (1983)",
+    "NORTHCOTE-1986": "Northcote and others, British Heart Journal (1986)",
+    "HEALTH-WARNING": "the health warning of Hong Kong’s national body",
+    "STOP-AND-ASK": "a club’s page on safety",
+    "GROUP-PRACTICE": "a coaching lesson on groups",
+    "COMMON-PRACTICE": "common practice of coaches",
+}
+
+
 def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCaution, ...]:
     """Return what must be said beside these drills, the most urgent first.
 

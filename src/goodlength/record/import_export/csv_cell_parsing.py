@@ -34,7 +34,7 @@ def whole(cell: str) -> int:
     try:
         return int(cell)
     except ValueError:
-        raise CellFault(f"{cell!r} is no whole number") from None
+        raise CellFault(f"{cell!r} is not a whole number") from None
 
 
 def seconds_reader(decimal: str) -> Callable[[str], int]:
@@ -49,7 +49,7 @@ def seconds_reader(decimal: str) -> Callable[[str], int]:
     def read(cell: str) -> int:
         *before, last = cell.split(":")
         if len(before) > 2 or not all(part.isdecimal() for part in before) or not _is_time(last, decimal):
-            raise CellFault(f"{cell!r} is no time in seconds (such as 12{decimal}5) or minutes:seconds")
+            raise CellFault(f"{cell!r} is not a time in seconds (such as 12{decimal}5) or minutes:seconds")
         total = 0
         for part in before:
             total = total * 60 + int(part)
@@ -68,7 +68,7 @@ def yes_no(cell: str) -> bool:
     low = cell.casefold()
     if low in YES or low in NO:
         return low in YES
-    raise CellFault(f"{cell!r} is neither yes nor no")
+    raise CellFault(f"{cell!r} is not yes or no")
 
 
 def choice(words: Sequence[str]) -> Callable[[str], str]:

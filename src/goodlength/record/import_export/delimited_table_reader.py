@@ -137,13 +137,17 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
                 )
             rows.append(TableRow(line, dict(zip(headings, (cell.strip() for cell in cells), strict=False))))
     except csv.Error as error:
-        problems.append(f"line {at}: the table breaks off here ({error})")
+        problems.append(f"line {at}: the table ends here ({error})")
     if not headings or len(headings) > _MOST_CELLS:
-        raise InputError("The table has no line of headings that can be read. See docs/reference/csv.md.")
+        raise InputError(
+            "The table has no line of headings that can be read. See docs/reference/csv.md.",
+            page="The table has no line of headings that can be read. Its first line must name the columns, "
+            "such as game, server and winner.",
+        )
     doubled = sorted({name for name in headings if name and headings.count(name) > 1})
     if doubled:
         problems.append(
-            f"line {first_line}: the heading {doubled[0]!r} stands twice; which one counts is unclear"
+            f"line {first_line}: the heading {doubled[0]!r} is there twice; which one counts is unclear"
         )
     return TableSheet(headings, tuple(rows), written, separator, tuple(problems))
 

@@ -138,7 +138,7 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
         more = f"; and {len(problems) - 10} more" if len(problems) > 10 else ""
         raise InputError(
             f"The file cannot be read whole, so nothing was written: {'; '.join(problems[:10])}{more}. "
-            "Put these right, or say that broken entries may be left out."
+            "Correct these, or choose to skip the entries with errors."
         )
     return Reading(Document(info, players, kinds, entries, footage), tuple(problems))
 
@@ -166,7 +166,7 @@ def _parsed(text: str, keep_going: bool) -> tuple[Any, list[str]]:
         if not keep_going:
             raise InputError(
                 f"The file is not JSON as it stands ({fault}), so nothing was written. "
-                "Put that line right, or say that broken entries may be left out.",
+                "Correct that line, or choose to skip the entries with errors.",
                 page="The file is damaged, so nothing was written. Export the match again, or skip "
                 "the lines with errors.",
             ) from None
@@ -191,7 +191,7 @@ def _without_broken_lines(text: str) -> tuple[Any, list[str]]:
                 json.loads(stripped)
                 rows.append(stripped)
             except json.JSONDecodeError:
-                problems.append(f"line {n}: this entry cannot be read and was left out")
+                problems.append(f"line {n}: this entry cannot be read and was skipped")
         else:
             sound_lines.append(line)
     if inside:  # cut off before the end of the list
@@ -202,7 +202,9 @@ def _without_broken_lines(text: str) -> tuple[Any, list[str]]:
     except json.JSONDecodeError as error:
         raise InputError(
             f"The file is damaged outside its entries (near {error.msg}), so nothing can be read from it. "
-            "Look for another copy."
+            "Use another copy.",
+            page="The file is damaged, so nothing can be read from it. Export the match again, or use "
+            "another copy.",
         ) from None
 
 

@@ -332,7 +332,7 @@ class _TableReader:
             del self.pen.entries[mark:]
             return None
         if len(self.pen.entries) == mark:
-            self.problems.append(f"line {row.line}: says nothing about the rally, not even who won")
+            self.problems.append(f"line {row.line}: holds nothing about the rally, not even who won")
             return None
         return key
 
@@ -437,8 +437,8 @@ class _TableReader:
                 self.problems.append(
                     f"line {row.line}: the table says {given[0]}–{given[1]}"
                     + (f" in game {game}" if other_game else "")
-                    + f", but by the lines before it stands {rally.before[0]}–{rally.before[1]} in game "
-                    f"{rally.game}. Look whether a rally is missing or a winner is wrong above"
+                    + f", but by the lines before it the score is {rally.before[0]}–{rally.before[1]} "
+                    f"in game {rally.game}. Check for a missing rally or a wrong winner above"
                 )
 
     def _rows_in_words(self, match: Match | None) -> tuple[str, ...]:

@@ -157,8 +157,8 @@ def apply_change(connection: sa.Connection, entry: Entry) -> None:
     unknown = sorted(set(entry.value) - set(plain))
     if unknown or entry.value.get("id", entry.match) != entry.match:
         raise InputError(
-            f"Entry {entry.id}: {unknown[0] if unknown else 'id'!r} is no detail of a match that may change. "
-            f"It has: {', '.join(sorted(set(plain) - {'id'}))}.",
+            f"Entry {entry.id}: {unknown[0] if unknown else 'id'!r} is not a detail of a match that "
+            f"can change. It has: {', '.join(sorted(set(plain) - {'id'}))}.",
             page="That detail of the match cannot be changed. Reload the Details page.",
         )
     changed = info_from_plain({**plain, **entry.value})

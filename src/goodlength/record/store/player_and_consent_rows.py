@@ -130,8 +130,9 @@ def save_kinds(connection: sa.Connection, wanted: Sequence[KindOfServe]) -> None
     in_use = sum(1 for kind in wanted if not kind.retired)
     if not 1 <= in_use <= MOST_KINDS_IN_USE:
         raise InputError(
-            f"{in_use} kinds of serve would be in use; 1 to {MOST_KINDS_IN_USE} fit the keys 1 to 8 (9 is a "
-            "fault). Retire some: old matches keep their words."
+            f"{in_use} kinds of serve would be in use; from 1 to {MOST_KINDS_IN_USE} are possible, one for "
+            "each "
+            "key (9 is a fault). Old matches keep the names of retired kinds."
         )
     gone = [
         KindOfServe(kind.id, kind.words, retired=True)

@@ -303,7 +303,7 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
             hidden = round(100 * (1 - span.seen))
             sentences.append(f"About {hidden}% of the {name}: outside the frame.")
     sentences.append(
-        "Whether the phone stabilised or cropped the video: errors over 2 pixels are a sign of it."
+        "Whether the phone stabilised or cropped the video: large errors at many marks are a sign of it."
     )
     sentences.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
     return tuple(sentences)
@@ -376,7 +376,8 @@ def _read(path: Path) -> dict[str, Any]:
         return {}
     if plain.get("format") != FORMAT:
         raise InputError(
-            f"The kept cameras in {path} cannot be read (it says format {plain.get('format')!r}). Bring the "
+            f"The saved calibrations in {path} cannot be read (it says format "
+            f"{plain.get('format')!r}). Bring the "
             "file back from a back-up, or move it away and click the marks again."
         )
     return plain

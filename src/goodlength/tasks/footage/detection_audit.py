@@ -285,24 +285,21 @@ def review_words(found: DetectionReview) -> list[str]:
     lines = [f"{found.answered} of {len(found.cards)} rallies reviewed."]
     if share.of:
         lines.append(
-            f"Of {share.of} drawn at random among those not marked doubtful, {_were(share.count)} in "
-            f"the right place (95% range {share.low:.0%} to {share.high:.0%})."
+            f"Chosen at random from those not marked doubtful: {share.count} of {share.of} correct "
+            f"(95% range {share.low:.0%} to {share.high:.0%})."
         )
     if found.unsure_right.of:
         lines.append(
-            f"Of {found.unsure_right.of} that goodlength was least sure about, "
-            f"{_were(found.unsure_right.count)}; these are the hardest ones, so this is not its error rate."
+            f"Least sure: {found.unsure_right.count} of {found.unsure_right.of} correct. "
+            "These are the hardest ones, so this is not the error rate."
         )
     if found.hits_right.of:
-        were = "was" if found.hits_right.count == 1 else "were"
-        lines.append(
-            f"Of {found.hits_right.of} contacts asked about, {found.hits_right.count} {were} by a player."
-        )
+        lines.append(f"Hits: {found.hits_right.count} of {found.hits_right.of} were by a player.")
     lines.append("Rallies that goodlength missed do not appear here.")
     if found.adapted:
         lines.append(
-            f"On this court a rally counts as sure from a chance of {found.thresholds.sure_at:.2f} "
-            f"(usually {found.usual.sure_at:.2f})."
+            f"Adapted to this court: a rally is marked doubtful below a probability of "
+            f"{found.thresholds.sure_at:.0%} (usually {found.usual.sure_at:.0%})."
         )
     elif found.proposed != found.thresholds:
         lines.append(
@@ -311,10 +308,6 @@ def review_words(found: DetectionReview) -> list[str]:
             f"{SURE_BOUNDS[1]:.3f})."
         )
     return lines
-
-
-def _were(count: int) -> str:
-    return f"{count} was a rally" if count == 1 else f"{count} were rallies"
 
 
 def _again(opened: OpenMatch) -> OpenMatch:

@@ -325,7 +325,7 @@ def note_proxy(library: Library, footage_id: str) -> Footage:
     """Take a proxy that has been made into use; called when its job is done, any number of times."""
     target = proxy_path(library, footage_id)
     if not target.is_file():
-        raise NotFound(f"There is no proxy {target.name} yet; begin it again on the Footage page.")
+        raise NotFound(f"There is no copy {target.name} yet. Start it again on the Footage page.")
     updated = replace(library.footage_file(footage_id), proxy=target.relative_to(library.folder).as_posix())
     library.save_footage(updated)
     return updated
@@ -351,8 +351,8 @@ def _original(file: Footage) -> Path:
 def to_be_found_words(name: str) -> str:
     """Return what to do about a file of a match that came from another machine."""
     return (
-        f"The video {name} came with a match from another computer: only its name is known. Add the file on "
-        "the match's Footage page, or with: goodlength footage add; it takes its old place."
+        f"The video {name} came with a match from another computer: only its name is known. "
+        "Add the file on the match's Footage page; it takes its old place."
     )
 
 

@@ -64,20 +64,23 @@ def library_state(library: Library) -> LibraryState:
 def _state(library: Library, known: Sequence[str]) -> LibraryState:
     problems = [*dict.fromkeys(known)]
     footage, clips = library.footage_and_clips()
+    heads = library.match_heads()
+    names = {player.id: player.name for player in library.players()}
+    titles = {head.id: " v ".join(names.get(who, who) for who in head.players) for head in heads}
     for file in footage:
         if not file.where.exists():
             problems.append(
-                f"Match {file.match}: the video {file.path} cannot be found. "
-                "Move it back, or give its new place on the match's Footage page."
+                f"{titles.get(file.match, file.match)}: the video {file.path} cannot be found. "
+                "Move it back, or add it again on the Footage page of the match."
             )
     for clip in clips:
         if not Path(clip.path).exists():
             problems.append(
-                f"Match {clip.match}: the clip {clip.path} cannot be found. Cut it again if you need it."
+                f"{titles.get(clip.match, clip.match)}: the clip {clip.path} is missing. "
+                "Make it again on the Show page if you need it."
             )
     problems += _odd_files(library.folder)
-    heads = library.match_heads()
-    return LibraryState(str(library.folder), len(library.players()), len(heads), tuple(problems))
+    return LibraryState(str(library.folder), len(names), len(heads), tuple(problems))
 
 
 def _odd_files(folder: Path) -> list[str]:
@@ -86,7 +89,7 @@ def _odd_files(folder: Path) -> list[str]:
     for name, path, kind in library_layout.files_in(folder):
         if kind is None:
             problems.append(
-                f"The file {name} is none that goodlength made: no back-up holds it. Move it elsewhere."
+                f"The file {name} is not one of goodlength's: no back-up includes it. Move it elsewhere."
             )
         elif path.suffix == ".json" and kind.folder not in ("demo", "uploads") and kind.name != "removed":
             try:

@@ -49,7 +49,7 @@ def player_called(people: Collection[Player], text: str) -> Player:
         if found:
             listed = ", ".join(f"{player.name} ({player.id})" for player in found)
             raise UnclearError(f"{text!r} can be {listed}. Name one by the id in brackets.")
-    raise NotFound(f"Nobody in this library is called {text!r}.", command="goodlength player list")
+    raise NotFound(f"No player in this library is called {text!r}.", command="goodlength player list")
 
 
 def add_player(

@@ -59,19 +59,20 @@ class ReviewList:
         good = sum(item.role == "good" for item in self.items)
         if self.items and good < len(self.items) - good:
             sentences.append(
-                f"{len(self.items) - good} clips to improve, {good} to keep. Show at least as many good ones."
+                f"{len(self.items) - good} clips are marked improve, {good} keep. Show at least as "
+                "many marked keep."
             )
         if len(self.items) > 1 and self.items[0].role != "good":
-            sentences.append("Start with a good one.")
+            sentences.append("Start with a clip marked keep.")
         if len(self.items) > 1 and self.items[-1].role != "good":
-            sentences.append("Finish with a good one.")
+            sentences.append("Finish with a clip marked keep.")
         if len(self.items) > MOST_CLIPS:
             sentences.append(
                 f"{len(self.items)} clips: a player remembers only a few. Choose {MOST_CLIPS} or fewer."
             )
         for n, review_item in enumerate(self.items, 1):
             if review_item.role == "fix" and not review_item.cue.strip():
-                sentences.append(f"Clip {n} is to improve but has no cue. Add one thing to try.")
+                sentences.append(f"Clip {n} is marked improve but has no cue. Add one thing to try.")
             elif any(mark in review_item.cue.strip() for mark in _LISTS):
                 sentences.append(f"Clip {n} has more than one cue. Choose the one that matters most.")
         if self.items and self.follow_up is None:
@@ -122,7 +123,7 @@ def save_review_list(
         raise InputError("The same rally is in the list twice. Remove one.")
     if len(read) > 2 * MOST_CLIPS:
         raise InputError(
-            f"At most {2 * MOST_CLIPS} clips in a talk; got {len(read)}. Leave the rest for another."
+            f"At most {2 * MOST_CLIPS} clips fit in a review; got {len(read)}. Leave the rest for another."
         )
     with exclusive(_file(opened.library, opened.id).path.parent):
         _file(opened.library, opened.id).read()  # a damaged list is never overwritten
@@ -140,7 +141,7 @@ def note_review(opened: OpenMatch, note: str, today: date | None = None) -> Revi
         Nothing is in the list, or the note is too long.
     """
     if len(note) > MOST_NOTE:
-        raise InputError(f"A note of a talk has at most {MOST_NOTE} letters; this one has {len(note)}.")
+        raise InputError(f"A note has at most {MOST_NOTE} letters; this one has {len(note)}.")
     with exclusive(_file(opened.library, opened.id).path.parent):
         return _noted(opened, note, today)
 

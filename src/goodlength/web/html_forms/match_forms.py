@@ -210,7 +210,7 @@ class ObserverForm(HtmlForm):
     observer: Trimmed = ""
 
 
-_SearchDay = Annotated[date | None, day_or("A day is written like 2026-11-25; got {!r}.")]
+_SearchDay = Annotated[date | None, day_or("{!r} is not a date. Use year-month-day, such as 2026-11-25.")]
 
 
 def _game(text: str) -> int:

@@ -56,7 +56,7 @@ def _whole(words: str) -> Callable[[str], int]:
         try:
             return int(text.strip())
         except ValueError:
-            raise ValueError(f"The {words} is a whole number; got {text!r}.") from None
+            raise ValueError(f"{words} must be a whole number; got {text!r}.") from None
 
     return read
 
@@ -81,9 +81,9 @@ def _first_day(text: str) -> date:
 class PlanTimeForm(HtmlForm):
     """The time and the people that a plan is for."""
 
-    sessions: Annotated[int, BeforeValidator(_whole("sessions"))] = Field("", validate_default=True)
-    minutes: Annotated[int, BeforeValidator(_whole("minutes"))] = Field("", validate_default=True)
-    weeks: Annotated[int, BeforeValidator(_whole("weeks"))] = Field("", validate_default=True)
+    sessions: Annotated[int, BeforeValidator(_whole("Sessions per week"))] = Field("", validate_default=True)
+    minutes: Annotated[int, BeforeValidator(_whole("Minutes per session"))] = Field("", validate_default=True)
+    weeks: Annotated[int, BeforeValidator(_whole("Weeks"))] = Field("", validate_default=True)
     company: Annotated[Company, _from_list(Company)] = Field("", validate_default=True)
     level: Annotated[DrillLevel, _from_list(DrillLevel)] = Field("", validate_default=True)
     begins: Annotated[date, BeforeValidator(_first_day)] = Field("", validate_default=True)
@@ -134,9 +134,9 @@ class PlanForm(HtmlForm):
         target = self.doses.get(f"target:{drill}", "").strip()
         try:
             return DrillDose(
-                _whole(f"sets of {name}")(self.doses.get(f"sets:{drill}", "")),
-                _whole(f"attempts of {name}")(self.doses.get(f"attempts:{drill}", "")),
-                _whole(f"target of {name}")(target) if target else None,
+                _whole(f"Sets of {name}")(self.doses.get(f"sets:{drill}", "")),
+                _whole(f"Attempts of {name}")(self.doses.get(f"attempts:{drill}", "")),
+                _whole(f"The target of {name}")(target) if target else None,
             )
         except ValueError as wrong:
             raise InputError(str(wrong)) from None

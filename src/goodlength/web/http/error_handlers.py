@@ -76,7 +76,7 @@ def add_handlers(app: FastAPI) -> None:
     def plain(request: Request, error: HTTPException) -> Response:
         words = {
             404: "This page does not exist. Go to Matches.",
-            405: "This address does not accept that kind of request.",
+            405: "This page cannot be opened or reloaded like this. Go back, or go to Matches.",
         }.get(error.status_code, str(error.detail))
         return answer(request, error.status_code, "refused", words)
 

@@ -118,7 +118,7 @@ def played_path(library: Library, footage_file: Footage) -> Path:
         footage_file.frames is None
     ):  # written only when this library looked at the file, never taken from an import
         raise FootageGone(
-            f"The footage {original.name} was not added on this machine, so it is not played from here. "
+            f"The video {original.name} was not added on this computer, so it does not play here. "
             "Add the file on the match's Footage page."
         )
     if not original.is_file():
@@ -205,8 +205,8 @@ def _waits(library: Library, footage_file: Footage) -> str:
         return ""
     return (
         f"{Path(footage_file.path).name} cannot be shown here: {reason}. "
-        "The page Footage makes a copy that plays. "
-        "Recording goes on meanwhile; times come with the picture."
+        "Make a browser-friendly copy on the Footage page. "
+        "You can keep logging meanwhile, but without times."
     )
 
 

@@ -21,6 +21,7 @@ from goodlength.web.page_types.picked_points import (
 from goodlength.web.views.playable_files import gone_words
 
 if TYPE_CHECKING:
+    from goodlength.footage.camera import CameraCalibration
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -88,8 +89,8 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
                 "from_us": span.from_us,
                 "clicked_us": clicked,
                 "holds": _holds(span.from_us, span.until_us),
-                "about": f"{len(span.camera.clicks)} marks within {span.camera.rms_px:.1f} pixels, "
-                f"set at {clock_words(seconds(clicked))}",
+                "about": f"{len(span.camera.clicks)} marks, set at {clock_words(seconds(clicked))}; "
+                f"positions on the {_accurate_on(span.camera)} cm",
                 "clicks": [
                     {"mark": c.mark, "u": c.u, "v": c.v} for c in (*span.camera.clicks, *span.camera.left_out)
                 ],
@@ -97,6 +98,12 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
             }
         )
     return found
+
+
+def _accurate_on(camera: CameraCalibration) -> str:
+    """Return the surface a camera knows, and how well: "floor are accurate to about 2"."""
+    surface, error = ("front wall", camera.front) if camera.front_only else ("floor", camera.floor)
+    return f"{surface} are accurate to about {max(1, round(100 * error.median_m))}"
 
 
 def _holds(from_us: int, until_us: int | None) -> str:

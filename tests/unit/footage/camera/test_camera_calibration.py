@@ -110,12 +110,21 @@ def test_a_portrait_camera_with_the_side_walls_cut_off_uses_what_is_left() -> No
     assert isinstance(outside, OutOfView) and "outside the frame" in outside.why
 
 
-def test_the_fit_is_an_average_and_names_its_worst_mark() -> None:
-    """Twelve marks do not fit "within" an average that the worst of them exceeds."""
-    camera = solved(seen_by(BEHIND, noise=1.5, seed=4))
-    worst = max(residual.px for residual in camera.residuals)
-    assert worst > camera.rms_px
-    assert camera.words[0].endswith(f" pixels on average; the worst is off by {worst:.1f}.")
+def test_a_fit_is_said_without_pixels_and_a_bad_click_changes_the_word() -> None:
+    """A coach reads how well the marks fit; the pixels stand in the JSON."""
+    clicks = seen_by(BEHIND, noise=1.5, seed=4)
+    camera = solved(clicks)
+    assert camera.words[0] == f"The {len(camera.clicks)} marks fit together well."
+    assert not any("pixel" in words or " px" in words for words in camera.words)
+
+
+def test_an_error_says_marks_by_their_words_on_a_page() -> None:
+    with pytest.raises(CalibrationError) as told:
+        calibrate_camera([Click("short-left", 402, 640), Click("short-right", 1500, 655)], 1920, 1080)
+    assert "short-left" in str(told.value)
+    page = told.value.page_words
+    assert "“short line at the left wall”" in page
+    assert not [name for name in court_marks() if "-" in name and name in page]
 
 
 def test_four_marks_on_the_floor_give_the_floor_alone_and_say_so() -> None:
@@ -185,7 +194,7 @@ def test_a_click_far_from_all_others_has_the_larger_ellipse() -> None:
     assert two.ellipse().long_m > 2.0 * item.ellipse().long_m
     depth = abs(math.sin(two.ellipse().turn_rad))
     assert depth > 0.95  # the long way is along the court
-    assert two.words.startswith("± ") and two.words.endswith("cm (95 in 100)")
+    assert two.words.startswith("± ") and two.words.endswith("cm (95% range)")
 
 
 def test_feet_clicked_four_pixels_off_state_the_larger_error() -> None:
@@ -310,7 +319,7 @@ def test_few_marks_have_a_large_error_and_it_is_true(seed: int) -> None:
 def test_left_and_right_exchanged_is_named() -> None:
     marks = court_marks()
     clicks = [Click(marks[n].mirror, c.u, c.v) for n, c in seen_by(BEHIND, noise=1.5).items()]
-    with pytest.raises(CalibrationError, match="left and right are exchanged"):
+    with pytest.raises(CalibrationError, match="Left and right are exchanged"):
         calibrate_camera(clicks, 1920, 1080)
 
 
@@ -319,7 +328,7 @@ def test_left_and_right_exchanged_on_the_floor_alone_is_named_too() -> None:
     clicks = seen_by(BEHIND, noise=1.0)
     names = ("short-left", "short-right", "front-left-floor", "front-right-floor", "left-box-corner")
     mirrored = [Click(marks[n].mirror, clicks[n].u, clicks[n].v) for n in names]
-    with pytest.raises(CalibrationError, match="left and right are exchanged"):
+    with pytest.raises(CalibrationError, match="Left and right are exchanged"):
         calibrate_camera(mirrored, 1920, 1080)
 
 
@@ -341,7 +350,7 @@ def test_two_exchanged_marks_are_named(text: str, two: str) -> None:
 def test_marks_that_fit_no_court_are_refused() -> None:
     rng = np.random.default_rng(2)
     clicks = {n: Click(n, float(rng.uniform(0, 1920)), float(rng.uniform(0, 1080))) for n in seen_by(BEHIND)}
-    with pytest.raises(CalibrationError, match=r"do not fit one camera|no camera can see"):
+    with pytest.raises(CalibrationError, match=r"do not fit one camera|No camera can see"):
         solved(clicks)
 
 

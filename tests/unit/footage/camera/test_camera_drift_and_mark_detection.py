@@ -118,7 +118,7 @@ def test_a_nudge_is_called_with_its_size_and_what_it_does_to_the_floor(
     assert look.shift_px == pytest.approx(by_px, rel=0.25)
     assert math.degrees(look.turn_rad) == pytest.approx(math.degrees(by_px / 900.0), rel=0.25)
     assert look.floor_m > 0.02
-    assert "Click the marks again from here on" in look.words
+    assert "Set the marks again from this frame on" in look.words
 
 
 def test_players_in_front_of_marks_do_not_raise_the_alarm(

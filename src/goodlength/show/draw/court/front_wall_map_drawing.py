@@ -120,7 +120,7 @@ def _edge_lines(theme: DrawingTheme) -> str:
         parts.append(
             shape(theme, "rect", fill="court-line", x=0.0, y=top, width=WIDTH_M * MM, height=LINE_M * MM)
         )
-        below = LABEL_MM + 80 if low < FRONT_OUT_M else -30.0
+        below = LABEL_MM + 150 if low < FRONT_OUT_M else -70.0
         parts.append(
             svg_text(theme, WIDTH_M * MM - 40, top + below, name, size=LABEL_MM, anchor="end", halo="wall")
         )

@@ -11,7 +11,6 @@ from goodlength.court import CourtSurface, riser_foot, to_sheet, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.show.draw.court.aim_window_drawing import (
-    BIG,
     MM,
     TEXT,
     WallWindow,
@@ -36,6 +35,7 @@ from goodlength.show.draw.svg_primitives_and_themes import (
 
 RACKET = "racket"
 VIEW = (-5100.0, -5560.0, 16560.0, 18640.0)  # mm: left, top, width, height
+_INSET = 300.0  # titles of the two insets: hidden with the small labels on a narrow page
 _DISC = 225.0
 _LONG_RISER_M = 1.75  # words fit under a riser this long
 _WALLS = (CourtSurface.LEFT, CourtSurface.RIGHT, CourtSurface.FRONT, CourtSurface.BACK, CourtSurface.TIN)
@@ -280,12 +280,12 @@ def _insets(
     """From the side at the lower left, the window enlarged at the lower right."""
     body = ""
     if flight:
-        body += svg_text(theme, -5040, 9960, "From the side", size=BIG, ink="ink", bold=True)
+        body += svg_text(theme, -5040, 9960, "From the side", size=_INSET, ink="ink", bold=True)
         body += side_fragment(theme, flight, receiver, corner=(-5040, 12480), scale=500, size=TEXT)
         body += svg_text(theme, -5040, 12890, "half scale", size=TEXT)
     if window is not None and (window.rings or window.wide_m > 0):
         body += svg_text(
-            theme, 11400, 9960, "Target area, enlarged", size=BIG, ink="ink", bold=True, anchor="end"
+            theme, 11400, 9960, "Target area, enlarged", size=_INSET, ink="ink", bold=True, anchor="end"
         )
         body += window_large(theme, window, (7000, 10180), (4400, 2400))
         if len(window.rings) > 1:

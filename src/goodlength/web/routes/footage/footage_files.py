@@ -15,6 +15,7 @@ from goodlength import tasks
 from goodlength.errors import BarePictures, GoodlengthError
 from goodlength.files import upload_target
 from goodlength.footage.media.recording_date import recorded_words
+from goodlength.footage.media.stream_selection import TRACK_WORDS
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
@@ -316,7 +317,10 @@ def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
 def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:
     """Pictures and sounds of a file that are not used, where the coach can choose one."""
     return [
-        {"value": f"{track.kind}-{track.number}", "words": f"{track.kind} {track.number}: {track.words}"}
+        {
+            "value": f"{track.kind}-{track.number}",
+            "words": f"{TRACK_WORDS[track.kind]} {track.number}: {track.words}",
+        }
         for track in (() if seen is None else seen.tracks)
         if not track.used
     ]

@@ -99,7 +99,7 @@ def _chosen(
     """One rally from above, with each hit's place where it is known who hit."""
     row = _row(tracked_rally, tracked_rally)
     if not tracked_rally.shown:
-        return {**row, "picture": "", "words": f"Hidden: {tracked_rally.track.hidden}."}
+        return {**row, "picture": "", "words": f"Not shown: {tracked_rally.track.hidden}."}
     hits: dict[str, list[tuple[float, float]]] = {"a": [], "b": []}
     for hit in player_tracking.hit_places(found):
         if hit.key == tracked_rally.key and hit.striker_m is not None:

@@ -277,7 +277,9 @@ def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
     )
     parts = [count_words(*triple) for triple in counted if triple[0]]
     return (
-        f"Held back until consent is given again: {', '.join(parts)}." if parts else "Nothing was made yet."
+        f"Held back until consent is given again: {', '.join(parts)}."
+        if parts
+        else "No clip or handout has been made yet."
     )
 
 
@@ -285,7 +287,7 @@ def _consent_words(given: Consent | None) -> str:
     """Return a consent in one line; "" where there is none."""
     if given is None:
         return ""
-    return f"given by {given.given_by} on {day_words(given.when)}, {_until(given)}."
+    return f"given by {given.given_by} on {day_words(given.when)}, valid {_until(given)}."
 
 
 def _until(given: Consent) -> str:
@@ -300,7 +302,10 @@ def _long(player: Player) -> str:
     if not given.purposes:
         return f"Withdrawn on {day_words(given.when)}. {_NOTHING}"
     for_what = "; ".join(PURPOSES.get(purpose, purpose) for purpose in given.purposes)
-    words = f"Given by {given.given_by} on {day_words(given.when)}, {_until(given)}, to {for_what}."
+    words = (
+        f"Given by {given.given_by} on {day_words(given.when)}, valid {_until(given)}. It allows "
+        f"you to: {for_what}."
+    )
     ran_out = given.until is not None and given.until < date.today()
     return f"{words} It has run out: ask again." if ran_out else words
 
@@ -308,5 +313,9 @@ def _long(player: Player) -> str:
 def _plain_words(plain: Any) -> str:
     """One earlier consent, from the values it is kept as."""
     for_what = ", ".join(plain["purposes"]) or "nothing (withdrawn)"
-    until = "" if plain["until"] in (None, "9999-12-31") else f", until {plain['until']}"
-    return f"{plain['when']}: {plain['given_by']}, for {for_what}{until}"
+    until = (
+        ""
+        if plain["until"] in (None, "9999-12-31")
+        else f", until {day_words(date.fromisoformat(plain['until']))}"
+    )
+    return f"{day_words(date.fromisoformat(plain['when']))}: {plain['given_by']}, for {for_what}{until}"

@@ -66,7 +66,7 @@ def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Respons
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
 
 
-@router.post("/matches/demo")
+@router.post("/demo")
 def add_demo(library: CurrentLibrary) -> Response:
     """Add the demo's invented players and matches; its video takes minutes and is left out."""
     from goodlength import demo
@@ -75,7 +75,7 @@ def add_demo(library: CurrentLibrary) -> Response:
     return RedirectResponse("/matches?done=demo-added", status_code=303)
 
 
-@router.post("/matches/demo/remove")
+@router.post("/demo/remove")
 def remove_demo(library: CurrentLibrary) -> Response:
     """Take the demo's matches, players and footage out."""
     from goodlength import demo

@@ -24,6 +24,15 @@ router = APIRouter(include_in_schema=False)
 AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
 SHOWN = 200
 
+_PHASE_WORDS = {
+    "first-points": "first four points",
+    "middle": "in between",
+    "late": "both on 8 or more",
+    "ahead": "when ahead",
+    "level": "when level",
+    "behind": "when behind",
+}
+
 
 def _clock(start_s: float | None) -> str:
     return "" if start_s is None else clock_words(start_s)
@@ -74,11 +83,11 @@ def _form(library: Library, filled: Mapping[str, str]) -> dict[str, Any]:
             ("outcome", "Result", [("", "Either"), ("won", "won"), ("lost", "lost")]),
             ("opponent", "Against", [("", "Any opponent"), *people]),
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
-            ("box", "Box", words(("right", "left"))),
+            ("box", "Service box", words(("right", "left"))),
             ("how", "Return type", words(kind.value for kind in ReturnKind)),
             ("left", "Return quality", [*words(LEFTS)[:-1], (WEAK, "weak (loose or missed)")]),
             ("ending", "How it ended", words(ending.value for ending in Ending)),
             ("stroke", "Last shot", words(shot_type.value for shot_type in ShotType)),
-            ("phase", "Part of the game", words(PHASES)),
+            ("phase", "Part of the game", [("", "Any"), *((phase, _PHASE_WORDS[phase]) for phase in PHASES)]),
         ],
     }

@@ -218,7 +218,7 @@ def _page(
         withheld=handout_refusal_now(
             opened, folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
         ),
-        made_words="It shows the data at that time. Create it again after a change.",
+        made_words="It shows the data as they were when you created it. Create it again after a change.",
         named_words=""
         if named
         else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",

@@ -206,7 +206,7 @@ def _page(
 
 def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
     names = {
-        "clip": "A clip",
+        "clip": "Clip",
         "reel": "Highlights",
         "pair": "Side by side",
         "stills": "Stills",

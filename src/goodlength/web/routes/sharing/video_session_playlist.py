@@ -130,7 +130,7 @@ def _page(
         talks=[
             {
                 "on": day_words(talk.on),
-                "clips": ", ".join(words.get(key, "–") for key in talk.rallies),
+                "clips": "; ".join(words.get(key, "–") for key in talk.rallies),
                 "note": talk.note,
             }
             for talk in reversed(playlist.talks)

@@ -141,7 +141,7 @@ function press(rally, view, open) {
   const points = rally.before && rally.server ? rally.before[rally.server === 'a' ? 0 : 1] : '?';
   const say = `Rally ${rally.n}, game ${rally.game}. ${rally.hand_out ? 'Hand-out. ' : ''}${server}, ${rally.box ?? 'no'} box, ${
     rally.before ? score(rally.before) : 'score not known yet'
-  }. ${rally.let ? 'Let. ' : ''}${view.words(rally)}`;
+  }. ${view.words(rally)}`;
   return el(
     'button',
     { type: 'button', 'data-rally': rally.key, tabindex: open ? 0 : -1, 'aria-label': say, onclick: () => view.open(rally.key) },

@@ -126,7 +126,7 @@ function stateWords(n) {
   const off = solved?.residuals.find((residual) => residual.mark === name);
   const spot = points.points[n];
   if (spot) {
-    const far = off ? `, ${off.cm === null ? `${off.px.toFixed(1)} pixels` : `${off.cm.toFixed(1)} cm`} from where the other marks put it` : '';
+    const far = off && off.cm !== null ? `, ${off.cm.toFixed(1)} cm from where the other marks put it` : '';
     return `Set${far}. Arrow keys move it.`;
   }
   return points.offers[n] ? 'Found on the red lines: Enter accepts it.' : 'Not set. If you cannot see it, go to the next mark.';
@@ -180,7 +180,7 @@ function drawRows() {
         'tr',
         { class: state.join(' ').trim(), 'aria-current': n === points.hand ? 'true' : undefined },
         el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
-        el('td', { class: figure }, off ? (off.cm === null ? `${off.px.toFixed(1)} pixels` : off.cm.toFixed(1)) : isSet ? '·' : ''),
+        el('td', { class: figure }, off && off.cm !== null ? off.cm.toFixed(1) : isSet ? '·' : ''),
       );
     }),
   );

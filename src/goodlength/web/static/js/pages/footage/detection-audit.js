@@ -82,7 +82,7 @@ function row(card, n) {
 function answerWords(card) {
   if (card.rally === 'no') return 'not a rally';
   if (card.rally === 'unclear') return 'cannot tell';
-  if (!card.done) return card.rally ? 'begun' : '';
+  if (!card.done) return card.rally ? 'started' : '';
   if (card.place === 'earlier' || card.place === 'later') return `a rally, starts ${card.place}`;
   return 'a rally';
 }

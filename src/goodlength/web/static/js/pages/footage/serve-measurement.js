@@ -225,7 +225,7 @@ function drawRows() {
         'tr',
         { class: state, 'aria-current': n === points.hand ? 'true' : undefined },
         el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
-        el('td', { class: figure }, off ? off.px.toFixed(1) : isSet ? '·' : ''),
+        el('td', { class: off?.doubted ? 'off' : '' }, off ? (off.doubted ? 'check' : 'fits') : isSet ? '·' : ''),
         el('td', { class: figure }, off && off.late_ms !== null ? String(off.late_ms) : ''),
       );
     }),

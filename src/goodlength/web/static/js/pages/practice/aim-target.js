@@ -117,8 +117,8 @@ const askPath = newestRequest({
     return { ok: got.ok, body: await got.text() };
   },
   show: ({ ok, body }, newest) => {
-    const court = document.querySelector('#court');
-    if (ok && court) court.innerHTML = body;
+    const court = document.querySelector('#court > svg');
+    if (ok && court) court.outerHTML = body;
     else if (newest) state.textContent = JSON.parse(body).error?.words ?? '';
   },
   stale: () => {},

@@ -84,7 +84,7 @@ function show() {
 function showMarks() {
   const surface = chosen()?.dataset.surface;
   at('mark-places').hidden = !surface;
-  at('aim').textContent = aiming ? 'Tap the drawing now' : 'Now tap the target';
+  at('aim').textContent = aiming ? 'Now tap the drawing' : 'Set the target';
   at('aim').setAttribute('aria-pressed', String(aiming));
   at('aim-words').textContent = aim() ? 'The cross is the target.' : 'No target set yet, so distances cannot be measured.';
   for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
