@@ -10,6 +10,7 @@ import pytest
 from goodlength import tasks
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.synthetic.simulated_camera_clicks import plain_clicks
+from oracles.drawn_court import camera_of, draw_court, write_court_video
 
 SIZE = (480, 360)
 
@@ -64,3 +65,21 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     page.wait_for_selector("#saved-rows li", timeout=20_000)
     again = open_page("/matches/m1/camera", wait="camera")
     assert again.locator("#rows tr.set").count() == len(clicks)
+
+
+def test_the_court_found_by_itself_takes_one_press(open_page: Any, served: Any, tmp_path: Path) -> None:
+    library = served.library
+    for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.add_player(library, name, player_id=player)
+    tasks.new_match(library, ("iv", "plo"), match_id="m1")
+    tasks.add_footage(library, "m1", write_court_video(tmp_path / "court.mp4", draw_court(camera_of())))
+    page = open_page("/matches/m1/camera", wait="camera")
+    page.wait_for_function(
+        "() => document.querySelector('#state').textContent.startsWith('The court was detected')",
+        timeout=60_000,
+    )
+    assert page.locator("#rows tr.set").count() >= 12
+    assert page.locator("#saved-rows li").count() == 0
+    page.click("#keep")
+    page.wait_for_selector("#saved-rows li", timeout=20_000)
+    assert page.inner_text("#state").startswith("Saved.")

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import cast
+
+import av
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -63,3 +67,15 @@ def noisy_frames(picture: Bytes, rng: np.random.Generator, count: int = 5) -> li
         frame[picture.shape[0] // 2 : -40, left : left + 30] = 30
         frames.append(frame.clip(0, 255).astype(np.uint8))
     return frames
+
+
+def write_court_video(path: Path, picture: Bytes, frames: int = 20, rate: int = 10) -> Path:
+    """Write a short video in which a dark figure walks across a picture."""
+    height, width = picture.shape[:2]
+    with av.open(str(path), "w") as file:
+        stream = cast("av.VideoStream", file.add_stream("libx264", rate=rate, options={"crf": "20"}))
+        stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
+        for frame in noisy_frames(picture, np.random.default_rng(8), frames):
+            file.mux(stream.encode(av.VideoFrame.from_ndarray(frame, "rgb24")))
+        file.mux(stream.encode())
+    return path

@@ -26,7 +26,12 @@ from goodlength.cli.terminal.shared_options import (
 )
 from goodlength.forms.command_results_json import added_lines, probe_form, probe_lines
 from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many
-from goodlength.forms.footage.camera_calibration_json import camera_answer, camera_lines
+from goodlength.forms.footage.camera_calibration_json import (
+    camera_answer,
+    camera_lines,
+    detected_court_form,
+    detected_court_lines,
+)
 from goodlength.forms.footage.player_tracking_json import tracking_form, tracking_lines
 from goodlength.forms.footage.strike_pose_json import body_form, body_lines
 
@@ -52,6 +57,32 @@ def look(file: Path, as_json: bool) -> None:
         emit(probe_form(seen))
         return
     print_lines(probe_lines(seen))
+
+
+@footage_command.command("court", epilog="Example: goodlength footage court match.mp4 --json")
+@click.argument("file", type=existing_file)
+@click.option("--at", "at_s", type=float, help="Second of the video whose view counts; left out, its middle.")
+@click.option(
+    "--tin",
+    type=click.Choice(["standard", "tour"]),
+    default="standard",
+    show_default=True,
+    help="Height of the tin: 48 cm, or 43 cm on tour.",
+)
+@as_json
+def court(file: Path, at_s: float | None, tin: str, as_json: bool) -> None:
+    """Detect the court in a video from its lines, without clicks. Nothing is saved; the file is not changed.
+
+    A court is shown only where its lines settle it; otherwise the reason is given. On the Calibrate page of a
+    match the same court is drawn over the frame for you to check and save.
+    """
+    from goodlength.tasks.footage.camera_calibration import detect_court_in
+
+    found = detected_court_form(detect_court_in(file, None if at_s is None else round(at_s * 1e6), tin))
+    if as_json:
+        emit(found)
+        return
+    print_lines(detected_court_lines(found))
 
 
 @footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")

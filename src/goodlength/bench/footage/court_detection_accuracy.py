@@ -138,7 +138,7 @@ def judge_film(film: CourtFilm, state: int) -> CourtFilmResult:
         errors = floor_errors_m(found.camera.lens, film.project)
         if len(errors):
             median_m, p95_m = float(np.median(errors)), float(np.quantile(errors, 0.95))
-        stated_m = found.camera.floor.median_m
+        stated_m = found.error_m or float("nan")
     return _result(film, found, median_m, p95_m, stated_m, cpu_s)
 
 

@@ -7,9 +7,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +21,7 @@ from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.camera.court_mark_clicks import Click
 from goodlength.footage.camera.court_marks import court_marks
 from goodlength.footage.court_detection.background_plate import background_plate
-from goodlength.footage.court_detection.camera_refinement import CameraCandidate, CameraRefiner
+from goodlength.footage.court_detection.camera_refinement import CameraCandidate, CameraRefiner, scaled_camera
 from goodlength.footage.court_detection.camera_search import CAMERAS, camera_model, search_cameras
 from goodlength.footage.court_detection.court_wireframe import wireframe, wireframe_nodes
 from goodlength.footage.court_detection.detection_chance import (
@@ -31,7 +33,12 @@ from goodlength.footage.court_detection.detection_chance import (
 from goodlength.footage.court_detection.line_evidence import line_segments
 
 Bytes = NDArray[np.uint8]
+# What a court's lines (5 mm off a line, 10 mm in length and width: COURT-SPEC) and the further terms of a
+# lens add to the error of the floor, m.
+ASSUMED_COURT_M = 0.015
 MARK_EDGE_PX = 2.0  # a mark nearer to the picture's edge is left out
+LONGEST_PX = 1920  # larger frames are made smaller
+FEWEST_SEGMENTS = 12  # a court in view has more
 FRAMES = 12  # enough that people vanish from the median
 NO_COURT = (
     "No squash court was found in this video. The whole front wall and the short line must be in the frame."
@@ -61,8 +68,13 @@ class DetectedCourt:
 
     @property
     def error_m(self) -> float | None:
-        """Median standard error of a place on the floor, m."""
-        return None if self.camera is None else self.camera.floor.median_m
+        """Median standard error of a place on the floor, m: the camera's, and what its marks cannot show.
+
+        All marks come from one fit, so they agree with each other whatever the lens and the court are like.
+        """
+        if self.camera is None:
+            return None
+        return math.hypot(self.camera.floor.median_m, ASSUMED_COURT_M)
 
 
 def detect_court(
@@ -95,19 +107,21 @@ def detect_court(
 
     Limits
     ------
+    Frames of at most 1920 pixels are searched; larger ones are made smaller, and marks scaled back.
     A court is its own mirror image: a mirrored film gives the camera of the mirrored court. Tried on made-up
     pictures only. One view: a camera that was knocked needs a new one.
     """
-    picture = background_plate(frames, reference).picture
+    picture = background_plate(_no_larger_than(frames), reference).picture
     if partly_dark(picture):
         return DetectedCourt(False, DARK, 0.0)
     found = find_cameras(rng, picture, tin, cameras)
     if not found:
         return DetectedCourt(False, NO_COURT, 0.0)
     evidence = court_evidence(found)
-    marks = marks_in_view(found[0].camera, tin)
+    height, width = frames[0].shape[:2]
+    marks = marks_in_view(scaled_camera(found[0].camera, width, height), tin)
     try:
-        solved = calibrate_camera(marks, picture.shape[1], picture.shape[0], tin)
+        solved = calibrate_camera(marks, width, height, tin)
     except CalibrationError:
         return DetectedCourt(False, NO_COURT, 0.0, evidence=evidence)
     if solved.floor_only or solved.front_only:
@@ -117,13 +131,27 @@ def detect_court(
     return DetectedCourt(not why, why, chance, marks, solved, evidence)
 
 
+def _no_larger_than(frames: Sequence[Bytes], long_px: int = LONGEST_PX) -> Sequence[Bytes]:
+    """Return the frames, made smaller where they are larger than lines need."""
+    scale = min(1.0, long_px / max((side for frame in frames for side in frame.shape[:2]), default=1))
+    if scale == 1.0:
+        return frames
+    return [
+        np.asarray(cv2.resize(frame, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.uint8)
+        for frame in frames
+    ]
+
+
 def find_cameras(
     rng: np.random.Generator, picture: Bytes, tin: str = "standard", cameras: int = CAMERAS
 ) -> list[CameraCandidate]:
     """Return cameras that explain lines of a picture of an empty court, the best first."""
     lines = wireframe(tin)
     shape = picture.shape[1], picture.shape[0]
-    rough = search_cameras(rng, line_segments(picture), shape, wireframe_nodes(lines), cameras)
+    segments = line_segments(picture)
+    if len(segments) < FEWEST_SEGMENTS:
+        return []
+    rough = search_cameras(rng, segments, shape, wireframe_nodes(lines), cameras)
     return CameraRefiner(rng, picture, lines).best([camera_model(row, *shape) for row in rough])
 
 

@@ -21,6 +21,7 @@ from goodlength.tasks.footage.camera_calibration import (
 
 if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration, ErrorSpan
+    from goodlength.footage.court_detection import DetectedCourt
     from goodlength.record.store import Library
 
 
@@ -66,6 +67,21 @@ class CameraJson(TypedDict):
     residuals: list[ClickResidualJson]
     suspects: list[JsonObject]
     strokes: list[JsonObject]
+
+
+class DetectedCourtJson(TypedDict):
+    """`footage court --json`: the court found by itself.
+
+    `marks` are picture points by name, px of the upright frame; `error_cm` is the standard error of a place
+    on the floor; `chance` (0 to 1) that the court is right. A court that is not offered has neither marks nor
+    error, and `why` says why.
+    """
+
+    offered: bool
+    marks: dict[str, list[float]]
+    error_cm: float | None
+    chance: float
+    why: str
 
 
 class CameraAnswerJson(CameraJson):
@@ -126,6 +142,29 @@ def _span(span: ErrorSpan) -> ErrorSpanJson:
         return round(100.0 * metres, 2) if math.isfinite(metres) else None
 
     return {"median_cm": cm(span.median_m), "p95_cm": cm(span.p95_m), "seen": round(span.seen, 3)}
+
+
+def detected_court_form(found: DetectedCourt) -> DetectedCourtJson:
+    """Return a court found by itself as plain values; marks only where it is offered."""
+    error_m = found.error_m if found.offered else None
+    return {
+        "offered": found.offered,
+        "marks": {mark.mark: [round(mark.u, 2), round(mark.v, 2)] for mark in found.marks}
+        if found.offered
+        else {},
+        "error_cm": None if error_m is None else round(100.0 * error_m, 2),
+        "chance": round(found.chance, 3),
+        "why": found.why,
+    }
+
+
+def detected_court_lines(form: DetectedCourtJson) -> list[str]:
+    """Return the same in lines for a terminal."""
+    if not form["offered"]:
+        return [form["why"], "Set the marks on the match's Calibrate page instead."]
+    lines = [f"The court was detected. Error of a place on the floor: {form['error_cm']:.1f} cm."]
+    lines += [f"  {mark:<18} {u:8.1f} {v:8.1f}" for mark, (u, v) in form["marks"].items()]
+    return [*lines, "A mirrored video cannot be recognized: check that left is left."]
 
 
 def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
+from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound, OutOfRange
 from goodlength.files.library_layout import camera_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.files.value_parsing import read_as
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from goodlength.footage.camera import CameraCalibration, CameraLog, DriftCheck, Suggestion
+    from goodlength.footage.court_detection import DetectedCourt
     from goodlength.footage.media.frame_grab import FrameGrabber
     from goodlength.footage.media.frame_table import FrameTable
     from goodlength.record.model import Footage, MatchInfo
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     Picture = NDArray[np.uint8]
 
 FORMAT = 1
+COURT_SPAN_US, COURT_ONE_GO_US = 30_000_000, 4_000_000
+COURT_STATE = 20261129  # random state of the search: the same video gives the same court
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,6 +269,81 @@ def suggest_court_marks(
     from goodlength.footage.camera import suggest_marks
 
     return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
+
+
+def detect_court_in(
+    path: str | Path, at_us: int | None = None, tin: str = "standard", *, table: FrameTable | None = None
+) -> DetectedCourt:
+    """Return the court found by itself in a video, for the view at a moment; nothing is saved.
+
+    A dozen frames of half a minute around the moment are read, so that players vanish; those in which the
+    camera or the lights differ are left out.
+
+    Parameters
+    ----------
+    path : str or Path
+    at_us : int, optional
+        Media time; the middle of the video when None.
+    tin : str
+        "standard" or "tour".
+    table : FrameTable, optional
+        Saves reading the video once more.
+
+    Raises
+    ------
+    OutOfRange
+        The video shows nothing then.
+    FootageError
+        As `probe_file`.
+    """
+    import numpy as np
+
+    from goodlength.footage.court_detection import FRAMES, detect_court
+    from goodlength.footage.media.video_probe import probe_with_frames
+
+    frames = table or probe_with_frames(path)[1]
+    moment = (frames.first_us + frames.end_us) // 2 if at_us is None else at_us
+    if not frames.first_us <= moment < frames.end_us:
+        raise OutOfRange(
+            f"The video shows nothing at {moment / 1e6:g} s: it runs from {frames.first_us / 1e6:g} to "
+            f"{frames.end_us / 1e6:g} s. Choose a moment in between."
+        )
+    begin = max(frames.first_us, min(moment - COURT_SPAN_US // 2, frames.end_us - COURT_SPAN_US))
+    end = min(frames.end_us, begin + COURT_SPAN_US)
+    moments = np.linspace(begin, end - 1, FRAMES).astype(int)
+    reference = int(np.argmin(np.abs(moments - moment)))
+    moments[reference] = moment
+    pictures = _frames_at(Path(path), [int(us) for us in moments], table)
+    return detect_court(np.random.default_rng(COURT_STATE), pictures, tin, reference=reference)
+
+
+def _frames_at(path: Path, moments: Sequence[int], table: FrameTable | None) -> list[Picture]:
+    """Return the frame shown at each moment, red, green, blue; a short span is read in one go."""
+    from goodlength.footage.media.frame_grab import frames_in
+
+    if moments[-1] - moments[0] > COURT_ONE_GO_US:
+        return [next(iter(frames_in(path, us, table=table)))[1] for us in moments]
+    found: list[Picture] = []
+    last: Picture | None = None
+    for us, frame in frames_in(path, moments[0], moments[-1] + 1, table=table):
+        while last is not None and len(found) < len(moments) and us > moments[len(found)]:
+            found.append(last)
+        last = frame
+    return found + [last] * (len(moments) - len(found)) if last is not None else found
+
+
+def detect_court_of(library: Library, footage_id: str, at_us: int) -> DetectedCourt:
+    """Return the court found by itself in a file of a match, as `detect_court_in`; nothing is saved."""
+    file = library.footage_file(footage_id)
+    tin = tin_of(library.match_info(file.match))
+    path = _original(file)
+    return _detected(str(path), path.stat().st_mtime_ns, at_us, tin, library.folder / (file.frames or ""))
+
+
+@lru_cache(maxsize=16)
+def _detected(path: str, _changed: int, at_us: int, tin: str, frames: Path) -> DetectedCourt:
+    table = _table(frames, frames.stat().st_mtime_ns) if frames.is_file() else None
+    return detect_court_in(path, at_us, tin, table=table)
 
 
 def residual_cm(camera: CameraCalibration, mark: str) -> float | None:

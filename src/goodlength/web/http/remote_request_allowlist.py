@@ -21,6 +21,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/aim/map",
         "/aim/path",
         "/api/footage/{footage}/camera",
+        "/api/footage/{footage}/court",
         "/api/footage/{footage}/drift",
         "/api/footage/{footage}/frames",
         "/api/footage/{footage}/media",

@@ -15,6 +15,7 @@ from goodlength.web.page_types.detected_rallies import (
 )
 from goodlength.web.page_types.picked_points import (
     CameraDriftJson,
+    CourtProposalJson,
     FoundBallJson,
     KindRecordedJson,
     MeasuredServeJson,
@@ -38,6 +39,7 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {FOOTAGE}/camera": SavedCamerasJson,
     f"POST {FOOTAGE}/camera": SolvedCameraJson,
     f"POST {FOOTAGE}/camera/forget": SavedCamerasJson,
+    f"GET {FOOTAGE}/court": CourtProposalJson,
     f"GET {FOOTAGE}/drift": CameraDriftJson,
     f"GET {FOOTAGE}/frames": FrameTableJson,
     f"GET {FOOTAGE}/times": FrameTimesJson,

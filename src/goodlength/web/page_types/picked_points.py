@@ -140,6 +140,15 @@ class SolvedCameraJson(TypedDict):
     cameras: list[SavedCameraJson]
 
 
+class CourtProposalJson(TypedDict):
+    """The court found by itself in a frame: marks to check, or why there are none."""
+
+    offered: bool
+    clicks: list[ClickJson]
+    error_cm: float | None
+    why: str
+
+
 class CameraDriftJson(TypedDict):
     """Whether the camera still stands as it did."""
 

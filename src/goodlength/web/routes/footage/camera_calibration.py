@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
-from goodlength.forms.footage.camera_calibration_json import camera_form
+from goodlength.forms.footage.camera_calibration_json import camera_form, detected_court_form
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
@@ -98,6 +98,22 @@ def solve(library: CurrentLibrary, footage_id: str, body: CameraMarksIn) -> Resp
                 for suggestion in found
             ],
             "cameras": saved_cameras(library, footage_id),
+        }
+    )
+
+
+@router.get("/api/footage/{footage_id}/court")
+def detect_court(
+    library: CurrentLibrary, footage_id: str, us: Annotated[int, Query(ge=-(2**53), le=2**53)]
+) -> Response:
+    """Return the court found by itself in the view of a moment, for the coach to check; nothing is saved."""
+    found = detected_court_form(camera_calibration.detect_court_of(library, footage_id, us))
+    return json_answer(
+        {
+            "offered": found["offered"],
+            "clicks": [{"mark": mark, "u": u, "v": v} for mark, (u, v) in found["marks"].items()],
+            "error_cm": found["error_cm"],
+            "why": found["why"],
         }
     )
 

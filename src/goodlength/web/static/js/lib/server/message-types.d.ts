@@ -360,6 +360,14 @@ export interface SolvedCamera {
   cameras: SavedCamera[];
 }
 
+/** The court found by itself in a frame: marks to check, or why there are none. */
+export interface CourtProposal {
+  offered: boolean;
+  clicks: Click[];
+  error_cm: number | null;
+  why: string;
+}
+
 /** Whether the camera still stands as it did. */
 export interface CameraDrift {
   state: 'cannot-tell' | 'moved' | 'still';

@@ -101,6 +101,44 @@ function offerWords() {
   return `${number} marks were found on the red lines. Check each one: Enter accepts it, Delete removes it.`;
 }
 
+// ---- the court found by itself
+
+/** Look for the court in the frame on show, and put its marks there for the coach to check. */
+async function detectCourt() {
+  const button = /** @type {HTMLButtonElement} */ (need('#detect'));
+  const us = picker.us;
+  const before = points.count;
+  button.disabled = true;
+  tell('Detecting the court. This takes some seconds; you can set marks meanwhile.');
+  try {
+    const found = /** @type {import('../../lib/server/message-types.js').CourtProposal} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/court?us=${us}`));
+    if (points.count !== before || picker.us !== us) tell('The court was not shown, because you changed the marks or the frame meanwhile.');
+    else if (found.offered) await proposeCourt(found);
+    else tell(`${found.why} Set the marks yourself.`);
+  } catch (error) {
+    tell(failureWords(error, 'The connection dropped. Set the marks yourself, or try again.'));
+  }
+  button.disabled = false;
+}
+
+/** @param {import('../../lib/server/message-types.js').CourtProposal} found */
+async function proposeCourt(found) {
+  setMarks(found.clicks, []);
+  await solve();
+  if (solved) tell(`The court was detected; error on the floor ${(found.error_cm ?? 0).toFixed(1)} cm. If the drawn lines lie on the lines of the court and left is left, save it. If not, correct the marks.`);
+}
+
+/** Put marks on the frame in place of those there. @param {{mark: string, u: number, v: number}[]} clicks @param {string[]} ignored */
+function setMarks(clicks, ignored) {
+  points.points.fill(null);
+  points.offers.fill(null);
+  for (const { mark, u, v } of clicks) {
+    const n = MARKS.findIndex((each) => each.name === mark);
+    if (n >= 0) points.points[n] = { u, v };
+  }
+  leftOut = new Set(ignored);
+}
+
 // ---- drawing
 
 function shown() {
@@ -223,13 +261,7 @@ function drawWords() {
 
 /** Put a kept camera's marks on their picture. @param {SavedCamera} camera */
 async function open(camera) {
-  points.points.fill(null);
-  points.offers.fill(null);
-  for (const { mark, u, v } of camera.clicks) {
-    const n = MARKS.findIndex((each) => each.name === mark);
-    if (n >= 0) points.points[n] = { u, v };
-  }
-  leftOut = new Set(camera.leave_out);
+  setMarks(camera.clicks, camera.leave_out);
   await picker.show(camera.clicked_us);
   points.take(Math.max(0, points.points.findIndex((point) => point !== null)));
   await solve();
@@ -275,6 +307,7 @@ async function detectDrift() {
 
 need('#keep').addEventListener('click', () => void solve({ keep: true }));
 need('#suggest').addEventListener('click', () => void solve({ suggest: true }));
+need('#detect').addEventListener('click', () => void detectCourt());
 need('#moved').addEventListener('click', () => void detectDrift());
 
 connectPoints(points, picker, '.mark-list', {
@@ -288,3 +321,4 @@ if (cameras.length) await open(cameras[cameras.length - 1]);
 else await picker.show(begin.at_us);
 points.take(points.hand);
 document.documentElement.dataset.ready = 'camera';
+if (!cameras.length) void detectCourt();
