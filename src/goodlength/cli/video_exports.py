@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,6 +24,9 @@ from goodlength.cli.terminal.shared_options import (
 from goodlength.cli.terminal.time_arguments import Seconds
 from goodlength.forms.command_results_json import cut_lines
 from goodlength.forms.footage.serve_anticipation_json import disguise_form, pressure_words
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.lazy_match import OpenMatch
 
 hide_faces = click.option(
     "--hide-faces",
@@ -89,6 +92,19 @@ def _without_finding(
     return numbers
 
 
+def _not_shown(match: OpenMatch, keys: Sequence[str], most: int | None) -> Iterator[str]:
+    """Yield what is left out of a video: rallies without a time, and those over the number that it holds."""
+    by_key = {rally.key: rally for rally in match.match.rallies}
+    asked = [by_key[key] for key in dict.fromkeys(keys) if key in by_key]
+    timed = [rally for rally in asked if rally.start_us is not None and rally.end_us is not None]
+    if most is not None and timed and len(timed) < len(asked):
+        untimed = ", ".join(str(rally.n) for rally in asked if rally not in timed)
+        yield f"Left out, because no start and end time is set: rally {untimed}."
+    if most is not None and len(timed) > most:
+        left = ", ".join(str(rally.n) for rally in timed[most:])
+        yield f"Highlights hold at most {most} rallies. Left out: rally {left}. --all takes every rally."
+
+
 def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
     """A match, its rallies by number, a finding instead, and the file to write."""
     for add in (
@@ -143,6 +159,7 @@ def reel(
     Without numbers: the rallies behind --finding, else the rallies flagged for clips.
     """
     from goodlength import tasks
+    from goodlength.tasks.sharing.video_export_jobs import MOST_CLIPS
 
     with opened_match(library_folder, match_id) as match, progress("Highlights") as report:
         now = tasks.InlineStarter(out, report)
@@ -151,7 +168,10 @@ def reel(
         else:
             chosen = tasks.chosen_rallies(match, numbers, finding)
         speed = int(slower)
+        notes = list(_not_shown(match, chosen, None if every else MOST_CLIPS))
         tasks.start_reel(match, chosen, now, every=every, covered=cover_heads, slower=speed)
+    for note in notes:
+        print_note(note)
     _print_result(now.result, as_json)
 
 

@@ -20,6 +20,7 @@ from goodlength.ball import (
     fly_summaries,
     serve,
 )
+from goodlength.ball.model.input_validation import within
 from goodlength.errors import InputError, OutOfRange
 from oracles.ball_bounce import bounce
 
@@ -57,9 +58,11 @@ def test_launch_that_cannot_be(launch, words):
     ("make", "words"),
     [
         (lambda: Air(temperature_c=80.0), "from -10 to 50 °C; got 80"),
+        (lambda: within("cost of a fault", math.nan, 0, 10, ""), "from 0 to 10; it is not a number. Please"),
+        (lambda: within("cost of a fault", 20, 0, 10, ""), "fault must be from 0 to 10; got 20. Please"),
         (lambda: Air(humidity=50.0), "0.5 is 50 %"),
         (lambda: Air(pressure_pa=1013.0), "the reading in the room"),
-        (lambda: Air(temperature_c=math.nan), "got not a number"),
+        (lambda: Air(temperature_c=math.nan), "from -10 to 50 °C; it is not a number"),
         (lambda: Air.at_altitude(9000.0), "m above sea level; got 9000"),
         (lambda: Ball(warmth="tepid"), "one of unsure, hot, warm, club, cold; got 'tepid'"),
         (lambda: Ball(dot="purple"), "one of double-yellow"),

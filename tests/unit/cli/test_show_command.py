@@ -69,6 +69,16 @@ def test_a_reel_holds_the_rallies_named(run, tmp_path: Path) -> None:  # type: i
     assert out.with_suffix(".vtt").read_text().count("Lob") == 2
 
 
+def test_what_a_reel_leaves_out_is_said(run, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Before: of seven rallies named, five were shown without a word."""
+    out = tmp_path / "reel.mp4"
+    code, _, said = run("highlights", "m1", "1", "2", "3", "4", "5", "6", "--out", str(out))
+    assert code == 0
+    assert "Highlights hold at most 5 rallies. Left out: rally 6. --all takes every rally." in said
+    assert "Left out" not in run("highlights", "m1", "1", "2", "--out", str(out))[2]
+    assert "Left out" not in run("highlights", "m1", "--all", "--out", str(out))[2]
+
+
 def test_without_numbers_those_kept_and_every_one_bare(run, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     out = tmp_path / "reel.mp4"
     assert run("reel", "m1", "--out", str(out))[0] == 0

@@ -18,13 +18,18 @@ def within(what: str, got: float, low: float, high: float, unit: str) -> float:
     try:
         number = float(got)
     except (TypeError, ValueError):
-        raise InputError(f"The {what} must be a number; got {got!r}. Give a figure, {unit}.") from None
+        raise InputError(f"The {what} must be a number; got {got!r}. Give a figure{_in(unit)}.") from None
     if math.isnan(number) or not low <= number <= high:
-        shown = "not a number" if math.isnan(number) else f"{number:g}"
+        got_words = "it is not a number" if math.isnan(number) else f"got {number:g}"
+        spaced = f" {unit}" if unit else ""
         raise OutOfRange(
-            f"The {what} must be from {low:g} to {high:g} {unit}; got {shown}. Please check the figure."
+            f"The {what} must be from {low:g} to {high:g}{spaced}; {got_words}. Please check the figure."
         )
     return number
+
+
+def _in(unit: str) -> str:
+    return f" in {unit}" if unit else ""
 
 
 def one_of(what: str, got: str, choices: Sequence[str]) -> str:
