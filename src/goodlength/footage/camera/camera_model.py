@@ -124,51 +124,31 @@ class CameraModel:
         square = x * x + y * y
         bend = 1.0 + self.k1 * square
         f, k, (p, q) = self.focal_px, self.k1, self.tangential
-        flat = np.column_stack([x, y])
+        flat, n = np.column_stack([x, y]), len(x)
         uv = self.middle + f * (bend[:, None] * flat + skewed(flat, self.tangential))
-        mixed = 2.0 * (k * x * y + p * x + q * y)
-        by_flat = f * np.stack(
-            [
-                np.stack([bend + 2.0 * k * x * x + 2.0 * p * y + 6.0 * q * x, mixed], axis=-1),
-                np.stack([mixed, bend + 2.0 * k * y * y + 6.0 * p * y + 2.0 * q * x], axis=-1),
-            ],
-            axis=1,
-        )
-        zero, array = np.zeros_like(x), 1.0 / depth
-        flat_by_eye = np.stack(
-            [np.stack([array, zero, -x * array], axis=-1), np.stack([zero, array, -y * array], axis=-1)],
-            axis=1,
-        )
+        by_flat = np.empty((n, 2, 2))
+        by_flat[:, 0, 0] = bend + 2.0 * k * x * x + 2.0 * p * y + 6.0 * q * x
+        by_flat[:, 0, 1] = by_flat[:, 1, 0] = 2.0 * (k * x * y + p * x + q * y)
+        by_flat[:, 1, 1] = bend + 2.0 * k * y * y + 6.0 * p * y + 2.0 * q * x
+        by_flat *= f
+        flat_by_eye, nearer = np.zeros((n, 2, 3)), 1.0 / depth
+        flat_by_eye[:, 0, 0] = flat_by_eye[:, 1, 1] = nearer
+        flat_by_eye[:, :, 2] = -flat * nearer[:, None]
         by_eye = by_flat @ flat_by_eye
         # A turn by a small vector w moves the point in the camera's frame by w × eye.
-        turn = np.stack(
-            [
-                np.stack([zero, eye[:, 2], -eye[:, 1]], axis=-1),
-                np.stack([-eye[:, 2], zero, eye[:, 0]], axis=-1),
-                np.stack([eye[:, 1], -eye[:, 0], zero], axis=-1),
-            ],
-            axis=1,
-        )
+        turn = np.zeros((n, 3, 3))
+        turn[:, 0, 1], turn[:, 0, 2], turn[:, 1, 2] = eye[:, 2], -eye[:, 1], eye[:, 0]
+        turn[:, 1, 0], turn[:, 2, 0], turn[:, 2, 1] = -eye[:, 2], eye[:, 1], -eye[:, 0]
         by_point = by_eye @ self.axes
-        by_focal = uv - self.middle
-        by_lens = np.stack(
-            [
-                by_focal,
-                f * square[:, None] * flat,
-                *self._by_middle(len(x)),
-                f * skewed(flat, (1.0, 0.0)),
-                f * skewed(flat, (0.0, 1.0)),
-            ],
-            axis=2,
-        )
-        by_unknowns = np.concatenate([by_eye @ turn, -by_point, by_lens], axis=2)
+        by_unknowns = np.zeros((n, 2, 12))
+        by_unknowns[:, :, :3] = by_eye @ turn
+        by_unknowns[:, :, 3:6] = -by_point
+        by_unknowns[:, :, 6] = uv - self.middle  # by the logarithm of the focal length
+        by_unknowns[:, :, 7] = f * square[:, None] * flat
+        by_unknowns[:, 0, 8] = by_unknowns[:, 1, 9] = self.long_px
+        by_unknowns[:, :, 10] = f * skewed(flat, (1.0, 0.0))
+        by_unknowns[:, :, 11] = f * skewed(flat, (0.0, 1.0))
         return uv, by_unknowns, by_point
-
-    def _by_middle(self, count: int) -> tuple[Floats, Floats]:
-        """Slopes of picture points by u0 and by v0."""
-        array = np.zeros((count, 2))
-        array[:, 0] = self.long_px
-        return array, array[:, ::-1]
 
     def moved(self, step: Floats) -> CameraModel:
         """Return the lens after a small step of the twelve unknowns."""
@@ -198,9 +178,10 @@ def rotated(by: Floats) -> Floats:
 def skewed(flat: Floats, tangential: tuple[float, float]) -> Floats:
     """Return what the tangential terms add to straight coordinates, shape (n, 2)."""
     (p, q), x, y = tangential, flat[:, 0], flat[:, 1]
-    return np.column_stack(
-        [2.0 * p * x * y + q * (3.0 * x * x + y * y), p * (x * x + 3.0 * y * y) + 2.0 * q * x * y]
-    )
+    out = np.empty((len(x), 2))
+    out[:, 0] = 2.0 * p * x * y + q * (3.0 * x * x + y * y)
+    out[:, 1] = p * (x * x + 3.0 * y * y) + 2.0 * q * x * y
+    return out
 
 
 def one_to_one(square: Floats, k1: float) -> Bools:
