@@ -61,6 +61,8 @@ TESTS = {
     "findings/text/chance_and_sample_size_sentences.py:_why_no_grade": _SAID,
     "findings/text/chance_and_sample_size_sentences.py:_EASILY": _TRUE_OF_BOTH,
     "findings/text/chance_and_sample_size_sentences.py:_chance_words": _TRUE_OF_BOTH,
+    "findings/text/chance_and_sample_size_sentences.py:luck_words": _TRUE_OF_BOTH,
+    "findings/text/chance_and_sample_size_sentences.py:_words_of_gap_compared": _TRUE_OF_BOTH,
     "findings/text/chance_and_sample_size_sentences.py:MAY_BE_CHANCE": _SAID,
     "findings/text/chance_and_sample_size_sentences.py:_chance_named": (
         f"{RECOMPUTED}::test_a_chance_in_numbers_is_that_of_the_counts_and_of_what_was_checked"

@@ -42,6 +42,11 @@ _ALLOWED_FOR = {
     FORM: "form that changes from game to game",
 }
 
+_NAMED_BY = {  # words before it that name what was allowed for
+    SERVE_RUNS: ("the same serve coming several times in a row",),
+    BOX: ("ithin each service box", "With kind and box the same"),
+}
+
 
 def survives(asked: QuestionResult) -> tuple[str, ...]:
     """Return what else could be so that a graded finding of one match would still hold; else nothing.
@@ -63,9 +68,12 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
     return SURVIVES[asked.ask]
 
 
-def survives_words(asked: QuestionResult) -> str:
-    """Return one line that says so; empty without a grade."""
-    *most, last = [_ALLOWED_FOR[way] for way in survives(asked)] or [""]
+def survives_words(asked: QuestionResult, before: str = "") -> str:
+    """Return one line that says so; empty without a grade, or where the words `before` have named it all."""
+    ways = [way for way in survives(asked) if not any(part in before for part in _NAMED_BY.get(way, ()))]
+    if asked.ask is Question.SERVE_EDGE and asked.gap < 0:
+        ways = [way for way in ways if way != POINT_RUNS]  # streaks would turn such a gap round
+    *most, last = [_ALLOWED_FOR[way] for way in ways] or [""]
     if (
         asked.ask is Question.SERVE_EDGE
     ):  # a streak strong enough looks the same: only a bound was allowed for
@@ -74,4 +82,4 @@ def survives_words(asked: QuestionResult) -> str:
             way.replace(_ALLOWED_FOR[POINT_RUNS], "winning streaks of the usual strength") for way in most
         ]
     allowed = f"{', '.join(most)} and {last}" if most else last
-    return f"It also holds when we allow for {allowed}." if allowed else ""
+    return f"The grade also holds when we allow for {allowed}." if allowed else ""

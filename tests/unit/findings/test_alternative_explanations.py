@@ -87,7 +87,8 @@ def test_half_the_answers_missing_gives_no_grade(make, names):
         )
     weak = by_question(find(make(rows), "a", names), Question.WEAK)
     assert weak.grade is Grade.TOO_FEW
-    assert weak.headline == "Not judged: the quality of the return was logged too seldom."
+    assert weak.headline == "Which draws weak returns more often, the lob or the hard serve?"
+    assert "Only 40 of 80 serves have a return logged. That is too few to judge this." in weak.words
     whole = [row | {"left": "loose" if row["kind"] == "lob" else "tight"} for row in rows]
     assert by_question(find(make(whole), "a", names), Question.WEAK).grade is Grade.CLEAR
 
@@ -108,12 +109,12 @@ def test_a_graded_finding_says_what_it_survives(tale, names):
     assert weak.grade is Grade.CLEAR
     assert weak.survives == SURVIVES[Question.WEAK]
     assert (
-        "It also holds when we allow for the same serve several times in a row, winning streaks and the service box."
+        "The grade also holds when we allow for the same serve several times in a row, winning streaks and the service box."
         in weak.words
     )
     for item in find(tale, "a", names).all:
         assert bool(item.survives) == (item.grade in (Grade.CLEAR, Grade.LEANING))
-        assert ("It also holds when we allow for" in item.words) == bool(item.survives)
+        assert ("The grade also holds when we allow for" in item.words) == bool(item.survives)
 
 
 def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(make, names):

@@ -155,8 +155,8 @@ def test_a_certain_gap_within_matches_is_never_too_small_to_matter(make):
     won = next(f for f in find_season(played, "Mara Okonkwo").all if f.question == "won")
     assert won.grade is Grade.CLEAR
     assert 0.14 < won.effect.low < 0.2 < won.effect.high < 0.28
-    assert won.headline == "Match by match, Mara wins more often on the lob than on the hard serve."
-    assert "The totals of all matches mislead here" in won.words
+    assert won.headline == "Within matches, Mara wins more often on the lob than on the hard serve."
+    assert "The totals of all matches understate the gap, because the mix differed" in won.words
     assert "Within matches the average gap is about 21 percentage points" in won.words
     assert won.likely.gap == pytest.approx(won.effect.value, abs=0.02)
 
@@ -178,7 +178,7 @@ def test_changing_the_serve_is_judged_within_its_strata_too(make):
     assert change.grade is Grade.CLEAR
     assert change.effect.low > 0.15
     assert abs(change.count / change.of - change.against.count / change.against.of) < 0.1
-    assert change.headline.startswith("Match by match, Mara wins more often after changing")
+    assert change.headline.startswith("Within matches, Mara wins more often after changing")
 
 
 @pytest.mark.parametrize("left", [None, "loose", "tight"])

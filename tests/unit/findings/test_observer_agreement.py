@@ -114,9 +114,7 @@ def test_what_rests_on_a_doubted_column_gets_no_grade(tale, names):
     assert lob.grade is Grade.TOO_FEW
     assert lob.doubted == ("kind",)
     assert lob.p is None
-    assert lob.words.endswith(
-        "Two observers disagreed on the kind of serve too often, so this gets no grade."
-    )
+    assert lob.words.endswith("Two observers disagreed on the kind of serve too often to judge this.")
     assert lob not in doubted.top
     assert doubted.asked < trusted.asked
 
@@ -128,7 +126,8 @@ def test_the_quick_alpha_is_the_full_one(match):
             assert item.value == pytest.approx(item.alpha, rel=1e-12)
 
 
-def test_a_doubted_finding_says_so_in_its_headline(tale, names):
+def test_a_doubted_finding_only_asks_and_says_why(tale, names):
     doubted = find(tale, "a", names, unreliable={"kind"})
     lob = next(f for f in doubted.all if f.key == "a-weak-lob-hard")
-    assert lob.headline == "Not judged: two observers disagreed on the kind of serve."
+    assert lob.headline == "Which draws weak returns more often, the lob or the hard serve?"
+    assert lob.parent_words.endswith("disagreed on the kind of serve too often to judge this.")

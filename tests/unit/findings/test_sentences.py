@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from goodlength.findings.analyses.match_questions import two
-from goodlength.findings.question_types import LISTED, RESTS_ON, Question, QuestionResult
+from goodlength.findings.question_types import LISTED, Question, QuestionResult
 from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.opponent_report import opponent_report
 from goodlength.findings.result_types import Grade, GuessingWatch, LikelyGap, Names, Pronoun, Share
@@ -21,7 +21,6 @@ from goodlength.findings.statistics.exact_tests import summed
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
-from goodlength.findings.text.logged_answers import LoggedAnswers
 from goodlength.findings.text.win_probability_and_trend_sentences import guess_words, runs_sentence
 from goodlength.synthetic.simulated_findings import generated
 
@@ -150,14 +149,14 @@ def test_generated_sentences_are_borne_out_by_their_counts():
         gap = finding.count / finding.of - finding.against.count / finding.against.of
         if finding.grade in (Grade.CLEAR, Grade.LEANING):
             assert finding.likely is not None
-            if not finding.headline.startswith("Match by match"):
+            if not finding.headline.startswith("Within matches"):
                 assert finding.effect is None or gap * finding.effect.value > 0, finding
             if finding.question in (Question.WEAK, Question.WON):
                 assert LARGER.search(finding.headline), finding.headline
         if finding.grade is Grade.NO_DIFFERENCE:
             assert finding.effect is not None
             assert abs(finding.effect.value) < MATTERS, finding
-            assert abs(gap) < MATTERS or finding.headline.startswith("Match by match"), finding
+            assert abs(gap) < MATTERS or finding.headline.startswith("Within matches"), finding
         if finding.grade is Grade.TOO_FEW:
             assert finding.likely is None
             assert "A gap this big" not in finding.words
@@ -299,7 +298,7 @@ def test_serving_that_the_counts_turn_round_says_why():
         server_won=(141, 152.4, 245),
     )
     said = say_result(item, replace(SCENE, scope="over 11 matches"))
-    assert said.headline == "Match by match, she seems to win more often receiving than serving."
+    assert said.headline == "Within matches, she seems to win more often receiving than serving."
     assert "In all, the server won 141 of 245 rallies; the same scores in another order would" in said.text
     assert "A run of points would look the same" not in said.text
 
@@ -310,8 +309,8 @@ def test_kinds_never_used_in_one_match_are_not_left_without_a_word():
         asked_of(Question.WON, (63, 85, 4, 32), Grade.TOO_FEW), kinds=(0, 1), p=None, q=None, effect=None
     )
     said = say_result(item, replace(SCENE, scope="over 7 matches"))
-    assert "No match has both, so the difference between matches may explain the gap." in said.text
-    assert said.parents.endswith("They were never used in the same match, so they cannot be compared.")
+    assert "No match has both logged, so the difference between matches may explain the gap." in said.text
+    assert said.parents.endswith("No match has both logged, so they cannot be compared.")
 
 
 def test_parents_do_not_read_too_little_where_there_is_nothing_to_compare_or_much():
@@ -350,7 +349,8 @@ def test_so_many_things_are_not_the_whole_reason_where_they_are_too_few():
     assert not item.listed
     said = say_result(item, SCENE).text
     assert said.endswith(
-        "It may still be chance: this was not a planned question, so look for it again in another match."
+        "This was not a planned question, and many were looked at, so it may still be chance: look for it "
+        "again in another match."
     )
     many = say_result(item, replace(SCENE, asked=40)).text
     assert many.endswith("It is one of 40 things checked, so it may well be chance.")
@@ -383,7 +383,7 @@ def test_counts_that_turn_the_gap_compared_say_so():
     )
     said = say_result(item, SCENE).text
     assert "because the mix differed between matches." in said
-    assert "12 percentage points, the other way round." in said
+    assert "12 percentage points, in favour of the lob." in said
 
 
 def like_with_like(counts, gap, p=0.4, grade=Grade.TOO_FEW):
@@ -396,7 +396,7 @@ def like_with_like(counts, gap, p=0.4, grade=Grade.TOO_FEW):
     [
         ((15, 24, 20, 33), 0.14, "With kind and box the same, the average gap is about 14 percent"),
         ((16, 24, 14, 21), -0.22, "about 22 percentage points, in favour of repeating."),
-        ((45, 72, 73, 127), -0.13, "about 13 percentage points, the other way round."),
+        ((45, 72, 73, 127), -0.13, "about 13 percentage points, in favour of repeating."),
     ],
 )
 def test_the_gap_that_is_judged_is_said_where_the_counts_show_another(counts, gap, words):
@@ -432,7 +432,7 @@ def test_kinds_each_served_from_a_box_of_their_own_are_not_compared():
         asked_of(Question.WON, (12, 20, 2, 20), Grade.TOO_FEW), kinds=(0, 1), p=1.0, q=1.0, plain_p=0.001
     )
     said = say_result(replace(item, apart=True), SCENE).text
-    assert "No service box has both, so the difference between the boxes may explain the gap." in said
+    assert "No service box has both logged, so the difference between the boxes may explain the gap." in said
     assert "nearly every time" not in said
 
 
@@ -502,95 +502,3 @@ def test_the_repeats_expected_are_those_of_the_comparison_that_is_judged():
     few = replace(item, p=None, q=None)
     assert "times in 20" not in say_result(few, SCENE).text
     assert "about 13." in say_result(replace(item, luck=(0.7, 0.7, 0.9)), SCENE).text  # before: 23 (23 to 25)
-
-
-LOGGED = LoggedAnswers((5, 43), (20, 24), (20, 24), (40, 48), {0: 3, 1: 2}, (12, 12), {1: 20, 2: 13, 3: 10})
-
-
-@pytest.mark.parametrize(
-    ("ask", "counts", "words"),
-    [
-        (Question.KIND_WEAK, (1, 1, 2, 2), "on the only lob with its return logged, against 2 of 2"),
-        (Question.WON, (2, 2, 1, 1), "the only one on the hard serve whose winner is logged"),
-        (Question.DRIFT, (2, 4, 1, 1), "the only serve with a kind logged in game 3 was a lob."),
-        (Question.BOX_WEAK, (1, 1, 2, 3), "the only serve from the right box with its return logged"),
-    ],
-)
-def test_the_only_one_of_several_says_what_is_logged_of_it(ask, counts, words):
-    """Before: "the only mid-height serve" beside another finding in which there were two."""
-    scene = replace(SCENE, logged=LOGGED)
-    item = replace(asked_of(ask, counts, Grade.TOO_FEW), p=None, q=None)
-    said = say_result(item, scene).text
-    assert words in said
-    assert ("Only 5 of 43 serves have a kind logged." in said) == ("kind" in RESTS_ON[ask])
-    whole = say_result(item, SCENE).text
-    assert "with its" not in whole
-    assert "whose" not in whole
-    assert "logged" not in whole
-
-
-def test_a_part_without_a_kind_is_not_called_a_part_without_a_serve():
-    """Before: "No serve in game 1 is logged", of which 15 were, without their kind."""
-    item = replace(asked_of(Question.DRIFT, (0, 0, 1, 2), Grade.TOO_FEW), p=None, q=None)
-    assert say_result(item, SCENE).text.startswith("No serve in games 1 and 2 has a kind logged; 1 of 2")
-
-
-def test_the_reason_of_a_possible_gap_is_one_the_counts_show():
-    """Before: "one of the two counts is out of only nine" beside 45 of 59 and 18 of 29."""
-    item = replace(asked_of(Question.WON, (45, 59, 18, 29), Grade.LEANING), kinds=(0, 1), smaller_side=9)
-    item = replace(item, p=0.001, q=0.02, within_matches=(0.68, 0.2))
-    said = say_result(item, replace(SCENE, scope="over 5 matches")).text
-    assert "but few of them were in the same match." in said
-    assert "holds up" not in said
-    serving = replace(asked_of(Question.SERVE_EDGE, (7, 9, 2, 28), Grade.LEANING), smaller_side=9, q=0.002)
-    serving = replace(serving, games=None, checked_p=0.008)
-    assert "one of the two counts is out of only nine" in say_result(serving, SCENE).text
-
-
-def test_a_possible_gap_that_looks_surer_says_what_was_allowed_for():
-    """Before: "8 of 10 serves in game 1 and 1 of 18 ... about 1 time in 11", of counts of 1 in 4,000."""
-    item = replace(asked_of(Question.DRIFT, (8, 10, 1, 18), Grade.LEANING), p=0.01, q=0.09)
-    said = say_result(item, SCENE).text
-    assert (
-        "Allowing for the same serve coming several times in a row, and with so many things checked in one "
-        "match, chance alone gives a gap like this about 1 time in 11"
-    ) in said
-    assert "With so many things" in say_result(replace(item, p=0.0002), SCENE).text
-
-
-def test_nothing_to_compare_is_not_said_to_be_nothing_logged():
-    """Before: "No rally after changing the serve or after repeating it is logged as won or lost.", of 46."""
-    item = replace(asked_of(Question.CHANGE, (0, 0, 0, 0), Grade.TOO_FEW), p=None, q=None)
-    said = say_result(item, SCENE).text
-    assert (
-        said == "No kind of serve was both changed to and repeated from one box, so nothing can be compared."
-    )
-
-
-def test_serving_over_matches_says_that_only_whole_games_are_counted():
-    """Before: "Who won is logged for only 390 of 522 rallies" beside counts of 214."""
-    item = replace(asked_of(Question.SERVE_EDGE, (42, 88, 46, 126), Grade.TOO_FEW), games=None, p=0.4, q=1.0)
-    said = say_result(item, replace(SCENE, logged=LoggedAnswers(all_winners=(390, 522)))).text
-    assert "lets excluded. Only games where every winner is known are counted." in said
-    assert "390" not in said
-
-
-@pytest.mark.parametrize(
-    ("ask", "logged", "words"),
-    [
-        (Question.VOLLEY, {"taken": (2, 22)}, "How it was taken is logged for only 2 of 22 returns made."),
-        (Question.VOLLEY, {"taken": (21, 22), "box_returns": (23, 24)}, ""),
-        (Question.WEAK, {"returns": (12, 20)}, "Only 12 of 20 serves have a return logged."),
-        (Question.WEAK, {"returns": (19, 20)}, ""),
-        (Question.WON, {"winners": (9, 20)}, "Who won is logged for only 9 of 20 rallies served."),
-        (Question.LONG, {"all_winners": (19, 40)}, "Who won is logged for only 19 of 40 rallies."),
-        (Question.REPEAT, {"kinds": (1, 20)}, "Only 1 of 20 serves has a kind logged."),
-    ],
-)
-def test_answers_that_are_missing_are_said_with_the_counts(ask, logged, words):
-    """Before: "1 of 2 serves in games 1 to 3", of 43 serves, and nothing said so."""
-    item = replace(asked_of(ask, (4, 9, 5, 9), Grade.TOO_FEW), games=None, p=None, q=None)
-    if ask is Question.REPEAT:
-        item = replace(item, second=None, luck=(0.5, 0.2, 0.8))
-    said = say_result(item, replace(SCENE, logged=LoggedAnswers(**logged))).text
-    assert (words in said) if words else ("logged" not in said)

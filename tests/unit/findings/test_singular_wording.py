@@ -10,12 +10,8 @@ import pytest
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, GuessingWatch, Names, Pronoun, Share
 from goodlength.findings.text import win_probability_and_trend_sentences
-from goodlength.findings.text.finding_sentences import (
-    SentenceContext,
-    say_result,
-    summary,
-    variety,
-)
+from goodlength.findings.text.finding_sentences import SentenceContext, say_result
+from goodlength.findings.text.overview_sentences import summary, variety
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)
 KINDS = ("lob", "hard", "body-feet", "body-nick", "other")

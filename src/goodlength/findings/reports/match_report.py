@@ -32,7 +32,7 @@ from goodlength.findings.statistics.evidence_grades import (
     more_needed,
     tries_each,
 )
-from goodlength.findings.text import finding_sentences, sentence_grammar
+from goodlength.findings.text import finding_sentences, overview_sentences, sentence_grammar
 from goodlength.findings.text.chance_of_counts import compared_differs
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
@@ -121,7 +121,7 @@ def find(
     return Findings(
         match=table.match,
         side=side,
-        summary=finding_sentences.summary(
+        summary=overview_sentences.summary(
             names, side, view.n, int(table.let.sum()), int(view.served(me).sum())
         ),
         notes=_notes(view, me, names),
@@ -171,12 +171,9 @@ def _more(view: RallyMasks, result: QuestionResult, asked: int) -> int | None:
         of = min(a.of, b.of)
         more = math.ceil((more + of) / view.independent_part(SIDES.index(result.side))) - of
         return more if more <= MOST_MORE else None
-    seen = (result.first.count + 1) / (result.first.of + 2)
     # Against luck there is one sample, not two: half the variance of a difference.
     luck_of = max(result.first.of, 1)
-    both = more_needed(
-        round(seen * luck_of), luck_of, round(result.luck[0] * luck_of), luck_of, asked, most=800
-    )
+    both = more_needed(result.first.count, luck_of, round(result.luck[0] * luck_of), luck_of, asked, most=800)
     return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - result.smaller_side)
 
 
@@ -194,18 +191,13 @@ def _logged(view: RallyMasks, side: int) -> LoggedAnswers:
     any_kind = own & played & (view.table.ending != SERVICE_FAULT)
     returnable = any_kind & view.kind_known
     made = own & view.return_known & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
-    numbers = np.unique(view.table.game)
     return LoggedAnswers(
         (int((own & view.kind_known).sum()), int(own.sum())),
         (int((returnable & view.return_known).sum()), int(returnable.sum())),
         (int((own & view.decided).sum()), int((own & played).sum())),
         (int(view.decided.sum()), int(played.sum())),
-        {code: int((own & played & (view.table.kind == code)).sum()) for code in view.kinds_by_use(side)},
-        (
-            int((own & played & (view.table.box == 0)).sum()),
-            int((own & played & (view.table.box == 1)).sum()),
-        ),
-        {int(game): int((own & (view.table.game == game)).sum()) for game in numbers},
+        {code: int((own & (view.table.kind == code)).sum()) for code in view.kinds_by_use(side)},
+        (int((own & (view.table.box == 0)).sum()), int((own & (view.table.box == 1)).sum())),
         (int((any_kind & view.return_known).sum()), int(any_kind.sum())),
         (int((made & (view.table.how_taken >= 0)).sum()), int(made.sum())),
     )

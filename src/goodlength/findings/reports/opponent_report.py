@@ -33,7 +33,7 @@ from goodlength.findings.statistics.evidence_grades import (
 )
 from goodlength.findings.statistics.evidence_grades import grade as grade_of
 from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words, stratified_error
-from goodlength.findings.text.finding_sentences import HOW_TAKEN as HOW_WORDS
+from goodlength.findings.text.overview_sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.findings.text.sentence_grammar import (
     Noun,
     capital,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Share
 from goodlength.findings.statistics.evidence_grades import (
+    CLEAR_DIRECTION,
     CLEAR_Q,
     CLEAR_SIDE,
     LEANING_Q,
@@ -28,6 +29,7 @@ from goodlength.findings.text.chance_of_counts import (
     counts_hide_gap,
     counts_less_sure,
     counts_surer,
+    counts_would_not_do,
     how_often,
     judged_between,
     p_of_counts,
@@ -44,6 +46,7 @@ from goodlength.findings.text.sentence_grammar import (
 
 VERY_UNLIKELY = 0.01  # adjusted p up to which a Clear gap is called very unlikely to be chance
 FEW_MORE = 5  # serves or rallies below which no number is named
+SMALL_GAP = 0.1  # share under which a gap is called small
 MANY_THINGS = 4  # things checked from which they are called so many
 _COLUMNS = {
     "server": "who served",
@@ -58,17 +61,17 @@ _COMPARED = tuple(ask for ask in Question if ask is not Question.SERVE_EDGE)  # 
 TOO_LITTLE = "There is too little to be sure."
 _EASILY = "Chance alone easily gives a gap like this."
 MAY_BE_CHANCE = "It may well be chance."
-_EQUAL = "So far the two are equal."
+_BETWEEN = "Allowing for the differences between matches"
+EQUAL = "So far the two are equal."
 _NEVER_TOGETHER = (
-    "No match has both, so the difference between matches may explain the gap. It cannot be judged."
+    "No match has both logged, so the difference between matches may explain the gap. It cannot be judged."
 )
 _NEVER_ONE_BOX = (
-    "No service box has both, so the difference between the boxes may explain the gap. It cannot be judged."
+    "No service box has both logged, so the difference between the boxes may explain the gap. "
+    "It cannot be judged."
 )
-_ANOTHER_MATCH = "so look for it again in another match."
-_ONLY_POSSIBLE = (
-    "This was not a planned question, so it is only possible: look for it again in another match."
-)
+_AGAIN = "look for it again in another match."
+_UNPLANNED = f"This was not a planned question, so {_AGAIN}"
 
 
 def doubted_words(result: QuestionResult) -> str:
@@ -81,24 +84,30 @@ def unwritten_words(result: QuestionResult) -> str:
 
 
 def unlikely_words(result: QuestionResult) -> str:
-    """Return how unlikely a Clear gap is to be chance, no surer than its adjusted p."""
-    return "very unlikely" if result.q is not None and result.q <= VERY_UNLIKELY else "unlikely"
+    """Return how unlikely a Clear gap is to be chance, no surer than its adjusted p or the counts as read."""
+    if result.q is None or result.q > VERY_UNLIKELY:
+        return "unlikely"
+    read = p_of_counts(result) if both_counted(result) and not compared_differs(result) else 0.0
+    return "very unlikely" if read <= VERY_UNLIKELY else "unlikely"
 
 
 def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
     if result.grade is Grade.CLEAR:
-        unseen = result.ask in _COMPARED and both_counted(result) and p_of_counts(result) > NOTEWORTHY
+        unseen = result.ask in _COMPARED and counts_would_not_do(result)
         allowed = allowance(result) if unseen and not compared_differs(result) else ""
         return _after_allowance(allowed, f"A gap this big is {unlikely_words(result)} to be chance.")
     if result.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
     if result.doubted:
-        return f"Two observers disagreed on {doubted_words(result)} too often, so this gets no grade."
+        return f"Two observers disagreed on {doubted_words(result)} too often to judge this."
     if result.unwritten:
-        return f"{capital(unwritten_words(result))} logged too seldom, so this gets no grade."
+        if result.ask is not Question.SERVE_EDGE and len(result.unwritten) == 1:
+            return "That is too few to judge this."  # the answers that are missing were counted before
+        return f"{capital(unwritten_words(result))} logged too seldom to judge this."
     if result.runs_explain:
-        return "A run of points would look the same, because the winner of a rally serves next."
+        chance = "Chance alone may give a gap like this too. " if chance_alone_may(result) else ""
+        return f"{chance}A run of points would look the same, because the winner of a rally serves next."
     if result.p is None or result.q is None:
         return _too_few_words(result)
     if result.grade is Grade.LEANING:
@@ -115,13 +124,27 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     q = result.q or 0.0
     if not result.listed:
         return ""  # the reason follows: it was not planned
-    if q > LEANING_Q:  # twice the tail seen may be more than the p of the grade
-        return f"{_chance_named(result, scope, asked)} may still give a gap like this."
-    if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
-        return f"With winning streaks, a gap like this may come {frequency_in_words(result.checked_p)}."
     reason = why_not_clear(result)
+    chance = _chance_in_words(result)
+    if chance > LEANING_Q:
+        also = f", and {reason}" if reason else ""
+        return f"{_chance_named(result, scope, asked)} may still give a gap like this{also}."
+    if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
+        return f"With winning streaks, a gap like this may come up {frequency_in_words(result.checked_p)}."
     but = f", but {reason}" if reason else ""
-    return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(q)}{but}."
+    return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(chance)}{but}."
+
+
+def _chance_in_words(result: QuestionResult) -> float:
+    """Return the chance that the words of a Possible gap may name: no surer than the counts as read.
+
+    It is q, or the exact p of the two counts raised in the same proportion where that is larger and the words
+    do not say why the gap judged is another.
+    """
+    q = result.q or 0.0
+    if not result.p or not both_counted(result) or compared_differs(result):
+        return q
+    return max(q, min(1.0, p_of_counts(result) * q / result.p))
 
 
 def _chance_named(result: QuestionResult, scope: str, asked: int) -> str:
@@ -151,19 +174,33 @@ def _not_enough_words(result: QuestionResult, asked: int) -> str:
         return _why_no_grade(result)
     surer, less = counts_surer(result), counts_less_sure(result)
     between = judged_between(result)
-    if not between and (
-        compared_differs(result) or (result.ask is Question.SERVE_EDGE and _winners_serve_more(result))
-    ):
-        return _chance_words(result, asked)  # the reason was said
+    if not between and result.ask is Question.SERVE_EDGE and _winners_serve_more(result):
+        words = _chance_words(result, asked)  # the reason was said
+        return "So serving by itself shows no clear effect." if words == _EASILY else words
+    if not between and compared_differs(result):
+        return _words_of_gap_compared(result, asked)
     allowed = allowance(result)
     if between or less or (surer and not allowed):
         if not allowed or result.ask is Question.SERVE_EDGE:
             return TOO_LITTLE
-        return f"{allowed}, there is still too little to be sure."
+        return f"{allowed}, there is too little to be sure."
     words = _chance_words(result, asked)
     if surer and words.startswith("It is one of"):
         return f"{allowed}, and as {words.removeprefix('It is ').replace(', so it', ', it')}"
     return _after_allowance(allowed if surer else "", words)
+
+
+def _words_of_gap_compared(result: QuestionResult, asked: int) -> str:
+    """Return what chance has to do with a gap within matches that is not that of the totals said."""
+    words = _chance_words(result, asked)
+    if words == _EASILY:
+        either = how_often(p_of_counts(result)) is HowOften.EASILY
+        return f"Chance alone easily gives {'either gap' if either else 'the gap within matches'}."
+    if not counts_surer(result):
+        return words
+    if words.startswith("It is one of"):
+        return f"{_BETWEEN}, and as {words.removeprefix('It is ').replace(', so it', ', it')}"
+    return _after_allowance(_BETWEEN, words)
 
 
 def _chance_words(result: QuestionResult, asked: int) -> str:
@@ -172,11 +209,12 @@ def _chance_words(result: QuestionResult, asked: int) -> str:
     often = how_often(p)
     if often is not HowOften.SELDOM:
         return _EASILY if often is HowOften.EASILY else MAY_BE_CHANCE
-    if p * asked > LEANING_Q:
+    lowest = p if result.judged_p is None else min(p, result.judged_p)
+    if lowest * asked > LEANING_Q:
         return f"It is one of {number_in_words(asked)} things checked, so it may well be chance."
     if result.listed:
         return TOO_LITTLE
-    return f"It may still be chance: this was not a planned question, {_ANOTHER_MATCH}"
+    return f"This was not a planned question, and many were looked at, so it may still be chance: {_AGAIN}"
 
 
 def _why_no_grade(result: QuestionResult) -> str:
@@ -187,7 +225,7 @@ def _why_no_grade(result: QuestionResult) -> str:
         return "Within each service box it may well be chance."
     if result.second is None:
         more = "more" if result.gap >= 0 else "less"
-        return f"That is only a little {more} often than by chance, so it gets no grade."
+        return f"That is only a little {more} often than by chance, which is too little to be sure."
     return TOO_LITTLE
 
 
@@ -195,21 +233,31 @@ def _words_without_chance(result: QuestionResult) -> str:
     """Return what is said where the counts show no gap, or where nothing could be compared inside a box."""
     if not _shows_no_gap(result):
         return _NEVER_ONE_BOX
-    return _EQUAL if result.second else "Nothing shows a habit here."
+    return EQUAL if result.second else "Nothing shows a habit here."
 
 
 def _too_few_words(result: QuestionResult) -> str:
     """Return what a question is worth that had too few rallies to be asked."""
-    if result.first.of == 0 or nothing_to_compare(result):
+    if nothing_to_compare(result):
+        nothing = "no order to read" if result.ask is Question.REPEAT else "nothing to compare"
+        return f"No other kind of serve is logged, so there is {nothing}."
+    if result.second is not None and not (result.first.of and result.second.of):
+        return "" if result.ask is Question.CHANGE else "There is nothing to compare."
+    if not result.first.of:
         return ""
-    if result.second is not None and _same_share(result.first, result.second):
-        return _EQUAL
+    if result.second is not None and _same_share(result.first, result.second) and result.smaller_side > 1:
+        return EQUAL
     n = result.first.of if not result.second else min(result.first.of, result.second.of) or result.first.of
     if result.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < LEANING_SIDE:
         return f"{capital(number_in_words(n))} {plural(n, 'is', 'are')} too few to judge."
     if n < CLEAR_SIDE:
         return TOO_LITTLE
     return _NEVER_TOGETHER if never_together(result) else TOO_LITTLE
+
+
+def chance_alone_may(result: QuestionResult) -> bool:
+    """Return whether chance alone may give a gap of serving too, beside a run of points."""
+    return both_counted(result) and p_of_counts(result) > NOTEWORTHY
 
 
 def nothing_to_compare(result: QuestionResult) -> bool:
@@ -245,7 +293,7 @@ def why_not_clear(result: QuestionResult) -> str:
     """Return why a question of the list is not Clear though luck would seldom do it; "" where luck is
     the reason.
     """
-    if not result.listed or result.q is None or result.q > CLEAR_Q:
+    if not result.listed or result.q is None or _chance_in_words(result) > CLEAR_Q:
         return ""
     if result.matches > 1 and result.same_sign_share < SAME_SIGN:
         return "too few of the matches show it"
@@ -253,9 +301,13 @@ def why_not_clear(result: QuestionResult) -> str:
         if result.second is None:
             return "it rests on few serves"
         if result.smaller_side < min(result.first.of, result.second.of):
-            return "few of them were in the same match"
+            return "few of them come from matches that have both"
         return f"one of the two counts is out of only {number_in_words(result.smaller_side)}"
-    return "it is less sure within each box" if result.checked_p > CLEAR_Q else ""
+    if result.checked_p > CLEAR_Q:
+        return "it is less sure within each box"
+    if result.direction >= CLEAR_DIRECTION:
+        return ""
+    return "the gap is small" if abs(result.gap) < SMALL_GAP else "there are too few of them to be sure"
 
 
 def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
@@ -263,7 +315,7 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
     if result.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not result.first.of or result.unwritten:
         return ""
     if not result.listed:
-        return _ONLY_POSSIBLE if result.grade is Grade.LEANING else ""
+        return _UNPLANNED if result.grade is Grade.LEANING else ""
     of_runs = result.ask is Question.SERVE_EDGE and result.gap > 0
     if scope.startswith("over"):
         return "More matches would show whether it lasts." if _is_possible(result) and not of_runs else ""
@@ -280,9 +332,10 @@ def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:
     each = "" if result.luck else " of each"
     more = about_many(more)
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
-    if result.ask is Question.SERVE_EDGE:  # the number must tell it from streaks too, not from chance alone
+    if of_runs:  # the number must tell it from streaks too, not from chance alone
         return f"As winning streaks give such a gap too, it would take about {many} to settle it."
-    return f"If the gap is as big as it looks, about {many} would probably settle it."
+    begin = "If the gap is nearly as big as it looks"
+    return f"{begin}, about {many} would probably settle it, and more if it is smaller."
 
 
 _UNITS = {
@@ -315,14 +368,18 @@ def match_by_match(result: QuestionResult, favoured: str = "") -> str:
     gap = result.gap_compared
     if gap is None or not compared_differs(result):
         return ""
-    return f"{_why_compared(result)} the average gap is {_gap_words(result, gap, favoured)}."
+    return f"{_why_compared(result, gap)} the average gap is {_gap_words(result, gap, favoured)}."
 
 
-def _why_compared(result: QuestionResult) -> str:
+def _why_compared(result: QuestionResult, gap: float) -> str:
     if result.within_matches is not None:
-        return (
-            "The totals of all matches mislead here, because the mix differed between matches. Within matches"
+        together = result.gap_together
+        do = (
+            "mislead here"
+            if gap * together <= 0
+            else f"{'over' if abs(together) > abs(gap) else 'under'}state the gap"
         )
+        return f"The totals of all matches {do}, because the mix differed between matches. Within matches"
     if result.ask is Question.CHANGE:
         return "Some serves were repeated more often than others. With kind and box the same,"
     return "The kinds came from the two boxes in different proportions. Within each service box"
@@ -333,9 +390,8 @@ def _gap_words(result: QuestionResult, gap: float, favoured: str) -> str:
     size = round(abs(100 * gap))
     if not size:
         return "less than a percentage point"
-    way = ", the other way round" if gap * result.gap_together < 0 else ""
-    if favoured and abs(result.gap_together) < 0.005:
-        way = f", in favour of {favoured}"
+    turned = gap * result.gap_together < 0
+    way = f", in favour of {favoured}" if favoured else ", the other way round" if turned else ""
     return f"about {size} percentage {plural(size, 'point', 'points')}{way}"
 
 
@@ -343,8 +399,7 @@ def _winners_serve_more(result: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
     if result.server_won is None or result.p is None or not both_counted(result) or result.runs_explain:
         return ""
-    graded = result.grade in (Grade.CLEAR, Grade.LEANING)
-    unseen = graded and p_of_counts(result) > NOTEWORTHY
+    unseen = counts_would_not_do(result)
     overstate = result.grade is Grade.TOO_FEW and counts_surer(result)
     if not (overstate or counts_hide_gap(result) or unseen):
         return ""

@@ -10,7 +10,7 @@ from enum import IntEnum
 
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade
-from goodlength.findings.statistics.evidence_grades import MATTERS
+from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LEANING_Q, MATTERS
 from goodlength.findings.statistics.exact_tests import fisher
 
 EASY = 0.3  # p from which chance alone is said to give a gap easily
@@ -106,6 +106,15 @@ def counts_hide_gap(result: QuestionResult) -> bool:
     if result.grade is Grade.NO_DIFFERENCE:
         return abs(result.gap_together) >= MATTERS
     return result.gap_together * result.gap <= 0 or abs(result.gap_together) < abs(result.gap) / 2
+
+
+def counts_would_not_do(result: QuestionResult) -> bool:
+    """Return whether the counts as read, adjusted as the judged p was, would not have the grade."""
+    limit = {Grade.CLEAR: CLEAR_Q, Grade.LEANING: LEANING_Q}.get(result.grade)
+    if limit is None or not result.p or result.q is None or not both_counted(result):
+        return False
+    crude = p_of_counts(result)
+    return crude > NOTEWORTHY or (crude > NOTICED * result.p and crude * result.q / result.p > limit)
 
 
 def totals_mislead(result: QuestionResult) -> bool:

@@ -13,6 +13,8 @@ from goodlength.findings.assumption_sensitivity import survives_words
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
 from goodlength.findings.text.chance_and_sample_size_sentences import (
+    EQUAL,
+    chance_alone_may,
     doubted_words,
     luck_words,
     match_by_match,
@@ -20,7 +22,6 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     nothing_to_compare,
     settle_words,
     unlikely_words,
-    unwritten_words,
     why_not_clear,
 )
 from goodlength.findings.text.chance_of_counts import counts_hide_gap
@@ -29,7 +30,6 @@ from goodlength.findings.text.logged_answers import (
     missing_answers_words,
     of_results,
     of_returns,
-    the_only,
 )
 from goodlength.findings.text.proportion_comparison_sentences import (
     RALLIES,
@@ -46,85 +46,9 @@ from goodlength.findings.text.sentence_grammar import (
     capital,
     games,
     noun,
-    number_in_words,
-    owner,
     plural,
-    short,
     voices,
 )
-from goodlength.record.model import Ending, ReturnKind
-
-ENDINGS = {
-    Ending.WINNER: "Winners",
-    Ending.FORCED_ERROR: "Forced errors",
-    Ending.UNFORCED_ERROR: "Unforced errors",
-    Ending.STROKE: "Strokes won",
-    Ending.NO_LET: "Appeals refused (no let)",
-    Ending.LET: "Lets",
-    Ending.SERVICE_FAULT: "Service faults",
-    Ending.CONDUCT: "Conduct strokes awarded",
-}
-HOW_TAKEN = {
-    ReturnKind.VOLLEYED: "Volleyed",
-    ReturnKind.AFTER_SIDE_WALL: "After the side wall",
-    ReturnKind.AFTER_BOUNCE: "After the bounce",
-    ReturnKind.OFF_BACK_WALL: "Off the back wall",
-    ReturnKind.NOT_MADE: "Missed",
-}
-
-
-def variety(
-    names: Names, side: SideKey, serves: int, used: int, kinds: float | None, guess: Share, commonest: str
-) -> str:
-    """Return how many kinds are really in use, with the count behind it, and what always guessing would give.
-
-    Examples
-    --------
-    >>> variety(Names("Imogen Vale", "Petra L"), "a", 1, 1, 1.0, Share(1, 1, 0, 1), "lob")
-    'Imogen has one serve with its kind logged: too few to judge variety.'
-    """
-    me = short(names, side)
-    if kinds is None or not serves:
-        return f"{capital(me)} has no serve with its kind logged."
-    if serves < 5:
-        headline = (
-            "one serve with its kind" if serves == 1 else f"{number_in_words(serves)} serves with their kind"
-        )
-        return f"{capital(me)} has {headline} logged: too few to judge variety."
-    if used == 1:
-        return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
-    whole = min(used, max(1, round(kinds)))
-    own = capital(owner(me))
-    even = (
-        f"{'both' if used == 2 else f'all {number_in_words(used)}'} kinds were served equally often"
-        if whole == used
-        else f"about {number_in_words(whole)} kinds were served equally often"
-        if whole > 1
-        else "nearly all were of one kind"
-    )
-    begin = f"{own} serves were as varied as if {even}"
-    right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
-    return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
-
-
-def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -> str:
-    """Return what the findings rest on.
-
-    Examples
-    --------
-    >>> summary(Names("Imogen Vale", "Petra L"), "a", 78, 2, 37)
-    'From 78 rallies logged, two of them lets. Imogen served 37.'
-    """
-    if not rallies:
-        return "No rallies are logged yet."
-    some = "1 rally" if rallies == 1 else f"{rallies} rallies"
-    if lets == rallies:
-        end = "a let" if rallies == 1 else "all of them lets"
-    else:
-        end = (
-            "" if not lets else "one of them a let" if lets == 1 else f"{number_in_words(lets)} of them lets"
-        )
-    return f"From {some} logged{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
 
 
 @dataclass(frozen=True)
@@ -179,18 +103,20 @@ def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts
     assert result.second is not None
     first, second, a, b = _pair(result, s)
     if len(result.kinds) == 1 and not first.of:
-        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
+        return f"{_only_kind(a, s)}: nothing to compare yet.", f"No return to {v.own} {a.many} is logged."
     if len(result.kinds) == 1:
         only = weak_words(
-            v.opponents, of_returns((first, a, ""), s.logged.served_of(result.kinds))
-        ).removesuffix(".")
-        end = "" if first.of == 1 else ", the only kind of serve logged"
-        return f"Only {a.many}: nothing to compare yet.", f"{only}{end}, so there is nothing to compare."
+            v.opponents,
+            of_returns((first, a, ""), s.logged.served_of(result.kinds), s.logged.some_kinds_missing),
+        )
+        return f"{_only_kind(a, s)}: nothing to compare yet.", only
     missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
-    nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
+    nothing = f"No return to {v.own} {' or '.join(missing)} is logged." if missing else ""
     served = [s.logged.served_of([code]) for code in _codes(result)]
     seen = weak_words(
-        v.opponents, of_returns((first, a, ""), served[0]), of_returns((second, b, ""), served[1])
+        v.opponents,
+        of_returns((first, a, ""), served[0], s.logged.some_kinds_missing),
+        of_returns((second, b, ""), served[1], s.logged.some_kinds_missing),
     )
     facts = " ".join(part for part in (seen, nothing) if part)
     if result.grade is Grade.NO_DIFFERENCE:
@@ -199,6 +125,15 @@ def _weak(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts
         return f"Which draws weak returns more often, the {a.one} or the {b.one}?", facts
     draws = _seems_to(result.grade, "draw", "draws")
     return f"{v.own} {a.one} {draws} weak returns more often than the {b.one}.", facts
+
+
+def _only_kind(kind: Noun, s: SentenceContext) -> str:
+    """Return "Only lobs"; where kinds are missing, that what is logged of them are lobs."""
+    if not s.logged.some_kinds_missing:
+        return f"Only {kind.many}"
+    if s.logged.kinds[0] == 1:
+        return "Only one serve has its kind logged"
+    return f"All serves with a kind logged are {kind.many}"
 
 
 def _codes(result: QuestionResult) -> tuple[int, int]:
@@ -218,11 +153,12 @@ def _pair(result: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Nou
 def _won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     first, second, a, b = _pair(result, s)
     served = [s.logged.served_of([code]) for code in _codes(result)]
-    higher = of_results((first, RALLIES, f"on the {a.one}"), served[0])
+    higher = of_results((first, RALLIES, f"on the {a.one}"), served[0], s.logged.some_kinds_missing)
     if len(result.kinds) == 1:
-        facts = f"{won_words(v, higher)} No other kind of serve is logged."
-        return f"Only {a.many}: nothing to compare yet.", facts
-    facts = won_words(v, higher, of_results((second, RALLIES, f"on the {b.one}"), served[1]))
+        return f"{_only_kind(a, s)}: nothing to compare yet.", won_words(v, higher)
+    facts = won_words(
+        v, higher, of_results((second, RALLIES, f"on the {b.one}"), served[1], s.logged.some_kinds_missing)
+    )
     if result.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
         return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
@@ -238,15 +174,15 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
 
 def _repeat(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     share, n = result.first, result.first.of
-    were = plural(share.count, "was", "were")
-    before = f"{share.count} of {n} serves that had one before them in the game"
-    same = f"{before} {were} of the same kind as that one."
+    where = ", where both kinds are logged," if s.logged.some_kinds_missing else ","
+    times = f"{share.count} of {n} {plural(n, 'time', 'times')}"
+    same = f"{times}{where} {v.own} next serve in the game was of the same kind as the one before."
     if n == 1:
         logged = " with a kind logged" if s.logged.some_kinds_missing else ""
         kind = "the same" if share.count else "another"
         same = f"Only one serve{logged} followed another, and it was of {kind} kind."
     if len(s.used) == 1:
-        return f"Only {s.noun(s.used[0]).many}: no order to read.", same
+        return f"{_only_kind(s.noun(s.used[0]), s)}: no order to read.", same
     facts = same if n == 1 else f"{same} {_expected(result)}"
     facts += _by_box(result, s)
     if result.grade is Grade.LEANING and _inside_chance(result):
@@ -304,22 +240,21 @@ def _by_box(result: QuestionResult, s: SentenceContext) -> str:
     )
 
 
+_LOGGED_SERVES = Noun("serve with a kind logged", "serves with a kind logged")
+
+
 def _drift(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None and result.games is not None
     kind = s.noun(result.kinds[0])
     less = "less often" if result.gap >= 0 else "more often"
+    serves = _LOGGED_SERVES if s.logged.some_kinds_missing else SERVES
     early, late = (
-        the_only((share, SERVES, ""), s.logged.served_in(of), "with a kind logged")
-        for share, of in zip(two_of(result), result.games, strict=True)
+        (share, serves, f"in {games(of)}") for share, of in zip(two_of(result), result.games, strict=True)
     )
-    early, late = (
-        (share, noun, f"{where} in {games(of)}".lstrip())
-        for (share, noun, where), of in zip((early, late), result.games, strict=True)
-    )
+    other = s.kinds[result.kinds[0]] == "other" and kind.one.startswith("serve ")
+    many, single = (kind.one.removeprefix("serve "),) * 2 if other else (kind.many, kind.with_article)
     first, second = (
-        were_words(side, kind.many, kind.with_article)
-        if side[0].of
-        else f"no serve {side[2]} has a kind logged"
+        were_words(side, many, single) if side[0].of else f"no serve {side[2]} has a kind logged"
         for side in (early, late)
     )
     few = min(_sizes(result)) < 2
@@ -356,6 +291,8 @@ def _serve_edge(result: QuestionResult, v: Voice, _s: SentenceContext) -> Headli
     if result.matches > 1 and result.gap > 0 and result.grade is Grade.CLEAR:
         facts += " Only long runs of points would look the same."
     if result.runs_explain:
+        if chance_alone_may(result):
+            return "Does serving help?", facts
         these = "one match" if result.matches == 1 else "these matches"
         return f"Serving, or a run of points? {capital(these)} cannot tell.", facts
     if result.grade is Grade.TOO_FEW:
@@ -386,12 +323,12 @@ def _kind_weak(result: QuestionResult, v: Voice, s: SentenceContext) -> Headline
     assert result.second is not None
     kind, first = s.noun(result.kinds[0]), result.first
     if not first.of:
-        nothing = f"No return of {v.own} {kind.many} is logged."
+        nothing = f"No return to {v.own} {kind.many} is logged."
         return f"Does the {kind.one} draw weak returns?", nothing
     code = result.kinds[0]
     facts = weak_words(
         v.opponents,
-        of_returns((first, kind, ""), s.logged.served_of([code])),
+        of_returns((first, kind, ""), s.logged.served_of([code]), s.logged.some_kinds_missing),
         of_returns((result.second, _others(code, s), ""), s.logged.served_but(code)),
     )
     if result.grade is Grade.LEANING:
@@ -421,7 +358,11 @@ def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineF
     kind = s.noun(code)
     facts = won_words(
         v,
-        of_results((result.first, RALLIES, f"on the {kind.one}"), s.logged.served_of([code])),
+        of_results(
+            (result.first, RALLIES, f"on the {kind.one}"),
+            s.logged.served_of([code]),
+            s.logged.some_kinds_missing,
+        ),
         of_results((result.second, RALLIES, f"on {_others(code, s).many}"), s.logged.served_but(code)),
     )
     if result.grade is Grade.LEANING:
@@ -435,6 +376,7 @@ def _kind_won(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineF
 
 def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     kind = s.noun(result.kinds[0])
+    again = "another of these" if s.kinds[result.kinds[0]] == "other" else "the same again"
     n = result.first.of
     if n == 1:
         same = "the same" if result.first.count else "another"
@@ -442,14 +384,14 @@ def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFact
         facts = f"Only one {kind.one} was followed by {following}, and that was of {same} kind."
     else:
         facts = (
-            f"After {kind.with_article}, {v.subject} served the same again {result.first.count} of {n} "
+            f"After {kind.with_article}, {v.subject} served {again} {result.first.count} of {n} "
             f"times. {_expected(result)}"
         )
     if result.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
         often = "more often" if result.gap >= 0 else "less often"
         headline = (
-            f"After {kind.with_article}, {v.subject} {seems} to serve the same again {often} than chance "
+            f"After {kind.with_article}, {v.subject} {seems} to serve {again} {often} than chance "
             "would explain."
         )
         return headline, facts
@@ -482,9 +424,14 @@ def _box(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     return "Does one service box win rallies more often?", facts
 
 
-def _volley(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFacts:
+def _volley(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFacts:
     assert result.second is not None
     ones = Noun("volleyed one", "volleyed ones"), Noun("one taken later", "taken later")
+    if s.logged.some_taken_missing:
+        ones = (
+            Noun("one logged as volleyed", "logged as volleyed"),
+            Noun("one logged as taken later", "logged as taken later"),
+        )
     volleyed, later = ((share, noun, "") for share, noun in zip(two_of(result), ones, strict=True))
     first, second = were_words(volleyed, "loose"), were_words(later, "loose")
     facts = f"Of the returns made, {first}, against {so_many(later)}."
@@ -527,11 +474,21 @@ _FOR_PARENTS = {
 def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
     """Return what the counts are worth, in one sentence; "" where there is nothing to compare."""
     if nothing_to_compare(result) or (result.ask is Question.REPEAT and len(scene.used) == 1):
-        return ""
+        return luck_words(result, scene.scope, scene.asked)
     if result.runs_explain:
+        if chance_alone_may(result):
+            return "It may be chance or a run of points."
         return "A run of points would look the same, so we cannot be sure."
+    if result.unwritten:
+        return luck_words(result, scene.scope, scene.asked)
+    if result.doubted:
+        return f"Two observers disagreed on {doubted_words(result)} too often to judge this."
     if never_together(result):
-        return "They were never used in the same match, so they cannot be compared."
+        return "No match has both logged, so they cannot be compared."
+    if result.second is not None and not (result.first.of and result.second.of):
+        return luck_words(result, scene.scope, scene.asked) or "There is nothing to compare."
+    if result.grade is Grade.TOO_FEW and luck_words(result, scene.scope, scene.asked) == EQUAL:
+        return EQUAL
     if result.grade is Grade.CLEAR:
         return f"This is {unlikely_words(result)} to be chance."
     if result.grade is Grade.LEANING and result.ask is Question.SERVE_EDGE and result.gap > 0:
@@ -558,29 +515,26 @@ def say_result(result: QuestionResult, scene: SentenceContext) -> Words:
 
     Parameters
     ----------
-    one : Asked
+    result : QuestionResult
         The question with what was seen, graded.
-    scene : Scene
+    scene : SentenceContext
         Names, kinds and what would settle it.
     """
     out: list[str] = []
     parents = ""
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[result.ask](result, voice, scene)
-        if result.doubted:
-            headline = f"Not judged: two observers disagreed on {doubted_words(result)}."
-        elif result.unwritten:
-            headline = f"Not judged: {unwritten_words(result)} logged too seldom."
-        elif counts_hide_gap(result):
-            headline = f"Match by match, {headline}"
+        if counts_hide_gap(result):
+            headline = f"Within matches, {headline}"
         within = match_by_match(result, _favoured(result, scene))
         parts = capital(facts), missing_answers_words(result, scene.logged), within, scene.likely
         facts = " ".join(part for part in parts if part)
         parents = parents or f"{facts} {_for_parents(result, scene)}".rstrip()
+        luck = luck_words(result, scene.scope, scene.asked)
         parts = (
             facts,
-            luck_words(result, scene.scope, scene.asked),
-            survives_words(result),
+            luck,
+            survives_words(result, f"{facts} {luck}"),
             settle_words(result, scene.more, scene.scope),
         )
         out += [capital(headline), " ".join(part for part in parts if part)]

@@ -123,7 +123,7 @@ def frequency_in_words(p: float) -> str:
     return f"about 1 time in {once_in}"
 
 
-_STEPS = (20, 25, 30, 40, 50, 60, 80, 100)  # "1 time in ..." beyond the first: neighbours stay near
+_STEPS = (30, 35, 40, 45, 50, 60, 70, 80, 90, 100)  # "1 time in ..." beyond the first: neighbours stay near
 
 
 def about_expected(expected: float) -> str:

@@ -301,9 +301,9 @@ def need_of(finding: Finding, kinds: Sequence[str]) -> Need:
 
 def _reason(finding: Finding) -> str:
     """Return why to practise what cannot be judged yet; "" where the finding says it."""
-    if finding.headline.startswith("Not judged"):
+    if finding.doubted or finding.words.endswith("to judge this."):
         return "Log it in the next match, so that it can be judged."
-    if "cannot tell" in finding.headline or finding.headline.startswith("Only"):
+    if "cannot tell" in finding.headline or "to compare yet" in finding.headline:
         return "Practise and log more matches."
     if "?" not in finding.headline:
         return ""
