@@ -247,9 +247,12 @@ def _page_ms(page: http.client.HTTPConnection, path: str) -> tuple[float, float]
 
 def processor_ms(process: int) -> float | None:
     """Return the processor time a process used so far, to 10 ms; None where the system does not tell it."""
+    stat_file = Path(f"/proc/{process}/stat")
+    if not stat_file.exists():
+        return None
     try:
-        fields = Path(f"/proc/{process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    except OSError:
+        fields = stat_file.read_text(encoding="ascii").rpartition(")")[2].split()
+    except OSError:  # the process ended in between
         return None
     return (int(fields[11]) + int(fields[12])) * 10.0  # Linux counts in hundredths of a second
 
