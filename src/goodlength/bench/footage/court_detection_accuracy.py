@@ -29,7 +29,7 @@ Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 FRAMES_PER_S, SECONDS = 5, 2.0
 WRONG_M = 0.30
-REFUSED_KINDS = ("no court", "court of other lines", "half dark", "two courts in view")
+REFUSED_KINDS = ("court of other lines", "no court", "half dark", "two courts in view")
 OTHER_KINDS = ("mirrored film", "nobody on court", "children", "doubles", "coach walks in")
 _NOT_RIGHT_M = 9.0
 
