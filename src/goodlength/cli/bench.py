@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -51,13 +52,34 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     type=click.Path(file_okay=False, path_type=Path),
     help="Store the simulated library in this folder, for the next run.",
 )
+@click.option(
+    "--server",
+    is_flag=True,
+    help="Also search 10,000 matches on a PostgreSQL server started for it; needs the source code.",
+)
 @as_json
-def scale(seed: int, matches: int, times: int, clients: int, keep: Path | None, as_json: bool) -> None:
+def scale(
+    seed: int, matches: int, times: int, clients: int, keep: Path | None, server: bool, as_json: bool
+) -> None:
     """Time of every page of a large library, and of answers to a long match from many devices."""
     from goodlength.bench import library_scale as measured
 
+    on_server = _server_figures(seed) if server else {}
     figures = measured.bench_scale(seed, matches, times=times, clients=clients, folder=keep)
-    print_figures({"seed": seed, **asdict(figures)}, as_json)
+    print_figures({"seed": seed, **asdict(figures), **on_server}, as_json)
+
+
+def _server_figures(seed: int) -> dict[str, object]:
+    """Return what the suite measures on a server of its own, the two times of 10,000 matches by name too."""
+    command = [sys.executable, "-m", "robustness", "season", "--seed", str(seed), "--json"]
+    done = subprocess.run(
+        command, check=False, cwd=_source_folder("scale --server"), capture_output=True, text=True
+    )
+    if done.returncode != 0:
+        raise GoodlengthError(done.stderr.strip() or "The figures on a server could not be measured.")
+    found = json.loads(done.stdout)
+    named = ("first_search_second_coach_s", "one_changed_s")
+    return {"server": found, **{name: found[name] for name in named}}
 
 
 @bench_command.command("phone", epilog="Example: goodlength bench phone --gigabytes 0.2 --cuts 2")
@@ -355,14 +377,18 @@ def fuzz(options: tuple[str, ...]) -> None:
 
 
 def _run_suite(name: str, options: tuple[str, ...]) -> None:
+    command = [sys.executable, "-m", "robustness", name, *options]
+    sys.exit(subprocess.run(command, check=False, cwd=_source_folder(name)).returncode)
+
+
+def _source_folder(name: str) -> Path:
     source = Path(goodlength.__file__).resolve().parents[2]
     if not (source / "robustness" / "__main__.py").is_file():
         raise GoodlengthError(
             f"The command bench {name} is not in the installed program: its tests are in the source code. "
             f"Get the source code and run there: ./start bench {name}"
         )
-    command = [sys.executable, "-m", "robustness", name, *options]
-    sys.exit(subprocess.run(command, check=False, cwd=source).returncode)
+    return source
 
 
 @bench_command.command("films", epilog="Example: goodlength bench films ~/films --json")
