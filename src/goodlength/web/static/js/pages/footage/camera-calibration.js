@@ -14,6 +14,7 @@ const begin = /** @type {import('../../lib/server/message-types.js').CameraPage}
 const MARKS = begin.marks;
 const CAMERA = `/api/footage/${encodeURIComponent(begin.footage)}/camera`;
 const WAIT_MS = 120;
+const DETECTING = 'Detecting the court. This takes some seconds; you can set marks meanwhile.';
 
 /** @type {Set<string>} */
 let leftOut = new Set();
@@ -109,11 +110,12 @@ async function detectCourt() {
   const us = picker.us;
   const before = points.count;
   button.disabled = true;
-  tell('Detecting the court. This takes some seconds; you can set marks meanwhile.');
+  tell(DETECTING);
   try {
     const found = /** @type {import('../../lib/server/message-types.js').CourtProposal} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/court?us=${us}`));
-    if (points.count !== before || picker.us !== us) tell('The court was not shown, because you changed the marks or the frame meanwhile.');
-    else if (found.offered) await proposeCourt(found);
+    if (points.count !== before || picker.us !== us) {
+      if (need('#state').textContent === DETECTING) tell('The court was not shown, because you changed the marks or the frame meanwhile.');
+    } else if (found.offered) await proposeCourt(found);
     else tell(`${found.why} Set the marks yourself.`);
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Set the marks yourself, or try again.'));
