@@ -245,7 +245,7 @@ def test_the_command_measures_from_a_file_of_clicks(
     assert json.loads(out)["speed_m_s"]["middle"] == pytest.approx(SPEED_M_S, rel=0.08)
     code, out, _ = run("1")
     assert code == 0
-    assert "speed off the racket" in out
+    assert "Speed off the racket" in out
     main(args=["--library", str(filmed.folder), "player", "serves", filmed.match_info(match_id).players[0]])
     assert "1 serve, 1 match." in capsys.readouterr().out
     marks.write_text('[{"what": "front", "at_s": "soon", "u": 1, "v": 2}]')
