@@ -28,7 +28,11 @@ def findings_command() -> None:
     """Findings of a match or of a player, and search of all matches."""
 
 
-@findings_command.command("show", epilog="Example: goodlength findings show demo --json")
+@findings_command.command(
+    "show",
+    short_help="Show the findings of a match or of a player.",
+    epilog="Example: goodlength findings show demo --json",
+)
 @click.argument("match_id", required=False)
 @click.option(
     "--player",
@@ -167,7 +171,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     help="Where on court the rally ended: front, mid or back with left or right, such as front-left; "
     "front-middle, back-middle or middle.",
 )
-@click.option("--game", type=int, help="Number of the game.")
+@click.option("--game", type=int, metavar="NUMBER", help="Number of the game.")
 @click.option(
     "--phase",
     metavar="PART",
@@ -176,7 +180,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 )
 @click.option("--since", type=Day(), help="First day (default: all).")
 @click.option("--until", type=Day(), help="Last day (default: all).")
-@click.option("--text", help="Words in the note; capitals and accents do not matter.")
+@click.option("--text", metavar="WORDS", help="Words in the note; capitals and accents do not matter.")
 @click.option(
     "--flagged",
     "kept",
@@ -195,6 +199,7 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @click.option(
     "--limit",
     type=int,
+    metavar="NUMBER",
     default=200,
     show_default=True,
     help="Greatest number of rallies to list; all are counted.",

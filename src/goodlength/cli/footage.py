@@ -59,9 +59,19 @@ def look(file: Path, as_json: bool) -> None:
     print_lines(probe_lines(seen))
 
 
-@footage_command.command("court", epilog="Example: goodlength footage court match.mp4 --json")
+@footage_command.command(
+    "court",
+    short_help="Detect the court in a video, without clicks.",
+    epilog="Example: goodlength footage court match.mp4 --json",
+)
 @click.argument("file", type=existing_file)
-@click.option("--at", "at_s", type=float, help="Second of the video whose view counts; left out, its middle.")
+@click.option(
+    "--at",
+    "at_s",
+    type=float,
+    metavar="SECONDS",
+    help="Time of the frame to use, in seconds from the start (default: the middle of the video).",
+)
 @click.option(
     "--tin",
     type=click.Choice(["standard", "tour"]),
@@ -73,8 +83,8 @@ def look(file: Path, as_json: bool) -> None:
 def court(file: Path, at_s: float | None, tin: str, as_json: bool) -> None:
     """Detect the court in a video from its lines, without clicks. Nothing is saved; the file is not changed.
 
-    A court is shown only where its lines settle it; otherwise the reason is given. On the Calibrate page of a
-    match the same court is drawn over the frame for you to check and save.
+    The court is printed only if its lines are clear enough; otherwise the command says why. On the Calibrate
+    page of a match the same court is drawn over the frame for you to check and save.
     """
     from goodlength.tasks.footage.camera_calibration import detect_court_in
 
@@ -85,7 +95,11 @@ def court(file: Path, at_s: float | None, tin: str, as_json: bool) -> None:
     print_lines(detected_court_lines(found))
 
 
-@footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
+@footage_command.command(
+    "rallies",
+    short_help="Detect the rallies in a video, with their hits.",
+    epilog="Example: goodlength footage rallies match.mp4 --json",
+)
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=existing_file)
 @click.option(
     "--movement",
@@ -148,13 +162,17 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     print_note(found.words)
 
 
-@footage_command.command("bounces", epilog="Example: goodlength footage bounces drops.mp4 --json")
+@footage_command.command(
+    "bounces",
+    short_help="Detect drops and hits at the wall in a video.",
+    epilog="Example: goodlength footage bounces drops.mp4 --json",
+)
 @click.argument("file", type=existing_file)
 @as_json
 def bounces(file: Path, as_json: bool) -> None:
     """Detect drops and hits at the wall in a video, with the times of the sounds after each.
 
-    Drop the ball near the phone on a quiet court. Which sound after a hit is the wall, you decide.
+    Drop the ball near the phone on a quiet court. You decide which sound after a hit is the wall.
     """
     from goodlength import tasks
 
@@ -167,7 +185,11 @@ def bounces(file: Path, as_json: bool) -> None:
     print_note(found.words)
 
 
-@footage_command.command("add", epilog="Example: goodlength footage add demo match.mp4")
+@footage_command.command(
+    "add",
+    short_help="Add videos to a match, and print their ids.",
+    epilog="Example: goodlength footage add demo match.mp4",
+)
 @click.argument("match_id")
 @click.argument("files", nargs=-1, required=True, type=existing_file)
 @library_option
@@ -183,7 +205,11 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
                 print_note(line)
 
 
-@footage_command.command("list", epilog="Example: goodlength footage list demo")
+@footage_command.command(
+    "list",
+    short_help="List the videos of a match in the order played.",
+    epilog="Example: goodlength footage list demo",
+)
 @click.argument("match_id")
 @as_json
 @library_option
@@ -213,7 +239,9 @@ def listed(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 
 
 @footage_command.command(
-    "repack", epilog="Example: goodlength footage repack match.mov --sound-track 2 --out m.mov"
+    "repack",
+    short_help="Copy one video and one sound track into a new file.",
+    epilog="Example: goodlength footage repack match.mov --sound-track 2 --out m.mov",
 )
 @click.argument("file", type=existing_file)
 @click.option(
@@ -239,7 +267,10 @@ def listed(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     "chooses).",
 )
 @click.option(
-    "--rate", type=float, help="Frame rate, only for raw H.264 or HEVC files, which have no time stamps."
+    "--rate",
+    type=float,
+    metavar="RATE",
+    help="Frame rate, only for raw H.264 or HEVC files, which have no time stamps.",
 )
 def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: float | None) -> None:
     """Copy one video track and one sound track into a new file.
@@ -269,7 +300,9 @@ def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: P
 
 
 @footage_command.command(
-    "calibrate", epilog="Example: goodlength footage calibrate demo-game-1 --marks marks.json --at 2.0 --save"
+    "calibrate",
+    short_help="Calibrate the camera of a video from court marks.",
+    epilog="Example: goodlength footage calibrate demo-game-1 --marks marks.json --at 2.0 --save",
 )
 @click.argument("footage_id", metavar="VIDEO_ID")
 @click.option(
@@ -343,7 +376,11 @@ def camera(
     print_lines(camera_lines(form))
 
 
-@footage_command.command("marks", epilog="Example: goodlength footage marks")
+@footage_command.command(
+    "marks",
+    short_help="List the court marks for the camera calibration.",
+    epilog="Example: goodlength footage marks",
+)
 @as_json
 def marks(as_json: bool) -> None:
     """List the court marks for the camera calibration: name, place in metres, and which edge is meant."""
@@ -492,7 +529,14 @@ def measure(
     metavar="PLAYER",
     help="Player, by name or id (default: the one who hits).",
 )
-@click.option("--shot", type=int, default=1, show_default=True, help="Number of the shot; 1 is the serve.")
+@click.option(
+    "--shot",
+    type=int,
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="Number of the shot; 1 is the serve.",
+)
 @click.option(
     "--feet",
     type=float,

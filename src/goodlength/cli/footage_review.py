@@ -24,7 +24,11 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 
-@click.command("review", epilog="Example: goodlength footage review demo --to figures.json")
+@click.command(
+    "review",
+    short_help="Review twenty detected rallies of a match.",
+    epilog="Example: goodlength footage review demo --to figures.json",
+)
 @click.argument("match_id", metavar="MATCH_ID")
 @click.option("--ask", is_flag=True, help="Ask the questions here, while you play the video elsewhere.")
 @click.option("--adapt", is_flag=True, help="Adapt the detection to this court, as your answers suggest.")

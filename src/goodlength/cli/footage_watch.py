@@ -10,7 +10,11 @@ from goodlength.cli.terminal.shared_options import library_option, opened, print
 from goodlength.forms.command_results_json import added_lines
 
 
-@click.command("watch", epilog="Example: goodlength footage watch demo ~/Videos/new")
+@click.command(
+    "watch",
+    short_help="Add videos to a match as they appear in a folder.",
+    epilog="Example: goodlength footage watch demo ~/Videos/new",
+)
 @click.argument("match_id")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--existing", is_flag=True, help="Also add the videos that are in the folder already.")

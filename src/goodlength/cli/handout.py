@@ -14,10 +14,19 @@ def handout_command() -> None:
     """The one-page handout for the player."""
 
 
-@handout_command.command("make", epilog="Example: goodlength handout make demo --to handouts")
+@handout_command.command(
+    "make",
+    short_help="Create the handout: one A4 page, as PDF and HTML.",
+    epilog="Example: goodlength handout make demo --to handouts",
+)
 @click.argument("match_id")
 @click.option(
-    "--to", "folder", required=True, type=click.Path(path_type=Path), help="The folder to write into."
+    "--to",
+    "folder",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="The folder to write into.",
 )
 @click.option("--turning-points", "turning", is_flag=True, help="Add the chart of turning points.")
 @click.option("--drills", "week", is_flag=True, help="Add the first drills of the player's latest plan.")

@@ -25,10 +25,15 @@ def library_command() -> None:
     """The library folder: check, backup, restore, move."""
 
 
-@library_command.command("check", epilog="Example: goodlength library check --json")
+@library_command.command(
+    "check",
+    short_help="Check the library for damaged rows and missing files.",
+    epilog="Example: goodlength library check --json",
+)
 @click.option(
     "--save-to",
     type=click.Path(path_type=Path),
+    metavar="FOLDER",
     help="For a damaged library: save what can be read into a new folder.",
 )
 @as_json

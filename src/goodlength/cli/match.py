@@ -37,11 +37,15 @@ def match_command() -> None:
     """Matches: new, list, show, check, draft, interval, compare, import, export."""
 
 
-@match_command.command("list", epilog="Example: goodlength match list --json")
+@match_command.command(
+    "list",
+    short_help="List the matches: id, date, players, rallies.",
+    epilog="Example: goodlength match list --json",
+)
 @as_json
 @library_option
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
-    """List the matches in the library: id, date, number of rallies and players."""
+    """List the matches in the library: id, date, players and number of rallies."""
     from goodlength import tasks
     from goodlength.forms.command_results_json import match_list_form
 
@@ -55,10 +59,16 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
         print_note("No match yet. Create one with: goodlength match new. To see the demo: goodlength demo")
 
 
-@match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
+@match_command.command(
+    "new",
+    short_help="Create a match between two players.",
+    epilog='Example: goodlength match new imogen petra --event "Tideway Open"',
+)
 @click.argument("first", metavar="PLAYER_1")
 @click.argument("second", metavar="PLAYER_2")
-@click.option("--event", default="", show_default=False, help="Event and round (default: none).")
+@click.option(
+    "--event", metavar="NAME", default="", show_default=False, help="Event and round (default: none)."
+)
 @click.option(
     "--date",
     "played_on",
@@ -124,7 +134,11 @@ def _coached_side(library: Library, pair: tuple[str, str], coached: str | None) 
     return Side.A if chosen.id == pair[0] else Side.B
 
 
-@match_command.command("show", epilog="Example: goodlength match show demo --json")
+@match_command.command(
+    "show",
+    short_help="Show the games, rallies and problems of a match.",
+    epilog="Example: goodlength match show demo --json",
+)
 @click.argument("match_id")
 @as_json
 @library_option
@@ -139,7 +153,11 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     print_lines(command_output_lines.match_lines(form, kinds))
 
 
-@match_command.command("check", epilog="Example: goodlength match check demo")
+@match_command.command(
+    "check",
+    short_help="List what contradicts the rules in a match.",
+    epilog="Example: goodlength match check demo",
+)
 @click.argument("match_id")
 @as_json
 @library_option
@@ -162,9 +180,15 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
         return match_form(match.match, " v ".join(match.names))
 
 
-@match_command.command("interval", epilog="Example: goodlength match interval demo")
+@match_command.command(
+    "interval",
+    short_help="Print the sheet for the break between games.",
+    epilog="Example: goodlength match interval demo",
+)
 @click.argument("match_id")
-@click.option("--game", type=int, help="Number of the game (default: the last one finished).")
+@click.option(
+    "--game", type=int, metavar="NUMBER", help="Number of the game (default: the last one finished)."
+)
 @click.option(
     "--player",
     "whose",
@@ -191,7 +215,11 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     print_lines(between_games_and_search_lines.between_lines(sheet, between_note(over=over)))
 
 
-@match_command.command("compare", epilog="Example: goodlength match compare demo --with helper.json")
+@match_command.command(
+    "compare",
+    short_help="Compare the logs of two observers.",
+    epilog="Example: goodlength match compare demo --with helper.json",
+)
 @click.argument("match_id")
 @click.option("--first", metavar="OBSERVER", help="First observer (default: the observer of the match).")
 @click.option(
@@ -242,10 +270,15 @@ def agree(
     print_lines(agree_lines(found))
 
 
-@match_command.command("draft", epilog='Example: goodlength match draft demo --scores "11-8 7-11"')
+@match_command.command(
+    "draft",
+    short_help="Draft the winners of the detected rallies.",
+    epilog='Example: goodlength match draft demo --scores "11-8 7-11"',
+)
 @click.argument("match_id")
 @click.option(
     "--scores",
+    metavar="SCORES",
     help='Game scores if you know them, player 1 first, such as "11-8 6-11"; saved for next time.',
 )
 @click.option("--accept", is_flag=True, help="Add the draft to the sheet.")

@@ -18,13 +18,20 @@ from goodlength.errors import NotBuilt
 
 
 @click.command("open", epilog="Example: goodlength open")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 uses a free one.")
+@click.option(
+    "--port",
+    metavar="PORT",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Port of the page; 0 uses a free one.",
+)
 @click.option("--no-browser", is_flag=True, help="Print the address only; open no browser.")
 @click.option("--with-demo", is_flag=True, help="Add the demo matches, unless you removed them before.")
 @click.option("--network", is_flag=True, help="Share the library on the local network, behind a pass code.")
 @click.option(
     "--name",
     "names",
+    metavar="NAME",
     multiple=True,
     help="With --network: another name of this computer, such as laptop.local; can be repeated.",
 )
@@ -61,7 +68,13 @@ def open_command(
 @click.option(
     "--no-footage", is_flag=True, help="Create the demo matches without their computer-generated video."
 )
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page; 0 uses a free one.")
+@click.option(
+    "--port",
+    metavar="PORT",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Port of the page; 0 uses a free one.",
+)
 @library_option
 def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Path | None) -> None:
     """Create the demo matches if they are missing, and open the page."""

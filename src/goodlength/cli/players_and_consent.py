@@ -26,14 +26,18 @@ def player_command() -> None:
     """Players: add, list, brief, serves, consent, export, erase."""
 
 
-@player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
+@player_command.command(
+    "add",
+    short_help="Add a player, and print the id.",
+    epilog='Example: goodlength player add "Imogen Vale" --hand right',
+)
 @click.argument("name")
 @click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="Playing hand.")
 @click.option("--junior", is_flag=True, help="The player is a junior: a parent or guardian gives consent.")
-@click.option("--born", "born_year", type=int, help="Year of birth (default: not stored).")
+@click.option("--born", "born_year", type=int, metavar="YEAR", help="Year of birth (default: not stored).")
 @library_option
 def add(name: str, hand: str, junior: bool, born_year: int | None, library_folder: Path | None) -> None:
-    """Add a player and print the id, which other commands accept beside the name."""
+    """Add a player and print the id, which other commands accept as well as the name."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -42,7 +46,11 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
     print_note(f"Added: {player.name}.")
 
 
-@player_command.command("list", epilog="Example: goodlength player list --json")
+@player_command.command(
+    "list",
+    short_help="List the players: id, name and playing hand.",
+    epilog="Example: goodlength player list --json",
+)
 @as_json
 @library_option
 def list_players(as_json: bool, library_folder: Path | None) -> None:
@@ -61,7 +69,11 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
         print_note('No players yet. Add one with: goodlength player add "Name"')
 
 
-@player_command.command("brief", epilog="Example: goodlength player brief petra")
+@player_command.command(
+    "brief",
+    short_help="Print a scouting brief of a player.",
+    epilog="Example: goodlength player brief petra",
+)
 @click.argument("player")
 @click.option("--since", type=Day(), help="Only matches from this day on (default: all).")
 @as_json
@@ -80,7 +92,11 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
     print_lines(brief_lines(page))
 
 
-@player_command.command("serves", epilog="Example: goodlength player serves imogen")
+@player_command.command(
+    "serves",
+    short_help="Show a player's measured serves by kind and box.",
+    epilog="Example: goodlength player serves imogen",
+)
 @click.argument("player")
 @as_json
 @library_option
@@ -124,7 +140,7 @@ def consent(
     until: datetime | None,
     library_folder: Path | None,
 ) -> None:
-    """Save a player's consent. It replaces the consent before it."""
+    """Save a player's consent. It replaces any earlier consent."""
     from goodlength import tasks
 
     with opened(library_folder) as library:

@@ -37,9 +37,15 @@ def practice_command() -> None:
 
 @practice_command.command("plan", epilog="Example: goodlength practice plan demo --sessions 2 --minutes 60")
 @click.argument("match_id")
-@click.option("--sessions", type=int, default=2, show_default=True, help="Sessions per week.")
-@click.option("--minutes", type=int, default=60, show_default=True, help="Minutes per session.")
-@click.option("--weeks", type=int, default=3, show_default=True, help="Weeks until the review.")
+@click.option(
+    "--sessions", type=int, metavar="NUMBER", default=2, show_default=True, help="Sessions per week."
+)
+@click.option(
+    "--minutes", type=int, metavar="NUMBER", default=60, show_default=True, help="Minutes per session."
+)
+@click.option(
+    "--weeks", type=int, metavar="NUMBER", default=3, show_default=True, help="Weeks until the review."
+)
 @click.option(
     "--with",
     "company",
@@ -56,6 +62,7 @@ def practice_command() -> None:
 @click.option(
     "--drill",
     "chosen",
+    metavar="DRILL_ID",
     multiple=True,
     help="Id of a drill to add, from `practice drills`; can be repeated.",
 )
@@ -92,6 +99,7 @@ def plan(
     "--add",
     "new",
     type=click.Path(path_type=Path),
+    metavar="FILE",
     help="Add a drill of your own from a JSON file; --json prints drills in that form.",
 )
 @as_json
@@ -115,10 +123,21 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
     )
 
 
-@practice_command.command("calendar", epilog="Example: goodlength practice calendar --month 2026-11")
-@click.option("--month", default="", show_default=False, help="Month, such as 2026-11 (default: this month).")
+@practice_command.command(
+    "calendar",
+    short_help="Show a month of matches and practice.",
+    epilog="Example: goodlength practice calendar --month 2026-11",
+)
+@click.option(
+    "--month",
+    metavar="YYYY-MM",
+    default="",
+    show_default=False,
+    help="Month, such as 2026-11 (default: this month).",
+)
 @click.option(
     "--group",
+    metavar="GROUP",
     default="",
     show_default=False,
     help="Only players of this group, as set on their pages (default: all players).",
@@ -147,7 +166,11 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         click.echo("Nothing is due.")
 
 
-@practice_command.command("log", epilog="Example: goodlength practice log imogen lobs-to-the-taped-box 9 15")
+@practice_command.command(
+    "log",
+    short_help="Log one set of a drill.",
+    epilog="Example: goodlength practice log imogen lobs-to-the-taped-box 9 15",
+)
 @click.argument("player")
 @click.argument("drill")
 @click.argument("hits", type=int)
@@ -190,7 +213,11 @@ def log(
     print_note(f"Logged: {hits} of {attempts}.")
 
 
-@practice_command.command("detect", epilog="Example: goodlength practice detect solo.mp4")
+@practice_command.command(
+    "detect",
+    short_help="Detect the attempts in a practice video.",
+    epilog="Example: goodlength practice detect solo.mp4",
+)
 @click.argument("film", metavar="VIDEO", type=click.Path(path_type=Path))
 @as_json
 def listen(film: Path, as_json: bool) -> None:
@@ -209,7 +236,11 @@ def listen(film: Path, as_json: bool) -> None:
     print_note(detected.words)
 
 
-@practice_command.command("progress", epilog="Example: goodlength practice progress imogen")
+@practice_command.command(
+    "progress",
+    short_help="Show progress drill by drill, and in matches.",
+    epilog="Example: goodlength practice progress imogen",
+)
 @click.argument("player")
 @as_json
 @library_option

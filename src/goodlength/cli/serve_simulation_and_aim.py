@@ -116,6 +116,7 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--fault-cost",
             type=float,
+            metavar="NUMBER",
             default=1.0,
             show_default=True,
             help="Cost of a fault, if a serve that meets the goal gains 1.",
@@ -146,7 +147,9 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @serve_command.command(
-    "simulate", epilog="Example: goodlength serve simulate --box right --kind lob --warmth cold"
+    "simulate",
+    short_help="Simulate a serve or another shot.",
+    epilog="Example: goodlength serve simulate --box right --kind lob --warmth cold",
 )
 @click.option(
     "--box", type=click.Choice(["right", "left"]), help="Service box (default: none, for any other shot)."
@@ -210,13 +213,19 @@ def fly(
     "--box", type=click.Choice(["right", "left"]), help="Service box, if it is a serve (default: none)."
 )
 @click.option(
-    "--front", type=NumberPair(), help="Place on the front wall: metres from the left wall, and up."
+    "--front",
+    type=NumberPair(),
+    metavar="X,Z",
+    help="Place on the front wall: metres from the left wall, and up.",
 )
 @click.option(
     "--side", type=SideSpot(), help="Place on a side wall: left or right, metres from the front wall, and up."
 )
 @click.option(
-    "--bounce", type=NumberPair(), help="First bounce: metres from the left wall, and from the front wall."
+    "--bounce",
+    type=NumberPair(),
+    metavar="X,Y",
+    help="First bounce: metres from the left wall, and from the front wall.",
 )
 @click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
 @click.option(
@@ -225,9 +234,12 @@ def fly(
     cls=RenamedOption,
     earlier=("--room",),
     type=float,
+    metavar="METRES",
     help="Second bounce: metres off the back wall; negative if it falls short of it.",
 )
-@click.option("--speed", type=float, help="Speed off the racket, m/s (default: searched from 8 to 45).")
+@click.option(
+    "--speed", type=float, metavar="M/S", help="Speed off the racket, m/s (default: searched from 8 to 45)."
+)
 @dot_option
 @warmth_option
 @court_option
@@ -258,7 +270,11 @@ def inverse(
     _say(ways_form(ways, box, how), as_json, way_lines)
 
 
-@serve_command.command("aim", epilog="Example: goodlength serve aim --box right --kind lob --level advanced")
+@serve_command.command(
+    "aim",
+    short_help="Work out the best target and speed of a serve.",
+    epilog="Example: goodlength serve aim --box right --kind lob --level advanced",
+)
 @box_option
 @kind_option
 @hand_option
@@ -296,7 +312,9 @@ def aim(
 
 
 @serve_command.command(
-    "target", epilog="Example: goodlength serve target --box right --kind lob --at 3.1,4.0 --speed 19"
+    "target",
+    short_help="Show what becomes of 100 serves at your own target.",
+    epilog="Example: goodlength serve target --box right --kind lob --at 3.1,4.0 --speed 19",
 )
 @box_option
 @kind_option
@@ -305,10 +323,11 @@ def aim(
 @click.option(
     "--at",
     type=NumberPair(),
+    metavar="X,Z",
     required=True,
     help="Target on the front wall: metres from the left wall, and up.",
 )
-@click.option("--speed", type=float, required=True, help="Speed off the racket, m/s.")
+@click.option("--speed", type=float, metavar="M/S", required=True, help="Speed off the racket, m/s.")
 @dot_option
 @warmth_option
 @court_option

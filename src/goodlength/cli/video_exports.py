@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,7 +52,9 @@ def show_command() -> None:
 
 
 @show_command.command(
-    "clip", epilog="Example: goodlength show clip match.mp4 --from 1:01.2 --to 1:10 --out lob.mp4"
+    "clip",
+    short_help="Cut a clip, exact to the frame.",
+    epilog="Example: goodlength show clip match.mp4 --from 1:01.2 --to 1:10 --out lob.mp4",
 )
 @click.argument("file", type=existing_file)
 @click.option(
@@ -64,7 +67,9 @@ def show_command() -> None:
 @click.option(
     "--to", "to_s", required=True, type=Seconds(), help="End in the video, such as 70 (seconds) or 1:10."
 )
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="The .mp4 file to write.")
+@click.option(
+    "--out", required=True, type=click.Path(path_type=Path), metavar="FILE", help="The .mp4 file to write."
+)
 @hide_faces
 @library_option
 def clip(
@@ -105,8 +110,8 @@ def _not_shown(match: OpenMatch, keys: Sequence[str], most: int | None) -> Itera
         yield f"Highlights hold at most {most} rallies. Left out: rally {left}. --all takes every rally."
 
 
-def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
-    """A match, its rallies by number, a finding instead, and the file to write."""
+def _rallies(command: Callable[..., Any], ending: str = ".mp4") -> Callable[..., Any]:
+    """A match, its rallies by number, a finding instead, and the file to write, with its ending."""
     for add in (
         library_option,
         as_json,
@@ -115,7 +120,7 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
             required=True,
             type=click.Path(path_type=Path),
             metavar="FILE",
-            help="The file to write: .png for stills, else .mp4.",
+            help=f"The {ending} file to write.",
         ),
         hide_faces,
         click.option(
@@ -131,7 +136,9 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @show_command.command(
-    "highlights", epilog="Example: goodlength show highlights demo 4 12 17 --out highlights.mp4"
+    "highlights",
+    short_help="Put up to five rallies into one video.",
+    epilog="Example: goodlength show highlights demo 4 12 17 --out highlights.mp4",
 )
 @click.option(
     "--all",
@@ -175,10 +182,15 @@ def reel(
     _print_result(now.result, as_json)
 
 
-@show_command.command("side-by-side", epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4")
+@show_command.command(
+    "side-by-side",
+    short_help="Put two serves side by side in one video.",
+    epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4",
+)
 @click.option(
     "--later",
     type=float,
+    metavar="SECONDS",
     default=0.0,
     help="Correct the moment of contact of the second serve: seconds later; negative is earlier.",
 )
@@ -217,8 +229,12 @@ def side_by_side(
     _print_result(now.result, as_json)
 
 
-@show_command.command("stills", epilog="Example: goodlength show stills demo 4 12 --out stills.png")
-@_rallies
+@show_command.command(
+    "stills",
+    short_help="Put stills of up to four serves on one sheet.",
+    epilog="Example: goodlength show stills demo 4 12 --out stills.png",
+)
+@partial(_rallies, ending=".png")
 def stills(
     match_id: str,
     numbers: tuple[int, ...],
@@ -242,7 +258,11 @@ def stills(
     _print_result(now.result, as_json)
 
 
-@show_command.command("disguise", epilog="Example: goodlength show disguise demo --kind lob --find")
+@show_command.command(
+    "disguise",
+    short_help="Show how early a serve can be read.",
+    epilog="Example: goodlength show disguise demo --kind lob --find",
+)
 @click.argument("match_id")
 @click.option(
     "--kind",

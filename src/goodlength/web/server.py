@@ -128,8 +128,8 @@ def shared_words(sharing: Sharing, addresses: Sequence[str], secure: bool) -> st
     ]
     if not secure:
         lines.append(
-            "On plain HTTP the code stops passers-by, not somebody who listens to the network. For that give "
-            "--certificate and --key."
+            "Without a certificate, someone on the same network can read the traffic, the code included. To "
+            "prevent that, give --certificate and --key."
         )
     return "\n".join(lines) + "\n"
 

@@ -55,7 +55,7 @@ def test_what_is_learnt_and_what_not_is_said() -> None:
     assert rows["e7"].learnt
     assert rows["speed_power"].learnt
     assert not rows["drag_factor"].learnt
-    assert "Still guessed: how the ball springs back sideways; drag beside a smooth ball" in found.words()
+    assert "Not enough data: how the ball springs back sideways; drag beside a smooth ball" in found.words()
     assert Calibration.from_json(found.to_json()) == found
 
 

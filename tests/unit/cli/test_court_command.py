@@ -46,6 +46,11 @@ def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
     form = json.loads(run(library, "court", "calibrate", "tideway-court-2", str(file), "--json").output)
     assert form["hits"] == 20
     assert {row["name"] for row in form["learnt"] if row["learnt"]} >= {"e7", "speed_power"}
+    lines = run(library, "court", "calibrate", "tideway-court-2", str(file)).output.splitlines()
+    assert lines[0].startswith("bounce off the front wall") and lines[0].endswith("; measured.")
+    (drag,) = (line for line in lines if line.startswith("drag beside a smooth ball"))
+    assert drag.endswith("; not enough data, usual value used.")
+    assert lines[6] == "These are 90% ranges, not 95% as elsewhere: 90% is the level their tests measured."
     listed = json.loads(run(library, "court", "list", "--json").output)
     assert listed[0]["calibration"]["court"] == "Tideway court 2"
     said = run(

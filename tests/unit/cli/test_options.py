@@ -93,6 +93,41 @@ def test_every_option_and_verb_says_what_it_does_in_a_sentence(name: str) -> Non
         assert words.rstrip().endswith("."), (name, option, words)
 
 
+@pytest.mark.parametrize("noun", [noun for noun in NOUNS if noun not in HIDDEN])
+def test_no_summary_of_a_command_is_cut_off(noun: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Before: 26 of them ended in "..." in the help of their noun."""
+    root.main([noun, "--help"], standalone_mode=False, terminal_width=100, prog_name="goodlength")
+    listed = capsys.readouterr().out.partition("Commands:")[2].partition("Example:")[0]
+    for name, command in VERBS.items():
+        group, _, verb = name.partition(" ")
+        if group == noun and verb:
+            (line,) = (row for row in listed.splitlines() if row.split()[:1] == [verb])
+            assert line.endswith("."), line
+            assert not line.endswith("..."), line
+            summary = command.short_help or (command.help or "").partition(".")[0]
+            assert len(summary) <= 60, (name, summary)
+
+
+@pytest.mark.parametrize("name", VERBS)
+def test_a_placeholder_says_what_to_type(name: str) -> None:
+    """Before: FLOAT, TEXT, N,N, which say the type of a number or word and not what it means."""
+    command = VERBS[name]
+    for option in command.params:
+        if isinstance(option, click.Option) and not option.hidden and not option.is_flag:
+            shown = option.make_metavar(click.Context(command))
+            words = set(shown.replace(",", " ").split())
+            assert not words & {"FLOAT", "TEXT", "INTEGER", "PATH", "RANGE", "N"}, (option.opts, shown)
+
+
+@pytest.mark.parametrize(
+    ("verb", "ending"), [("highlights", ".mp4"), ("side-by-side", ".mp4"), ("stills", ".png")]
+)
+def test_out_names_the_ending_of_its_own_file(verb: str, ending: str) -> None:
+    (out,) = (p for p in VERBS[f"show {verb}"].params if p.name == "out")
+    assert isinstance(out, click.Option)
+    assert out.help == f"The {ending} file to write."
+
+
 @pytest.mark.parametrize(("name", "old", "new"), EARLIER, ids=lambda words: words)
 def test_an_earlier_name_is_accepted_and_not_shown(name: str, old: str, new: str) -> None:
     command = VERBS[name]

@@ -29,6 +29,8 @@ def test_a_lob_is_flown_with_its_contacts_and_verdict(capsys: pytest.CaptureFixt
     assert flown["contacts"][0]["surface"] == "front-wall"
     assert {"surface", "t_s", "x_m", "y_m", "z_m", "speed_m_s"} <= flown["contacts"][0].keys()
     assert "room_m" in flown
+    warm = 'Ball at 38 °C (assumed from the ball temperature "warm"), '
+    assert any(line.startswith(warm) for line in flown["assumed"])
     assert any("until your court is calibrated" in line for line in flown["assumed"])
     assert [touch["n"] for touch in flown["contacts"]] == [2, 3, 4, 5]
     second = flown["second_bounce"]

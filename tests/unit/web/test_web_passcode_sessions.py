@@ -317,8 +317,8 @@ def test_what_is_printed_says_code_address_and_limits() -> None:
     words = shared_words(Sharing("ABCD2345"), [f"{AT}/"], False)
     assert "ABCD 2345" in words
     assert AT in words
-    assert "somebody who listens" in words
-    assert "listens" not in shared_words(Sharing("ABCD2345"), [f"{AT}/"], True)
+    assert "someone on the same network can read the traffic, the code included" in words
+    assert "traffic" not in shared_words(Sharing("ABCD2345"), [f"{AT}/"], True)
     assert "No network" in shared_words(Sharing(), [], False)
     assert all(not name.startswith("127.") for name in addresses_here())
 

@@ -106,12 +106,12 @@ class Calibration:
         return tuple(rows)
 
     def words(self) -> str:
-        """Return one sentence: what this court has taught, and what is still a guess."""
+        """Return in words what was measured on this court, and for what the data were not enough."""
         known = [row.words for row in self.learnt() if row.learnt]
         guessed = [row.words for row in self.learnt() if not row.learnt]
         taught = "; ".join(known) or "nothing yet"
-        rest = f" Still guessed: {'; '.join(guessed)}." if guessed else ""
-        return f"Calibrated on {self.court} with {self.ball} on {self.day}. Learnt: {taught}.{rest}"
+        rest = f" Not enough data: {'; '.join(guessed)}." if guessed else ""
+        return f"Calibrated on {self.court} with {self.ball} on {self.day}. Measured: {taught}.{rest}"
 
     @property
     def day(self) -> str:

@@ -161,7 +161,8 @@ class PlayConditions:
     def assumed(self) -> tuple[str, ...]:
         """Return what an answer in this setting takes for granted, in sentences for the coach."""
         ball, built = self.ball, self.court
-        source = "measured" if ball.temperature_c is not None else "assumed from its warmth"
+        spoken = f'assumed from the ball temperature "{WARMTH_WORDS[ball.warmth]}"'
+        source = "measured" if ball.temperature_c is not None else spoken
         warm = f"Ball at {ball.celsius:.0f} °C ({source})"
         if ball.unsure_c:
             low, high = c.ASSUMED_UNSURE_C.low, c.ASSUMED_UNSURE_C.high
