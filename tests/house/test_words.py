@@ -51,7 +51,6 @@ EXCEPTIONS = {
     "there are no ": "names what is missing",
     "is no consent": "names what is missing, inside a longer sentence",
     "was not made": "of a file that was refused",
-    "whoever serves next": "the rule of scoring in five words",
     "three at most can be told apart": "of colours",
     "1 time in 100": "a chance in words",
     "more matches in 100": "a chance in words",

@@ -142,7 +142,17 @@ class Jobs:
             ) from error
         now = time.time()
         job = JobState(
-            uuid.uuid4().hex[:12], kind, 0.0, "waiting", "queued", None, None, name, plain, now, now
+            uuid.uuid4().hex[:12],
+            kind,
+            0.0,
+            "waiting for earlier work to finish",
+            "queued",
+            None,
+            None,
+            name,
+            plain,
+            now,
+            now,
         )
         self._write(job)
         with self._turn:

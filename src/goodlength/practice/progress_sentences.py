@@ -55,7 +55,8 @@ def progress_sentences(drill_progress: Progress, target: str = "the target") -> 
     if drill_progress.verdict == "cannot-tell" and not drill_progress.more:
         sentences += [
             "This may be a real change or just a good or bad day.",
-            "More attempts would not settle it: the first day was too short, or the difference is too small.",
+            "This comparison cannot be settled: the first day was too short, or the difference is too small. "
+            "Log a longer first day next time.",
         ]
     else:
         sentences.append(_VERDICT_SENTENCES[drill_progress.verdict])
@@ -85,9 +86,9 @@ def _rates(drill_progress: Progress, target: str) -> list[str]:
     for compared in drill_progress.by_order:
         lead = "" if len(drill_progress.by_order) == 1 else f"{_NAMES[compared.order]}: "
         hits, of = compared.first
-        first = f"{hits} of {of} {f'hit {target}' if target else 'were hits'} in the first session"
+        first = f"{hits} of {of} {f'hit {target}' if target else 'were hits'} on the first day"
         if of == 1:
-            first = f"{'the' if lead else 'The'} only attempt in the first session {_did(hits, target)}"
+            first = f"{'the' if lead else 'The'} only attempt on the first day {_did(hits, target)}"
         sentences.append(f"{lead}{first}{_later(compared, target)}.")
     return sentences
 

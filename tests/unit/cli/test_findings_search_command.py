@@ -92,7 +92,7 @@ def test_all_matches_of_a_player_as_lines(library: Path, capsys: pytest.CaptureF
     assert "Clear, over 3 matches: Imogen’s lob draws weak returns more often than the hard serve." in out
     assert "with lets counted as not won" in out
     assert out.count("A very bad day is usually followed by a better one anyway") == 1
-    sentences = out.partition("What is usual, match by match")[0]  # rates of many matches are percentages
+    sentences = out.partition("Usual values, match by match")[0]  # rates of many matches are percentages
     assert "%" not in sentences.replace("95% range", "")  # the level of a range, no result
 
 

@@ -82,6 +82,15 @@ def test_few_serves_are_said_to_be_few(make):
     assert page.avoid.words == "No serve stands out as one Petra attacks."
 
 
+def test_habits_that_are_not_clear_are_counted():
+    """Before: "Nothing here is certain yet. Watch Petra for it", above a serve called Clear."""
+    matches = [about_petra(null_match(np.random.default_rng(n)), f"m{n}") for n in range(3)]
+    page = opponent_report(matches, PETRA)
+    assert page.habits and all(habit.finding.grade is Grade.TOO_FEW for habit in page.habits)
+    number = {1: "This habit", 2: "Neither of these two habits", 3: "None of these three habits"}
+    assert page.habits_words.startswith(number[len(page.habits)])
+
+
 def test_nothing_to_go_by(make):
     page = opponent_report([about_petra(make([{"server": "a"}]), day=None)], PETRA)
     assert (page.serve.serve, page.avoid.serve, page.last_played) == (None, None, None)

@@ -50,6 +50,15 @@ def test_a_search_counts_lists_and_refuses_in_words(page: TestClient) -> None:
     assert wrong.status_code == 422
     assert "Please check the search" in wrong.text
     assert page.get("/search").status_code == 200
+    everything = page.get("/search?player=&kind=&text=").text  # Search, pressed with nothing chosen
+    assert everything.count("/show?rallies=") > told.count("/show?rallies=")
+
+
+def test_an_unknown_player_leads_to_the_list_of_players(page: TestClient) -> None:
+    gone = page.get("/players/nobody")
+    assert gone.status_code == 404
+    assert '<a href="/players">All players</a>' in gone.text
+    assert '<a href="/matches">All matches</a>' in page.get("/matches/nothing/findings").text
 
 
 def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp_path: Path) -> None:

@@ -186,6 +186,15 @@ def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_
     assert "data-begin" not in page
 
 
+def test_a_match_whose_camera_is_not_calibrated_leads_to_the_calibration(
+    client: TestClient, filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(serve_measurement, "_has_camera", lambda *_: False)
+    page = client.get(f"/matches/{match_id}/measure").text
+    assert "No serve of this match can be measured yet" in page
+    assert "Calibrate the camera</a>" in page
+
+
 def test_a_match_without_footage_says_what_is_needed(client: TestClient, match_id: str) -> None:
     assert (
         "needs a video, a rally time and a calibrated camera"

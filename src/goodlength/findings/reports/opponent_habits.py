@@ -178,11 +178,11 @@ def whose_serves(servers: Sequence[str]) -> str:
     Examples
     --------
     >>> whose_serves(["Imogen Vale", "Imogen Vale"])
-    'Imogen hit all of these serves; those of another player may do less, or more.'
+    'All these serves were Imogen’s. Another player’s serves may work better or worse.'
     """
     if len(set(servers)) == 1 and servers[0]:
         only = capital(short(Names(servers[0], ""), "a"))
-        return f"{only} hit all of these serves; those of another player may do less, or more."
+        return f"All these serves were {owner(only)}. Another player’s serves may work better or worse."
     return "Several players hit these serves, perhaps unlike your player, so treat this as a starting point."
 
 

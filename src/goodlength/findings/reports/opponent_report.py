@@ -227,7 +227,10 @@ def _habits_words(habits: Sequence[Finding], me: str) -> str:
     if not habits:
         return f"Nothing to say about {me} yet: too few serves of one kind are logged."
     if not graded:
-        return f"Nothing here is certain yet. Watch {me} for it, but do not rely on it."
+        if len(habits) == 1:
+            return "This habit is not clear yet. Watch for it, but do not rely on it."
+        none = "Neither of these two" if len(habits) == 2 else f"None of these {number_in_words(len(habits))}"
+        return f"{none} habits is clear yet. Watch for them, but do not rely on them."
     if graded == len(habits):
         return ""
     return (

@@ -407,8 +407,8 @@ def _stable(matches: int) -> str:
         return "This is one match. It cannot show what is usual."
     if matches < SIX:
         return (
-            f"{capital(number_in_words(matches))} matches are too few for a 95% range; "
-            f"{number_in_words(SIX)} are needed. "
+            f"{capital(number_in_words(matches))} matches are too few for a 95% range "
+            f"of the median match; {number_in_words(SIX)} are needed. "
             "Against other opponents it can look different."
         )
     return (

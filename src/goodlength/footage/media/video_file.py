@@ -205,8 +205,8 @@ def _head(path: Path) -> tuple[bytes, int]:
     except FileNotFoundError:
         raise FootageGone(
             f"Cannot find {path}. Check its name and folder, and that its disk is connected.",
-            page=f"Cannot find {path.name} in {path.parent}: it was moved or renamed, or its disk is not "
-            "connected. Connect the disk, or choose the file where it is now.",
+            page=f"Cannot find {path.name} in {path.parent}. Check the path. If the file was moved or "
+            "renamed, choose it where it is now; if its disk is not connected, connect it.",
         ) from None
     except OSError as error:
         # A name that the system refuses (too long, a broken disk) is as far away as one that is missing.

@@ -55,7 +55,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
         yield graded(finding)
         yield f"  {finding.words}"
     yield ""
-    yield "What is usual, match by match"
+    yield "Usual values, match by match"
     yield from _profile(found)
     yield ""
     yield "Kinds of serve"

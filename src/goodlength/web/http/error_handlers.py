@@ -55,7 +55,15 @@ def answer(request: Request, status: int, kind: str, words: str) -> Response:
     words = words.encode("utf-8", "backslashreplace").decode("utf-8")
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": {"kind": kind, "words": words}}, status_code=status)
-    return page(request, "layout/error.html", status=status, words=words)
+    href, name = _list_of(request.url.path)
+    return page(request, "layout/error.html", status=status, words=words, list_href=href, list_words=name)
+
+
+def _list_of(path: str) -> tuple[str, str]:
+    """Return the address and the name of the list from which a coach goes on after an error."""
+    if path.startswith("/players"):
+        return "/players", "All players"
+    return "/matches", "All matches"
 
 
 def add_handlers(app: FastAPI) -> None:

@@ -140,9 +140,9 @@ def _window_words(answer: AimAnswer, window: WallWindow) -> str:
     """Return where that is, in words a coach can check with the eye."""
     middle = answer.aim.across_m - WIDTH_M / 2
     side = (
-        "on the centre line"
+        "in the middle of the wall"
         if abs(middle) < 0.005
-        else (f"{abs(middle) * 100:.0f} cm {'right' if middle > 0 else 'left'} of the centre line")
+        else (f"{abs(middle) * 100:.0f} cm {'right' if middle > 0 else 'left'} of the middle of the wall")
     )
     under = FRONT_OUT_M - answer.aim.up_m
     words = (

@@ -101,9 +101,9 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
 
 
 def _accurate_on(camera: CameraCalibration) -> str:
-    """Return the surface a camera knows, and how well: "floor are accurate to about 2"."""
+    """Return the surface a camera knows, and how well: "floor are accurate to about 1.5"."""
     surface, error = ("front wall", camera.front) if camera.front_only else ("floor", camera.floor)
-    return f"{surface} are accurate to about {max(1, round(100 * error.median_m))}"
+    return f"{surface} are accurate to about {100 * error.median_m:.1f}"
 
 
 def _holds(from_us: int, until_us: int | None) -> str:

@@ -364,7 +364,7 @@ def _spans(data: SheetData) -> list[dict[str, Any]]:
         {
             "key": rally.key,
             "game": rally.game,
-            "score": f"{rally.before[0]}–{rally.before[1]}",
+            "score": f"{rally.before[0]}–{rally.before[1]}{' (let)' if rally.let else ''}",
             "start_us": rally.start_us,
             "end_us": rally.end_us,
             "start": "" if rally.start_us is None else clock_words(seconds(rally.start_us)),

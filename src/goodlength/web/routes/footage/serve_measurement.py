@@ -64,11 +64,12 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
     chosen = next((serve for serve in seen if serve.rally.key == rally), None) or next(
         (serve for serve in can if serve.rally.serve.measured is None), can[0] if can else None
     )
+    filmed = chosen or next((serve for serve in seen if serve.footage_id is not None), None)
     begin, trouble = "", ""
     if chosen is None:
         trouble = (
-            "No serve of this match can be measured yet. It needs a video, a rally time "
-            "and a calibrated camera."
+            "No serve of this match can be measured yet: a serve needs a video, "
+            "a rally time and a calibrated camera."
         )
     elif chosen.footage_id is None or not chosen.camera:
         trouble = f"This serve cannot be measured: {chosen.why}."
@@ -84,7 +85,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
         "footage",
         begin=begin,
         trouble=trouble,
-        camera_of="" if chosen is None or chosen.footage_id is None else quote(chosen.footage_id, safe=""),
+        camera_of="" if filmed is None or filmed.footage_id is None else quote(filmed.footage_id, safe=""),
         keys=MEASURE_KEYS,
         serves=[
             {

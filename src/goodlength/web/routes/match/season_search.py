@@ -43,9 +43,10 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
     """Rallies of every match that fit."""
     filled = {name: value for name, value in form.texts.items() if value}
     found, trouble = None, ""
-    reading = request.app.state.season.long_reading() if filled else ""
+    pressed = bool(request.query_params)  # with nothing chosen, all rallies are listed
+    reading = request.app.state.season.long_reading() if pressed else ""
     try:
-        if filled and not reading:
+        if pressed and not reading:
             question = form.value.question()
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:

@@ -32,7 +32,7 @@ REMOVED = "Removed. You can undo this in the bin for 30 days."
 ORDERS = (
     (PracticeOrder.BLOCKED.value, "blocked (same shot)"),
     (PracticeOrder.MIXED.value, "random (mixed)"),
-    (PracticeOrder.RETENTION.value, "retention (first thing today)"),
+    (PracticeOrder.RETENTION.value, "retention (first thing on a later day)"),
 )
 
 

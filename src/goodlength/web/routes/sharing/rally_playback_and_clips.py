@@ -251,7 +251,7 @@ def _row(rally: Rally, words: str) -> dict[str, Any]:
         "score": f"{rally.before[0]}–{rally.before[1]}",
         "start_us": start,
         "end_us": end,
-        "length": f"{seconds(end - start):.1f} s",
+        "length": f"{seconds(end - start):.1f}\u00a0s",
         "words": words or "–",
         "keep": rally.keep,
     }

@@ -127,7 +127,7 @@ async function detectCourt() {
 async function proposeCourt(found) {
   setMarks(found.clicks, []);
   await solve();
-  if (solved) tell(`The court was detected; error on the floor ${(found.error_cm ?? 0).toFixed(1)} cm. If the drawn lines lie on the lines of your court and left is left, save it. If not, correct the marks.`);
+  if (solved) tell('The court was detected. If the drawn lines lie on the lines of your court and left is left, save it. If not, correct the marks.');
 }
 
 /** Put marks on the frame in place of those there. @param {{mark: string, u: number, v: number}[]} clicks @param {string[]} ignored */
