@@ -294,3 +294,9 @@ def test_nearly_all_answers_are_not_called_only_so_many():
     words = say_result(item, replace(SCENE, logged=LoggedAnswers(kinds=(12, 14)))).text
     assert " 12 of 14 serves have a kind logged." in words
     assert "Only" not in words
+
+
+def test_parents_read_that_two_are_too_few():
+    """Before: "There is too little to be sure." beside "Two are too few to judge."."""
+    item = replace(asked_of(Question.KIND_WEAK, (0, 2, 9, 20), Grade.TOO_FEW), p=None, q=None)
+    assert say_result(item, SCENE).parents.endswith("Two are too few to judge.")

@@ -487,8 +487,9 @@ def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
         return "No match has both logged, so they cannot be compared."
     if result.second is not None and not (result.first.of and result.second.of):
         return luck_words(result, scene.scope, scene.asked) or "There is nothing to compare."
-    if result.grade is Grade.TOO_FEW and luck_words(result, scene.scope, scene.asked) == EQUAL:
-        return EQUAL
+    luck = luck_words(result, scene.scope, scene.asked)
+    if result.grade is Grade.TOO_FEW and (luck == EQUAL or luck.endswith("too few to judge.")):
+        return luck
     if result.grade is Grade.CLEAR:
         return f"This is {unlikely_words(result)} to be chance."
     if result.grade is Grade.LEANING and result.ask is Question.SERVE_EDGE and result.gap > 0:

@@ -91,14 +91,14 @@ def guess_words(
     Examples
     --------
     >>> seen = GuessingWatch(21, 17, 37, 0.1)
-    >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:60]
-    'An opponent keeping notes would have guessed 21 of 37 serves'
+    >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:70]
+    'An opponent keeping notes would have guessed 21 of 37 serves correctly'
     """
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
         return f"{capital(opponent)} had nothing to guess: every serve was of one kind ({commonest})."
     some = f"{seen.of} {plural(seen.of, 'serve', 'serves')}"
-    begin = f"An opponent keeping notes would have guessed {seen.hits} of {some}"
+    begin = f"An opponent keeping notes would have guessed {seen.hits} of {some} correctly"
     low, high = luck
     if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):
         end = f"{capital(opponent)} could have read the pattern."
