@@ -88,7 +88,10 @@ def test_half_the_answers_missing_gives_no_grade(make, names):
     weak = by_question(find(make(rows), "a", names), Question.WEAK)
     assert weak.grade is Grade.TOO_FEW
     assert weak.headline == "Which draws weak returns more often, the lob or the hard serve?"
-    assert "Only 40 of 80 serves have a return logged. That is too few to judge this." in weak.words
+    assert (
+        "Only 40 of 80 serves have a return logged. The quality of the return was logged too seldom to judge this."
+        in weak.words
+    )
     whole = [row | {"left": "loose" if row["kind"] == "lob" else "tight"} for row in rows]
     assert by_question(find(make(whole), "a", names), Question.WEAK).grade is Grade.CLEAR
 

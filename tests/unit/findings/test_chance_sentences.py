@@ -269,7 +269,7 @@ def test_only_one_kind_of_few_logged_is_said_to_be_logged():
 def test_parents_read_that_it_was_logged_too_seldom():
     """Before: "There is too little to be sure." of 48 serves whose kinds were not logged."""
     item = replace(asked_of(Question.WON, (4, 9, 5, 9), Grade.TOO_FEW), p=None, unwritten=frozenset({"kind"}))
-    assert say_result(item, SCENE).parents.endswith("That is too few to judge this.")
+    assert say_result(item, SCENE).parents.endswith("The kind of serve was logged too seldom to judge this.")
 
 
 def test_many_things_checked_are_the_reason_only_where_they_are():
@@ -300,3 +300,22 @@ def test_parents_read_that_two_are_too_few():
     """Before: "There is too little to be sure." beside "Two are too few to judge."."""
     item = replace(asked_of(Question.KIND_WEAK, (0, 2, 9, 20), Grade.TOO_FEW), p=None, q=None)
     assert say_result(item, SCENE).parents.endswith("Two are too few to judge.")
+
+
+def test_one_kind_in_each_game_is_not_called_one_kind_in_all():
+    """Before: "No other kind of serve is logged", of five lobs in one game and five hard serves in the next."""
+    item = replace(asked_of(Question.REPEAT, (8, 8, 0, 0), Grade.TOO_FEW), second=None, luck=(1.0, 1.0, 1.0))
+    words = say_result(replace(item, p=None, q=None), SCENE)
+    assert words.text.endswith("There is no order to read.")
+    assert "No other kind" not in words.parents
+
+
+def test_an_unplanned_gap_with_an_allowance_reads_as_one_sentence():
+    """Before: "Within each service box, this was not a planned question, and many were looked at"."""
+    item = replace(
+        asked_of(Question.KIND_WON, (20, 22, 6, 20), Grade.TOO_FEW), p=0.006, q=0.3, plain_p=0.0001
+    )
+    words = say_result(item, replace(SCENE, asked=25)).text
+    assert (
+        "Within each service box, it may still be chance: this was not a planned question, so look" in words
+    )

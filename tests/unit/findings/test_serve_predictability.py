@@ -37,7 +37,7 @@ def test_the_same_serves_give_the_same_answer(tale, names):
 def test_one_kind_leaves_nothing_to_guess(make, names):
     item = guess_serves(RallyMasks(make(serves("LLLL"))), 0, names, {})
     assert item is not None
-    assert item.words == "Petra had nothing to guess: every serve was of one kind (lob)."
+    assert item.words == "Petra had nothing to guess: every serve with a kind logged was of one kind (lob)."
     assert item.factor == pytest.approx(1.0)
 
 

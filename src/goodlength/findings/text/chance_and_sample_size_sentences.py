@@ -102,8 +102,6 @@ def luck_words(result: QuestionResult, scope: str, asked: int) -> str:
     if result.doubted:
         return f"Two observers disagreed on {doubted_words(result)} too often to judge this."
     if result.unwritten:
-        if result.ask is not Question.SERVE_EDGE and len(result.unwritten) == 1:
-            return "That is too few to judge this."  # the answers that are missing were counted before
         return f"{capital(unwritten_words(result))} logged too seldom to judge this."
     if result.runs_explain:
         chance = "Chance alone may give a gap like this too. " if chance_alone_may(result) else ""
@@ -124,13 +122,12 @@ def _possible_words(result: QuestionResult, scope: str, asked: int) -> str:
     q = result.q or 0.0
     if not result.listed:
         return ""  # the reason follows: it was not planned
-    reason = why_not_clear(result)
     chance = _chance_in_words(result)
     if chance > LEANING_Q:
-        also = f", and {reason}" if reason else ""
-        return f"{_chance_named(result, scope, asked)} may still give a gap like this{also}."
-    if result.ask is Question.SERVE_EDGE and result.checked_p > max(q, CLEAR_Q):
+        return f"{_chance_named(result, scope, asked)} may still give a gap like this."
+    if result.ask is Question.SERVE_EDGE and result.gap > 0 and result.checked_p > max(q, CLEAR_Q):
         return f"With winning streaks, a gap like this may come up {frequency_in_words(result.checked_p)}."
+    reason = why_not_clear(result)
     but = f", but {reason}" if reason else ""
     return f"{_chance_named(result, scope, asked)} gives a gap like this {frequency_in_words(chance)}{but}."
 
@@ -187,6 +184,8 @@ def _not_enough_words(result: QuestionResult, asked: int) -> str:
     words = _chance_words(result, asked)
     if surer and words.startswith("It is one of"):
         return f"{allowed}, and as {words.removeprefix('It is ').replace(', so it', ', it')}"
+    if surer and allowed and words.startswith("This was not a planned"):
+        return f"{allowed}, it may still be chance: this was not a planned question, so {_AGAIN}"
     return _after_allowance(allowed if surer else "", words)
 
 
@@ -214,7 +213,8 @@ def _chance_words(result: QuestionResult, asked: int) -> str:
         return f"It is one of {number_in_words(asked)} things checked, so it may well be chance."
     if result.listed:
         return TOO_LITTLE
-    return f"This was not a planned question, and many were looked at, so it may still be chance: {_AGAIN}"
+    many = "and many were looked at, " if asked >= MANY_THINGS else ""
+    return f"This was not a planned question, {many}so it may still be chance: {_AGAIN}"
 
 
 def _why_no_grade(result: QuestionResult) -> str:
@@ -239,8 +239,9 @@ def _words_without_chance(result: QuestionResult) -> str:
 def _too_few_words(result: QuestionResult) -> str:
     """Return what a question is worth that had too few rallies to be asked."""
     if nothing_to_compare(result):
-        nothing = "no order to read" if result.ask is Question.REPEAT else "nothing to compare"
-        return f"No other kind of serve is logged, so there is {nothing}."
+        if result.ask is Question.REPEAT:  # one kind in all, or in each game
+            return "There is no order to read."
+        return "No other kind of serve is logged, so there is nothing to compare."
     if result.second is not None and not (result.first.of and result.second.of):
         return "" if result.ask is Question.CHANGE else "There is nothing to compare."
     if not result.first.of:
@@ -307,7 +308,7 @@ def why_not_clear(result: QuestionResult) -> str:
         return "it is less sure within each box"
     if result.direction >= CLEAR_DIRECTION:
         return ""
-    return "the gap is small" if abs(result.gap) < SMALL_GAP else "there are too few of them to be sure"
+    return "the gap is small" if abs(result.gap) < SMALL_GAP else "there is too little to be sure"
 
 
 def settle_words(result: QuestionResult, more: int | None, scope: str) -> str:

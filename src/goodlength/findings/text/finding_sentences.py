@@ -277,7 +277,7 @@ def _change(result: QuestionResult, v: Voice, _s: SentenceContext) -> HeadlineFa
     if result.grade is Grade.TOO_FEW:
         return "Does changing the serve pay?", facts
     if result.grade is Grade.NO_DIFFERENCE:
-        return "It makes no real difference whether the serve is changed or repeated.", facts
+        return "it makes no real difference whether the serve is changed or repeated.", facts
     which, other = ("changing", "repeating") if result.gap >= 0 else ("repeating", "changing")
     return f"{v.subject} {_wins(result.grade, v)} after {which} the serve than after {other} it.", facts
 
@@ -381,7 +381,8 @@ def _after(result: QuestionResult, v: Voice, s: SentenceContext) -> HeadlineFact
     if n == 1:
         same = "the same" if result.first.count else "another"
         following = "a serve with a kind logged" if s.logged.some_kinds_missing else "another serve"
-        facts = f"Only one {kind.one} was followed by {following}, and that was of {same} kind."
+        what = f"of {same} kind" if again == "the same again" else f"logged as {same} kind"
+        facts = f"Only one {kind.one} was followed by {following}, and that was {what}."
     else:
         facts = (
             f"After {kind.with_article}, {v.subject} served {again} {result.first.count} of {n} "
@@ -486,7 +487,7 @@ def _for_parents(result: QuestionResult, scene: SentenceContext) -> str:
     if never_together(result):
         return "No match has both logged, so they cannot be compared."
     if result.second is not None and not (result.first.of and result.second.of):
-        return luck_words(result, scene.scope, scene.asked) or "There is nothing to compare."
+        return luck_words(result, scene.scope, scene.asked)
     luck = luck_words(result, scene.scope, scene.asked)
     if result.grade is Grade.TOO_FEW and (luck == EQUAL or luck.endswith("too few to judge.")):
         return luck

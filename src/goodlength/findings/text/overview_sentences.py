@@ -44,7 +44,7 @@ def variety(
         )
         return f"{capital(me)} has {headline} logged: too few to judge variety."
     if used == 1:
-        return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
+        return f"All {serves} of {owner(me)} serves with a kind logged were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
     own = capital(owner(me))
     even = (

@@ -96,7 +96,8 @@ def guess_words(
     """
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
-        return f"{capital(opponent)} had nothing to guess: every serve was of one kind ({commonest})."
+        every = f"every serve with a kind logged was of one kind ({commonest})"
+        return f"{capital(opponent)} had nothing to guess: {every}."
     some = f"{seen.of} {plural(seen.of, 'serve', 'serves')}"
     begin = f"An opponent keeping notes would have guessed {seen.hits} of {some} correctly"
     low, high = luck

@@ -303,7 +303,9 @@ def _reason(finding: Finding) -> str:
     """Return why to practise what cannot be judged yet; "" where the finding says it."""
     if finding.doubted or finding.words.endswith("to judge this."):
         return "Log it in the next match, so that it can be judged."
-    if "cannot tell" in finding.headline or "to compare yet" in finding.headline:
+    if "cannot tell" in finding.headline or finding.headline.endswith(
+        (": nothing to compare yet.", ": no order to read.")
+    ):
         return "Practise and log more matches."
     if "?" not in finding.headline:
         return ""
