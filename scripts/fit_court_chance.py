@@ -13,10 +13,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+import av
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +28,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.court_detection import background_plate, camera_search
+from goodlength.footage.court_detection.camera_refinement import scaled_camera
 from goodlength.footage.court_detection.court_detection import find_cameras
 from goodlength.footage.court_detection.detection_chance import court_evidence
+from goodlength.synthetic.recordings.training_films.film_output import (
+    MESSENGER_MEGABITS_S,
+    copy_size,
+    write_frames,
+)
+from goodlength.synthetic.recordings.training_films.film_settings import FilmSettings
 from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
 from goodlength.synthetic.recordings.training_films.training_film_recording import FilmFamily, generate_film
 from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
@@ -51,19 +60,33 @@ class LabelledCourt:
 
 
 def court_picture(family: FilmFamily, seed: int) -> tuple[Bytes, CameraModel]:
-    """Return the empty court of a film, its frames coded as JPEG, with the true camera."""
+    """Return the empty court of a film, its frames coded as the film would be, with the true camera."""
     rng = np.random.default_rng([7, seed])
     film = generate_film(family, seed, SECONDS, int(rng.choice(LONG_SIDES)), nudges=0)
     last = int(SECONDS * film.scene.settings.frames_per_second) - 1
     numbers = np.unique(np.linspace(0, last, FRAMES).astype(int)).tolist()
-    quality = [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(35, 92))]
-    frames = []
-    for frame, _ in film.frames(numbers=numbers):
-        coded = cv2.imdecode(cv2.imencode(".jpg", frame[:, :, ::-1], quality)[1], cv2.IMREAD_COLOR)
-        frames.append(np.ascontiguousarray(coded[:, :, ::-1]).astype(np.uint8))
+    frames = coded([frame for frame, _ in film.frames(numbers=numbers)], film.scene.settings)
     real = film.scene.cameras[0][1]
     truth = CameraModel(*real.size, real.rotation, real.place_m, real.focal_px, real.radial)
-    return background_plate(frames).picture, truth
+    return background_plate(frames).picture, scaled_camera(truth, frames[0].shape[1], frames[0].shape[0])
+
+
+def coded(frames: list[Bytes], settings: FilmSettings) -> list[Bytes]:
+    """Return a few frames of a film, each with the bits its codec or a messenger's copy would give it."""
+    bits = settings.megabits_s
+    if settings.messenger:
+        bits, size = MESSENGER_MEGABITS_S, copy_size((frames[0].shape[1], frames[0].shape[0]))
+        frames = [
+            np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), np.uint8) for frame in frames
+        ]
+    rate = len(frames) / SECONDS
+    few = replace(
+        settings, frames_per_second=rate, megabits_s=bits * rate / settings.frames_per_second, messenger=False
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        path = write_frames(Path(folder) / "film.mp4", frames, few, None)
+        with av.open(str(path)) as file:
+            return [np.asarray(f.to_ndarray(format="rgb24"), np.uint8) for f in file.decode(video=0)]
 
 
 def other_picture(rng: np.random.Generator, kind: str, court: Bytes, second: Bytes) -> Bytes:

@@ -86,7 +86,7 @@ def court(file: Path, at_s: float | None, tin: str, as_json: bool) -> None:
     The court is printed only if its lines are clear enough; otherwise the command says why. On the Calibrate
     page of a match the same court is drawn over the frame for you to check and save.
     """
-    from goodlength.tasks.footage.camera_calibration import detect_court_in
+    from goodlength.footage.court_detection import detect_court_in
 
     found = detected_court_form(detect_court_in(file, None if at_s is None else round(at_s * 1e6), tin))
     if as_json:

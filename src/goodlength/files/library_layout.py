@@ -127,6 +127,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("joints found", "bodies", rf"{_ID}\.json", _M, _A),
     _kind("joints corrected", "bodies", rf"{_ID}\.said\.json", _M, _A),
     _kind("cameras of a file", "cameras", rf"{_ID}\.json", _F, _A),
+    _kind("court found in a file", "cameras", rf"{_ID}\.court\.json", _F, _A),
     _kind("pack", "handouts", rf"{_NAME}-pack-.*", _M, _A),
     _kind("handout", "handouts", rf"handout-{_NAME}(\.v\d+)?\.(pdf|html)", _M, _A),
     _kind("handout as typed", "handouts", rf"handout-{_NAME}\.json", _M, _A),
@@ -338,6 +339,11 @@ def camera_file(folder: Path, footage_id: str) -> Path:
     return folder / "cameras" / f"{strict_stem(footage_id)}.json"
 
 
+def court_proposal_file(folder: Path, footage_id: str) -> Path:
+    """Return where the court found by itself in a file lies until it is approved."""
+    return folder / "cameras" / f"{strict_stem(footage_id)}.court.json"
+
+
 def handout_folder(folder: Path) -> Path:
     """Return where handouts lie."""
     return folder / "handouts"
@@ -392,4 +398,5 @@ def footage_files(folder: Path, footage_id: str) -> list[Path]:
         sound_file(folder, footage_id),
         motion_file(folder, footage_id),
         camera_file(folder, footage_id),
+        court_proposal_file(folder, footage_id),
     ]

@@ -29,7 +29,7 @@ from goodlength.web.scoresheet_changes import FollowedSheets
 from goodlength.web.season_reader import SeasonReader
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
-from goodlength.web.views.playable_files import begin_copy
+from goodlength.web.views.playable_files import begin_work
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -130,7 +130,7 @@ def create_app(
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.transfers = tasks.VideoTransfers(
-        library, lambda added: begin_copy(library, app.state.jobs, added)
+        library, lambda added: begin_work(library, app.state.jobs, added)
     )
     app.state.pieces = Semaphore(ASSUMED_PIECES)
     app.state.addresses = ()  # where other devices reach the page, once it is served

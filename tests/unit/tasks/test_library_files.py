@@ -46,6 +46,7 @@ ONE_OF_EACH = {
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",
+    "court found in a file": "cameras/f1.court.json",
     "pack": "handouts/m1-pack-12ab.zip",
     "handout": "handouts/handout-m1.pdf",
     "handout as typed": "handouts/handout-m1.json",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import json
+import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +16,12 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.cli.footage import footage_command
-from goodlength.errors import OutOfRange
-from goodlength.tasks.footage.camera_calibration import detect_court_in
+from goodlength.errors import Cancelled, OutOfRange
+from goodlength.files.library_layout import court_proposal_file
+from goodlength.footage.court_detection import detect_court_in
+from goodlength.footage.court_detection.video_court_detection import court_detection_job
+from goodlength.footage.media.video_probe import probe_with_frames
+from goodlength.tasks.footage import camera_calibration
 from oracles.drawn_court import camera_of, draw_court, write_court_video
 
 
@@ -35,6 +42,7 @@ def test_the_court_is_offered_and_saved_only_when_approved(
     found = client.get(f"/api/footage/{footage}/court?us=900000").json()
     assert found["offered"], found["why"]
     assert 0 < found["error_cm"] < 10
+    assert all(click["detected"] for click in found["clicks"])
     assert client.get(f"/api/footage/{footage}/camera").json()["cameras"] == []
     page = client.get(f"/matches/{match_id}/camera").text
     assert "Detect the court" in page
@@ -42,6 +50,11 @@ def test_the_court_is_offered_and_saved_only_when_approved(
     saved = client.post(f"/api/footage/{footage}/camera", json=body).json()
     assert len(saved["cameras"]) == 1
     assert abs(saved["place_m"][1] - camera_of().place_m[1]) < 0.1
+    assert saved["floor"]["median_cm"] == pytest.approx(found["error_cm"], rel=0.05)
+    by_hand = [{key: click[key] for key in ("mark", "u", "v")} for click in found["clicks"]]
+    clicked = client.post(f"/api/footage/{footage}/camera", json={"at_us": 900_000, "clicks": by_hand}).json()
+    # the same marks clicked: residuals next to nothing, which says nothing of marks from one fit
+    assert clicked["floor"]["median_cm"] < saved["floor"]["median_cm"]
 
 
 def test_a_video_without_a_court_is_refused_in_a_sentence(
@@ -52,6 +65,96 @@ def test_a_video_without_a_court_is_refused_in_a_sentence(
     assert found == {"offered": False, "clicks": [], "error_cm": None, "why": found["why"]}
     assert found["why"].startswith("No squash court was found in this video.")
     assert client.get("/api/footage/none/court?us=0").status_code == 404
+
+
+def detect(library: Any, footage: str, tmp_path: Path) -> None:
+    """Run the job that begins when a file is added, here and now."""
+    told: list[tuple[str, Any]] = []
+
+    class Jobs:
+        folder = library.folder / "jobs"
+
+        def states(self) -> tuple[()]:
+            return ()
+
+        def start(self, kind: str, function: Any, args: dict[str, Any]) -> str:
+            function(**args, progress=lambda share, words: told.append((words, share)), cancel=lambda: False)
+            return kind
+
+    assert camera_calibration.start_court_detection(library, footage, Jobs()) == "court"
+    assert told[-1][1] == 1.0
+    assert camera_calibration.start_court_detection(library, footage, Jobs()) is None  # looked for already
+
+
+def test_a_court_found_on_adding_waits_for_one_press(
+    client: TestClient, library: Any, match_id: str, court_video: Path, tmp_path: Path
+) -> None:
+    footage = tasks.add_footage(library, match_id, court_video).id
+    detect(library, footage, tmp_path)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "The court was detected." in page and "left is left" in page
+    assert page.count('class="over ') > 10  # lines over the frame
+    assert client.get(f"/api/footage/{footage}/camera").json()["cameras"] == []
+    begin = begin_of(client.get(f"/matches/{match_id}/camera").text)
+    assert begin["proposal"]["offered"] and begin["at_us"] == 1_000_000
+    stated = re.search(r"accurate to about ([\d.]+) cm", page)
+    assert stated is not None and float(stated[1]) == pytest.approx(begin["proposal"]["error_cm"], abs=0.06)
+    answer = client.post(f"/matches/{match_id}/footage/{footage}/court", follow_redirects=False)
+    assert answer.status_code == 303
+    (saved,) = client.get(f"/api/footage/{footage}/camera").json()["cameras"]
+    assert all(click["detected"] for click in saved["clicks"])
+    assert "The court was detected." not in client.get(f"/matches/{match_id}/footage").text
+    assert begin_of(client.get(f"/matches/{match_id}/camera").text)["proposal"] is None
+
+
+def test_no_court_found_on_adding_is_said_and_cannot_be_saved(
+    client: TestClient, library: Any, match_id: str, plain_video: Path, tmp_path: Path
+) -> None:
+    footage = tasks.add_footage(library, match_id, plain_video).id
+    detect(library, footage, tmp_path)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "No squash court was found in this video." in page and "Set the marks of the court" in page
+    page = client.post(f"/matches/{match_id}/footage/{footage}/court").text
+    assert "There is no detected court to save." in page
+    assert client.get(f"/api/footage/{footage}/camera").json()["cameras"] == []
+
+
+def test_a_proposal_of_a_file_that_changed_is_not_shown(
+    library: Any, match_id: str, court_video: Path, tmp_path: Path
+) -> None:
+    added = tasks.add_footage(library, match_id, court_video)
+    detect(library, added.id, tmp_path)
+    assert camera_calibration.court_proposal(library, added.id) is not None
+    library.save_footage(replace(added, sha256="another"))
+    assert camera_calibration.court_proposal(library, added.id) is None
+    path = court_proposal_file(library.folder, added.id)
+    library.save_footage(added)
+    path.write_text('{"format": 1, "marks": "none"}', encoding="utf-8")
+    assert camera_calibration.court_proposal(library, added.id) is None
+
+
+def test_looking_for_the_court_can_be_stopped(court_video: Path, tmp_path: Path) -> None:
+    table = tmp_path / "court.npz"
+    probe_with_frames(court_video)[1].save(table)
+    to = tmp_path / "found.json"
+    with pytest.raises(Cancelled):
+        court_detection_job(
+            str(court_video),
+            str(table),
+            "standard",
+            "",
+            str(to),
+            progress=lambda *_: None,
+            cancel=lambda: True,
+        )
+    assert not to.exists()
+
+
+def begin_of(page: str) -> dict[str, Any]:
+    """Return what the script of the Calibrate page begins with."""
+    found = re.search(r"data-begin='([^']*)'|data-begin=\"([^\"]*)\"", page)
+    assert found is not None
+    return dict(json.loads(html.unescape(found[1] or found[2])))
 
 
 def test_the_command_prints_the_reason_and_json(plain_video: Path) -> None:

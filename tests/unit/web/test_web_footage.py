@@ -186,8 +186,9 @@ def test_a_copy_is_begun_where_stepping_would_be_slow(
 ) -> None:
     slow = draw(tmp_path / "slow.mp4", Recipe(tuple(range(120)), sound="", key_every=120))
     client.post(f"/matches/{match_id}/footage", data={"path": str(slow)})
-    (begun,) = client.app.state.begun
-    assert begun["src"] == str(slow)
+    court, copy = client.app.state.begun
+    assert court["path"] == str(slow) and court["to"].endswith(".court.json")
+    assert copy["src"] == str(slow)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "This video needs a browser-friendly copy: stepping would be slow" in page
     assert client.get(f"/api/matches/{match_id}/films").json()["parts"]  # it plays meanwhile

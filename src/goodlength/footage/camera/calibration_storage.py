@@ -55,6 +55,7 @@ class _StoredClick(BaseModel):
     mark: str
     u: float
     v: float
+    detected: bool = False
 
 
 class _StoredCamera(BaseModel):
@@ -92,14 +93,17 @@ def camera_from_json(data: JsonObject) -> CameraCalibration:
         raise InputError(
             f"The saved camera calibration is damaged: {error!s} Click the marks again."
         ) from error
-    clicks = [Click(click.mark, click.u, click.v) for click in (*stored.clicks, *stored.left_out)]
+    clicks = [
+        Click(click.mark, click.u, click.v, click.detected) for click in (*stored.clicks, *stored.left_out)
+    ]
     left_out = [click.mark for click in stored.left_out]
     return calibrate_camera(clicks, stored.width, stored.height, stored.tin, left_out)
 
 
 def _click_to_json(click: Click) -> dict[str, Json]:
-    """Return one click."""
-    return {"mark": click.mark, "u": click.u, "v": click.v}
+    """Return one click; that it was detected is noted only where it was."""
+    place: dict[str, Json] = {"mark": click.mark, "u": click.u, "v": click.v}
+    return {**place, "detected": True} if click.detected else place
 
 
 def _number(value: float) -> float | None:

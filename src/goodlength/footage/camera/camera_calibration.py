@@ -16,7 +16,7 @@ import numpy as np
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import CalibrationError
-from goodlength.footage.camera.camera_covariance import parameter_covariance
+from goodlength.footage.camera.camera_covariance import detected_covariance, parameter_covariance
 from goodlength.footage.camera.camera_fitting import ASSUMED_K1, CameraFit, all_fits, click_error_px
 from goodlength.footage.camera.camera_model import CameraModel, Floats
 from goodlength.footage.camera.click_outliers import GOOD_ERRORS, OutlierMark, explain_bad_fit, outliers_among
@@ -249,7 +249,8 @@ def _camera(
     points: Floats,
 ) -> CameraCalibration:
     """Errors stated, or refused where they are too large to be of use."""
-    covariance = parameter_covariance(fit, points)
+    spread = detected_covariance if any(click.detected for click in used) else parameter_covariance
+    covariance = spread(fit, points)
     floor = _span(fit.lens, covariance, CourtSurface.FLOOR)
     front = _span(fit.lens, covariance, CourtSurface.FRONT)
     flat = len(used) < 6 or _one_plane(points)

@@ -21,11 +21,16 @@ ON_A_LINE_M = 0.3  # marks whose spread across their longest line is less lie on
 
 @dataclass(frozen=True)
 class Click:
-    """A court mark and where it was clicked, px of the upright picture."""
+    """A court mark and where it was clicked, px of the upright picture.
+
+    `detected` marks were not clicked: all come from one fit to the lines, so that they agree with each other
+    however far off they are.
+    """
 
     mark: str
     u: float
     v: float
+    detected: bool = False
 
 
 def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[Floats, Floats]:

@@ -1,10 +1,18 @@
 """The court found by itself: a camera solved from the lines in the picture, offered only where that is sure.
 
 It never saves a camera: the coach approves. It cannot recognise a mirrored film, since the court is its own
-mirror image. Public: `detect_court`, `DetectedCourt`, `background_plate`, `FRAMES`.
+mirror image. Public: `detect_court`, `detect_court_in`, `DetectedCourt`, `background_plate`, `FRAMES`.
 """
 
 from goodlength.footage.court_detection.background_plate import BackgroundPlate, background_plate
 from goodlength.footage.court_detection.court_detection import FRAMES, DetectedCourt, detect_court
+from goodlength.footage.court_detection.video_court_detection import detect_court_in
 
-__all__ = ["FRAMES", "BackgroundPlate", "DetectedCourt", "background_plate", "detect_court"]
+__all__ = [
+    "FRAMES",
+    "BackgroundPlate",
+    "DetectedCourt",
+    "background_plate",
+    "detect_court",
+    "detect_court_in",
+]

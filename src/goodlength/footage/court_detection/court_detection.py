@@ -7,7 +7,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -33,9 +32,6 @@ from goodlength.footage.court_detection.detection_chance import (
 from goodlength.footage.court_detection.line_evidence import line_segments
 
 Bytes = NDArray[np.uint8]
-# What a court's lines (5 mm off a line, 10 mm in length and width: COURT-SPEC) and the further terms of a
-# lens add to the error of the floor, m.
-ASSUMED_COURT_M = 0.015
 MARK_EDGE_PX = 2.0  # a mark nearer to the picture's edge is left out
 LONGEST_PX = 1920  # larger frames are made smaller
 FEWEST_SEGMENTS = 12  # a court in view has more
@@ -68,13 +64,8 @@ class DetectedCourt:
 
     @property
     def error_m(self) -> float | None:
-        """Median standard error of a place on the floor, m: the camera's, and what its marks cannot show.
-
-        All marks come from one fit, so they agree with each other whatever the lens and the court are like.
-        """
-        if self.camera is None:
-            return None
-        return math.hypot(self.camera.floor.median_m, ASSUMED_COURT_M)
+        """Median standard error of a place on the floor, m."""
+        return None if self.camera is None else self.camera.floor.median_m
 
 
 def detect_court(
@@ -162,7 +153,7 @@ def marks_in_view(camera: CameraModel, tin: str = "standard") -> tuple[Click, ..
     inside = seen & (uv > MARK_EDGE_PX).all(axis=1)
     inside &= (uv < np.array([camera.width, camera.height]) - MARK_EDGE_PX).all(axis=1)
     return tuple(
-        Click(name, float(place[0]), float(place[1]))
+        Click(name, float(place[0]), float(place[1]), detected=True)
         for name, place, there in zip(named, uv, inside, strict=True)
         if there
     )

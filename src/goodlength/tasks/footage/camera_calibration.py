@@ -11,12 +11,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel
 
-from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound, OutOfRange
-from goodlength.files.library_layout import camera_file
+from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
+from goodlength.files.json_types import JsonObject
+from goodlength.files.library_layout import camera_file, court_proposal_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.files.value_parsing import read_as
 
@@ -28,14 +29,14 @@ if TYPE_CHECKING:
     from goodlength.footage.court_detection import DetectedCourt
     from goodlength.footage.media.frame_grab import FrameGrabber
     from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.jobs.job_queue import Jobs
     from goodlength.record.model import Footage, MatchInfo
     from goodlength.record.store import Library
 
     Picture = NDArray[np.uint8]
 
 FORMAT = 1
-COURT_SPAN_US, COURT_ONE_GO_US = 30_000_000, 4_000_000
-COURT_STATE = 20261129  # random state of the search: the same video gives the same court
+COURT_KIND = "court"  # of the job
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +82,7 @@ class _ClickedMark(BaseModel):
     mark: str
     u: float
     v: float
+    detected: bool = False
 
 
 def solve_marks(
@@ -96,7 +98,7 @@ def solve_marks(
     ----------
     clicks : sequence of mapping
         `{"mark", "u", "v"}` each; names as in `footage.camera.court_marks`, places in px of the upright
-        picture of the original.
+        picture of the original. `"detected": True` says that a mark was not clicked.
     leave_out : sequence of str
         Marks clicked but not to be used.
     size : (int, int), optional
@@ -112,7 +114,7 @@ def solve_marks(
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
     clicked = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
-    read = [Click(mark.mark, mark.u, mark.v) for mark in clicked]
+    read = [Click(mark.mark, mark.u, mark.v, mark.detected) for mark in clicked]
     return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
 
 
@@ -271,69 +273,8 @@ def suggest_court_marks(
     return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
 
 
-def detect_court_in(
-    path: str | Path, at_us: int | None = None, tin: str = "standard", *, table: FrameTable | None = None
-) -> DetectedCourt:
-    """Return the court found by itself in a video, for the view at a moment; nothing is saved.
-
-    A dozen frames of half a minute around the moment are read, so that players vanish; those in which the
-    camera or the lights differ are left out.
-
-    Parameters
-    ----------
-    path : str or Path
-    at_us : int, optional
-        Media time; the middle of the video when None.
-    tin : str
-        "standard" or "tour".
-    table : FrameTable, optional
-        Saves reading the video once more.
-
-    Raises
-    ------
-    OutOfRange
-        The video shows nothing then.
-    FootageError
-        As `probe_file`.
-    """
-    import numpy as np
-
-    from goodlength.footage.court_detection import FRAMES, detect_court
-    from goodlength.footage.media.video_probe import probe_with_frames
-
-    frames = table or probe_with_frames(path)[1]
-    moment = (frames.first_us + frames.end_us) // 2 if at_us is None else at_us
-    if not frames.first_us <= moment < frames.end_us:
-        raise OutOfRange(
-            f"The video shows nothing at {moment / 1e6:g} s: it runs from {frames.first_us / 1e6:g} to "
-            f"{frames.end_us / 1e6:g} s. Choose a moment in between."
-        )
-    begin = max(frames.first_us, min(moment - COURT_SPAN_US // 2, frames.end_us - COURT_SPAN_US))
-    end = min(frames.end_us, begin + COURT_SPAN_US)
-    moments = np.linspace(begin, end - 1, FRAMES).astype(int)
-    reference = int(np.argmin(np.abs(moments - moment)))
-    moments[reference] = moment
-    pictures = _frames_at(Path(path), [int(us) for us in moments], table)
-    return detect_court(np.random.default_rng(COURT_STATE), pictures, tin, reference=reference)
-
-
-def _frames_at(path: Path, moments: Sequence[int], table: FrameTable | None) -> list[Picture]:
-    """Return the frame shown at each moment, red, green, blue; a short span is read in one go."""
-    from goodlength.footage.media.frame_grab import frames_in
-
-    if moments[-1] - moments[0] > COURT_ONE_GO_US:
-        return [next(iter(frames_in(path, us, table=table)))[1] for us in moments]
-    found: list[Picture] = []
-    last: Picture | None = None
-    for us, frame in frames_in(path, moments[0], moments[-1] + 1, table=table):
-        while last is not None and len(found) < len(moments) and us > moments[len(found)]:
-            found.append(last)
-        last = frame
-    return found + [last] * (len(moments) - len(found)) if last is not None else found
-
-
 def detect_court_of(library: Library, footage_id: str, at_us: int) -> DetectedCourt:
-    """Return the court found by itself in a file of a match, as `detect_court_in`; nothing is saved."""
+    """Return the court found by itself in a file of a match, for the view at a moment; nothing is saved."""
     file = library.footage_file(footage_id)
     tin = tin_of(library.match_info(file.match))
     path = _original(file)
@@ -342,8 +283,109 @@ def detect_court_of(library: Library, footage_id: str, at_us: int) -> DetectedCo
 
 @lru_cache(maxsize=16)
 def _detected(path: str, _changed: int, at_us: int, tin: str, frames: Path) -> DetectedCourt:
+    from goodlength.footage.court_detection import detect_court_in
+
     table = _table(frames, frames.stat().st_mtime_ns) if frames.is_file() else None
     return detect_court_in(path, at_us, tin, table=table)
+
+
+@dataclass(frozen=True)
+class CourtProposal:
+    """The court that was looked for when a file was added, not approved yet.
+
+    `at_us` is the frame its `marks` lie in, `error_m` the standard error of a place on the floor. Where it is
+    not `offered`, `why` says why.
+    """
+
+    at_us: int
+    offered: bool
+    why: str
+    error_m: float | None
+    marks: tuple[ProposedMark, ...]
+
+    @property
+    def clicks(self) -> list[JsonObject]:
+        """Marks as `solve_marks` takes them."""
+        return [{"mark": mark.mark, "u": mark.u, "v": mark.v, "detected": True} for mark in self.marks]
+
+
+class ProposedMark(BaseModel):
+    """A court mark found by itself, px of the upright picture of the original."""
+
+    mark: str
+    u: float
+    v: float
+
+
+class _StoredProposal(BaseModel):
+    format: Literal[1]
+    sha256: str
+    at_us: int
+    offered: bool
+    why: str
+    error_m: float | None
+    marks: list[ProposedMark]
+
+
+def start_court_detection(library: Library, footage_id: str, jobs: Jobs) -> str | None:
+    """Begin looking for the court of a file; the job's id, or None where there is nothing to look for.
+
+    A job under way is given again. A file with a calibration, or whose court was looked for, is left alone.
+    """
+    from goodlength.footage.court_detection.video_court_detection import court_detection_job
+
+    file = library.footage_file(footage_id)
+    under_way = court_job_of(jobs, footage_id)
+    if under_way is not None:
+        return under_way
+    if has_camera(library, footage_id) or court_proposal(library, footage_id) or file.frames is None:
+        return None
+    return jobs.start(
+        COURT_KIND,
+        court_detection_job,
+        {
+            "path": str(_original(file)),
+            "frames": str(library.folder / file.frames),
+            "tin": tin_of(library.match_info(file.match)),
+            "sha256": file.sha256 or "",
+            "to": str(court_proposal_file(library.folder, footage_id)),
+        },
+    )
+
+
+def court_job_of(jobs: Jobs, footage_id: str) -> str | None:
+    """Return the job that looks for the court of a file now."""
+    to = str(court_proposal_file(jobs.folder.parent, footage_id))
+    for job in jobs.states():
+        if job.kind == COURT_KIND and job.state in ("queued", "running") and (job.args or {}).get("to") == to:
+            return job.id
+    return None
+
+
+def court_proposal(library: Library, footage_id: str) -> CourtProposal | None:
+    """Return the court found when a file was added; None where it was not looked for, or the file changed."""
+    plain = JsonFile(court_proposal_file(library.folder, footage_id)).shown()
+    try:
+        stored = _StoredProposal.model_validate(plain)
+    except ValueError:
+        return None
+    if stored.sha256 != (library.footage_file(footage_id).sha256 or ""):
+        return None
+    return CourtProposal(stored.at_us, stored.offered, stored.why, stored.error_m, tuple(stored.marks))
+
+
+def approve_court(library: Library, footage_id: str) -> SavedCamera:
+    """Save the proposed court of a file as its camera, once the coach has looked at it.
+
+    Raises
+    ------
+    NotFound
+        No court is proposed.
+    """
+    proposal = court_proposal(library, footage_id)
+    if proposal is None or not proposal.offered:
+        raise NotFound("There is no detected court to save. Set the marks on the Calibrate page.")
+    return save_camera(library, footage_id, proposal.at_us, proposal.clicks)
 
 
 def residual_cm(camera: CameraCalibration, mark: str) -> float | None:

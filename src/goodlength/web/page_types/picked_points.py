@@ -8,11 +8,12 @@ from goodlength.web.page_types.shared_types import Pixel
 
 
 class ClickJson(TypedDict):
-    """A court mark by its name, px of the upright original."""
+    """A court mark by its name, px of the upright original; `detected` ones were not clicked."""
 
     mark: str
     u: float
     v: float
+    detected: NotRequired[bool]
 
 
 class CourtMarkJson(TypedDict):
@@ -66,12 +67,22 @@ class PickedFileJson(TypedDict):
     at_us: int
 
 
+class CourtProposalJson(TypedDict):
+    """The court found by itself in a frame: marks to check, or why there are none."""
+
+    offered: bool
+    clicks: list[ClickJson]
+    error_cm: float | None
+    why: str
+
+
 class CameraPageJson(PickedFileJson):
     """What the camera page begins with."""
 
     marks: list[CourtMarkJson]
     plan: PlanJson
     cameras: list[SavedCameraJson]
+    proposal: CourtProposalJson | None
 
 
 class ResidualJson(TypedDict):
@@ -138,15 +149,6 @@ class SolvedCameraJson(TypedDict):
     strokes: list[CourtLineJson]
     suggestions: list[SuggestionJson]
     cameras: list[SavedCameraJson]
-
-
-class CourtProposalJson(TypedDict):
-    """The court found by itself in a frame: marks to check, or why there are none."""
-
-    offered: bool
-    clicks: list[ClickJson]
-    error_cm: float | None
-    why: str
 
 
 class CameraDriftJson(TypedDict):

@@ -18,6 +18,7 @@ from goodlength.footage.media.stream_selection import Track
 from goodlength.footage.media.video_probe import FileProblem, Probe
 from goodlength.media_time import Part
 from goodlength.record.model import Footage
+from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.remote_file_access_policy import kind_within
 from goodlength.web.page_types.playback import PartJson
 
@@ -225,3 +226,10 @@ def begin_copy(library: Library, jobs: Jobs, footage_file: Footage, *, wanted: b
         return
     if copy_of(library, footage_file) is None and job_of(jobs, library, footage_file) is None:
         tasks.start_proxy(library, footage_file.id, jobs)
+
+
+def begin_work(library: Library, jobs: Jobs, footage_file: Footage) -> None:
+    """Begin what is done by itself once a file was added: its court is looked for, a copy made if needed."""
+    if jobs.owner:
+        camera_calibration.start_court_detection(library, footage_file.id, jobs)
+    begin_copy(library, jobs, footage_file)

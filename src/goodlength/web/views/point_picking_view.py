@@ -9,11 +9,14 @@ from urllib.parse import quote
 
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_types import Json
+from goodlength.footage.court_detection.video_court_detection import first_view_us
 from goodlength.media_time import clock_words, seconds
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.page_types.picked_points import (
     CameraPageJson,
+    ClickJson,
     CourtMarkJson,
+    CourtProposalJson,
     PlanJson,
     SavedCameraJson,
     ShapeJson,
@@ -21,12 +24,26 @@ from goodlength.web.page_types.picked_points import (
 from goodlength.web.views.playable_files import gone_words
 
 if TYPE_CHECKING:
-    from goodlength.footage.camera import CameraCalibration
+    from goodlength.footage.camera import CameraCalibration, Click
+    from goodlength.jobs.job_queue import Jobs
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-BEGIN_US = 2_000_000  # the first picture offered: after the phone was let go
+
+class CourtView(TypedDict):
+    """The court of a file as the Footage page shows it until a calibration is saved.
+
+    `job` is looking for it; `why` says why none is proposed; else the frame at `at_us`, `size` px, with
+    `strokes` over it (class and path each) and the error of a place on the floor.
+    """
+
+    job: str | None
+    why: str
+    at_us: int
+    size: tuple[int, int]
+    strokes: list[tuple[str, str]]
+    error_cm: float
 
 
 class CameraView(TypedDict):
@@ -65,7 +82,11 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
     cameras = saved_cameras(opened.library, file.id)
     tin = camera_calibration.tin_of(opened.info)
     first, end = file.first_us or 0, file.end_us or 0
-    start = cameras[-1]["clicked_us"] if cameras else min(first + BEGIN_US, (first + end) // 2)
+    found = None if cameras else camera_calibration.court_proposal(opened.library, file.id)
+    if cameras:
+        start = cameras[-1]["clicked_us"]
+    else:
+        start = first_view_us(first, end) if found is None else found.at_us
     return {
         "footage": file.id,
         "size": camera_calibration.picture_size(file),
@@ -75,7 +96,51 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
         "marks": _marks(tin),
         "plan": _plan(tin),
         "cameras": cameras,
+        "proposal": _proposal(found) if found is not None and at_us in (None, found.at_us) else None,
     }
+
+
+def _proposal(found: camera_calibration.CourtProposal) -> CourtProposalJson:
+    """Return the court found when the file was added, as the page asks for it in a frame."""
+    return {
+        "offered": found.offered,
+        "clicks": [{"mark": mark.mark, "u": mark.u, "v": mark.v, "detected": True} for mark in found.marks],
+        "error_cm": None if found.error_m is None else round(100 * found.error_m, 2),
+        "why": found.why,
+    }
+
+
+def court_view(library: Library, jobs: Jobs, footage_id: str) -> CourtView | None:
+    """Return what the Footage page shows of a court not approved yet; None where it was not looked for."""
+    job = camera_calibration.court_job_of(jobs, footage_id)
+    found = camera_calibration.court_proposal(library, footage_id)
+    shown: CourtView = {"job": job, "why": "", "at_us": 0, "size": (0, 0), "strokes": [], "error_cm": 0.0}
+    if found is None:
+        return shown if job else None
+    if not found.offered:
+        return {**shown, "why": found.why}
+    try:
+        solved = camera_calibration.solve_marks(library, footage_id, found.clicks)
+    except GoodlengthError:
+        return None  # the video is gone, or was replaced: its own words say so
+    return {
+        **shown,
+        "at_us": found.at_us,
+        "size": (solved.lens.width, solved.lens.height),
+        "strokes": _strokes(solved),
+        "error_cm": 100 * solved.floor.median_m,
+    }
+
+
+def _strokes(camera: CameraCalibration) -> list[tuple[str, str]]:
+    """Return the court over the frame: the class of each line, and its path in SVG."""
+    from goodlength.footage.camera import court_over
+
+    lines = [
+        (stroke.what, "M" + "L".join(f"{u:.1f} {v:.1f}" for u, v in stroke.uv) + "Z" * stroke.closed)
+        for stroke in court_over(camera)
+    ]
+    return [(f"{kind} {what}", d) for kind in ("case", "over") for what, d in lines]
 
 
 def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
@@ -91,13 +156,16 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
                 "holds": _holds(span.from_us, span.until_us),
                 "about": f"{len(span.camera.clicks)} marks, set at {clock_words(seconds(clicked))}; "
                 f"positions on the {_accurate_on(span.camera)} cm",
-                "clicks": [
-                    {"mark": c.mark, "u": c.u, "v": c.v} for c in (*span.camera.clicks, *span.camera.left_out)
-                ],
+                "clicks": [_click(c) for c in (*span.camera.clicks, *span.camera.left_out)],
                 "leave_out": [c.mark for c in span.camera.left_out],
             }
         )
     return found
+
+
+def _click(click: Click) -> ClickJson:
+    place: ClickJson = {"mark": click.mark, "u": click.u, "v": click.v}
+    return {**place, "detected": True} if click.detected else place
 
 
 def _accurate_on(camera: CameraCalibration) -> str:

@@ -22,12 +22,13 @@ Pixel = Annotated[float, Field(ge=-10_000, le=100_000, allow_inf_nan=False)]
 
 
 class ClickIn(BaseModel):
-    """A named court mark and where it was clicked, px of the upright picture of the original."""
+    """A named court mark and where it was clicked or detected, px of the upright picture of the original."""
 
     model_config = ConfigDict(extra="forbid")
     mark: str
     u: Pixel
     v: Pixel
+    detected: bool = False
 
 
 class CameraMarksIn(BaseModel):
@@ -111,7 +112,9 @@ def detect_court(
     return json_answer(
         {
             "offered": found["offered"],
-            "clicks": [{"mark": mark, "u": u, "v": v} for mark, (u, v) in found["marks"].items()],
+            "clicks": [
+                {"mark": mark, "u": u, "v": v, "detected": True} for mark, (u, v) in found["marks"].items()
+            ],
             "error_cm": found["error_cm"],
             "why": found["why"],
         }

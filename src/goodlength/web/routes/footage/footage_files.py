@@ -19,8 +19,7 @@ from goodlength.footage.media.stream_selection import TRACK_WORDS
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
-from goodlength.tasks.footage import player_tracking
-from goodlength.tasks.footage.camera_calibration import has_camera
+from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.tasks.match.lazy_match import OpenMatch
@@ -36,6 +35,7 @@ from goodlength.web.page_types.playback import JobJson
 from goodlength.web.views import playable_files
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.point_picking_view import court_view
 from goodlength.web.views.rally_scoresheet import SheetData, span_ids
 from goodlength.web.views.text_formatting import day_words
 from goodlength.web.watched_folder_offers import watched_folder
@@ -58,7 +58,7 @@ def footage(request: Request, opened: CurrentMatch, jobs: CurrentJobs) -> Respon
 
 @router.post("/matches/{match_id}/footage", include_in_schema=False)
 def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedFootage) -> Response:
-    """Add a file by its path; a copy is begun at once where it is needed."""
+    """Add a file by its path; its court is looked for at once, and a copy begun where it is needed."""
     try:
         file = form.value
         if file.rate is None:
@@ -69,7 +69,7 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedF
         bare = isinstance(error, BarePictures) or bool(form.shown("rate"))
         typed, faults = form.shown("path"), {"path": error.page_words}
         return _page(request, opened, jobs, typed=typed, bare=bare, faults=faults)
-    playable_files.begin_copy(opened.library, jobs, added)
+    playable_files.begin_work(opened.library, jobs, added)
     return _back(opened.id)
 
 
@@ -88,7 +88,7 @@ async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name
     except GoodlengthError:
         target.unlink(missing_ok=True)
         raise
-    await run_in_threadpool(playable_files.begin_copy, library, jobs, added)
+    await run_in_threadpool(playable_files.begin_work, library, jobs, added)
     return {"id": added.id}
 
 
@@ -102,7 +102,7 @@ def change(
     place: PostedPlace,
     track: PostedTrack,
 ) -> Response:
-    """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
+    """Move a file, take it off the list, approve its detected court, or make a copy of it that plays."""
     library = opened.library
     if way == "remove":
         tasks.remove_footage(library, footage_id)
@@ -112,6 +112,8 @@ def change(
         _take_date(opened, footage_id)
     elif way == "tracks":
         return _take_tracks(request, opened, jobs, footage_id, track)
+    elif way == "court":
+        return _approve_court(request, opened, jobs, footage_id)
     elif way == "proxy":
         playable_files.begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
@@ -181,7 +183,16 @@ def _take_tracks(
         changed = tasks.choose_tracks(opened.library, footage_id, **{track.kind: track.number})
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
-    playable_files.begin_copy(opened.library, jobs, changed)
+    playable_files.begin_work(opened.library, jobs, changed)
+    return _back(opened.id)
+
+
+def _approve_court(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str) -> Response:
+    """Save the court found by itself, which the coach has looked at."""
+    try:
+        camera_calibration.approve_court(opened.library, footage_id)
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, message=error.page_words)
     return _back(opened.id)
 
 
@@ -268,6 +279,7 @@ def _file(
     library = opened.library
     seen = playable_files.probe_of(footage_file)
     job = playable_files.job_of(jobs, library, footage_file)
+    calibrated = camera_calibration.has_camera(library, footage_file.id)
     reason = playable_files.copy_reason(footage_file)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
     if not footage_file.where.is_file():
@@ -298,10 +310,11 @@ def _file(
         "tracks": _other_tracks(seen),
         "job": job,
         "proxy_words": words,
-        "has_camera": has_camera(library, footage_file.id),
+        "has_camera": calibrated,
         "camera": "done; positions and serves can be measured"
-        if has_camera(library, footage_file.id)
+        if calibrated
         else "needed to measure positions and serves",
+        "court": None if calibrated else court_view(library, jobs, footage_file.id),
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
 

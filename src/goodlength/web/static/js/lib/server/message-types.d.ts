@@ -236,11 +236,12 @@ export interface Draft {
   steps?: Step[];
 }
 
-/** A court mark by its name, px of the upright original. */
+/** A court mark by its name, px of the upright original; `detected` ones were not clicked. */
 export interface Click {
   mark: string;
   u: number;
   v: number;
+  detected?: boolean;
 }
 
 /** A mark of the court that can be clicked; `at` on the unfolded court. */
@@ -288,6 +289,14 @@ export interface PickedFile {
   at_us: number;
 }
 
+/** The court found by itself in a frame: marks to check, or why there are none. */
+export interface CourtProposal {
+  offered: boolean;
+  clicks: Click[];
+  error_cm: number | null;
+  why: string;
+}
+
 /** What the camera page begins with. */
 export interface CameraPage {
   footage: string;
@@ -298,6 +307,7 @@ export interface CameraPage {
   marks: CourtMark[];
   plan: Plan;
   cameras: SavedCamera[];
+  proposal: CourtProposal | null;
 }
 
 /** How far a mark lies from where the others put it. */
@@ -358,14 +368,6 @@ export interface SolvedCamera {
   strokes: CourtLine[];
   suggestions: Suggestion[];
   cameras: SavedCamera[];
-}
-
-/** The court found by itself in a frame: marks to check, or why there are none. */
-export interface CourtProposal {
-  offered: boolean;
-  clicks: Click[];
-  error_cm: number | null;
-  why: string;
 }
 
 /** Whether the camera still stands as it did. */
@@ -835,11 +837,12 @@ export interface PlaceValue {
   after?: string | null;
 }
 
-/** A named court mark and where it was clicked, px of the upright picture of the original. */
+/** A named court mark and where it was clicked or detected, px of the upright picture of the original. */
 export interface ClickIn {
   mark: string;
   u: number;
   v: number;
+  detected?: boolean;
 }
 
 /** All marks clicked on one picture, those left out by name; `keep` keeps the camera they give. */

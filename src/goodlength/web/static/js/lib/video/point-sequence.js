@@ -4,8 +4,9 @@
 
 /** @typedef {import('./frame-point-picker.js').Spot} Spot */
 /**
- * `at_us`: the picture it was set in, where that counts; `again`: where a second click at the same thing fell.
- * @typedef {Spot & {at_us?: number, found?: boolean, again?: [number, number]}} Point
+ * `at_us`: the picture it was set in, where that counts; `again`: where a second click at the same thing fell;
+ * `detected`: not clicked, found by the computer with all others in one go.
+ * @typedef {Spot & {at_us?: number, found?: boolean, detected?: boolean, again?: [number, number]}} Point
  */
 /**
  * What shows the picture and its cross.

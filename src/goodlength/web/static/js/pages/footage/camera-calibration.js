@@ -68,7 +68,7 @@ async function solve(more = {}) {
     draw();
     return tell('');
   }
-  const clicks = placed().map(({ mark, spot }) => ({ mark: mark.name, u: spot.u, v: spot.v }));
+  const clicks = placed().map(({ mark, spot }) => ({ mark: mark.name, u: spot.u, v: spot.v, detected: spot.detected === true }));
   try {
     /** @type {import('../../lib/server/message-types.js').CameraMarksIn} */
     const body = { at_us: picker.us, clicks, leave_out: [...leftOut], ...more };
@@ -115,8 +115,7 @@ async function detectCourt() {
     const found = /** @type {import('../../lib/server/message-types.js').CourtProposal} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/court?us=${us}`));
     if (points.count !== before || picker.us !== us) {
       if (need('#state').textContent === DETECTING) tell('The court was not shown, because you changed the marks or the frame meanwhile.');
-    } else if (found.offered) await proposeCourt(found);
-    else tell(`${found.why} Set the marks yourself.`);
+    } else await proposeCourt(found);
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Set the marks yourself, or try again.'));
   }
@@ -125,18 +124,19 @@ async function detectCourt() {
 
 /** @param {import('../../lib/server/message-types.js').CourtProposal} found */
 async function proposeCourt(found) {
+  if (!found.offered) return tell(`${found.why} Set the marks yourself.`);
   setMarks(found.clicks, []);
   await solve();
   if (solved) tell('The court was detected. If the drawn lines lie on the lines of your court and left is left, save it. If not, correct the marks.');
 }
 
-/** Put marks on the frame in place of those there. @param {{mark: string, u: number, v: number}[]} clicks @param {string[]} ignored */
+/** Put marks on the frame in place of those there. @param {import('../../lib/server/message-types.js').Click[]} clicks @param {string[]} ignored */
 function setMarks(clicks, ignored) {
   points.points.fill(null);
   points.offers.fill(null);
-  for (const { mark, u, v } of clicks) {
+  for (const { mark, u, v, detected } of clicks) {
     const n = MARKS.findIndex((each) => each.name === mark);
-    if (n >= 0) points.points[n] = { u, v };
+    if (n >= 0) points.points[n] = { u, v, detected: detected === true };
   }
   leftOut = new Set(ignored);
 }
@@ -323,4 +323,5 @@ if (cameras.length) await open(cameras[cameras.length - 1]);
 else await picker.show(begin.at_us);
 points.take(points.hand);
 document.documentElement.dataset.ready = 'camera';
-if (!cameras.length) void detectCourt();
+if (begin.proposal) void proposeCourt(begin.proposal);
+else if (!cameras.length) void detectCourt();
