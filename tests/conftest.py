@@ -5,8 +5,11 @@ New cases are tried with `--hypothesis-profile=search`; a case that fails goes i
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
+import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -17,6 +20,10 @@ gc.disable()  # while tests are collected nothing is garbage: back on when they 
 # As in ./check: threads of BLAS that wait for each other took three quarters of the CPU of some tests
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
+
+# The key of season files lies in the user's own folder, which tests leave alone
+os.environ["GOODLENGTH_KEYS"] = tempfile.mkdtemp(prefix="goodlength-keys-")
+atexit.register(shutil.rmtree, os.environ["GOODLENGTH_KEYS"], ignore_errors=True)
 
 settings.register_profile("check", derandomize=True, deadline=None)
 settings.register_profile("search", deadline=None, max_examples=500)

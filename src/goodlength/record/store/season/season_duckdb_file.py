@@ -7,6 +7,7 @@
 Columns that another coach of the same library made already are taken from it instead (`season_parts`).
 The file is a copy made for speed: it can be deleted at any time, and is made again from the record. A new
 one is written beside it under a temporary name and takes the next number, so any number of programs may read.
+Files that this user did not write on this computer are never opened (`season_file_seal`).
 """
 
 from __future__ import annotations
@@ -18,7 +19,6 @@ from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from uuid import uuid4
 
 import sqlalchemy as sa
 
@@ -45,6 +45,7 @@ from goodlength.record.store.season.season_connection import (
     season_connection,
     take_columns,
 )
+from goodlength.record.store.season.season_file_seal import STEM, is_sealed, number_of, sealed_name
 from goodlength.record.store.season.season_parts import (
     FORM,
     MatchVersion,
@@ -58,7 +59,7 @@ from goodlength.record.store.season.season_parts import (
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-FOLDER, STEM = "season", "rallies"
+FOLDER = "season"
 BATCH = 50  # matches written at a time
 SHARED_FROM = 1_000  # one match in so many that nobody has shared yet: the next coach replays fewer quickly
 MOST_STATES = 4
@@ -324,8 +325,12 @@ class Season:
         self._share(library, stale.marks)
 
     def _files(self) -> list[Path]:
-        """Finished files, the newest first."""
-        return sorted(self.folder.glob(f"{STEM}-*.duckdb"), reverse=True)
+        """Finished files of our own, the newest first."""
+        return [file for file in sorted(self._finished(), reverse=True) if is_sealed(file)]
+
+    def _finished(self) -> list[Path]:
+        """Return files under a finished name, a stranger's too."""
+        return list(self.folder.glob(f"{STEM}-*.duckdb"))
 
     @contextmanager
     def _reading(self) -> Iterator[Any]:
@@ -388,11 +393,10 @@ class Season:
                         )
 
     def _put_in_place(self, part: Path) -> Path:
-        """Give the file the next number; older ones go, unless somebody still reads them."""
-        older = self._files()
-        number = int(older[0].stem.split("-")[1]) + 1 if older else 1
-        target = self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb"
+        """Give the file the next number; older ones and a stranger's go, unless somebody still reads them."""
+        older, own = self._finished(), self._files()
         with disk_in_words():
+            target = self.folder / sealed_name(part, number_of(own[0]) + 1 if own else 1)
             put_in_place(part, target)
         for file in older:
             remove_database(file)
