@@ -13,7 +13,8 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from concurrent.futures import CancelledError
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -67,7 +68,7 @@ def run_batch(
     InputError
         If the scheduler does not answer, or Dask is not installed and needed.
     GoodlengthError
-        What a piece raised, or that its workers died again and again.
+        What a piece raised, that its workers died again and again, or that the scheduler was lost on the way.
     """
     tell = progress or (lambda _share, _words: None)
     count = workers or os.cpu_count() or 1
@@ -196,8 +197,15 @@ def _spread(
             f"A piece of the batch ended its worker {ASSUMED_TRIES} times and was given up. Is there enough "
             "memory? The pieces before it are done; run them one at a time with one worker."
         ) from error
+    except CancelledError as error:  # the only way in which a piece is cancelled here
+        raise GoodlengthError(
+            f"{done} of {len(pieces)} pieces were done when the scheduler could not be reached any more. "
+            "Is it running, and is the network up? Start it again if it ended, and then the batch; copies "
+            "that were made stay."
+        ) from error
     finally:
-        client.cancel(futures)
+        with suppress(CancelledError):
+            client.cancel(futures)
     return tuple(results)
 
 

@@ -6,6 +6,9 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -21,15 +24,32 @@ MODULE = '''
 import os, signal, time
 from pathlib import Path
 
-def noted(folder, n, dies):
-    """Squares a number, notes that it was at it, and once ends its own process."""
-    with open(Path(folder) / "begun", "a") as log:
+def note(path, n):
+    with open(path, "a") as log:
         log.write(f"{n}\\n")
-    time.sleep(0.02)
+
+def count(path):
+    return len(path.read_text().split()) if path.exists() else 0
+
+def noted(folder, n, dies):
+    """Squares a number, notes that it was at it, and once ends its own process.
+
+    That is when the result of every piece that has ended was fetched: none of them is lost with it.
+    """
+    begun, ended, fetched = (Path(folder) / name for name in ("begun", "ended", "fetched"))
+    note(begun, n)
     if n == dies and not (mark := Path(folder) / "died").exists():
+        while count(fetched) < count(ended):
+            time.sleep(0.02)
         mark.touch()
         os.kill(os.getpid(), signal.SIGKILL)
+    note(ended, n)
     return n * n
+
+def endless(folder):
+    note(Path(folder) / "begun", 0)
+    while True:
+        time.sleep(0.02)
 
 def deadly(n):
     os.kill(os.getpid(), signal.SIGKILL)
@@ -59,20 +79,19 @@ def pieces(folder: Path, dies: int = -1) -> list[dict]:
 @pytest.mark.slow
 def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypatch):
     told: list[float] = []
+
+    def fetched(share: float, _words: str) -> None:
+        told.append(share)
+        pieces_module.note(tmp_path / "fetched", share)
+
     alone = run_batch(pieces_module.noted, pieces(tmp_path), workers=1)
-    (tmp_path / "begun").unlink()
-    spread = run_batch(
-        pieces_module.noted,
-        pieces(tmp_path, DIES_AT),
-        workers=2,
-        progress=lambda share, _words: told.append(share),
-    )
+    for name in ("begun", "ended"):
+        (tmp_path / name).unlink()
+    spread = run_batch(pieces_module.noted, pieces(tmp_path, DIES_AT), workers=2, progress=fetched)
     assert spread == alone == tuple(n * n for n in range(PIECES))
     assert (tmp_path / "died").exists()
     begun = [int(line) for line in (tmp_path / "begun").read_text().split()]
-    again = sorted(n for n in set(begun) if begun.count(n) > 1)
-    assert DIES_AT in again
-    assert len(begun) <= PIECES + 2, again  # its piece, and at most one result not yet fetched
+    assert sorted(begun) == sorted([*range(PIECES), DIES_AT])
     assert told == sorted(told)
     assert told[-1] == 1.0
     monkeypatch.setattr(dask_batches, "ASSUMED_TRIES", 0)
@@ -80,39 +99,64 @@ def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypat
         run_batch(pieces_module.deadly, [{"n": 1}, {"n": 2}], workers=2)
 
 
-@pytest.mark.slow
-def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, demo_library, monkeypatch):
-    shutil.copytree(demo_library, tmp_path, dirs_exist_ok=True)
-    code = (
-        "from distributed import LocalCluster\n"
-        "if __name__ == '__main__':\n"
-        "    with LocalCluster(\n"
-        "        n_workers=1, threads_per_worker=1, processes=False, protocol='tcp://',\n"
-        "        host='127.0.0.1', dashboard_address=None\n"
-        "    ) as one:\n"
-        "        print(one.scheduler_address, flush=True)\n"
-        "        input()\n"
-    )
+CLUSTER = """
+from distributed import LocalCluster
+if __name__ == "__main__":
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=False, protocol="tcp://",
+        host="127.0.0.1", dashboard_address=None
+    ) as cluster:
+        print(cluster.scheduler_address, flush=True)
+        input()
+"""
+
+
+@pytest.fixture
+def elsewhere(pieces_module, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """A scheduler with a worker in a process of its own: its address, and the process."""
     script = tmp_path / "cluster.py"
-    script.write_text(code)
+    script.write_text(CLUSTER)
     other = subprocess.Popen(
         [sys.executable, str(script)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     )
     assert other.stdout is not None
-    address = other.stdout.readline().strip()
-    try:
-        with tasks.open_library(tmp_path) as library:
-            ids = [player.id for player in tasks.players(library)]
-            here = report_many(library, ids, workers=1)
-            monkeypatch.setenv(dask_batches.SCHEDULER, address)
-            assert scheduler_of(library) == address
-            there = report_many(library, ids)
-            with pytest.raises(NotFound, match="nobody"):
-                report_many(library, ["nobody"])
-        assert here == there
-        assert len(here) == len(ids)
-    finally:
-        other.communicate("\n", timeout=20)
+    with other:
+        yield other.stdout.readline().strip(), other
+        if other.poll() is None:
+            other.communicate("\n", timeout=60)
+
+
+@pytest.mark.slow
+def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, demo_library, monkeypatch, elsewhere):
+    address, _ = elsewhere
+    shutil.copytree(demo_library, tmp_path, dirs_exist_ok=True)
+    with tasks.open_library(tmp_path) as library:
+        ids = [player.id for player in tasks.players(library)]
+        here = report_many(library, ids, workers=1)
+        monkeypatch.setenv(dask_batches.SCHEDULER, address)
+        assert scheduler_of(library) == address
+        there = report_many(library, ids)
+        with pytest.raises(NotFound, match="nobody"):
+            report_many(library, ["nobody"])
+    assert here == there
+    assert len(here) == len(ids)
+
+
+@pytest.mark.slow
+def test_a_scheduler_lost_on_the_way_is_said(pieces_module, tmp_path, elsewhere, monkeypatch):
+    address, other = elsewhere
+    monkeypatch.setattr(dask_batches, "ASSUMED_WAIT_S", 5)
+
+    def end_the_scheduler() -> None:
+        while not (tmp_path / "begun").exists():
+            time.sleep(0.02)
+        other.kill()
+
+    ending = threading.Thread(target=end_the_scheduler)
+    ending.start()
+    with pytest.raises(GoodlengthError, match="0 of 2 pieces were done when the scheduler"):
+        run_batch(pieces_module.endless, [{"folder": str(tmp_path)}] * 2, scheduler=address)
+    ending.join()
 
 
 def test_a_scheduler_that_does_not_answer_is_said(monkeypatch):
