@@ -13,6 +13,7 @@ import click
 from goodlength.cli.bench import print_figures, seed_option
 from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
+from robustness.hosts.batches_over_hosts import bench_batches
 from robustness.robustness_suite import bench_trust, long_fuzz
 from robustness.server_season_figures import bench_server_season
 
@@ -62,6 +63,14 @@ def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
 def season(seed: int, matches: int, read: int, as_json: bool) -> None:
     """Search on a PostgreSQL server of its own: a second coach, one changed match, the first reading."""
     print_figures({"seed": seed, **asdict(bench_server_season(seed, matches, read))}, as_json)
+
+
+@suite.command("batches", epilog="Example: python -m robustness batches --json")
+@seed_option
+@as_json
+def batches(seed: int, as_json: bool) -> None:
+    """Batches on a scheduler and two workers, each a host of its own; one is cut off in the middle."""
+    print_figures({"seed": seed, **bench_batches(seed)}, as_json)
 
 
 def main() -> int:

@@ -1,4 +1,6 @@
-"""A real PostgreSQL server of its own for tests and figures: in a folder of its own, on a socket, no network.
+"""A real PostgreSQL server of its own for tests and figures: in a folder of its own, on a socket.
+
+No network, unless the hosts of a test are given an address.
 
 The server comes from the system's packages. As root it runs as the user those packages made for it, since it
 refuses to run as root.
@@ -27,15 +29,21 @@ START_S = 30
 
 @dataclass
 class ScratchServer:
-    """A running server: the folder of its data, and how to ask it."""
+    """A running server: the folder of its data, and how to ask it.
+
+    `address` is where it listens on a network; empty: on a socket of this machine alone.
+    """
 
     programs: Path
     data: Path
     sockets: Path
     user: int | None
+    address: str = ""
 
     def url(self, database: str = "postgres") -> str:
         """Return the address of one of its databases."""
+        if self.address:
+            return f"postgresql://{SYSTEM_USER}@{self.address}/{database}"
         return f"postgresql://{SYSTEM_USER}@/{database}?host={self.sockets}"
 
     def new_database(self, name: str) -> str:
@@ -45,7 +53,9 @@ class ScratchServer:
 
     def start(self) -> None:
         """Start it, or start it again after a kill."""
-        options = f"-c listen_addresses='' -c unix_socket_directories='{self.sockets}' -c fsync=on"
+        options = (
+            f"-c listen_addresses='{self.address}' -c unix_socket_directories='{self.sockets}' -c fsync=on"
+        )
         until = time.monotonic() + START_S
         while True:
             try:
@@ -103,8 +113,15 @@ def server_programs() -> Path | None:
 
 
 @contextmanager
-def scratch_server() -> Iterator[ScratchServer]:
+def scratch_server(address: str = "", network: str = "") -> Iterator[ScratchServer]:
     """A server that is gone afterwards, with all it held.
+
+    Parameters
+    ----------
+    address : str
+        Where it listens on a network; left out, it listens on a socket of this machine alone.
+    network : str
+        The addresses it trusts there, such as 10.77.0.0/24: everybody who can send from one.
 
     Raises
     ------
@@ -119,7 +136,7 @@ def scratch_server() -> Iterator[ScratchServer]:
     try:
         if user is not None:
             os.chown(base, user, -1)
-        server = ScratchServer(programs, base / "data", base, user)
+        server = ScratchServer(programs, base / "data", base, user, address)
         server._run(
             "initdb",
             "-D",
@@ -133,6 +150,9 @@ def scratch_server() -> Iterator[ScratchServer]:
             "--locale=C",
             "--no-sync",
         )
+        if network:
+            with (server.data / "pg_hba.conf").open("a", encoding="utf-8") as trusted:
+                trusted.write(f"host all all {network} trust\n")
         server.start()
         try:
             yield server

@@ -57,29 +57,46 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     is_flag=True,
     help="Also search 10,000 matches on a PostgreSQL server started for it; needs the source code.",
 )
+@click.option(
+    "--hosts",
+    is_flag=True,
+    help="Also run batches over several hosts, one of which is cut off; needs the source code and Linux.",
+)
 @as_json
 def scale(
-    seed: int, matches: int, times: int, clients: int, keep: Path | None, server: bool, as_json: bool
+    seed: int,
+    matches: int,
+    times: int,
+    clients: int,
+    keep: Path | None,
+    server: bool,
+    hosts: bool,
+    as_json: bool,
 ) -> None:
     """Time of every page of a large library, and of answers to a long match from many devices."""
     from goodlength.bench import library_scale as measured
 
     on_server = _server_figures(seed) if server else {}
+    over_hosts = {"hosts": _of_suite("batches", seed, "scale --hosts")} if hosts else {}
     figures = measured.bench_scale(seed, matches, times=times, clients=clients, folder=keep)
-    print_figures({"seed": seed, **asdict(figures), **on_server}, as_json)
+    print_figures({"seed": seed, **asdict(figures), **on_server, **over_hosts}, as_json)
 
 
 def _server_figures(seed: int) -> dict[str, object]:
     """Return what the suite measures on a server of its own, the two times of 10,000 matches by name too."""
-    command = [sys.executable, "-m", "robustness", "season", "--seed", str(seed), "--json"]
-    done = subprocess.run(
-        command, check=False, cwd=_source_folder("scale --server"), capture_output=True, text=True
-    )
-    if done.returncode != 0:
-        raise GoodlengthError(done.stderr.strip() or "The figures on a server could not be measured.")
-    found = json.loads(done.stdout)
+    found = _of_suite("season", seed, "scale --server")
     named = ("first_search_second_coach_s", "one_changed_s")
     return {"server": found, **{name: found[name] for name in named}}
+
+
+def _of_suite(part: str, seed: int, asked: str) -> dict[str, object]:
+    """Return the figures of one part of the suite beside the source."""
+    command = [sys.executable, "-m", "robustness", part, "--seed", str(seed), "--json"]
+    done = subprocess.run(command, check=False, cwd=_source_folder(asked), capture_output=True, text=True)
+    if done.returncode != 0:
+        raise GoodlengthError(done.stderr.strip() or f"The figures of {part} could not be measured.")
+    found: dict[str, object] = json.loads(done.stdout)
+    return found
 
 
 @bench_command.command("phone", epilog="Example: goodlength bench phone --gigabytes 0.2 --cuts 2")

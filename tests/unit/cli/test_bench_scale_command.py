@@ -1,4 +1,4 @@
-"""`bench scale --server` joins the figures of a server of its own, or says why there are none."""
+"""`bench scale --server` and `--hosts` join the figures of servers of their own, or says why there are none."""
 
 from __future__ import annotations
 
@@ -49,6 +49,14 @@ def test_the_figures_of_the_server_stand_beside_the_others(monkeypatch: pytest.M
     ((command, folder),) = asked
     assert command[1:] == ["-m", "robustness", "season", "--seed", "5", "--json"]
     assert (Path(folder) / "robustness").is_dir()
+
+
+def test_the_figures_of_several_hosts_stand_beside_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = answered(monkeypatch, 0, json.dumps({"hosts": "tried", "identical": True}))
+    done = CliRunner().invoke(bench.bench_command, ["scale", "--hosts", "--seed", "5", "--json"])
+    assert json.loads(done.output)["hosts"] == {"hosts": "tried", "identical": True}
+    ((command, _),) = asked
+    assert command[1:] == ["-m", "robustness", "batches", "--seed", "5", "--json"]
 
 
 def test_without_the_option_no_server_is_started(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,1 @@
+"""Several hosts on one machine, with network addresses of their own, and batches spread over them."""
