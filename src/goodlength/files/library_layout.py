@@ -110,6 +110,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("practice copy", "proxies", r"practice-[0-9a-f]+(\.heard\.npz|\.mp4|\.frames\.npz)", _P, _W),
     _kind("frames of the original", "proxies", rf"{_NAME}\.original\.frames\.npz", _F, _A),
     _kind("frames of the copy", "proxies", rf"{_NAME}\.frames\.npz", _F, _W),
+    _kind("previews of a video", "proxies", rf"{_NAME}\.previews(\.json|-\d{{1,3}}\.jpg)", _F, _N),
     _kind("copy that plays", "proxies", rf"{_NAME}\.mp4", _F, _W),
     _kind("state of a transfer", "transfers", rf"{_SENT}\.json", _M, _N, abandoned_s=ASSUMED_TRANSFER_S),
     _kind("video being received", "transfers", rf"{_SENT}\.bytes", _M, _N, abandoned_s=ASSUMED_TRANSFER_S),
@@ -259,6 +260,16 @@ def original_frames_file(folder: Path, footage_id: str) -> Path:
     return folder / "proxies" / f"{stem(footage_id)}.original.frames.npz"
 
 
+def previews_file(folder: Path, footage_id: str) -> Path:
+    """Return where the list of a file's small pictures lies; the sheets lie beside it."""
+    return folder / "proxies" / f"{stem(footage_id)}.previews.json"
+
+
+def preview_sheet_file(listed: Path, number: int) -> Path:
+    """Return where one sheet of small pictures lies, by its list."""
+    return listed.with_name(f"{listed.stem}-{number}.jpg")
+
+
 def practice_files(folder: Path, mark: str) -> tuple[Path, Path]:
     """Return where the sound and the copy that plays of a practice recording lie."""
     return folder / "proxies" / f"practice-{mark}.heard.npz", folder / "proxies" / f"practice-{mark}.mp4"
@@ -391,8 +402,12 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
 def footage_files(folder: Path, footage_id: str) -> list[Path]:
     """Return every file made of a recording that lies under its id, whether it is there or not."""
     proxy = proxy_file(folder, footage_id)
+    previews = previews_file(folder, footage_id)
+    sheets = re.compile(rf"{re.escape(previews.stem)}-\d{{1,3}}\.jpg")
     return [
         proxy,
+        previews,
+        *(path for path in previews.parent.glob("*.jpg") if sheets.fullmatch(path.name)),
         proxy.with_suffix(".frames.npz"),
         original_frames_file(folder, footage_id),
         sound_file(folder, footage_id),

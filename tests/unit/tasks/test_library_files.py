@@ -29,6 +29,7 @@ ONE_OF_EACH = {
     "practice copy": "proxies/practice-0badc0de.mp4",
     "frames of the original": "proxies/f1.original.frames.npz",
     "frames of the copy": "proxies/f1.frames.npz",
+    "previews of a video": "proxies/f1.previews.json",
     "copy that plays": "proxies/f1.mp4",
     "list for the player": "clips/m1-talk-list.json",
     "lines on a pair": "clips/m1-beside-lines.json",

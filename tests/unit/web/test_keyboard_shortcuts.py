@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from goodlength.web.page_rendering import HERE
-from goodlength.web.views.keyboard_shortcuts import KEYS, keys_page
+from goodlength.web.views.keyboard_shortcuts import (
+    DRAFT_KEYS,
+    KEYS,
+    RALLY_KEYS,
+    REVIEW_KEYS,
+    Key,
+    keys_page,
+    with_player,
+)
 
 ROOT = Path(__file__).parents[3]
 
@@ -15,16 +25,30 @@ def test_the_reference_page_is_made_from_the_list() -> None:
     assert (ROOT / "docs" / "reference" / "keys.md").read_text(encoding="utf-8") == keys_page()
 
 
-def test_no_key_does_two_things() -> None:
-    presses = [press for key in KEYS for press in key.press]
+PLAYED = {
+    "match/rally-logging.js": KEYS,
+    "footage/detected-rallies.js": RALLY_KEYS,
+    "footage/detection-audit.js": REVIEW_KEYS,
+    "match/score-draft.js": DRAFT_KEYS,
+}
+
+
+@pytest.mark.parametrize("keys", PLAYED.values(), ids=PLAYED.keys())
+def test_no_key_does_two_things(keys: tuple[Key, ...]) -> None:
+    presses = [press for key in with_player(keys) for press in key.press]
     assert len(presses) == len(set(presses))
 
 
-def test_every_key_has_an_action_in_the_page() -> None:
-    script = (HERE / "static" / "js" / "pages" / "match" / "rally-logging.js").read_text(encoding="utf-8")
-    table = script[script.index("listen({") : script.index("grid.addEventListener")]
-    for key in KEYS:
-        assert f"{key.action}:" in table or f"'{key.action}':" in table, key.action
+@pytest.mark.parametrize(("page", "keys"), PLAYED.items(), ids=PLAYED.keys())
+def test_every_key_has_an_action_in_the_page(page: str, keys: tuple[Key, ...]) -> None:
+    js = HERE / "static" / "js"
+    script = (js / "pages" / page).read_text(encoding="utf-8")
+    player = (js / "lib" / "player" / "player-controls.js").read_text(encoding="utf-8")
+    table = script[script.index("listen({") :]
+    table += player[player.index("get actions()") : player.index("playOrStop() {")]
+    for key in with_player(keys):
+        named = (f"{key.action}:", f"'{key.action}':", f"  {key.action},")
+        assert any(words in table for words in named), key.action
 
 
 def test_scripts_and_styles_hold_nothing_from_elsewhere() -> None:

@@ -15,7 +15,9 @@ def rallies_form(found: ListedRallies) -> dict[str, Json]:
     """Return the same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = _with_json_keys(asdict(found))
     plain["rallies"] = [
-        {**_with_json_keys(rally), "hits_us": list(rally["hits_us"])} for rally in plain["rallies"]
+        {name: value for name, value in _with_json_keys(rally).items() if name != "impacts"}
+        | {"hits_us": list(rally["hits_us"])}
+        for rally in plain["rallies"]
     ]
     return plain
 

@@ -41,7 +41,8 @@ class ListedRally:
     """A rally heard, in match time, as the coach left it.
 
     `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
-    coach saw it ("a-right", ...); `outcome` what the coach said of the outcome in the draft ("a", "b",
+    coach saw it ("a-right", ...); `impacts` when the ball met what ("racket", "front wall", "floor", ...),
+    as heard; `outcome` what the coach said of the outcome in the draft ("a", "b",
     "let").
     """
 
@@ -55,6 +56,7 @@ class ListedRally:
     seen: str = ""
     outcome: str = ""
     chance: float | None = None
+    impacts: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -270,6 +272,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
                 bool(plain["doubtful"]),
                 str(plain["why"]),
                 chance=plain.get("chance"),
+                impacts=tuple((us + shift, str(what)) for us, what, _ in plain.get("strikes") or ()),
             )
         )
     return rallies

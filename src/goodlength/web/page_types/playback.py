@@ -41,6 +41,41 @@ class FrameTimesJson(TypedDict):
     starts_us: list[int]
 
 
+class PreviewSheetsJson(TypedDict):
+    """Small pictures of one file, many on a sheet; `times_us` media time, sizes px; `awaited` while made."""
+
+    ready: bool
+    awaited: bool
+    made: str
+    times_us: list[int]
+    across: int
+    down: int
+    width: int
+    height: int
+
+
+class PlayedRallyJson(TypedDict):
+    """A rally detected, match time, with the hits heard in it."""
+
+    start_us: int
+    end_us: int
+    hits_us: list[int]
+
+
+class ImpactJson(TypedDict):
+    """When the ball met what, as heard: racket, front wall, other wall, floor, tin."""
+
+    us: int
+    what: str
+
+
+class ImpactsJson(TypedDict):
+    """What the player can jump to."""
+
+    rallies: list[PlayedRallyJson]
+    impacts: list[ImpactJson]
+
+
 class JobJson(TypedDict):
     """How far a job is; `share` is 0 to 1."""
 

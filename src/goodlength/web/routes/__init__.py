@@ -23,6 +23,7 @@ from goodlength.web.routes.match import (
     score_draft,
     season_search,
 )
+from goodlength.web.routes.playback import previews_and_impacts
 from goodlength.web.routes.practice import (
     aim,
     drills,
@@ -59,6 +60,7 @@ ROUTERS = (
     handout.router,
     video_transfer.router,
     footage_files.router,
+    previews_and_impacts.router,
     detected_rallies.router,
     detection_audit.router,
     camera_calibration.router,

@@ -57,6 +57,20 @@ KEYS = (
     Key(("?",), "?", "this list", "help", "All keys"),
 )
 
+# The player, on every page that shows a match; its buttons stand under the video, so none has a touch word
+PLAYER_KEYS = (
+    Key(("e",), "E", "next faster speed: 1.25, 1.5, 2 times", "faster", ""),
+    Key(("q",), "Q", "play only the serve, the return and the last two shots", "short", ""),
+    Key(("j",), "J", "next hit, wall or bounce", "impact-after", ""),
+    Key(("h",), "H", "previous hit, wall or bounce", "impact-before", ""),
+    Key(("l",), "L", "loop: from here, to here, off", "loop", ""),
+    Key(("v",), "V", "sound on or off", "sound", ""),
+    Key(("f",), "F", "full screen", "full", ""),
+    Key(("+", "="), "+", "larger picture; with the picture selected, arrow keys move it", "zoom-in", ""),
+    Key(("-",), "-", "smaller picture", "zoom-out", ""),
+    Key(("0",), "0", "whole picture", "zoom-whole", ""),
+)
+
 _SHARED = ("play", "earlier", "later", "rally-before", "rally-after", "frame-back", "frame-on", "speed")
 
 RALLY_KEYS = (
@@ -135,12 +149,33 @@ SIDE_BY_SIDE_KEYS = (
 )
 
 
+def with_player(keys: tuple[Key, ...]) -> tuple[Key, ...]:
+    """Return the keys of a page that shows a match, with those of the player before the last two."""
+    return (*keys[:-2], *PLAYER_KEYS, *keys[-2:])
+
+
+def _rows(keys: tuple[Key, ...]) -> str:
+    return "\n".join(f"| {key.cap} | {key.does} |" for key in keys)
+
+
+def _player_section() -> str:
+    return f"""# Keys of the player
+
+These work on the pages Record, Detected rallies, Review the detection and Draft.
+Each has a button under the video; those that fold are under More.
+
+| Key | Does |
+| --- | --- |
+{_rows(PLAYER_KEYS)}
+
+Drag on the timeline under the video to scrub; Home and End go to its ends.
+The wheel, two fingers or the keys + and - enlarge the picture, and dragging moves it."""
+
+
 def keys_page() -> str:
     """Return the text of docs/reference/keys.md; a test holds the file to it."""
     tables = (KEYS, RALLY_KEYS, REVIEW_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, SIDE_BY_SIDE_KEYS)
-    rows, detected, review, draft, camera, measure, side_by_side = (
-        "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables
-    )
+    rows, detected, review, draft, camera, measure, side_by_side = (_rows(keys) for keys in tables)
     return f"""# Keys of the Record page
 
 The keys work while no text field is selected and no dialog is open.
@@ -158,6 +193,8 @@ The video and the card always show the same rally.
 The video stops where the current rally ends.
 Enter goes on to the next rally with open questions, and `Space` plays on.
 Without a video, times come from the clock and the keys that move the video do nothing.
+
+{_player_section()}
 
 # Keys of the page Detected rallies
 

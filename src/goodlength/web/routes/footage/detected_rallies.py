@@ -18,7 +18,7 @@ from goodlength.web.html_forms.footage_forms import SplitForm
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS
+from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -85,7 +85,7 @@ def rallies(request: Request, opened: CurrentMatch) -> Response:
         found=data.detected,
         can_play=bool(data.films.parts),
         waits=data.films.waits,
-        keys=RALLY_KEYS,
+        keys=with_player(RALLY_KEYS),
     )
 
 

@@ -21,7 +21,7 @@ from goodlength.tasks.footage.detection_audit import (
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.views.keyboard_shortcuts import REVIEW_KEYS
+from goodlength.web.views.keyboard_shortcuts import REVIEW_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -49,7 +49,7 @@ def review(request: Request, opened: CurrentMatch) -> Response:
         can_play=bool(data.films.parts),
         waits=data.films.waits,
         names=opened.names,
-        keys=REVIEW_KEYS,
+        keys=with_player(REVIEW_KEYS),
     )
 
 

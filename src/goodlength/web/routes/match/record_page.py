@@ -21,7 +21,7 @@ from goodlength.tasks.match.lazy_match import open_match
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.scoresheet_changes import FollowedSheet, FollowedSheets
-from goodlength.web.views.keyboard_shortcuts import KEYS
+from goodlength.web.views.keyboard_shortcuts import KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data, sheet_source
 from goodlength.web.views.rally_scoresheet import sheet
@@ -75,7 +75,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
         data,
         "match/rally_logging.html",
         "record",
-        keys=KEYS,
+        keys=with_player(KEYS) if data.films.parts else KEYS,
         moving=MOVING,
         has_footage=bool(data.films.parts),
         no_footage=data.films.waits or "No video: times come from the clock.",

@@ -16,7 +16,7 @@ from goodlength.tasks.footage.player_tracking import feet_at_serves
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.views.keyboard_shortcuts import DRAFT_KEYS
+from goodlength.web.views.keyboard_shortcuts import DRAFT_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page, steps_form
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -46,7 +46,7 @@ def draft_page(request: Request, opened: CurrentMatch) -> Response:
         seen=sum(1 for rally in data.detected.played if rally.seen),
         watched=len(feet_at_serves(opened)),
         can_play=bool(data.films.parts),
-        keys=DRAFT_KEYS,
+        keys=with_player(DRAFT_KEYS),
     )
 
 

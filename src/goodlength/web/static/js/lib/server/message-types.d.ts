@@ -480,6 +480,37 @@ export interface FrameTimes {
   starts_us: number[];
 }
 
+/** Small pictures of one file, many on a sheet; `times_us` media time, sizes px; `awaited` while made. */
+export interface PreviewSheets {
+  ready: boolean;
+  awaited: boolean;
+  made: string;
+  times_us: number[];
+  across: number;
+  down: number;
+  width: number;
+  height: number;
+}
+
+/** A rally detected, match time, with the hits heard in it. */
+export interface PlayedRally {
+  start_us: number;
+  end_us: number;
+  hits_us: number[];
+}
+
+/** When the ball met what, as heard: racket, front wall, other wall, floor, tin. */
+export interface Impact {
+  us: number;
+  what: string;
+}
+
+/** What the player can jump to. */
+export interface Impacts {
+  rallies: PlayedRally[];
+  impacts: Impact[];
+}
+
 /** How far a job is; `share` is 0 to 1. */
 export interface Job {
   id: string;

@@ -12,8 +12,8 @@ import { indexAt, inside_s, tableFrom } from './frame-time-table.js';
  * @typedef {{start_us: number, end_us: number}} Span
  */
 
-export const SPEEDS = [1, 0.5, 0.25];
-const SPEED_WORDS = ['', ' at half speed', ' at quarter speed'];
+const SLOW = [1, 0.5, 0.25];
+const FAST = [1, 1.25, 1.5, 2];
 const READY_S = 0.002;
 
 export class VideoPlayer {
@@ -29,7 +29,13 @@ export class VideoPlayer {
     /** @type {Span[]} */
     this.spans = [];
     this.ralliesOnly = false;
-    this.speed = 0;
+    /** @type {Span[] | null} only these are played, in order: parts of rallies */
+    this.excerpts = null;
+    /** @type {Span | null} played again and again */
+    this.loop = null;
+    this.rate = 1;
+    /** @type {Set<() => void>} called like `onTime`, by the parts of the player */
+    this.listeners = new Set();
     /** @type {Map<string, import('./frame-time-table.js').Table>} */
     this.tables = new Map();
     /** @type {(string)[]} */
@@ -55,8 +61,13 @@ export class VideoPlayer {
     video.addEventListener('ended', () => mine() && this.nextPart());
     video.addEventListener('error', () => {
       this.problems.push(video.error?.message ?? '');
-      if (mine()) this.onTime(this);
+      if (mine()) this.tell();
     });
+  }
+
+  tell() {
+    this.onTime(this);
+    for (const listener of this.listeners) listener();
   }
 
   /** @param {{video: HTMLVideoElement, part: Part | null}} side @param {Part} part */
@@ -81,10 +92,6 @@ export class VideoPlayer {
     return last.starts_us + last.end_us - last.first_us;
   }
 
-  get speedWords() {
-    return SPEED_WORDS[this.speed];
-  }
-
   /** The part that holds a match time; in a gap, the part after it. @param {number} us */
   partAt(us) {
     return this.parts.find((part) => us < part.starts_us + part.end_us - part.first_us) ?? this.parts[this.parts.length - 1];
@@ -106,7 +113,7 @@ export class VideoPlayer {
       this.load(this.front, part);
       this.front.video.currentTime = time;
     }
-    this.front.video.playbackRate = SPEEDS[this.speed];
+    this.front.video.playbackRate = this.rate;
     if (goOn) this.play();
     this.tick();
   }
@@ -135,8 +142,8 @@ export class VideoPlayer {
   }
 
   play() {
-    this.front.video.playbackRate = SPEEDS[this.speed];
-    this.front.video.play().catch(() => this.onTime(this));
+    this.front.video.playbackRate = this.rate;
+    this.front.video.play().catch(() => this.tell());
   }
 
   pause() {
@@ -148,10 +155,36 @@ export class VideoPlayer {
     else this.play();
   }
 
-  nextSpeed() {
-    this.speed = (this.speed + 1) % SPEEDS.length;
-    this.front.video.playbackRate = SPEEDS[this.speed];
+  /** @param {number} rate 1 as filmed */
+  setRate(rate) {
+    this.rate = rate;
+    this.front.video.playbackRate = rate;
     this.tick();
+  }
+
+  /** Full, half, quarter; from faster to full. */
+  nextSpeed() {
+    this.setRate(after(SLOW, this.rate));
+  }
+
+  /** Faster, for looking through; after twice comes full. */
+  nextFaster() {
+    this.setRate(after(FAST, this.rate));
+  }
+
+  get volume() {
+    return this.front.video.volume;
+  }
+
+  get muted() {
+    return this.front.video.muted;
+  }
+
+  /** @param {number} volume 0 to 1 @param {boolean} muted */
+  setSound(volume, muted) {
+    for (const { video } of [this.front, this.back]) video.volume = volume;
+    this.front.video.muted = muted;
+    this.tell();
   }
 
   /** One frame on or back, by the table of frame times. @param {number} by */
@@ -199,20 +232,35 @@ export class VideoPlayer {
   }
 
   tick() {
-    if (this.ralliesOnly && this.playing && !this.front.video.seeking) this.skipDeadTime();
-    this.onTime(this);
+    if (this.playing && !this.front.video.seeking) {
+      if (this.loop) this.repeat(this.loop);
+      else if (this.excerpts) this.skipDeadTime(this.excerpts);
+      else if (this.ralliesOnly) this.skipDeadTime(this.spans);
+    }
+    this.tell();
   }
 
-  skipDeadTime() {
+  /** @param {Span} loop */
+  repeat(loop) {
     const now = this.nowUs;
-    const inside = this.spans.find((span) => span.start_us <= now && now < span.end_us);
-    const next = this.spans.find((span) => span.start_us > now);
+    if (now >= loop.end_us || now < loop.start_us) this.seek(loop.start_us, true);
+    else this.prepare(loop.start_us);
+  }
+
+  /** @param {Span[]} spans */
+  skipDeadTime(spans) {
+    const now = this.nowUs;
+    const inside = spans.find((span) => span.start_us <= now && now < span.end_us);
+    const next = spans.find((span) => span.start_us > now);
     if (inside && next) this.prepare(next.start_us);
     if (inside) return;
     if (next) this.seek(next.start_us, true);
     else this.pause();
   }
 }
+
+/** The value after one of a row, or the first. @param {number[]} row @param {number} value */
+const after = (row, value) => row[(row.indexOf(value) + 1) % row.length];
 
 /** Time where there is no footage: the clock, in microseconds since midnight of the match's day. */
 export class Clock {
@@ -222,8 +270,6 @@ export class Clock {
     this.ralliesOnly = false;
     /** @type {Span[]} */
     this.spans = [];
-    this.speed = 0;
-    this.speedWords = '';
     this.playing = true;
     this.endUs = Infinity;
     /** @type {string[]} */

@@ -4,7 +4,8 @@
 
 import { svg } from '../page/dom.js';
 
-const WIDEST = 736;
+const WIDEST = 2600; // wider lanes are drawn larger; 736 stands in until it is laid out
+const USUAL = 736;
 const NARROWEST = 280;
 const HEIGHT = 44;
 const EDGE = 4;
@@ -37,7 +38,22 @@ export function windowOf(spans, now, last) {
  * Units across: of pixels where it is narrower than on a desk, so that its times stay as large as other text.
  * @param {SVGElement} timeline
  */
-const widthOf = (timeline) => Math.min(WIDEST, Math.max(NARROWEST, Math.round(timeline.clientWidth) || WIDEST));
+const widthOf = (timeline) => unitsOf(timeline.clientWidth);
+
+/** How wide a timeline is drawn, in its own units. @param {number} px */
+const unitsOf = (px) => Math.min(WIDEST, Math.max(NARROWEST, Math.round(px) || USUAL));
+
+/** Where a time lies across a timeline, 0 to 1. @param {{from_us: number, to_us: number}} view @param {number} us @param {number} px its width on the screen */
+export function shareOfTimeline(view, us, px) {
+  const units = unitsOf(px);
+  return (EDGE + ((us - view.from_us) / Math.max(1, view.to_us - view.from_us)) * (units - 2 * EDGE)) / units;
+}
+
+/** The time at a place of a timeline. @param {{from_us: number, to_us: number}} view @param {number} share @param {number} px */
+export function timeOnTimeline(view, share, px) {
+  const units = unitsOf(px);
+  return view.from_us + ((share * units - EDGE) / (units - 2 * EDGE)) * (view.to_us - view.from_us);
+}
 
 /**
  * Draw the timeline anew.

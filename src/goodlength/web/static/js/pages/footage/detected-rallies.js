@@ -6,6 +6,7 @@ import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { drawTimeline, windowOf } from '../../lib/video/rally-timeline.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 import { toggleTheme } from '../../lib/page/theme.js';
 import { clockWords, count, tickWords } from '../../lib/page/time-and-score-format.js';
@@ -41,6 +42,15 @@ let stopAt = Infinity;
 /** @type {import('../../lib/video/rally-timeline.js').View} */
 let view;
 const player = new VideoPlayer(need('#frame'), files.parts, moved);
+const controls = new PlayerControls(player, {
+  match: main.dataset.match ?? '',
+  rally: () => rallies[at] ?? null,
+  timeline: () => view,
+  tell,
+  released: () => {
+    stopAt = Infinity;
+  },
+});
 
 // ---- drawing
 
@@ -104,7 +114,6 @@ function stateWords(rally) {
 
 function drawTime() {
   const now = player.nowUs;
-  need('#caption').textContent = clockWords(now) + player.speedWords;
   const around = rallies.slice(Math.max(0, at - AROUND), at + AROUND + 1);
   const rest = rallies.filter((one, n) => n !== at && one.state !== 'out');
   view = {
@@ -114,7 +123,8 @@ function drawTime() {
     current: rallies[at],
   };
   drawTimeline(timeline, view, tickWords);
-  timeline.setAttribute('aria-label', `Rally ${at + 1} of ${rallies.length} among its neighbours in time`);
+  need('#scrub-bar').setAttribute('aria-label', `Time in the video. Rally ${at + 1} of ${rallies.length} among its neighbours`);
+  controls.draw();
   need('#trouble').hidden = player.problems.length === 0;
 }
 
@@ -221,20 +231,14 @@ function skip(by) {
 }
 
 listen({
+  ...controls.actions,
   answer: (press) => void say(ANSWERS[Number(press) - 1].correction),
   enter: () => void say({ state: 'kept' }),
   back: () => go(Math.max(0, at - 1), true),
-  play: () => {
-    stopAt = Infinity;
-    player.toggle();
-  },
   earlier: () => skip(-TWO_SECONDS),
   later: () => skip(TWO_SECONDS),
   'rally-before': () => go(Math.max(0, at - 1), true),
   'rally-after': () => go(Math.min(at + 1, rallies.length - 1), true),
-  'frame-back': () => void player.step(-1),
-  'frame-on': () => void player.step(1),
-  speed: () => player.nextSpeed(),
   again: () => again(),
   doubtful: nextDoubtful,
   'starts-here': () => void border('start_us'),
@@ -242,12 +246,6 @@ listen({
   missed: () => void missed(),
   room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
-});
-timeline.addEventListener('click', (event) => {
-  const { left, width } = timeline.getBoundingClientRect();
-  const share = (/** @type {MouseEvent} */ (event).clientX - left) / width;
-  stopAt = Infinity;
-  player.seek(Math.round(view.from_us + share * (view.to_us - view.from_us)));
 });
 
 go(at, false);

@@ -6,6 +6,7 @@ import { clockWords } from '../../lib/page/time-and-score-format.js';
 import { el, need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { toggleTheme } from '../../lib/page/theme.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 
 /** @typedef {import('../../lib/server/message-types.js').DetectionReview} DetectionReview @typedef {import('../../lib/server/message-types.js').ReviewCard} ReviewCard */
@@ -35,6 +36,14 @@ let at = Math.max(0, review.cards.findIndex((card) => !card.done));
 let question = openQuestion(review.cards[at]);
 let stopAt = Infinity;
 const player = new VideoPlayer(need('#frame'), files.parts, moved);
+const controls = new PlayerControls(player, {
+  match: need('#record').dataset.match ?? '',
+  rally: () => review.cards[at] ?? null,
+  tell,
+  released: () => {
+    stopAt = Infinity;
+  },
+});
 
 /** The first question of a card without an answer. @param {ReviewCard} card @returns {Question} */
 function openQuestion(card) {
@@ -45,6 +54,8 @@ function openQuestion(card) {
 function draw() {
   const card = review.cards[at];
   const asked = QUESTIONS[question];
+  player.spans = review.cards;
+  controls.draw();
   need('#which').textContent = `Rally ${at + 1} of ${review.cards.length}, ${clockWords(card.start_us)} to ${clockWords(card.end_us)}`;
   const left = review.cards.filter((one) => !one.done).length;
   need('#left').textContent = left ? `${left} to review` : 'All reviewed';
@@ -88,7 +99,6 @@ function answerWords(card) {
 }
 
 function moved() {
-  need('#caption').textContent = clockWords(player.nowUs) + player.speedWords;
   need('#trouble').hidden = player.problems.length === 0;
   if (player.playing && player.nowUs >= stopAt) {
     stopAt = Infinity;
@@ -162,20 +172,14 @@ function skip(by) {
 }
 
 listen({
+  ...controls.actions,
   answer: (press) => {
     const chosen = QUESTIONS[question].answers[Number(press) - 1];
     if (chosen) void say(chosen[0]);
   },
   back,
-  play: () => {
-    stopAt = Infinity;
-    player.toggle();
-  },
   earlier: () => skip(-TWO_SECONDS),
   later: () => skip(TWO_SECONDS),
-  'frame-back': () => void player.step(-1),
-  'frame-on': () => void player.step(1),
-  speed: () => player.nextSpeed(),
   again: () => again(true),
   room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),

@@ -9,6 +9,7 @@ import { cardView } from '../../lib/logging/rally-card-states.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { drawTimeline, windowOf } from '../../lib/video/rally-timeline.js';
 import { drawSheet, focusSheet, moveInSheet } from '../../lib/logging/scoresheet.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
 import { PlaybackSync } from '../../lib/logging/rally-video-sync.js';
 import { Clock, VideoPlayer } from '../../lib/video/multi-file-player.js';
 import { toggleTheme } from '../../lib/page/theme.js';
@@ -41,8 +42,11 @@ record.onLine = ({ waiting }) => {
 };
 record.now = () => (player.problems.length > 0 ? null : player.nowUs);
 const sync = new PlaybackSync(record, player);
+const controls =
+  player instanceof VideoPlayer
+    ? new PlayerControls(player, { match: matchId, rally: () => sync.span, timeline: () => timelineView, tell: (words) => record.tell(words) })
+    : null;
 record.onOpen = () => sync.show();
-const timeWords = player.live ? dayWords : clockWords;
 
 /** @param {ShownRally} rally @returns {rally is ShownRally & {start_us: number, end_us: number}} */
 const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
@@ -134,7 +138,7 @@ function drawState() {
 /** @param {ShownRally[]} [rallies] */
 function drawTime(rallies = record.rallies) {
   const now = player.nowUs;
-  caption.textContent = timeWords(now) + player.speedWords;
+  if (player.live) caption.textContent = dayWords(now);
   const rally = record.rally;
   const recorded = rallies.filter(isTimed);
   const toCome = record.toCome;
@@ -144,7 +148,10 @@ function drawTime(rallies = record.rallies) {
   const window = windowOf([...inGame, ...(current ? [current] : [])], now, player.endUs);
   timelineView = { ...window, recorded: recorded.filter((one) => one.key !== rally.key), current, proposed: toCome };
   drawTimeline(timeline, timelineView, player.live ? (us) => dayWords(us).slice(0, 5) : tickWords);
-  timeline.setAttribute('aria-label', `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`);
+  const scrubWords = `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`;
+  if (player.live) timeline.setAttribute('aria-label', scrubWords);
+  else need('#scrub-bar').setAttribute('aria-label', `Time in the video. ${scrubWords}`);
+  controls?.draw();
   drawTrouble();
 }
 
@@ -227,18 +234,15 @@ function ralliesOnly() {
 }
 
 listen({
+  ...controls?.actions,
   answer: (press) => meant(() => view.byKey[press]?.()),
   enter: () => meant(() => view.enter()),
   back: () => meant(() => record.stepBack()),
-  play: () => player.toggle(),
   earlier: () => player.seek(player.nowUs - TWO_SECONDS),
   later: () => player.seek(player.nowUs + TWO_SECONDS),
   'rally-before': () => goToNeighbour(-1),
   'rally-after': () => goToNeighbour(1),
-  'frame-back': () => player.step(-1),
-  'frame-on': () => player.step(1),
   'serve-again': serveAgain,
-  speed: () => player.nextSpeed(),
   'rallies-only': ralliesOnly,
   'starts-here': () => record.mark('start_us'),
   'ends-here': () => record.mark('end_us'),
@@ -257,11 +261,6 @@ grid.addEventListener('keydown', (event) => {
   if (by === undefined) return;
   event.preventDefault();
   moveInSheet(grid, by);
-});
-timeline.addEventListener('click', (event) => {
-  const { left, width } = timeline.getBoundingClientRect();
-  const share = (/** @type {MouseEvent} */ (event).clientX - left) / width;
-  player.seek(Math.round(timelineView.from_us + share * (timelineView.to_us - timelineView.from_us)));
 });
 addEventListener('focus', () => record.refresh());
 addEventListener('pageshow', (event) => event.persisted && record.refresh());

@@ -4,6 +4,7 @@
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 import { toggleTheme } from '../../lib/page/theme.js';
 import { clockWords, count } from '../../lib/page/time-and-score-format.js';
@@ -19,6 +20,17 @@ let draft = /** @type {Draft} */ (await ask(`${MATCH}/draft`, { body: {} }));
 let at = 0;
 let stopAt = Infinity;
 const player = new VideoPlayer(need('#frame'), files.parts, moved);
+const controls = new PlayerControls(player, {
+  match: need('#record').dataset.match ?? '',
+  rally: () => (draft.rallies[at] ? spanOf(draft.rallies[at]) : null),
+  tell,
+  released: () => {
+    stopAt = Infinity;
+  },
+});
+
+/** @param {DraftRally} rally */
+const spanOf = (rally) => ({ start_us: Math.round(rally.start_s * 1e6), end_us: Math.round(rally.end_s * 1e6) });
 
 const ANSWERS = [
   { words: () => draft.short.a, correction: { told: 'a' } },
@@ -31,6 +43,8 @@ const ANSWERS = [
 
 function draw() {
   const rally = draft.rallies[at];
+  player.spans = draft.rallies.map(spanOf);
+  controls.draw();
   need('#words').textContent = draft.words;
   need('#hints').hidden = !rally;
   /** @type {HTMLButtonElement} */ (need('#write')).disabled = draft.rallies.length === 0;
@@ -98,7 +112,6 @@ function lostAfter(id) {
 }
 
 function moved() {
-  need('#caption').textContent = clockWords(player.nowUs) + player.speedWords;
   need('#trouble').hidden = player.problems.length === 0;
   if (player.playing && player.nowUs >= stopAt) {
     stopAt = Infinity;
@@ -189,20 +202,14 @@ function skip(by) {
 }
 
 listen({
+  ...controls.actions,
   answer: (press) => void say(ANSWERS[Number(press) - 1].correction),
   enter: asProposed,
   back: () => go(at - 1, true),
-  play: () => {
-    stopAt = Infinity;
-    player.toggle();
-  },
   earlier: () => skip(-2_000_000),
   later: () => skip(2_000_000),
   'rally-before': () => go(at - 1, true),
   'rally-after': toNext,
-  'frame-back': () => void player.step(-1),
-  'frame-on': () => void player.step(1),
-  speed: () => player.nextSpeed(),
   again: () => again(),
   write,
   room: () => toggleTheme(),

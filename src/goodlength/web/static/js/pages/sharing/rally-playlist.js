@@ -3,8 +3,9 @@
 
 import { ask } from '../../lib/server/json-requests.js';
 import { need } from '../../lib/page/dom.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
+import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
-import { clockWords } from '../../lib/page/time-and-score-format.js';
 
 const matchId = need('#main').dataset.match ?? '';
 const { parts } = /** @type {import('../../lib/server/message-types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/films`));
@@ -13,9 +14,14 @@ const spans = buttons.map((button) => ({ start_us: Number(button.dataset.start),
 const player = new VideoPlayer(need('#frame'), parts, show);
 player.spans = [...spans].sort((a, b) => a.start_us - b.start_us);
 
+const controls = new PlayerControls(player, { match: matchId, rally: () => playingSpan() });
+
+function playingSpan() {
+  return spans.find((span) => span.start_us <= player.nowUs && player.nowUs < span.end_us) ?? null;
+}
+
 function show() {
   const now = player.nowUs;
-  need('#caption').textContent = clockWords(now) + player.speedWords;
   buttons.forEach((button, at) => {
     const inside = spans[at].start_us <= now && now < spans[at].end_us;
     button.closest('tr')?.classList.toggle('playing', inside);
@@ -40,8 +46,7 @@ need('#play-all').addEventListener('click', () => {
   player.seek(player.spans[0].start_us, true);
   player.ralliesOnly = true;
 });
-need('#play').addEventListener('click', () => player.toggle());
-need('#speed').addEventListener('click', () => player.nextSpeed());
 if (player.spans.length) player.seek(player.spans[0].start_us);
+listen(controls.actions);
 show();
 document.documentElement.dataset.ready = 'show';

@@ -1,0 +1,1 @@
+"""Routes of the player: small pictures to scrub by, and where to jump to."""

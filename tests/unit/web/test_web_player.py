@@ -1,0 +1,119 @@
+"""What the player asks the server for: small pictures, made once, and where it can jump to."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.files.library_layout import previews_file
+from goodlength.footage.edit.preview_sheets import make_previews, previews_job
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+
+
+@pytest.fixture
+def film(library: Any, match_id: str, tmp_path: Path) -> Any:
+    """A second of film in the match."""
+    return tasks.add_footage(
+        library, match_id, draw(tmp_path / "one.mp4", Recipe(tuple(range(30)), sound=""))
+    )
+
+
+def test_small_pictures_are_begun_once_and_served_with_a_lasting_address(
+    client: TestClient, library: Any, film: Any
+) -> None:
+    begun: list[Any] = []
+    client.app.state.jobs.start = lambda *given: begun.append(given) or "job1"  # type: ignore[attr-defined]
+    path = f"/api/footage/{film.id}/previews"
+    assert client.get(path).json()["ready"] is False and begun == []  # reading begins nothing
+    assert client.post(path).json()["awaited"] is True
+    kind, function, args = begun[0]
+    assert (kind, function, args["shift_us"]) == ("previews", previews_job, 0)
+    target = previews_file(library.folder, film.id)
+    assert args["dst"] == str(target)
+    assert client.get(f"{path}/0").status_code == 404
+
+    target.parent.mkdir(exist_ok=True)
+    make_previews(args["src"], target)
+    found = client.post(path).json()
+    assert (found["ready"], found["awaited"], found["times_us"], len(begun)) == (True, False, [0], 1)
+    sheet = client.get(f"{path}/0")
+    assert sheet.content[:2] == b"\xff\xd8" and "max-age" in sheet.headers["cache-control"]
+    for wrong in ("1", "-1", "1000", "x", "..%2f..%2flibrary.sqlite3"):
+        assert client.get(f"{path}/{wrong}").status_code in (404, 422), wrong
+
+
+def test_a_damaged_list_is_made_anew_and_a_missing_film_is_no_fault(
+    client: TestClient, library: Any, film: Any
+) -> None:
+    begun: list[Any] = []
+    client.app.state.jobs.start = lambda *given: begun.append(given) or "job1"  # type: ignore[attr-defined]
+    path = f"/api/footage/{film.id}/previews"
+    target = previews_file(library.folder, film.id)
+    target.parent.mkdir(exist_ok=True)
+    for damaged in ("{", '{"made": "../../etc", "times_us": [0]}', '{"made": "0123abcd", "times_us": "all"}'):
+        target.write_text(damaged)
+        assert client.get(path).json()["ready"] is False
+    assert client.post(path).json()["awaited"] is True and len(begun) == 1
+    Path(film.path).unlink()
+    answer = client.post(path).json()
+    assert (answer["ready"], answer["awaited"]) == (False, False)
+    assert client.get("/api/footage/nobody/previews").status_code == 404
+
+
+def test_impacts_are_those_heard_in_rallies_that_the_coach_has_not_thrown_out(
+    client: TestClient, library: Any, match_id: str, film: Any
+) -> None:
+    rallies = [
+        {
+            "start_us": a,
+            "end_us": b,
+            "hits_us": [a, b],
+            "doubtful": False,
+            "why": "",
+            "strikes": [[a, "racket", 0.9], [a + 50_000, "front wall", 0.8], [a + 90_000, "floor", 0.7]],
+        }
+        for a, b in ((100_000, 400_000), (600_000, 900_000))
+    ]
+    films = [
+        {"id": film.id, "path": film.path, "starts_us": 0, "first_us": film.first_us, "end_us": film.end_us}
+    ]
+    (library.folder / "heard").mkdir()
+    heard = {"films": films, "rallies": rallies, "by": "sound", "words": ""}
+    (library.folder / "heard" / f"{match_id}.json").write_text(json.dumps(heard))
+    path = f"/api/matches/{match_id}/impacts"
+    found = client.get(path).json()
+    assert [rally["start_us"] for rally in found["rallies"]] == [100_000, 600_000]
+    assert [(impact["us"], impact["what"]) for impact in found["impacts"]][:4] == [
+        (100_000, "racket"),
+        (150_000, "front wall"),
+        (190_000, "floor"),
+        (400_000, "racket"),
+    ]
+    second = client.get(f"/api/matches/{match_id}/heard").json()["rallies"][1]["id"]
+    client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "out"})
+    after = client.get(path).json()
+    assert len(after["rallies"]) == 1 and max(impact["us"] for impact in after["impacts"]) == 400_000
+
+
+def test_a_match_in_which_nothing_was_heard_has_nothing_to_jump_to(client: TestClient, match_id: str) -> None:
+    assert client.get(f"/api/matches/{match_id}/impacts").json() == {"rallies": [], "impacts": []}
+
+
+@pytest.mark.parametrize("page", ["rallies", "record", "draft"])
+def test_a_page_without_video_has_no_player(client: TestClient, match_id: str, page: str) -> None:
+    assert 'id="player"' not in client.get(f"/matches/{match_id}/{page}").text
+
+
+def test_every_button_of_the_player_has_a_name(client: TestClient, match_id: str, film: Any) -> None:
+    page = client.get(f"/matches/{match_id}/record").text
+    bar = page[page.index('id="player"') : page.index('class="below-video"')]
+    buttons = bar.split("<button")[1:]
+    assert len(buttons) >= 12
+    for button in buttons:
+        words = button[button.index(">") + 1 : button.index("</button>")]
+        assert "aria-label=" in button[: button.index(">")] or not words.startswith("<"), button[:80]
