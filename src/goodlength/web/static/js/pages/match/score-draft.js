@@ -30,7 +30,9 @@ const controls = new PlayerControls(player, {
 });
 
 /** @param {DraftRally} rally */
-const spanOf = (rally) => ({ start_us: Math.round(rally.start_s * 1e6), end_us: Math.round(rally.end_s * 1e6) });
+function spanOf(rally) {
+  return { start_us: Math.round(rally.start_s * 1e6), end_us: Math.round(rally.end_s * 1e6) };
+}
 
 const ANSWERS = [
   { words: () => draft.short.a, correction: { told: 'a' } },
