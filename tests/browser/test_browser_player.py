@@ -222,3 +222,93 @@ def test_every_button_is_44_pixels_and_nothing_is_cut_off_at_360(open_page: Any,
     )
     assert small == []
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def drag(page: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Drag on the picture, by shares of its width and height."""
+    box = page.locator(".over-picture").bounding_box()
+    page.mouse.move(box["x"] + start[0] * box["width"], box["y"] + start[1] * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + end[0] * box["width"], box["y"] + end[1] * box["height"], steps=5)
+    page.mouse.up()
+
+
+def test_what_is_drawn_stays_with_its_frame_and_each_piece_can_be_removed_and_brought_back(
+    open_page: Any, served: Any, heard: Any
+) -> None:
+    from goodlength.tasks.playback import frame_drawings
+
+    page = open_page(PAGE, wait="rallies")
+    settled(page)
+    page.keyboard.press("t")
+    expect(page.locator("#draw-panel")).to_be_visible()
+    hint = page.locator("#draw-hint")
+    drag(page, (0.2, 0.2), (0.6, 0.5))
+    expect(hint).to_contain_text("Line saved")
+    for n, name in ((2, "Arrow"), (4, "Circle"), (5, "Freehand"), (7, "Spotlight")):
+        page.keyboard.press(str(n))
+        drag(page, (0.3, 0.3), (0.4, 0.6))
+        expect(hint).to_contain_text(f"{name} saved")
+    page.keyboard.press("6")
+    page.locator("#draw-words").fill("more width")
+    drag(page, (0.5, 0.8), (0.5, 0.8))
+    expect(hint).to_contain_text("Text saved")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("3")
+    for corner in ((0.2, 0.7), (0.4, 0.7), (0.4, 0.4)):
+        drag(page, corner, corner)
+    expect(hint).to_contain_text("Angle saved")
+    kinds = [drawing.kind for drawing in frame_drawings(served.library, "m1")]
+    assert kinds == ["line", "arrow", "circle", "freehand", "spotlight", "text", "angle"]
+
+    page.keyboard.press("8")
+    drag(page, (0.2, 0.2), (0.2, 0.2))  # on the line
+    expect(hint).to_contain_text("Line removed")
+    page.keyboard.press("Backspace")
+    expect(hint).to_contain_text("Back again")
+    page.get_by_role("button", name="Remove text").click()
+    expect(page.locator("#draw-list li")).to_have_count(6)
+    page.keyboard.press("Escape")
+    expect(page.locator("#draw-panel")).to_be_hidden()
+
+    count = "document.querySelectorAll('.drawing > *').length"
+    assert page.evaluate(count) > 0
+    page.keyboard.press("]")
+    page.wait_for_function(f"() => {count} === 0")
+    page.keyboard.press("[")
+    page.wait_for_function(f"() => {count} > 0")
+    page.reload()
+    page.wait_for_selector('html[data-ready="rallies"]')
+    page.wait_for_function(f"() => {count} > 0")
+
+
+def test_a_line_is_drawn_by_keys_alone_and_answers_are_left_alone(
+    open_page: Any, served: Any, heard: Any
+) -> None:
+    from goodlength.tasks.playback import frame_drawings
+
+    page = open_page(PAGE, wait="rallies")
+    settled(page)
+    for key in ("t", "2", "ArrowLeft", "Shift+ArrowLeft", "Enter", "Shift+ArrowUp", "Shift+ArrowUp", "Enter"):
+        page.keyboard.press(key)
+    expect(page.locator("#draw-hint")).to_contain_text("Arrow saved")
+    (arrow,) = frame_drawings(served.library, "m1")
+    assert arrow.points == ((0.445, 0.5), (0.445, 0.4))
+    assert all(
+        rally.state == "" for rally in tasks.listed_rallies(tasks.open_match(served.library, "m1")).rallies
+    )
+
+
+def test_a_finger_draws_on_a_phone(open_page: Any, served: Any, heard: Any) -> None:
+    page = open_page(PAGE, size=PHONE, wait="rallies", has_touch=True, is_mobile=True)
+    page.locator('.bar [data-action="draw"]').tap()
+    page.locator('[data-tool="circle"]').tap()
+    page.locator("#frame").scroll_into_view_if_needed()
+    box = page.locator(".over-picture").bounding_box()
+    touch = page.context.new_cdp_session(page)
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    for kind, by in (("touchStart", 0), ("touchMove", 20), ("touchMove", 40), ("touchEnd", 40)):
+        points = [] if kind == "touchEnd" else [{"x": x + by, "y": y, "id": 0}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    expect(page.locator("#draw-hint")).to_contain_text("Circle saved")
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]

@@ -116,6 +116,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("video being received", "transfers", rf"{_SENT}\.bytes", _M, _N, abandoned_s=ASSUMED_TRANSFER_S),
     _kind("list for the player", "clips", rf"{_NAME}-talk-list\.json", _M, _A),
     _kind("lines on a pair", "clips", rf"{_NAME}-beside-lines\.json", _M, _A),
+    _kind("drawings on frames", "clips", rf"{_NAME}-frame-drawings\.json", _M, _A),
     _kind("made to show", "clips", rf"{_NAME}-({_MADE})-.*", _M, _W),
     _kind("clip", "clips", r"[^.].*", _M, _W),
     _kind("sound of a file", "heard", rf"{_ID}\.npz", _F, _A),
@@ -310,6 +311,11 @@ def pair_lines_file(folder: Path, match_id: str) -> Path:
     return folder / "clips" / f"{stem(match_id)}-beside-lines.json"
 
 
+def frame_drawings_file(folder: Path, match_id: str) -> Path:
+    """Return where what is drawn on frames of a match lies."""
+    return folder / "clips" / f"{stem(match_id)}-frame-drawings.json"
+
+
 def rally_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by listening to a match: what was found, what was corrected by hand."""
     return _detected_and_corrected(folder / "heard", match_id)
@@ -394,6 +400,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         *body_files(folder, match_id),
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),
+        frame_drawings_file(folder, match_id),
         *export_files(folder, match_id),
         *transfer_files(folder, match_id),
     ]

@@ -117,3 +117,15 @@ def test_every_button_of_the_player_has_a_name(client: TestClient, match_id: str
     for button in buttons:
         words = button[button.index(">") + 1 : button.index("</button>")]
         assert "aria-label=" in button[: button.index(">")] or not words.startswith("<"), button[:80]
+
+
+def test_what_is_drawn_on_a_frame_is_stored_and_removed(client: TestClient, match_id: str) -> None:
+    path = f"/api/matches/{match_id}/drawings"
+    line = {"id": "d1", "at_us": 5, "kind": "line", "points": [[0.1, 0.2], [0.3, 0.4]], "text": ""}
+    assert client.get(path).json() == {"drawings": []}
+    assert client.post(path, json=line).json()["drawings"][0]["kind"] == "line"
+    refused = client.post(path, json={**line, "kind": "photo"})
+    assert refused.status_code == 422 and "kind is 'photo'" in refused.text
+    assert client.post(f"{path}/nobody/remove").status_code == 404
+    assert client.post(f"{path}/d1/remove").json() == {"drawings": []}
+    assert client.get("/api/matches/nobody/drawings").status_code == 404

@@ -15,6 +15,12 @@ from typing import Any
 from goodlength.errors import InputError, NewerLibrary
 from goodlength.files.safe_file_names_from_ids import require_free_name, require_plain_id
 from goodlength.record.entry_validation_schemas import entry_faults
+from goodlength.record.import_export.frame_drawing_json import (
+    MOST_DRAWINGS,
+    FrameDrawing,
+    drawing_from_plain,
+    drawings_to_plain,
+)
 from goodlength.record.import_export.text_decoding import decode
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.record_json_conversion import (
@@ -41,6 +47,7 @@ class Document:
     kinds: tuple[KindOfServe, ...]
     entries: tuple[Entry, ...]
     footage: tuple[Footage, ...] = ()
+    drawings: tuple[FrameDrawing, ...] = ()
 
 
 MOST_ENTRIES = 20_000
@@ -77,6 +84,8 @@ def to_json(document: Document) -> str:
         "kinds": [{"id": kind.id, "words": kind.words} for kind in document.kinds],
         "footage": [_footage_plain(footage) for footage in document.footage],
     }
+    if document.drawings:
+        head["drawings"] = drawings_to_plain(document.drawings)
     if damaged:
         head["damaged"] = damaged
     text = json.dumps(head, ensure_ascii=False, indent=1)
@@ -133,14 +142,15 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
     kinds = tuple(_kind(item) for item in _list(plain, "kinds"))
     footage = tuple(_footage(item, info.id) for item in _list(plain, "footage"))
     entries, faults = _entries(_list(plain, "entries"), info.id)
-    problems += faults
+    drawings, drawing_faults = _drawings(_list(plain, "drawings"))
+    problems += faults + drawing_faults
     if problems and not keep_going:
         more = f"; and {len(problems) - 10} more" if len(problems) > 10 else ""
         raise InputError(
             f"The file cannot be read whole, so nothing was written: {'; '.join(problems[:10])}{more}. "
             "Correct these, or choose to skip the entries with errors."
         )
-    return Reading(Document(info, players, kinds, entries, footage), tuple(problems))
+    return Reading(Document(info, players, kinds, entries, footage, drawings), tuple(problems))
 
 
 def _refuse_more_than_a_match(text: str) -> None:
@@ -268,6 +278,18 @@ def _footage(plain: Any, match: str) -> Footage:
         Footage(plain["id"], match, file_name(plain["path"])),
         **{name: plain[name] for name in names if name in plain},
     )
+
+
+def _drawings(plain: list[Any]) -> tuple[tuple[FrameDrawing, ...], list[str]]:
+    found, problems = [], []
+    if len(plain) > MOST_DRAWINGS:
+        raise _too_much()
+    for n, value in enumerate(plain, 1):
+        try:
+            found.append(drawing_from_plain(value, f"drawing {n}"))
+        except InputError as error:
+            problems.append(str(error).rstrip("."))
+    return tuple(found), problems
 
 
 def _entries(plain: list[Any], match: str) -> tuple[tuple[Entry, ...], list[str]]:

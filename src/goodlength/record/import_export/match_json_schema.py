@@ -10,6 +10,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictBool, St
 
 from goodlength.record.entry_validation_schemas import NEEDS_VALUE, VALUES
 from goodlength.record.entry_values import Name, PointsValue
+from goodlength.record.import_export.frame_drawing_json import DrawingValue
 from goodlength.record.import_export.match_json_document import FORMAT, VERSION
 from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.scoring_types import Box, Side, System
@@ -141,6 +142,7 @@ def match_schema() -> dict[str, Any]:
         "footage": (list[FootagePart], ...),
         "entries": (list[Annotated[parts, Field(discriminator="what")]], ...),
         "damaged": (list[Any], []),
+        "drawings": (list[DrawingValue], []),
     }
     document = create_model("MatchDocument", __base__=_Part, **document_parts)
     schema = document.model_json_schema()

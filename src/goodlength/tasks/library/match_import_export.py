@@ -25,11 +25,13 @@ from goodlength.record.import_export import (
     to_json,
     to_vtt,
 )
+from goodlength.record.import_export.frame_drawing_json import drawings_to_plain
 from goodlength.record.import_export.match_json_document import used_kinds
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import practice_to_plain
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.tasks.match.lazy_match import open_match
+from goodlength.tasks.playback.frame_drawings import add_drawings, frame_drawings
 from goodlength.tasks.removal.recycle_bin import bin_contents
 
 if TYPE_CHECKING:
@@ -76,7 +78,12 @@ def document_of(library: Library, match_id: str) -> Document:
     """Return everything kept about one match."""
     match = open_match(library, match_id)
     return Document(
-        match.info, match.players, used_kinds(match.entries, match.kinds), match.entries, match.footage
+        match.info,
+        match.players,
+        used_kinds(match.entries, match.kinds),
+        match.entries,
+        match.footage,
+        frame_drawings(library, match_id),
     )
 
 
@@ -188,6 +195,7 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
             "look_again": None if shown.follow_up is None else shown.follow_up.isoformat(),
             "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in shown.talks],
         },
+        "drawings": drawings_to_plain(frame_drawings(library, info.id)),
         "files_made": sorted(path.name for path in files_only_of(library, [info.id])),
     }
 
@@ -255,6 +263,8 @@ def import_match(
     fresh = library.bring_in(
         plan.players, document.info, document.entries, kinds=plan.kinds, footage=document.footage
     )
+    if document.drawings:
+        add_drawings(library, document.info.id, document.drawings)
     return replace(plan.result, written=True, new_entries=sum(fresh))
 
 

@@ -1,8 +1,14 @@
-"""What the player of the page needs of a match: small pictures to scrub by, and moments to jump to.
+"""What the player of the page needs of a match: small pictures to scrub by, and drawings on frames.
 
 Never changes the record or an original.
 """
 
+from goodlength.tasks.playback.frame_drawings import (
+    add_drawings,
+    frame_drawings,
+    remove_drawing,
+    save_drawing,
+)
 from goodlength.tasks.playback.preview_pictures import (
     Previews,
     preview_sheet,
@@ -10,4 +16,13 @@ from goodlength.tasks.playback.preview_pictures import (
     start_previews,
 )
 
-__all__ = ["Previews", "preview_sheet", "previews_of", "start_previews"]
+__all__ = [
+    "Previews",
+    "add_drawings",
+    "frame_drawings",
+    "preview_sheet",
+    "previews_of",
+    "remove_drawing",
+    "save_drawing",
+    "start_previews",
+]

@@ -26,6 +26,7 @@ from goodlength.web.page_types.picked_points import (
 from goodlength.web.page_types.playback import (
     FilesJson,
     FootageAddedJson,
+    FrameDrawingsJson,
     FrameTableJson,
     FrameTimesJson,
     ImpactsJson,
@@ -56,6 +57,9 @@ ANSWERS: Mapping[str, Any] = {
     f"POST {MATCH}/draft": DraftJson,
     f"POST {MATCH}/draft/accept": DraftJson,
     f"POST {MATCH}/draft/take-back": DraftJson,
+    f"GET {MATCH}/drawings": FrameDrawingsJson,
+    f"POST {MATCH}/drawings": FrameDrawingsJson,
+    f"POST {MATCH}/drawings/{{drawing}}/remove": FrameDrawingsJson,
     f"POST {MATCH}/entries": StoredJson,
     f"GET {MATCH}/films": FilesJson,
     f"POST {MATCH}/footage/upload": FootageAddedJson,

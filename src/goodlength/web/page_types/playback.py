@@ -2,7 +2,9 @@
 
 from typing import TypedDict
 
+from goodlength.record.import_export.frame_drawing_json import DrawingKind
 from goodlength.tasks.transfer.transfer_state import TransferPhase
+from goodlength.web.page_types.shared_types import Pixel
 
 
 class PartJson(TypedDict):
@@ -74,6 +76,23 @@ class ImpactsJson(TypedDict):
 
     rallies: list[PlayedRallyJson]
     impacts: list[ImpactJson]
+
+
+class FrameDrawingJson(TypedDict):
+    """One piece drawn on a frame; points are shares of the picture's width and height."""
+
+    id: str
+    at_us: int
+    rally: str
+    kind: DrawingKind
+    points: list[Pixel]
+    text: str
+
+
+class FrameDrawingsJson(TypedDict):
+    """Everything drawn on frames of a match, in the order drawn."""
+
+    drawings: list[FrameDrawingJson]
 
 
 class JobJson(TypedDict):

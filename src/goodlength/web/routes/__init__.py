@@ -23,7 +23,7 @@ from goodlength.web.routes.match import (
     score_draft,
     season_search,
 )
-from goodlength.web.routes.playback import previews_and_impacts
+from goodlength.web.routes.playback import frame_drawings, previews_and_impacts
 from goodlength.web.routes.practice import (
     aim,
     drills,
@@ -61,6 +61,7 @@ ROUTERS = (
     video_transfer.router,
     footage_files.router,
     previews_and_impacts.router,
+    frame_drawings.router,
     detected_rallies.router,
     detection_audit.router,
     camera_calibration.router,

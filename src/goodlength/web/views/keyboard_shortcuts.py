@@ -61,8 +61,9 @@ KEYS = (
 PLAYER_KEYS = (
     Key(("e",), "E", "next faster speed: 1.25, 1.5, 2 times", "faster", ""),
     Key(("q",), "Q", "play only the serve, the return and the last two shots", "short", ""),
-    Key(("j",), "J", "next hit, wall or bounce", "impact-after", ""),
-    Key(("h",), "H", "previous hit, wall or bounce", "impact-before", ""),
+    Key(("j",), "J", "next hit, wall, bounce or drawing", "impact-after", ""),
+    Key(("h",), "H", "previous hit, wall, bounce or drawing", "impact-before", ""),
+    Key(("t",), "T", "draw on the frame; then 1–7 choose, arrow keys and Enter set points", "draw", ""),
     Key(("l",), "L", "loop: from here, to here, off", "loop", ""),
     Key(("v",), "V", "sound on or off", "sound", ""),
     Key(("f",), "F", "full screen", "full", ""),
@@ -169,7 +170,9 @@ Each has a button under the video; those that fold are under More.
 {_rows(PLAYER_KEYS)}
 
 Drag on the timeline under the video to scrub; Home and End go to its ends.
-The wheel, two fingers or the keys + and - enlarge the picture, and dragging moves it."""
+The wheel, two fingers or the keys + and - enlarge the picture, and dragging moves it.
+While you draw, 8 removes a piece, Backspace undoes and Escape ends.
+Drawings are saved with the rally and show when you pause on their frame."""
 
 
 def keys_page() -> str:

@@ -5,6 +5,7 @@ import { ask } from '../server/json-requests.js';
 import { need } from '../page/dom.js';
 import { clockWords, tickWords } from '../page/time-and-score-format.js';
 import { drawTimeline } from '../video/rally-timeline.js';
+import { DrawingBoard } from './drawing-board.js';
 import { PictureZoom } from './picture-zoom.js';
 import { PreviewPictures } from './preview-pictures.js';
 import { excerptsOf, nextImpact } from './rally-excerpts.js';
@@ -22,7 +23,7 @@ import { ScrubBar } from './scrub-bar.js';
  */
 
 /** @type {Record<string, string>} */
-const WORDS = { racket: 'Hit', 'front wall': 'Front wall', 'other wall': 'Side or back wall', floor: 'Bounce', tin: 'Tin' };
+const WORDS = { racket: 'Hit', 'front wall': 'Front wall', 'other wall': 'Side or back wall', floor: 'Bounce', tin: 'Tin', drawing: 'Drawing' };
 
 export class PlayerControls {
   /** @param {import('../video/multi-file-player.js').VideoPlayer} player @param {Page} page */
@@ -37,6 +38,8 @@ export class PlayerControls {
     this.impacts = null;
     /** @type {Span | null} a loop whose end is not set yet, or that runs */
     this.loop = null;
+    /** @type {DrawingBoard | undefined} */
+    this.board = undefined;
     this.lastShown = ''; // what the timeline shows, so that it is drawn only when that changes
     this.bar = new ScrubBar(need('#scrub-bar', this.root), player, this.previews, () => this.shown(), (us) => this.seek(us));
     this.rate = /** @type {HTMLSelectElement} */ (need('#rate', this.root));
@@ -48,8 +51,11 @@ export class PlayerControls {
     this.volume.addEventListener('input', () => player.setSound(Number(this.volume.value) / 100, this.volume.value === '0'));
     need('#more-button', this.root).addEventListener('click', () => this.fold());
     document.addEventListener('fullscreenchange', () => this.draw());
+    /** @type {number[]} match times of frames that are drawn on */
+    this.drawingTimes = [];
     player.listeners.add(() => this.draw());
     this.draw();
+    this.board = new DrawingBoard(this);
     void this.previews.load();
   }
 
@@ -72,6 +78,7 @@ export class PlayerControls {
       short: () => void this.short(),
       'impact-before': () => void this.toImpact(-1),
       'impact-after': () => void this.toImpact(1),
+      draw: () => void this.board?.toggle(),
     };
   }
 
@@ -114,6 +121,7 @@ export class PlayerControls {
     this.pressed('loop-rally', this.loopsRally);
     if (!this.page.timeline) this.drawTimes();
     this.bar.draw();
+    this.board?.draw();
   }
 
   drawTimes() {
@@ -211,11 +219,13 @@ export class PlayerControls {
   async toImpact(way) {
     const what = /** @type {HTMLSelectElement} */ (need('#impact-kind', this.root)).value;
     const { impacts } = await this.loadImpacts();
-    const found = nextImpact(impacts, this.player.nowUs, way, what);
-    if (!found) return this.tell(`No ${what ? WORDS[what].toLowerCase() : 'hit, wall or bounce'} is known ${way > 0 ? 'after' : 'before'} this moment.`);
+    const drawings = this.drawingTimes.map((us) => ({ us, what: 'drawing' }));
+    const places = [...impacts, ...drawings].toSorted((a, b) => a.us - b.us);
+    const found = nextImpact(places, this.player.nowUs, way, what);
+    if (!found) return this.tell(`No ${what ? WORDS[what].toLowerCase() : 'hit, wall, bounce or drawing'} is known ${way > 0 ? 'after' : 'before'} this moment.`);
     this.page.released?.();
     this.player.seek(found.us, false);
     this.player.pause();
-    return this.tell(`${WORDS[found.what] ?? 'Contact'} at ${clockWords(found.us)}, from the sound.`);
+    return this.tell(found.what === 'drawing' ? `Drawing at ${clockWords(found.us)}.` : `${WORDS[found.what] ?? 'Contact'} at ${clockWords(found.us)}, from the sound.`);
   }
 }

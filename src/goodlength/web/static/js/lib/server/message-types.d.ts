@@ -511,6 +511,21 @@ export interface Impacts {
   impacts: Impact[];
 }
 
+/** One piece drawn on a frame; points are shares of the picture's width and height. */
+export interface FrameDrawing {
+  id: string;
+  at_us: number;
+  rally: string;
+  kind: 'angle' | 'arrow' | 'circle' | 'freehand' | 'line' | 'spotlight' | 'text';
+  points: [number, number][];
+  text: string;
+}
+
+/** Everything drawn on frames of a match, in the order drawn. */
+export interface FrameDrawings {
+  drawings: FrameDrawing[];
+}
+
 /** How far a job is; `share` is 0 to 1. */
 export interface Job {
   id: string;
@@ -900,6 +915,15 @@ export interface DraftIn {
   rally?: string | null;
   told?: string | null;
   state?: string | null;
+}
+
+/** One piece, as it is drawn; the task says what is wrong with it. */
+export interface DrawingIn {
+  id: string;
+  at_us: number;
+  kind: string;
+  points: [number, number][];
+  text?: string;
 }
 
 /** Entries as the page sends them: `record.record_json_conversion` reads each and names what is wrong. */
