@@ -27,6 +27,7 @@ PAGES = (
     "/settings",
     "/matches/m1/details",
     "/matches/m1/footage",
+    "/matches/m1/prepare",
     "/matches/m1/phone",
     "/matches/m1/record",
     "/matches/m1/findings",

@@ -5,7 +5,7 @@
  uploads/ proxies/   videos                handouts/                         pages made, and what was typed
  clips/              cut videos; lists and lines typed by the coach          jobs/   long work, its lists
  bin/                removed, for 30 days  season/   columns, made anew      demo/   the invented match
- transfers/          videos that arrive in pieces
+ transfers/          videos that arrive in pieces         preparation/  what was asked of the queue
 ```
 
 Paths of the library are made here and nowhere else. A file of a kind that is not declared belongs to no
@@ -95,7 +95,7 @@ def _kind(
 
 
 # What a back-up without films holds of a match, it holds of a removed one
-_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|bodies|cameras|handouts|jobs)/.*|clips/.*\.json)"
+_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|bodies|cameras|handouts|jobs|preparation)/.*|clips/.*\.json)"
 _L, _M, _F, _P = Owner.LIBRARY, Owner.MATCH, Owner.FOOTAGE, Owner.PLAYER
 _A, _W, _N = BackUp.ALWAYS, BackUp.WITH_FILMS, BackUp.NEVER
 _SENT = rf"{_ID}\.[0-9a-f]{{24}}"
@@ -133,6 +133,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("pack", "handouts", rf"{_NAME}-pack-.*", _M, _A),
     _kind("handout", "handouts", rf"handout-{_NAME}(\.v\d+)?\.(pdf|html)", _M, _A),
     _kind("handout as typed", "handouts", rf"handout-{_NAME}\.json", _M, _A),
+    _kind("preparation as asked for", "preparation", rf"{_ID}\.json", _M, _A),
     _kind("list of a long task", "jobs", r"[0-9a-f]+\.json", _P, _A),
     _kind("word to a long task", "jobs", r"[0-9a-f]+\.cancel", _L, _N),
     _kind("record of what was removed", "bin", r"[0-9a-f]{12}/item\.json", _P, _A),
@@ -376,6 +377,16 @@ def film_folders(folder: Path) -> tuple[Path, ...]:
     return folder / "proxies", folder / "clips"
 
 
+def preparation_folder(folder: Path) -> Path:
+    """Return where it lies which matches are to be prepared."""
+    return folder / "preparation"
+
+
+def preparation_file(folder: Path, match_id: str) -> Path:
+    """Return where it lies what was asked of the preparation of a match."""
+    return preparation_folder(folder) / f"{strict_stem(match_id)}.json"
+
+
 def job_folder(folder: Path) -> Path:
     """Return where the states of long tasks lie."""
     return folder / "jobs"
@@ -401,6 +412,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),
         frame_drawings_file(folder, match_id),
+        preparation_file(folder, match_id),
         *export_files(folder, match_id),
         *transfer_files(folder, match_id),
     ]

@@ -14,8 +14,10 @@ as "module:function", which the process that runs it imports.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
+import platform
 import subprocess
 import sys
 import threading
@@ -41,7 +43,11 @@ JobFunction = Callable[..., Mapping[str, object]]  # called with its arguments, 
 
 @dataclass(frozen=True)
 class JobState:
-    """What is known of a job; `share` is 0 to 1, `words` say what it is doing or how it ended."""
+    """What is known of a job; `share` is 0 to 1, `words` say what it is doing or how it ended.
+
+    `worked_s` counts the seconds it ran, without those in which the computer slept, and `machine` marks the
+    computer that ran it, so that a later job of the kind can be told its length.
+    """
 
     id: str
     kind: str
@@ -54,6 +60,8 @@ class JobState:
     args: dict[str, object] | None = None
     made: float = 0.0
     changed: float = 0.0
+    worked_s: float = 0.0
+    machine: str = ""
 
     def to_json(self) -> dict[str, object]:
         """Return the same as plain JSON values."""
@@ -284,6 +292,11 @@ class Jobs:
         write_state(self.folder / f"{job.id}.json", replace(job, changed=time.time()))
 
 
+def machine_mark() -> str:
+    """Return a mark of this computer that does not hold its name."""
+    return hashlib.sha256(platform.node().encode()).hexdigest()[:12]
+
+
 def function_name(function: JobFunction) -> str:
     """Return "module:function", by which another process imports the function.
 
@@ -330,9 +343,11 @@ def read_state(path: Path) -> JobState | None:
         job = JobState(**JsonFile(path).read())
     except (DamagedFile, TypeError):
         return None
-    texts = (job.id, job.kind, job.words, job.state, job.function)
+    texts = (job.id, job.kind, job.words, job.state, job.function, job.machine)
     sound = all(isinstance(text, str) for text in texts) and isinstance(job.args, dict | None)
-    numbers = all(isinstance(value, int | float) for value in (job.share, job.made, job.changed))
+    numbers = all(
+        isinstance(value, int | float) for value in (job.share, job.made, job.changed, job.worked_s)
+    )
     return job if sound and numbers and job.id == path.stem else None
 
 

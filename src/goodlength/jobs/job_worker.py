@@ -14,10 +14,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from goodlength.errors import Cancelled, GoodlengthError
-from goodlength.jobs.job_queue import JobState, named_function, read_state, write_state
+from goodlength.jobs.job_queue import JobState, machine_mark, named_function, read_state, write_state
 
 NICENESS = 10
 WRITE_EVERY_S = 0.2
+ASSUMED_ASLEEP_S = 60.0  # a job says how far it is far more often: a longer silence is a computer asleep
 
 
 class Run:
@@ -27,6 +28,7 @@ class Run:
         self._path, self._job = path, job
         self._cancel_mark = path.with_suffix(".cancel")
         self._written = 0.0
+        self._last_word = time.monotonic()
         self._last_check = 0.0
         self._stop = False
         self._orphan = threading.Event()
@@ -43,11 +45,18 @@ class Run:
         """Take note of the share done, 0 to 1, with words; stops the job when it was cancelled."""
         if self.cancelled():
             raise Cancelled("The job was cancelled; nothing unfinished is left.")
+        now = self._note_work()
         self._job = replace(self._job, share=min(1.0, max(0.0, share)), words=words)
-        now = time.monotonic()
         if now - self._written >= WRITE_EVERY_S:
             self._written = now
             self.write()
+
+    def _note_work(self) -> float:
+        """Count the seconds since the last word, unless the computer slept; return the time now."""
+        now = time.monotonic()
+        worked = min(now - self._last_word, ASSUMED_ASLEEP_S)
+        self._job, self._last_word = replace(self._job, worked_s=self._job.worked_s + worked), now
+        return now
 
     def cancelled(self) -> bool:
         """Return whether to stop: asked by the coach, or the program has ended."""
@@ -61,6 +70,7 @@ class Run:
         """Write how the job ended; an orphan leaves its state to the next start."""
         if self._orphan.is_set():
             return
+        self._note_work()
         self._job = replace(self._job, **changes)  # type: ignore[arg-type]
         self.write()
 
@@ -77,7 +87,7 @@ def run(path: Path) -> int:
         return 2
     if hasattr(os, "nice"):
         os.nice(NICENESS)
-    state = Run(path, replace(job, state="running", words="beginning"))
+    state = Run(path, replace(job, state="running", words="beginning", machine=machine_mark()))
     state.watch_parent()
     state.write()
     try:

@@ -12,6 +12,7 @@ from goodlength.tasks import (
     match,
     people,
     practice,
+    preparation,
     removal,
     sharing,
     transfer,
@@ -23,6 +24,7 @@ from goodlength.tasks.library import *
 from goodlength.tasks.match import *
 from goodlength.tasks.people import *
 from goodlength.tasks.practice import *
+from goodlength.tasks.preparation import *
 from goodlength.tasks.removal import *
 from goodlength.tasks.sharing import *
 from goodlength.tasks.transfer import *
@@ -35,6 +37,7 @@ __all__ = [
     "match",
     "people",
     "practice",
+    "preparation",
     "removal",
     "sharing",
     "transfer",
@@ -46,6 +49,7 @@ __all__ += library.__all__
 __all__ += match.__all__
 __all__ += people.__all__
 __all__ += practice.__all__
+__all__ += preparation.__all__
 __all__ += removal.__all__
 __all__ += sharing.__all__
 __all__ += transfer.__all__

@@ -32,6 +32,7 @@ from goodlength.web.views.frame_cache import FrameCache
 from goodlength.web.views.playable_files import begin_work
 
 if TYPE_CHECKING:
+    from goodlength.record.model import Footage
     from goodlength.record.store import Library
 
 
@@ -65,6 +66,14 @@ def _tidy(library: Library, closing: threading.Event) -> None:
             tasks.sweep(library)
         if closing.wait(ABANDONED_S):
             return
+
+
+def _take_up(app: FastAPI, added: Footage) -> None:
+    """Begin what a video that has arrived needs: its date, its court, a copy that plays, its queue."""
+    with suppress(GoodlengthError):
+        tasks.date_from_video(app.state.library, added)
+    begin_work(app.state.library, app.state.jobs, added)
+    app.state.preparation.notify()
 
 
 def create_app(
@@ -101,8 +110,10 @@ def create_app(
         tidy.start()
         if app.state.jobs.owner:  # two programs on one library would check the same videos
             await to_thread(app.state.transfers.resume)
+        app.state.preparation.start()
         yield
         closing.set()
+        await to_thread(app.state.preparation.close)
         app.state.jobs.close()
         await to_thread(app.state.transfers.close)
         await to_thread(app.state.season.close)
@@ -129,9 +140,8 @@ def create_app(
     app.state.season = SeasonReader(library)
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
-    app.state.transfers = tasks.VideoTransfers(
-        library, lambda added: begin_work(library, app.state.jobs, added)
-    )
+    app.state.preparation = tasks.PreparationQueue(library, app.state.jobs)
+    app.state.transfers = tasks.VideoTransfers(library, lambda added: _take_up(app, added))
     app.state.pieces = Semaphore(ASSUMED_PIECES)
     app.state.addresses = ()  # where other devices reach the page, once it is served
     app.state.room = lambda: read_settings(library).room

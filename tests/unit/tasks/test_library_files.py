@@ -52,6 +52,7 @@ ONE_OF_EACH = {
     "pack": "handouts/m1-pack-12ab.zip",
     "handout": "handouts/handout-m1.pdf",
     "handout as typed": "handouts/handout-m1.json",
+    "preparation as asked for": "preparation/m1.json",
     "list of a long task": "jobs/0badc0de.json",
     "word to a long task": "jobs/0badc0de.cancel",
     "record of what was removed": "bin/0badc0de0bad/item.json",

@@ -82,6 +82,14 @@ def add_player(
     return player
 
 
+def player_id_named(library: Library, name: str) -> str:
+    """Return the id of the player of that name, who is added if new."""
+    for player in library.players():
+        if player.name.casefold() == name.casefold():
+            return player.id
+    return add_player(library, name).id
+
+
 def change_player(library: Library, player_id: str, **changes: Any) -> Player:
     """Change a player's name, hand, born_year, junior or notes."""
     allowed = {"name", "hand", "born_year", "junior", "notes"}

@@ -12,6 +12,7 @@ import hashlib
 import os
 import re
 import threading
+import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from contextlib import suppress
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
 
 READ_BYTES = 4 * 1024 * 1024
 CLOSING_S = 10.0
+ASSUMED_IDLE_S = 20.0  # a piece takes a second or less: after this nobody sends
 _ID = re.compile(r"[0-9a-f]{24}")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
@@ -143,6 +145,24 @@ class VideoTransfers:
         paths = library_layout.transfer_files(self.library.folder, match_id, "json")
         found = [transfer for path in _by_age(paths) if (transfer := self._read(path)) is not None]
         return tuple(replace(item, checked=self._checked.get(item.id, 0.0)) for item in found)
+
+    def under_way(self, size: int, fingerprint: str) -> VideoTransfer | None:
+        """Return the transfer of a video that has begun to arrive, to any match; None where none has."""
+        for path in _by_age(library_layout.transfer_folder(self.library.folder).glob("*.json")):
+            found = self._read(path)
+            if found is not None and found.is_open and (found.size, found.fingerprint) == (size, fingerprint):
+                return found
+        return None
+
+    def waits_for_sender(self, match_id: str) -> bool:
+        """Return whether a video has arrived in part, and nothing of it came for a while."""
+        for path in library_layout.transfer_files(self.library.folder, match_id, "json"):
+            found = self._read(path)
+            with suppress(OSError):
+                idle = time.time() - path.stat().st_mtime > ASSUMED_IDLE_S
+                if found is not None and found.phase == "receiving" and idle:
+                    return True
+        return False
 
     def take_piece(self, an_id: str, at: int, piece: bytes, sha256: str) -> VideoTransfer:
         """Save one piece; what was saved before is left as it is.

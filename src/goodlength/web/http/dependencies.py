@@ -11,6 +11,7 @@ from fastapi import Depends, Request
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.preparation import PreparationQueue
 from goodlength.tasks.transfer import VideoTransfers
 
 
@@ -32,6 +33,13 @@ async def transfers_of(request: Request) -> VideoTransfers:
     return transfers
 
 
+async def preparation_of(request: Request) -> PreparationQueue:
+    """Return the queue of all that goodlength does by itself with videos."""
+    preparation: PreparationQueue = request.app.state.preparation
+    return preparation
+
+
+CurrentPreparation = Annotated[PreparationQueue, Depends(preparation_of)]
 CurrentTransfers = Annotated[VideoTransfers, Depends(transfers_of)]
 CurrentLibrary = Annotated[Library, Depends(library_of)]
 CurrentJobs = Annotated[Jobs, Depends(jobs_of)]

@@ -24,6 +24,7 @@ from goodlength.web.page_types.picked_points import (
     SolvedCameraJson,
 )
 from goodlength.web.page_types.playback import (
+    AbandonedJson,
     FilesJson,
     FootageAddedJson,
     FrameDrawingsJson,
@@ -31,7 +32,10 @@ from goodlength.web.page_types.playback import (
     FrameTimesJson,
     ImpactsJson,
     JobJson,
+    NewMatchJson,
+    PreparationJson,
     PreviewSheetsJson,
+    SavedNamesJson,
     TransferJson,
     TransfersJson,
 )
@@ -50,6 +54,10 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {FOOTAGE}/times": FrameTimesJson,
     "GET /api/jobs/{id}": JobJson,
     "POST /api/jobs/{id}/cancel": JobJson,
+    "POST /api/new-match-from-video": NewMatchJson,
+    f"POST {MATCH}/abandon": AbandonedJson,
+    f"POST {MATCH}/names": SavedNamesJson,
+    f"GET {MATCH}/preparation": PreparationJson,
     f"POST {MATCH}/beside": SideBySideJson,
     f"GET {MATCH}/body": PoseJson,
     f"POST {MATCH}/body/feet": PoseJson,

@@ -1,6 +1,6 @@
 """Types of the page's JSON: footage on the match's timeline, and jobs."""
 
-from typing import TypedDict
+from typing import Literal, TypedDict
 
 from goodlength.record.import_export.frame_drawing_json import DrawingKind
 from goodlength.tasks.transfer.transfer_state import TransferPhase
@@ -127,3 +127,51 @@ class TransfersJson(TypedDict):
     """The videos that are being sent to a match."""
 
     transfers: list[TransferJson]
+
+
+class PreparationStepJson(TypedDict):
+    """One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title."""
+
+    name: str
+    title: str
+    state: Literal["done", "running", "waiting", "paused", "stopped", "failed", "person"]
+    words: str
+    share: float
+
+
+class NextStepJson(TypedDict):
+    """What a person does next: the words of the button and its address, and why."""
+
+    name: str
+    label: str
+    href: str
+    why: str
+    needed: bool
+
+
+class PreparationJson(TypedDict):
+    """How far the preparation of a match is; `left` says about how long goodlength still works."""
+
+    works: bool
+    paused: bool
+    left: str
+    steps: list[PreparationStepJson]
+    next: NextStepJson
+
+
+class NewMatchJson(TypedDict):
+    """The match that a video begins."""
+
+    match: str
+
+
+class SavedNamesJson(TypedDict):
+    """The two players as they are called now, and the match's title."""
+
+    title: str
+
+
+class AbandonedJson(TypedDict):
+    """Whether a match without its video was removed."""
+
+    removed: bool

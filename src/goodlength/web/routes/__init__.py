@@ -16,6 +16,7 @@ from goodlength.web.routes.match import (
     between_games_sheet,
     findings,
     match_import_confirmation,
+    match_preparation,
     matches,
     observer_comparison,
     opponent_report,
@@ -44,6 +45,7 @@ ROUTERS = (
     passcode_login_and_handout_links.router,
     fonts.router,
     match_import_confirmation.router,
+    match_preparation.router,
     matches.router,
     recycle_bin.router,
     opponent_report.router,  # before players: /players/{id}/brief

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from starlette.requests import Request
@@ -11,10 +11,15 @@ from starlette.responses import HTMLResponse
 
 from goodlength.media_time import minutes_words, seconds
 from goodlength.record.display_names import title_of
+from goodlength.web.match_next_step import match_next, next_json
 from goodlength.web.page_rendering import page
 from goodlength.web.page_types.detected_rallies import StepJson
+from goodlength.web.page_types.playback import NextStepJson
 from goodlength.web.views.rally_scoresheet import SheetData
 from goodlength.web.views.text_formatting import count_words, over_words, where_words
+
+if TYPE_CHECKING:
+    from goodlength.tasks.preparation import NextStep
 
 STEPS = ("footage", "record", "findings", "show", "plan", "handout")
 ENOUGH_RALLIES = 1  # from here on the Findings page has something to count
@@ -38,9 +43,10 @@ class MatchHeader:
     title: str
     where: str
     steps: tuple[Step, ...]
+    next: NextStepJson
 
 
-def match_header(data: SheetData, here: str) -> MatchHeader:
+def match_header(data: SheetData, here: str, step: NextStep) -> MatchHeader:
     """Return the head of a match's page; `here` names the step that is open, or none of them."""
     info = data.match.info
     base = f"/matches/{quote(info.id, safe='')}"
@@ -48,7 +54,8 @@ def match_header(data: SheetData, here: str) -> MatchHeader:
         Step(name.capitalize(), f"{base}/{name}", "now" if name == here else state, words)
         for name, (state, words) in zip(STEPS, _states(data), strict=True)
     )
-    return MatchHeader(quote(info.id, safe=""), title_of(*data.players), where_words(info), steps)
+    title = title_of(*data.players)
+    return MatchHeader(quote(info.id, safe=""), title, where_words(info), steps, next_json(info.id, step))
 
 
 def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
@@ -97,4 +104,5 @@ def match_page(
 ) -> HTMLResponse:
     """Render one page of a match under its head."""
     room = data.settings.room
-    return page(request, template, status=status, match=match_header(data, here), room=room, **shown)
+    header = match_header(data, here, match_next(request, data, here).step)
+    return page(request, template, status=status, match=header, room=room, **shown)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from datetime import date
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,14 +10,11 @@ from urllib.parse import quote
 
 from goodlength import tasks
 from goodlength.errors import FootageError, FootageGone
-from goodlength.footage.edit.proxy import needs_proxy
 from goodlength.footage.media.frame_table import FrameTable
-from goodlength.footage.media.recording_date import Recorded
-from goodlength.footage.media.stream_selection import Track
-from goodlength.footage.media.video_probe import FileProblem, Probe
 from goodlength.media_time import Part
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration
+from goodlength.tasks.footage.stored_probe import copy_reason
 from goodlength.web.http.remote_file_access_policy import kind_within
 from goodlength.web.page_types.playback import PartJson
 
@@ -164,35 +160,6 @@ def table_at(path: Path) -> FrameTable:
 @lru_cache(maxsize=16)
 def _table(path: Path, _changed: int) -> FrameTable:
     return FrameTable.load(path)
-
-
-def probe_of(footage_file: Footage) -> Probe | None:
-    """Return what probing a file said, from what was kept; None where nothing, or nothing readable, was
-    kept.
-    """
-    if not isinstance(footage_file.look, dict):
-        return None
-    known = {field.name for field in fields(Probe)}
-    plain = {name: value for name, value in footage_file.look.items() if name in known}
-    try:
-        plain["problems"] = tuple(FileProblem(**problem) for problem in plain.get("problems", ()))
-        made = plain.get("recorded")
-        plain["recorded"] = None if made is None else Recorded(**made)
-        plain["tracks"] = tuple(Track(**track) for track in plain.get("tracks", ()))
-        return Probe(**plain)
-    except TypeError:
-        return None
-
-
-def day_of(made: Recorded) -> date:
-    """Return the day a file was recorded: by the phone's own clock, else in the time zone of this machine."""
-    return (made.when if made.zone_known else made.when.astimezone()).date()
-
-
-def copy_reason(footage_file: Footage) -> str | None:
-    """Return why a copy is needed to play or step through a file, in words; None where it is not."""
-    seen = probe_of(footage_file)
-    return None if seen is None else needs_proxy(seen)
 
 
 def _waits(library: Library, footage_file: Footage) -> str:

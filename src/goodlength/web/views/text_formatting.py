@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
+from pathlib import Path
 
 from goodlength import media_time
 from goodlength.record.model import EntryKind, Match, MatchInfo, Player
@@ -81,3 +83,12 @@ def count_words(n: int, text: str, many: str | None = None) -> str:
     ('1 rally', '3 clips')
     """
     return f"{n} {text if n == 1 else many or text + 's'}"
+
+
+def free_space_words(folder: Path) -> str:
+    """Return how much space is free on the disk of a folder; empty where it cannot be asked."""
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError:
+        return ""
+    return f"{free / 1e9:.0f} GB" if free >= 1e10 else f"{free / 1e9:.1f} GB"

@@ -22,6 +22,7 @@ from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
+from goodlength.tasks.footage.stored_probe import copy_reason, day_of, probe_of
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
 from goodlength.web.html_forms.form_model import Submitted, posted
@@ -169,9 +170,9 @@ def _job_data(job: JobState) -> JobJson:
 
 def _take_date(opened: OpenMatch, footage_id: str) -> None:
     """Use the date in the file as the match's."""
-    seen = playable_files.probe_of(opened.library.footage_file(footage_id))
+    seen = probe_of(opened.library.footage_file(footage_id))
     if seen is not None and seen.recorded is not None:
-        tasks.change_match(opened.library, opened.id, played_on=playable_files.day_of(seen.recorded))
+        tasks.change_match(opened.library, opened.id, played_on=day_of(seen.recorded))
 
 
 def _take_tracks(
@@ -277,10 +278,10 @@ def _file(
 ) -> dict[str, Any]:
     """One file as the page lists it."""
     library = opened.library
-    seen = playable_files.probe_of(footage_file)
+    seen = probe_of(footage_file)
     job = playable_files.job_of(jobs, library, footage_file)
     calibrated = camera_calibration.has_camera(library, footage_file.id)
-    reason = playable_files.copy_reason(footage_file)
+    reason = copy_reason(footage_file)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
     if not footage_file.where.is_file():
         problems.insert(0, playable_files.missing_words(footage_file))
@@ -323,7 +324,7 @@ def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
     """Return the day in the file, in words, where the match has another or none."""
     if seen is None or seen.recorded is None:
         return ""
-    day = playable_files.day_of(seen.recorded)
+    day = day_of(seen.recorded)
     return "" if opened.info.played_on == day else day_words(day)
 
 

@@ -14,17 +14,18 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.media_time import local_zone
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.preparation.match_from_video import UNNAMED
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
 from goodlength.web.list_paging import LONGEST_WORDS, list_page
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import count_words, day_words
+from goodlength.web.views.text_formatting import count_words, day_words, free_space_words
 
 router = APIRouter(include_in_schema=False)
 PostedMatch = Annotated[Submitted[MatchForm], Depends(posted(MatchForm))]
@@ -58,7 +59,10 @@ def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Respons
     if details_form is None:
         return _matches(request, library, typed, form.faults, status=422)
     try:
-        pair = (_player_id(library, details_form.a), _player_id(library, details_form.b))
+        pair = (
+            tasks.player_id_named(library, details_form.a),
+            tasks.player_id_named(library, details_form.b),
+        )
         observer = read_settings(library).observer
         info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **details_form.details())
     except GoodlengthError as error:
@@ -103,18 +107,21 @@ def change(request: Request, opened: CurrentMatch, form: PostedMatch) -> Respons
     if details_form is None:
         return _details(request, opened, form=form.texts, faults=form.faults, status=422)
     try:
-        pair = (_player_id(library, details_form.a), _player_id(library, details_form.b))
-        tasks.change_match(library, opened.id, players=pair, **details_form.details())
+        names = (details_form.a, details_form.b)
+        tasks.change_match_by_names(library, opened.id, names, **details_form.details())
     except GoodlengthError as error:
         return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
 
 
 @router.post("/matches/{match_id}/remove")
-def remove(library: CurrentLibrary, match_id: str, form: PostedRemoval) -> Response:
-    """Take a match out."""
+def remove(
+    library: CurrentLibrary, preparation: CurrentPreparation, match_id: str, form: PostedRemoval
+) -> Response:
+    """Take a match out; what works on it is stopped first."""
     if not form.value.sure:
         raise InputError("Nothing was removed: tick the box that says you are sure.")
+    preparation.leave(match_id)
     tasks.remove_match(library, match_id)
     return RedirectResponse("/matches?done=removed", status_code=303)
 
@@ -125,14 +132,6 @@ def export(library: CurrentLibrary, match_id: str, kind: str) -> Response:
     data = exported(library, match_id, kind)
     headers = {"content-disposition": f'attachment; filename="match.{kind}"'}
     return Response(data, media_type=EXPORTS[kind], headers=headers)
-
-
-def _player_id(library: Library, name: str) -> str:
-    """Return the id of the player of that name, who is added if new."""
-    for player in tasks.players(library):
-        if player.name.casefold() == name.casefold():
-            return player.id
-    return tasks.add_player(library, name).id
 
 
 def _matches(
@@ -177,7 +176,10 @@ def _matches(
         has_demo=any(head.demo for head in everything),
         expired=gone,
         problems=library.problems,
-        players=tasks.players(library),
+        players=[player for player in tasks.players(library) if player.name not in UNNAMED],
+        drop_match="",
+        named={"a": "", "b": "", "coached": "a"},
+        free=free_space_words(library.folder),
         form=typed,
         faults=faults,
         form_open=bool(faults or context["form_faults"]),

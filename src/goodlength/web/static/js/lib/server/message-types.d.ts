@@ -556,6 +556,48 @@ export interface Transfers {
   transfers: Transfer[];
 }
 
+/** One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title. */
+export interface PreparationStep {
+  name: string;
+  title: string;
+  state: 'done' | 'failed' | 'paused' | 'person' | 'running' | 'stopped' | 'waiting';
+  words: string;
+  share: number;
+}
+
+/** What a person does next: the words of the button and its address, and why. */
+export interface NextStep {
+  name: string;
+  label: string;
+  href: string;
+  why: string;
+  needed: boolean;
+}
+
+/** How far the preparation of a match is; `left` says about how long goodlength still works. */
+export interface Preparation {
+  works: boolean;
+  paused: boolean;
+  left: string;
+  steps: PreparationStep[];
+  next: NextStep;
+}
+
+/** The match that a video begins. */
+export interface NewMatch {
+  match: string;
+}
+
+/** The two players as they are called now, and the match's title. */
+export interface SavedNames {
+  title: string;
+}
+
+/** Whether a match without its video was removed. */
+export interface Abandoned {
+  removed: boolean;
+}
+
 export type Depth = 'score' | 'serve-and-return' | 'every-shot';
 
 /** What the match is called and how it is recorded. */
@@ -973,6 +1015,14 @@ export interface MarkedIn {
   end_us: number;
 }
 
+/** The two players of a match by name, which one is coached, and its day; a day left empty stays. */
+export interface NamesIn {
+  a: string;
+  b: string;
+  coached?: 'a' | 'b';
+  played_on?: string;
+}
+
 /** Two rallies, and what the coach set of them. */
 export interface PairIn {
   rallies: string[];
@@ -1028,6 +1078,13 @@ export interface SpanIn {
 
 /** A video that is to be sent. */
 export interface TransferIn {
+  name: string;
+  size: number;
+  fingerprint: string;
+}
+
+/** A video that a match is to begin with. */
+export interface VideoIn {
   name: string;
   size: number;
   fingerprint: string;

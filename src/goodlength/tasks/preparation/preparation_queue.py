@@ -1,0 +1,310 @@
+"""The preparation of matches: one visible queue of all that goodlength can do by itself with a video.
+
+```
+ begin ──> advance: starts the next step whose needs are there ──> … ──> all done, or a person is needed
+              └── pause, cancel, a kill of the program: the next advance finds from the library what is left
+```
+
+Nothing is remembered of the steps themselves: what is done is seen from the files that it made.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from goodlength.errors import GoodlengthError, NotFound
+from goodlength.files import library_layout
+from goodlength.jobs.job_queue import ACTIVE, Jobs, JobState, machine_mark
+from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.footage.camera_calibration import has_camera
+from goodlength.tasks.footage.footage_import_and_proxies import proxy_path, start_proxy
+from goodlength.tasks.footage.rally_detection import (
+    ListedRallies,
+    listed_rallies,
+    start_picture,
+    start_rally_detection,
+)
+from goodlength.tasks.footage.stored_probe import copy_reason
+from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.preparation.preparation_state import (
+    PreparationState,
+    change_state,
+    note_begin,
+    read_state,
+    wanted_matches,
+)
+from goodlength.tasks.preparation.preparation_steps import (
+    KINDS,
+    Name,
+    PreparationStep,
+    StepFacts,
+    left_words,
+    pace_of,
+    preparation_step,
+)
+
+if TYPE_CHECKING:
+    from goodlength.record.model import Footage
+    from goodlength.record.store import Library
+
+CHECK_EVERY_S = 1.0
+STOPS_WITHIN_S = 5.0
+CLOSING_S = 5.0
+CALIBRATE = "You mark the court on one frame. Then the players can be tracked."
+
+
+@dataclass(frozen=True)
+class Preparation:
+    """How far the preparation of a match is."""
+
+    wanted: bool
+    paused: bool
+    steps: tuple[PreparationStep, ...]
+    skipped: frozenset[str]
+
+    @property
+    def left(self) -> str:
+        """About how long goodlength still works, in words; empty where it has nothing to do."""
+        return left_words(self.steps) if self.works else ""
+
+    @property
+    def works(self) -> bool:
+        """Whether goodlength works on the match, or is about to."""
+        if any(step.state == "running" for step in self.steps):
+            return True
+        return self.wanted and not self.paused and any(step.comes for step in self.steps)
+
+    @property
+    def trouble(self) -> str:
+        """What stopped a step, in words; empty where nothing did."""
+        return next((step.words for step in self.steps if step.state == "failed"), "") if self.wanted else ""
+
+
+def preparation_of(
+    opened: OpenMatch, jobs: Sequence[JobState], detected: ListedRallies | None = None
+) -> Preparation:
+    """Return how far the preparation of a match is.
+
+    Parameters
+    ----------
+    jobs : sequence of JobState
+        The library's jobs, newest first.
+    detected : ListedRallies, optional
+        The match's detected rallies, where they were read already.
+    """
+    state = read_state(opened.library.folder, opened.id)
+    machine = machine_mark()
+    steps = tuple(
+        preparation_step(facts, pace_of(jobs, KINDS.get(facts.name, ""), machine), paused=state.paused)
+        for facts in step_facts(opened, jobs, state, detected or listed_rallies(opened))
+    )
+    return Preparation(state.wanted, state.paused, steps, frozenset(state.skipped))
+
+
+def step_facts(
+    opened: OpenMatch, jobs: Sequence[JobState], state: PreparationState, detected: ListedRallies
+) -> tuple[StepFacts, ...]:
+    """Return what is known of each step that a match needs; none without a video."""
+    timeline, folder = opened.timeline, opened.library.folder
+    if timeline is None:
+        return ()
+    length_s = sum(part.end_us - part.first_us for part in timeline.parts) / 1e6
+    rallies_s = sum(rally.end_us - rally.start_us for rally in detected.played) / 1e6
+    newest = _newest_jobs(opened, jobs, state)
+    listened = not detected.stale
+    court = any(has_camera(opened.library, file.id) for file in opened.footage)
+    tracked = library_layout.track_files(folder, opened.id)[0].is_file()
+    waits = player_tracking.BEFORE_US + player_tracking.AFTER_US
+    found = [
+        StepFacts("listen", listened, length_s=length_s),
+        StepFacts("look", detected.picture_searched, ready=listened, length_s=length_s),
+        StepFacts("court", court, person="" if court else CALIBRATE),
+        StepFacts(
+            "players",
+            tracked,
+            ready=court and detected.picture_searched and bool(detected.played),
+            waits_for="" if court else "for the camera calibration",
+            length_s=rallies_s + len(detected.played) * waits / 1e6,
+        ),
+        StepFacts("draft", bool(detected.played) and listened, ready=False),
+    ]
+    if any(copy_reason(file) for file in opened.footage):
+        done = not files_to_copy(opened)
+        found.insert(0, StepFacts("copy", done, length_s=length_s))
+    return tuple(
+        replace(facts, job=newest.get(facts.name), fault=state.faults.get(facts.name, "")) for facts in found
+    )
+
+
+def files_to_copy(opened: OpenMatch) -> list[Footage]:
+    """Return the videos of a match of which a browser needs a copy that is not there."""
+    needed = []
+    for file in opened.footage:
+        path = proxy_path(opened.library, file.id)
+        there = path.is_file() and path.with_suffix(".frames.npz").is_file()
+        if not there and copy_reason(file):
+            needed.append(file)
+    return needed
+
+
+def _newest_jobs(
+    opened: OpenMatch, jobs: Sequence[JobState], state: PreparationState
+) -> Mapping[Name, JobState]:
+    """Return the newest job of each step: those at work, and those ended since the preparation began."""
+    copies = {str(proxy_path(opened.library, file.id)) for file in opened.footage}
+    found: dict[Name, JobState] = {}
+    for job in jobs:
+        args = job.args or {}
+        mine = args.get("dst") in copies if job.kind == "proxy" else args.get("match") == opened.id
+        name = next((name for name, kind in KINDS.items() if kind == job.kind), None)
+        if mine and name is not None and (job.state in ACTIVE or job.made >= state.since_s):
+            found.setdefault(name, job)
+    return found
+
+
+class PreparationQueue:
+    """Starts the steps of every match that is to be prepared, one after the other; thread-safe."""
+
+    def __init__(self, library: Library, jobs: Jobs) -> None:
+        self._library, self._jobs = library, jobs
+        self._turn = threading.Condition()
+        self._asked = True
+        self._closed = False
+        self._one_pass = threading.Lock()
+        self._thread = threading.Thread(target=self._work, name="goodlength preparation", daemon=True)
+
+    def start(self) -> None:
+        """Take up what was begun before the program ended, and go on with it in the background."""
+        self._thread.start()
+
+    def close(self) -> None:
+        """Stop starting steps; the next start of the program goes on."""
+        with self._turn:
+            self._closed = True
+            self._turn.notify_all()
+        if self._thread.is_alive():
+            self._thread.join(CLOSING_S)
+
+    def notify(self) -> None:
+        """Look again at what can be started: a video came in, or a person did something."""
+        with self._turn:
+            self._asked = True
+            self._turn.notify_all()
+
+    def of(self, opened: OpenMatch) -> Preparation:
+        """Return how far the preparation of a match is."""
+        return preparation_of(opened, self._jobs.states())
+
+    def begin(self, match_id: str) -> None:
+        """Prepare a match, go on after a pause, or try again what stopped.
+
+        Raises
+        ------
+        NotFound
+            There is no such match.
+        NoSpace
+            What was asked for cannot be written.
+        """
+        self._library.match_info(match_id)
+        note_begin(self._library.folder, match_id)
+        self.notify()
+
+    def pause(self, match_id: str) -> None:
+        """Stop working on a match until it is continued; what is done stays."""
+        self._library.match_info(match_id)
+        change_state(self._library.folder, match_id, paused=True)
+        self._stop_jobs(match_id)
+
+    def cancel(self, match_id: str) -> None:
+        """Stop preparing a match; what is done stays, and it can be begun again."""
+        self._library.match_info(match_id)
+        change_state(self._library.folder, match_id, wanted=False, paused=False)
+        self._stop_jobs(match_id)
+
+    def skip(self, match_id: str, step: str) -> None:
+        """Leave a step out that a person would do; the match goes on without it."""
+        self._library.match_info(match_id)
+        skipped = read_state(self._library.folder, match_id).skipped
+        change_state(self._library.folder, match_id, skipped=(*skipped, step))
+
+    def leave(self, match_id: str) -> None:
+        """Stop the jobs of a match that is about to be removed, and wait until they have ended."""
+        for job in self._stop_jobs(match_id):
+            self._jobs.wait(job, STOPS_WITHIN_S)
+
+    def _stop_jobs(self, match_id: str) -> list[str]:
+        copies = {str(proxy_path(self._library, file.id)) for file in self._library.footage(match_id)}
+        found = []
+        for job in self._jobs.states():
+            args = job.args or {}
+            mine = args.get("match") == match_id or args.get("dst") in copies
+            if mine and job.state in ACTIVE and job.kind in KINDS.values():
+                self._jobs.cancel(job.id)
+                found.append(job.id)
+        return found
+
+    def _work(self) -> None:
+        """Start what can be started until closed; idle while there is nothing at work."""
+        busy = False
+        while True:
+            with self._turn:
+                while not self._closed and not self._asked:
+                    if self._turn.wait(CHECK_EVERY_S if busy else None) or busy:
+                        break
+                if self._closed:
+                    return
+                self._asked = False
+            busy = False
+            with suppress(GoodlengthError):
+                busy = self.advance()
+
+    def advance(self) -> bool:
+        """Start the next step of every match that can go on; return whether something is at work."""
+        if not self._jobs.owner:
+            return False
+        busy = False
+        with self._one_pass:
+            for match_id in wanted_matches(self._library.folder):
+                busy = self._advance(match_id) or busy
+        return busy
+
+    def _advance(self, match_id: str) -> bool:
+        try:
+            opened = open_match(self._library, match_id)
+        except NotFound:  # removed meanwhile: it goes on when it is put back
+            return False
+        jobs = self._jobs.states()
+        if any(_works_on(job, opened) for job in jobs):
+            return True
+        state = preparation_of(opened, jobs)
+        step = next((step for step in state.steps if step.startable), None)
+        if step is None:
+            return False
+        try:
+            self._start(opened, step.name)
+        except GoodlengthError as error:
+            faults = {**read_state(self._library.folder, match_id).faults, step.name: error.page_words}
+            change_state(self._library.folder, match_id, faults=faults)
+        return True
+
+    def _start(self, opened: OpenMatch, name: Name) -> None:
+        if name == "copy":
+            start_proxy(opened.library, files_to_copy(opened)[0].id, self._jobs)
+        elif name == "listen":
+            start_rally_detection(opened, self._jobs)
+        elif name == "look":
+            start_picture(opened, self._jobs)
+        elif name == "players":
+            player_tracking.start_tracking(opened, self._jobs)
+
+
+def _works_on(job: JobState, opened: OpenMatch) -> bool:
+    if job.state not in ACTIVE or job.kind not in KINDS.values():
+        return False
+    args = job.args or {}
+    copies = {str(proxy_path(opened.library, file.id)) for file in opened.footage}
+    return args.get("match") == opened.id or args.get("dst") in copies

@@ -1,0 +1,194 @@
+"""Steps that goodlength takes by itself once a match has a video, with their state and the time left.
+
+```
+ copy ── listen ── look ──┬── players ── draft
+                  court ──┘
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from goodlength.jobs.job_queue import ACTIVE, JobState
+
+Name = Literal["copy", "listen", "look", "court", "players", "draft"]
+State = Literal["done", "running", "waiting", "paused", "stopped", "failed", "person"]
+TITLES: Mapping[Name, str] = {
+    "copy": "Make a copy that plays in the browser",
+    "listen": "Detect rallies from the sound",
+    "look": "Measure the movement",
+    "court": "Calibrate the camera",
+    "players": "Track the players",
+    "draft": "Draft the score sheet",
+}
+KINDS: Mapping[Name, str] = {"copy": "proxy", "listen": "rallies", "look": "picture", "players": "players"}
+LEAST_SHARE, LEAST_S = 0.05, 5.0  # of a running job, before its own pace is trusted
+ABOUT_A_MINUTE_S = 50.0
+LATEST = 5  # jobs of a kind from which its pace is taken
+
+
+@dataclass(frozen=True)
+class StepFacts:
+    """What is known of one step.
+
+    `ready`: what it rests on is there, and else `waits_for` names it. `person`: what somebody has to do
+    first, in words. `job` is the newest since the preparation began, `fault` why it could not be started.
+    `length_s` is how much video it works on, seconds.
+    """
+
+    name: Name
+    done: bool
+    ready: bool = True
+    waits_for: str = ""
+    person: str = ""
+    job: JobState | None = None
+    fault: str = ""
+    length_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class PreparationStep:
+    """One step as a page shows it; `left_s` is the working time left, seconds, None where not known.
+
+    `startable`: it can be started now. `waits`: somebody has to do something before it.
+    """
+
+    name: Name
+    title: str
+    state: State
+    words: str
+    share: float
+    left_s: float | None
+    startable: bool = False
+    waits: bool = False
+
+    @property
+    def comes(self) -> bool:
+        """Whether it is at work, or comes by itself: nobody has to do anything before it."""
+        return self.name in KINDS and (
+            self.state == "running" or (self.state == "waiting" and not self.waits)
+        )
+
+
+def preparation_step(facts: StepFacts, pace: float | None, *, paused: bool) -> PreparationStep:
+    """Return the state of a step.
+
+    Parameters
+    ----------
+    pace : float, optional
+        Seconds of work a second of video, as measured on this computer; None where nothing was measured.
+    paused : bool
+        The coach has paused the preparation.
+    """
+    state = _state(facts, paused=paused)
+    share = facts.job.share if facts.job is not None and state == "running" else float(state == "done")
+    left = None if state == "done" else _left_s(facts, pace, share)
+    return PreparationStep(
+        facts.name,
+        TITLES[facts.name],
+        state,
+        _words(facts, state),
+        share,
+        0.0 if state == "done" else left,
+        state == "waiting" and facts.ready and facts.name in KINDS and not _active(facts.job),
+        not facts.ready and bool(facts.waits_for),
+    )
+
+
+def _active(job: JobState | None) -> bool:
+    return job is not None and job.state in ACTIVE
+
+
+def _state(facts: StepFacts, *, paused: bool) -> State:
+    if facts.job is not None and facts.job.state == "running":
+        return "running"
+    if facts.done:
+        return "done"
+    if paused:
+        return "paused"
+    if facts.fault or (facts.job is not None and facts.job.state == "failed"):
+        return "failed"
+    if facts.job is not None and facts.job.state == "cancelled":
+        return "stopped"
+    return "person" if facts.person else "waiting"
+
+
+def _words(facts: StepFacts, state: State) -> str:
+    if state == "failed":
+        return facts.fault or (facts.job.error or facts.job.words if facts.job is not None else "")
+    if state == "person":
+        return facts.person
+    if state == "running" and facts.job is not None:
+        return facts.job.words
+    return facts.waits_for if state == "waiting" and not facts.ready else ""
+
+
+def _left_s(facts: StepFacts, pace: float | None, share: float) -> float | None:
+    """Return the seconds of work left: by the job's own pace, else by that of earlier jobs."""
+    job = facts.job
+    if job is not None and job.state == "running" and share >= LEAST_SHARE and job.worked_s >= LEAST_S:
+        return job.worked_s * (1 - share) / share
+    if facts.name not in KINDS:
+        return 0.0
+    return None if pace is None else pace * facts.length_s * (1 - share)
+
+
+def pace_of(jobs: Sequence[JobState], kind: str, machine: str) -> float | None:
+    """Return the seconds of work a second of video took the latest jobs of a kind on this computer.
+
+    Examples
+    --------
+    >>> span = {"spans": [{"from_us": 0, "until_us": 10_000_000}]}
+    >>> job = JobState("j", "players", 1.0, "", "done", args=span, worked_s=30.0, machine="m")
+    >>> pace_of([job], "players", "m")
+    3.0
+    """
+    found = []
+    for job in jobs:
+        length = video_length_s(job)
+        if (job.kind, job.state, job.machine) == (kind, "done", machine) and length and job.worked_s > 0:
+            found.append(job.worked_s / length)
+    return median(found[:LATEST]) if found else None
+
+
+def video_length_s(job: JobState) -> float:
+    """Return how much video a job works on, seconds; 0 where its arguments and its result do not say."""
+    args = job.args or {}
+    try:
+        if job.kind == "players":
+            return sum(span["until_us"] - span["from_us"] for span in args["spans"]) / 1e6  # type: ignore[attr-defined]
+        if job.kind == "proxy":
+            return float(job.result["end_us"] - job.result["first_us"]) / 1e6  # type: ignore[index]
+        return sum(film["end_us"] - film["first_us"] for film in args["films"]) / 1e6  # type: ignore[attr-defined]
+    except (KeyError, TypeError):
+        return 0.0
+
+
+def left_words(steps: Sequence[PreparationStep]) -> str:
+    """Return about how long goodlength still works by itself; empty where it has nothing to do.
+
+    Examples
+    --------
+    >>> step = PreparationStep("listen", "Detect rallies from the sound", "running", "", 0.5, 95.0)
+    >>> left_words([step]), left_words([])
+    ('about 2 minutes left', '')
+    """
+    ahead = [step.left_s for step in steps if step.comes]
+    known = [left for left in ahead if left is not None]
+    if not ahead:
+        return ""
+    if not known:
+        return "time left not known yet: nothing of this kind was measured on this computer"
+    seconds = sum(known)
+    if len(known) < len(ahead):
+        return f"at least {_minutes(max(seconds, 60.0))} left"
+    return "less than a minute left" if seconds < ABOUT_A_MINUTE_S else f"about {_minutes(seconds)} left"
+
+
+def _minutes(seconds: float) -> str:
+    minutes = max(1, round(seconds / 60))
+    return f"{minutes} {'minute' if minutes == 1 else 'minutes'}"

@@ -1,0 +1,144 @@
+"""Routes of a match that begins with its video: its queue, what comes next, and the players' names."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictInt
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.media_time import local_zone
+from goodlength.record.display_names import title_of
+from goodlength.tasks.preparation.match_from_video import UNNAMED, is_unnamed
+from goodlength.web.coach_settings import read_settings
+from goodlength.web.html_forms.form_model import read_form
+from goodlength.web.html_forms.match_forms import MatchForm, match_texts
+from goodlength.web.http.dependencies import (
+    CurrentLibrary,
+    CurrentMatch,
+    CurrentPreparation,
+    CurrentTransfers,
+)
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.match_next_step import match_next, preparation_json
+from goodlength.web.views.match_page_header import match_page
+from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import free_space_words
+
+router = APIRouter()
+MOST_LETTERS = 1000
+
+
+class VideoIn(BaseModel):
+    """A video that a match is to begin with."""
+
+    model_config = ConfigDict(extra="forbid")
+    name: str = Field(max_length=MOST_LETTERS)
+    size: StrictInt
+    fingerprint: str = Field(max_length=MOST_LETTERS)
+
+
+class NamesIn(BaseModel):
+    """The two players of a match by name, which one is coached, and its day; a day left empty stays."""
+
+    model_config = ConfigDict(extra="forbid")
+    a: str = Field(max_length=MOST_LETTERS)
+    b: str = Field(max_length=MOST_LETTERS)
+    coached: Literal["a", "b"] = "a"
+    played_on: str = Field("", max_length=40)
+
+
+@router.post("/api/new-match-from-video")
+def begin_from_video(library: CurrentLibrary, sent: CurrentTransfers, body: VideoIn) -> Response:
+    """Make a match for a video that is about to be sent, or find the one that waits for the rest of it."""
+    observer = read_settings(library).observer
+    made = tasks.begin_match_from_video(
+        library, sent, body.name, body.size, body.fingerprint, observer=observer, zone=local_zone()
+    )
+    return json_answer({"match": made.match})
+
+
+@router.post("/api/matches/{match_id}/abandon")
+def abandon(library: CurrentLibrary, sent: CurrentTransfers, match_id: str) -> Response:
+    """Remove a match whose video never came, if nothing is recorded of it."""
+    return json_answer({"removed": tasks.abandon_match_from_video(library, sent, match_id)})
+
+
+@router.post("/api/matches/{match_id}/names")
+def name_players(opened: CurrentMatch, body: NamesIn) -> Response:
+    """Say who plays, while the video is sent or prepared."""
+    typed = {"a": body.a, "b": body.b, "coached": body.coached}
+    if body.played_on:
+        typed["played_on"] = body.played_on
+    form = read_form(MatchForm, {**match_texts(opened.info, opened.players), **typed}).value
+    info = tasks.change_match_by_names(opened.library, opened.id, (form.a, form.b), **form.details())
+    return json_answer({"title": title_of(*(opened.library.player(player) for player in info.players))})
+
+
+@router.get("/api/matches/{match_id}/preparation")
+def get_preparation(request: Request, opened: CurrentMatch) -> Response:
+    """Return how far the preparation of a match is, and what comes next."""
+    return json_answer(preparation_json(opened.id, match_next(request, sheet_data(opened), "")))
+
+
+@router.get("/matches/{match_id}/prepare", include_in_schema=False)
+def show_preparation(request: Request, opened: CurrentMatch) -> Response:
+    """Return the queue of a match, and what comes next."""
+    return _page(request, opened)
+
+
+@router.post("/matches/{match_id}/prepare", include_in_schema=False)
+def begin(preparation: CurrentPreparation, match_id: str) -> Response:
+    """Begin to prepare a match, go on after a pause, or try again what stopped."""
+    preparation.begin(match_id)
+    return _back(match_id)
+
+
+@router.post("/matches/{match_id}/prepare/pause", include_in_schema=False)
+def pause(preparation: CurrentPreparation, match_id: str) -> Response:
+    """Stop working on a match until it is continued."""
+    preparation.pause(match_id)
+    return _back(match_id)
+
+
+@router.post("/matches/{match_id}/prepare/cancel", include_in_schema=False)
+def cancel(preparation: CurrentPreparation, match_id: str) -> Response:
+    """Stop preparing a match; what is done stays."""
+    preparation.cancel(match_id)
+    return _back(match_id)
+
+
+@router.post("/matches/{match_id}/prepare/skip/{step}", include_in_schema=False)
+def skip(preparation: CurrentPreparation, match_id: str, step: str) -> Response:
+    """Leave a step out that a person would do."""
+    preparation.skip(match_id, step)
+    return _back(match_id)
+
+
+def _back(match_id: str) -> Response:
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/prepare", status_code=303)
+
+
+def _page(request: Request, opened: CurrentMatch, **shown: Any) -> Response:
+    data = sheet_data(opened)
+    found = match_next(request, data, "")
+    texts = match_texts(opened.info, opened.players)
+    named = {side: "" if texts[side] in UNNAMED else texts[side] for side in "ab"}
+    return match_page(
+        request,
+        data,
+        "match/match_preparation.html",
+        "",
+        preparation=found.preparation,
+        queue=preparation_json(opened.id, found),
+        step=found.step,
+        unnamed=is_unnamed(opened.players),
+        named={**texts, **named},
+        drop_match=opened.id,
+        players=[player for player in tasks.players(opened.library) if player.name not in UNNAMED],
+        free=free_space_words(opened.library.folder),
+        **shown,
+    )
