@@ -25,6 +25,8 @@ PAGES = (
     "/aim",
     "/practice",
     "/settings",
+    "/help",
+    "/help/how-to/back-up",
     "/matches/m1/details",
     "/matches/m1/footage",
     "/matches/m1/prepare",
@@ -162,6 +164,17 @@ def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, m
     assert min(height for height in answers if height > 30) >= 44
     page.tap("#card .answers button >> nth=0")
     assert "volleyed" in page.inner_text(".rally-sentence")
+
+
+def test_the_question_mark_opens_the_guide_of_a_page_without_keys(open_page: Any) -> None:
+    page = open_page("/players")
+    page.focus("#f-name")
+    page.keyboard.type("?")
+    assert page.input_value("#f-name") == "?"  # in a field it is a letter
+    page.focus(".brand")
+    page.keyboard.press("?")
+    page.wait_for_url("**/help/how-to/consent-and-deleting")
+    expect(page.locator("h1")).to_have_text("Consent and deleting data")
 
 
 def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None:

@@ -88,6 +88,14 @@ def test_the_wheel_holds_the_program_alone(wheel: Path) -> None:
     assert {name for name in tops if not name.endswith(".dist-info")} == {"goodlength"}
 
 
+def test_the_wheel_holds_every_guide_of_the_page(wheel: Path) -> None:
+    from goodlength.web.help_pages import NAMES
+
+    with zipfile.ZipFile(wheel) as packed:
+        held = set(packed.namelist())
+    assert {f"goodlength/web/guides/{name}.md" for name in NAMES} <= held
+
+
 def test_installed_the_robustness_suite_says_where_it_runs(wheel: Path, tmp_path: Path) -> None:
     with zipfile.ZipFile(wheel) as packed:
         packed.extractall(tmp_path)

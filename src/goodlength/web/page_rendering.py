@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse
 from goodlength import media_time
 from goodlength.ball import WARMTH_WORDS
 from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
+from goodlength.web.help_pages import help_address
 from goodlength.web.html_forms.match_forms import warmth_options
 
 HERE = Path(__file__).parent
@@ -74,6 +75,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
         "room": shown["room"] if "room" in shown else request.app.state.room(),
         "here": first if first in ("/players", "/aim", "/practice", "/settings") else "/matches",
         "path": path,
+        "help": help_address(template),
         **shown,
     }
     return HTMLResponse(ENVIRONMENT.get_template(template).render(context), status_code=status)

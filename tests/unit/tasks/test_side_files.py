@@ -42,6 +42,7 @@ KINDS = {
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",
     "handout as typed": "handouts/handout-m1.json",
+    "preparation as asked for": "preparation/m1.json",
     "list of a long task": "jobs/0badc0de.json",
     "state of a transfer": f"transfers/m1.{'0badc0de' * 3}.json",
     "record of what was removed": "bin/0badc0de0bad/item.json",

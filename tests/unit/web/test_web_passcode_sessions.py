@@ -175,6 +175,7 @@ HERE_ONLY = {
     ("POST", "/api/settings/room"),
     ("POST", "/matches/demo/footage"),
     ("POST", "/matches/demo/footage/x/x"),
+    ("POST", "/api/matches/demo/abandon"),
     ("POST", "/demo"),
     ("POST", "/demo/remove"),
     ("POST", "/matches/demo/remove"),
