@@ -61,7 +61,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     ),
 }
 NAMES = frozenset(name for names in SECTIONS.values() for name in names)
-_GUIDES: Mapping[str, str] = {
+GUIDES: Mapping[str, str] = {
     "footage/footage_files": "how-to/film-a-match",
     "footage/phone_transfer": "how-to/send-video-from-a-phone",
     "footage/detected_rallies": "how-to/detect-the-rallies",
@@ -118,7 +118,7 @@ def help_address(template: str) -> str:
     >>> help_address("footage/camera_calibration.html"), help_address("layout/error.html")
     ('/help/how-to/calibrate-the-camera', '/help')
     """
-    name = _GUIDES.get(template.removesuffix(".html"))
+    name = GUIDES.get(template.removesuffix(".html"))
     return f"/help/{name}" if name else "/help"
 
 

@@ -55,7 +55,14 @@ def next_json(match_id: str, step: NextStep) -> NextStepJson:
     """Return the next step as its button."""
     label = f"Next: {step.button}" if step.needed else step.button
     href = f"/matches/{quote(match_id, safe='')}/{step.page}"
-    return {"name": step.name, "label": label, "href": href, "why": step.why, "needed": step.needed}
+    return {
+        "name": step.name,
+        "label": label,
+        "href": href,
+        "why": step.why,
+        "needed": step.needed,
+        "can_skip": step.can_skip,
+    }
 
 
 def preparation_json(match_id: str, found: MatchNext) -> PreparationJson:

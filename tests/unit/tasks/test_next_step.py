@@ -36,6 +36,7 @@ PAGES = {
         (replace(FRESH, unnamed=True, working="Detecting."), "Name the players", "prepare"),
         (replace(FRESH, trouble="The disk is full."), "See what stopped", "prepare"),
         (replace(FRESH, court=True, working="Detecting."), "Calibrate the camera", "camera"),
+        (replace(FRESH, court=True, court_found=True), "Check the detected court", "footage"),
         (replace(FRESH, working="Detecting."), "See the progress", "prepare"),
         (HEARD, "Check 78 rallies", "rallies"),
         (replace(HEARD, unchecked=1), "Check 1 rally", "rallies"),

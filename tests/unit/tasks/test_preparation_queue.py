@@ -18,6 +18,7 @@ from goodlength.jobs.job_queue import JobState
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.footage.camera_calibration import CourtProposal
 from goodlength.tasks.preparation import PreparationQueue, preparation_queue
 from goodlength.tasks.preparation.preparation_state import read_state, wanted_matches
 
@@ -73,6 +74,14 @@ def library(tmp_path: Path) -> Iterator[Library]:
         yield opened
 
 
+@pytest.fixture(autouse=True)
+def proposal(monkeypatch: pytest.MonkeyPatch) -> list[CourtProposal | None]:
+    """What was found of the court; by itself it was looked for and not found."""
+    found: list[CourtProposal | None] = [CourtProposal(0, False, "The lines are too faint.", 0.0, ())]
+    monkeypatch.setattr(preparation_queue, "court_proposal", lambda *_: found[0])
+    return found
+
+
 @pytest.fixture
 def jobs() -> StillJobs:
     return StillJobs()
@@ -123,6 +132,32 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
     assert not queue.advance()
     found = queue.of(tasks.open_match(library, "m1"))
     assert not found.works and found.left == ""
+
+
+def test_the_court_is_looked_for_and_what_was_found_waits_for_a_person(
+    queue: PreparationQueue,
+    jobs: StillJobs,
+    library: Library,
+    proposal: list[CourtProposal | None],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def start(_library: Library, footage: str, jobs: StillJobs) -> str:
+        return jobs.start(
+            "court", None, {"to": str(library_layout.court_proposal_file(library.folder, footage))}
+        )
+
+    monkeypatch.setattr(preparation_queue, "start_court_detection", start)
+    proposal[0] = None
+    detected(library, looked_at=True)
+    queue.begin("m1")
+    assert queue.advance() and jobs.active == ["court"]
+    assert queue.advance() and len(jobs.made) == 1
+    assert queue.of(tasks.open_match(library, "m1")).works
+    jobs.ends("court", "done")
+    proposal[0] = CourtProposal(0, True, "", 0.04, ())
+    assert not queue.advance()
+    (court,) = (step for step in queue.of(tasks.open_match(library, "m1")).steps if step.name == "court")
+    assert court.state == "person" and "check it and save it" in court.words
 
 
 def test_players_are_tracked_once_somebody_has_calibrated_the_camera(

@@ -41,6 +41,7 @@ KINDS = {
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",
+    "court found in a file": "cameras/f1.court.json",
     "handout as typed": "handouts/handout-m1.json",
     "preparation as asked for": "preparation/m1.json",
     "list of a long task": "jobs/0badc0de.json",

@@ -37,8 +37,8 @@ def test_each_page_leads_to_its_own_guide(client: TestClient) -> None:
     assert '<a class="help-link" id="help-link" href="/help/how-to/back-up"' in client.get("/settings").text
     assert 'href="/help/tutorial"' in client.get("/matches").text
     known = {path.relative_to(HERE / "templates").as_posix() for path in (HERE / "templates").rglob("*.html")}
-    assert {f"{name}.html" for name in help_pages._GUIDES} <= known
-    assert set(help_pages._GUIDES.values()) <= NAMES
+    assert {f"{name}.html" for name in help_pages.GUIDES} <= known
+    assert set(help_pages.GUIDES.values()) <= NAMES
 
 
 def test_markup_in_a_text_stays_text(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

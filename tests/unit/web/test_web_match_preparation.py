@@ -69,14 +69,14 @@ def test_a_video_begins_a_match_that_prepares_itself(
     assert "Unnamed player 1 v Unnamed player 2" in page
     assert send(client, match, film)["phase"] == "done"
     client.app.state.preparation.advance()
-    assert begun == ["rallies", "picture"]
+    assert begun == ["court", "rallies", "picture"]
     named = client.post(f"/api/matches/{match}/names", json={"a": "Rosa Kell", "b": "Dana Whitmore"})
     assert named.json() == {"title": "Rosa Kell v Dana Whitmore"}
     assert [player.name for player in library.players()] == ["Dana Whitmore", "Rosa Kell"]  # no stand-ins
     found = client.get(f"/api/matches/{match}/preparation").json()
     assert [step["name"] for step in found["steps"]] == ["listen", "look", "court", "players", "draft"]
-    assert found["next"]["label"] == "Next: Calibrate the camera"
-    assert "Next: Calibrate the camera" in client.get(f"/matches/{match}/record").text
+    assert (found["next"]["label"], found["next"]["needed"]) == ("See the progress", False)
+    assert "See the progress" in client.get(f"/matches/{match}/record").text
 
 
 def test_the_names_come_first_and_what_is_wrong_with_them_is_said(client: TestClient, film: Path) -> None:

@@ -7,7 +7,7 @@ from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.preparation.match_from_video import is_unnamed
 from goodlength.tasks.preparation.next_step import MatchProgress
-from goodlength.tasks.preparation.preparation_queue import Preparation
+from goodlength.tasks.preparation.preparation_queue import CHECK_COURT, Preparation
 
 
 def match_progress(
@@ -44,6 +44,7 @@ def match_progress(
         working=_working(preparation),
         trouble=preparation.trouble,
         court=preparation.wanted and court is not None and court.state == "person",
+        court_found=court is not None and court.words == CHECK_COURT,
         unchecked=sum(_to_check(rally, tracked) for rally in undrafted),
         undrafted=len(undrafted),
         can_draft=match.info.format.system is not System.HAND_OUT,

@@ -17,10 +17,11 @@ class MatchProgress:
     """How far a match is, as far as it decides what comes next.
 
     `sending`: a video has arrived in part only, and nobody sends it now. `working` says what goodlength is
-    doing, and about how long it takes; `trouble` why it stopped. `court`: a video has no calibrated camera,
-    and goodlength is not looking for the court. `unchecked` counts detected rallies nobody has looked at,
-    `undrafted` those that are not on the sheet yet, `unanswered` logged rallies with open questions. `over`:
-    the match has a winner. `can_draft`: the rules tell the winner of a rally by the next server.
+    doing, and about how long it takes; `trouble` why it stopped. `court`: no camera is calibrated, and
+    goodlength has looked for the court; `court_found`: it found one, to be checked. `unchecked` counts
+    detected rallies that somebody has to look at, `undrafted` those that are not on the sheet yet,
+    `unanswered` logged rallies with open questions. `over`: the match has a winner. `can_draft`: the rules
+    tell the winner of a rally by the next server.
     """
 
     video: bool = False
@@ -29,6 +30,7 @@ class MatchProgress:
     working: str = ""
     trouble: str = ""
     court: bool = False
+    court_found: bool = False
     who: bool = False
     unchecked: int = 0
     undrafted: int = 0
@@ -97,6 +99,8 @@ def _before_the_record(progress: MatchProgress) -> NextStep | None:
             "With a calibrated camera goodlength tracks the players and tells who serves. Without it you "
             "enter more by hand."
         )
+        if progress.court_found:
+            return NextStep("court", "Check the detected court", "footage", why)
         return NextStep("court", "Calibrate the camera", "camera", why)
     if progress.working:
         return NextStep("wait", "See the progress", "prepare", progress.working, needed=False)

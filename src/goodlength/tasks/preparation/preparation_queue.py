@@ -20,7 +20,11 @@ from goodlength.errors import GoodlengthError, NotFound
 from goodlength.files import library_layout
 from goodlength.jobs.job_queue import ACTIVE, Jobs, JobState, machine_mark
 from goodlength.tasks.footage import player_tracking
-from goodlength.tasks.footage.camera_calibration import has_camera
+from goodlength.tasks.footage.camera_calibration import (
+    court_proposal,
+    has_camera,
+    start_court_detection,
+)
 from goodlength.tasks.footage.footage_import_and_proxies import proxy_path, start_proxy
 from goodlength.tasks.footage.rally_detection import (
     ListedRallies,
@@ -54,7 +58,10 @@ if TYPE_CHECKING:
 CHECK_EVERY_S = 1.0
 STOPS_WITHIN_S = 5.0
 CLOSING_S = 5.0
-CALIBRATE = "You mark the court on one frame. Then the players can be tracked."
+CHECK_COURT = "The court was found: check it and save it. Then the players can be tracked."
+CALIBRATE = (
+    "goodlength is not sure of the court: set its marks on one frame. Then the players can be tracked."
+)
 
 
 @dataclass(frozen=True)
@@ -122,7 +129,7 @@ def step_facts(
     found = [
         StepFacts("listen", listened, length_s=length_s),
         StepFacts("look", detected.picture_searched, ready=listened, length_s=length_s),
-        StepFacts("court", court, person="" if court else CALIBRATE),
+        _court(opened, court),
         StepFacts(
             "players",
             tracked,
@@ -151,18 +158,49 @@ def files_to_copy(opened: OpenMatch) -> list[Footage]:
     return needed
 
 
+def _court(opened: OpenMatch, calibrated: bool) -> StepFacts:
+    """Return what is known of the court: calibrated, to be checked, to be marked, or to be looked for."""
+    if calibrated:
+        return StepFacts("court", True)
+    proposals = [court_proposal(opened.library, file.id) for file in opened.footage]
+    missing = sum(proposal is None for proposal in proposals)
+    if missing:
+        return StepFacts("court", False, length_s=float(missing))
+    offered = any(proposal is not None and proposal.offered for proposal in proposals)
+    return StepFacts("court", False, person=CHECK_COURT if offered else CALIBRATE)
+
+
+@dataclass(frozen=True)
+class _Own:
+    """What tells the jobs of a match: its id, and the files that jobs write for its videos."""
+
+    match: str
+    targets: frozenset[str]
+
+    def has(self, job: JobState) -> bool:
+        """Return whether a job works for the match."""
+        args = job.args or {}
+        return job.kind in KINDS.values() and (
+            args.get("match") == self.match or bool(self.targets & {args.get("dst"), args.get("to")})
+        )
+
+
+def _own(library: Library, match_id: str, footage: Sequence[Footage]) -> _Own:
+    targets = {str(proxy_path(library, file.id)) for file in footage}
+    targets |= {str(library_layout.court_proposal_file(library.folder, file.id)) for file in footage}
+    return _Own(match_id, frozenset(targets))
+
+
 def _newest_jobs(
     opened: OpenMatch, jobs: Sequence[JobState], state: PreparationState
 ) -> Mapping[Name, JobState]:
     """Return the newest job of each step: those at work, and those ended since the preparation began."""
-    copies = {str(proxy_path(opened.library, file.id)) for file in opened.footage}
+    own = _own(opened.library, opened.id, opened.footage)
+    names: Mapping[str, Name] = {kind: name for name, kind in KINDS.items()}
     found: dict[Name, JobState] = {}
     for job in jobs:
-        args = job.args or {}
-        mine = args.get("dst") in copies if job.kind == "proxy" else args.get("match") == opened.id
-        name = next((name for name, kind in KINDS.items() if kind == job.kind), None)
-        if mine and name is not None and (job.state in ACTIVE or job.made >= state.since_s):
-            found.setdefault(name, job)
+        if own.has(job) and (job.state in ACTIVE or job.made >= state.since_s):
+            found.setdefault(names[job.kind], job)
     return found
 
 
@@ -237,14 +275,10 @@ class PreparationQueue:
             self._jobs.wait(job, STOPS_WITHIN_S)
 
     def _stop_jobs(self, match_id: str) -> list[str]:
-        copies = {str(proxy_path(self._library, file.id)) for file in self._library.footage(match_id)}
-        found = []
-        for job in self._jobs.states():
-            args = job.args or {}
-            mine = args.get("match") == match_id or args.get("dst") in copies
-            if mine and job.state in ACTIVE and job.kind in KINDS.values():
-                self._jobs.cancel(job.id)
-                found.append(job.id)
+        own = _own(self._library, match_id, self._library.footage(match_id))
+        found = [job.id for job in self._jobs.states() if job.state in ACTIVE and own.has(job)]
+        for job in found:
+            self._jobs.cancel(job)
         return found
 
     def _work(self) -> None:
@@ -277,8 +311,8 @@ class PreparationQueue:
             opened = open_match(self._library, match_id)
         except NotFound:  # removed meanwhile: it goes on when it is put back
             return False
-        jobs = self._jobs.states()
-        if any(_works_on(job, opened) for job in jobs):
+        jobs, own = self._jobs.states(), _own(self._library, match_id, opened.footage)
+        if any(job.state in ACTIVE and own.has(job) for job in jobs):
             return True
         state = preparation_of(opened, jobs)
         step = next((step for step in state.steps if step.startable), None)
@@ -298,13 +332,8 @@ class PreparationQueue:
             start_rally_detection(opened, self._jobs)
         elif name == "look":
             start_picture(opened, self._jobs)
+        elif name == "court":
+            for file in opened.footage:
+                start_court_detection(opened.library, file.id, self._jobs)
         elif name == "players":
             player_tracking.start_tracking(opened, self._jobs)
-
-
-def _works_on(job: JobState, opened: OpenMatch) -> bool:
-    if job.state not in ACTIVE or job.kind not in KINDS.values():
-        return False
-    args = job.args or {}
-    copies = {str(proxy_path(opened.library, file.id)) for file in opened.footage}
-    return args.get("match") == opened.id or args.get("dst") in copies

@@ -1,8 +1,8 @@
 """Steps that goodlength takes by itself once a match has a video, with their state and the time left.
 
 ```
- copy ── listen ── look ──┬── players ── draft
-                  court ──┘
+ court ── a person saves it ──┐
+ copy ── listen ── look ──────┴── players ── draft
 ```
 """
 
@@ -21,11 +21,17 @@ TITLES: Mapping[Name, str] = {
     "copy": "Make a copy that plays in the browser",
     "listen": "Detect rallies from the sound",
     "look": "Measure the movement",
-    "court": "Calibrate the camera",
+    "court": "Find the court",
     "players": "Track the players",
     "draft": "Draft the score sheet",
 }
-KINDS: Mapping[Name, str] = {"copy": "proxy", "listen": "rallies", "look": "picture", "players": "players"}
+KINDS: Mapping[Name, str] = {
+    "copy": "proxy",
+    "listen": "rallies",
+    "look": "picture",
+    "court": "court",
+    "players": "players",
+}
 LEAST_SHARE, LEAST_S = 0.05, 5.0  # of a running job, before its own pace is trusted
 ABOUT_A_MINUTE_S = 50.0
 LATEST = 5  # jobs of a kind from which its pace is taken
@@ -37,7 +43,7 @@ class StepFacts:
 
     `ready`: what it rests on is there, and else `waits_for` names it. `person`: what somebody has to do
     first, in words. `job` is the newest since the preparation began, `fault` why it could not be started.
-    `length_s` is how much video it works on, seconds.
+    `length_s` is how much video it works on, seconds; for the court, how many files.
     """
 
     name: Name
@@ -159,6 +165,8 @@ def video_length_s(job: JobState) -> float:
     """Return how much video a job works on, seconds; 0 where its arguments and its result do not say."""
     args = job.args or {}
     try:
+        if job.kind == "court":
+            return 1.0  # some frames only, however long the video: counted by the file
         if job.kind == "players":
             return sum(span["until_us"] - span["from_us"] for span in args["spans"]) / 1e6  # type: ignore[attr-defined]
         if job.kind == "proxy":

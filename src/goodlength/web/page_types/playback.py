@@ -147,6 +147,7 @@ class NextStepJson(TypedDict):
     href: str
     why: str
     needed: bool
+    can_skip: bool
 
 
 class PreparationJson(TypedDict):

@@ -572,6 +572,7 @@ export interface NextStep {
   href: string;
   why: string;
   needed: boolean;
+  can_skip: boolean;
 }
 
 /** How far the preparation of a match is; `left` says about how long goodlength still works. */

@@ -7,6 +7,7 @@ import { namesForm } from '../../lib/page/names-form.js';
 import { videoDrop } from '../../lib/page/video-drop.js';
 
 const EVERY_MS = 1000;
+const ON_THIS_PAGE = new Set(['names', 'send', 'trouble', 'wait']); // nothing to go to
 const match = need('#main').dataset.match ?? '';
 
 const drop = /** @type {HTMLElement | null} */ (document.querySelector('#video-drop'));
@@ -59,10 +60,14 @@ function showNext(next) {
   button.classList.toggle('plain', !next.needed);
   need('#next-why').textContent = next.why;
   need('#why').textContent = next.why;
-  const here = /** @type {HTMLAnchorElement | null} */ (document.querySelector('#next-here'));
-  if (!here) return;
-  here.textContent = next.label.replace(/^Next: /, '');
-  here.href = next.href;
+  const here = need('#next-here');
+  here.hidden = ON_THIS_PAGE.has(next.name);
+  const link = /** @type {HTMLAnchorElement} */ (need('a', here));
+  link.textContent = next.label.replace(/^Next: /, '');
+  link.href = next.href;
+  const skip = /** @type {HTMLFormElement} */ (need('#skip'));
+  skip.hidden = !next.can_skip;
+  skip.action = `/matches/${match}/prepare/skip/${next.name}`;
 }
 
 async function watch() {
