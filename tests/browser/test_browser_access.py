@@ -148,13 +148,20 @@ def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, m
     from goodlength.web.views.keyboard_shortcuts import KEYS
 
     page = open_page("/matches/m1/record", size=TABLET, wait="record", has_touch=True, is_mobile=True)
+    large = page.locator(".touch.large button")
+    assert large.count() == 5 and min(large.nth(n).bounding_box()["height"] for n in range(5)) >= 60
+    page.tap(".more-keys summary")
+    page.tap("#more-button")
     boxes = page.evaluate(
-        """() => Object.fromEntries([...document.querySelectorAll('.touch [data-action]')].map((one) => {
+        """() => Object.fromEntries([...document.querySelectorAll('.touch [data-action], .bar [data-action]')].map((one) => {
              const { width, height } = one.getBoundingClientRect();
              return [one.dataset.action, Math.min(width, height)];
            }))"""
     )
-    wanted = {key.action for key in KEYS if key.touch} - {"enter", "back"}
+    wanted = {key.action for key in KEYS if key.touch} - {
+        "enter",
+        "speed",
+    }  # the speeds are a list to choose from
     assert wanted <= set(boxes)
     assert min(boxes[action] for action in wanted) >= 44
     page.tap(".card .ask .note button >> nth=1")  # skip: Enter's button

@@ -145,3 +145,23 @@ def test_an_answer_is_changed_by_pressing_it_in_the_sentence(served: Any, open_p
     assert match.rallies[0].server is Side.B
     assert any(fault.key == "r1" for fault in match.faults)  # the rules say Imogen
     page.wait_for_selector(".faults")
+
+
+def test_score_on_a_tablet_is_one_press_a_rally(served: Any, open_page: Any, begin: Any) -> None:
+    begin(depth=Depth.SCORE)
+    tablet = {"width": 820, "height": 1180}
+    page = open_page("/matches/m1/record", size=tablet, wait="record", has_touch=True, is_mobile=True)
+    for n, side in enumerate((1, 2, 2), 1):
+        page.tap(f"#card .answers li:nth-child({side}) button")
+        saved(page)
+        assert question(page) == "Who won the rally?", n
+    match = tasks.show_match(served.library, "m1")
+    assert [rally.winner for rally in match.rallies] == ["a", "b", "b"]
+    assert [rally.ending for rally in match.rallies] == [None] * 3
+    page.tap('.touch.large [data-action="back"]')
+    saved(page)
+    assert [rally.winner for rally in tasks.show_match(served.library, "m1").rallies] == ["a", "b"]
+    page.tap(".more-keys summary")
+    page.tap('[data-action="winner-only"]')
+    page.tap("#card .answers li:nth-child(1) button")
+    assert question(page) != "Who won the rally?"

@@ -162,3 +162,36 @@ test('a whole sheet that comes late and is older than the one held is passed ove
   globalThis.fetch = fetch;
   assert.equal(record.sheet.next_key, 4);
 });
+
+/** A sheet of the depth "score": who won, and how it ended. */
+function scoreRecord() {
+  const { script } = sheetOf();
+  const winner = script.questions.find((one) => one.id === 'winner');
+  const ending = { ...script.questions[1], id: 'ending', unless: [] };
+  const record = recordOf({ script: /** @type {typeof script} */ ({ ...script, questions: [winner, ending] }) }, null);
+  record.winnerOnly = true;
+  return record;
+}
+
+test('where only the winner is wanted, one press ends a rally and one step back undoes it', () => {
+  const record = scoreRecord();
+  record.answer('winner', 'b');
+  assert.deepEqual(said(record).filter(([, what]) => what !== 'box'), [
+    ['r1', 'winner', 'b'],
+    ['r1', 'ending', null],
+  ]);
+  assert.equal(record.openKey, 'r2');
+  record.answer('winner', 'a');
+  assert.equal(record.openKey, 'r3');
+  record.stepBack();
+  assert.equal(record.openKey, 'r2');
+  assert.equal(record.question?.id, 'winner');
+  assert.equal(record.rallies.find((one) => one.key === 'r1')?.answers.winner, 'b');
+});
+
+test('how it ended is asked where the coach wants it', () => {
+  const record = scoreRecord();
+  record.winnerOnly = false;
+  record.answer('winner', 'b');
+  assert.equal(record.question?.id, 'ending');
+});

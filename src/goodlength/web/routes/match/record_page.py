@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
-from goodlength.record.model import Entry, EntryKind
+from goodlength.record.model import Depth, Entry, EntryKind
 from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
@@ -79,6 +79,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
         moving=MOVING,
         has_footage=bool(data.films.parts),
         no_footage=data.films.waits or "No video: times come from the clock.",
+        winner_only=opened.info.depth is Depth.SCORE,
         who=hands_words(data.players),
     )
 

@@ -31,6 +31,7 @@ export class RecordCommands extends RecordState {
     this.enteredAt = new Map();
     /** @type {Set<string>} */
     this.joined = new Set();
+    this.winnerOnly = false; // one press a rally: how it ended is not asked
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
     this.outbox = new Outbox({
       name: `match/${matchId}`,
@@ -102,6 +103,15 @@ export class RecordCommands extends RecordState {
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
+    if (this.winnerOnly && (what === 'winner' || what === 'ending') && value !== null && this.isNewest) this.passEnding(what, value);
+  }
+
+  /** Who won was all that is wanted: how it ended is skipped, and the next rally comes. @param {EntryKind} what @param {AnswerValue} value */
+  passEnding(what, value) {
+    if (this.question?.id === 'ending') this.send([this.entry('ending', null)]);
+    if (this.question !== null) return;
+    this.goOn();
+    this.tell(what === 'winner' ? `${this.sheet.short[value === 'b' ? 'b' : 'a']} won the rally. Step back to undo.` : 'Saved. Step back to undo.');
   }
 
   /**
@@ -185,7 +195,10 @@ export class RecordCommands extends RecordState {
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = log[at];
     const entries = [this.undo(last)];
-    if (!past) entries.push(...this.impliedBy(last, log).map((entry) => this.undo(entry)));
+    const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
+    if (winner) entries.push(this.undo(winner)); // both came with one press
+    const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
+    if (!past) entries.push(...implied.map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
     return this.onOpen();

@@ -41,6 +41,7 @@ record.onLine = ({ waiting }) => {
   document.documentElement.dataset.waiting = String(waiting);
 };
 record.now = () => (player.problems.length > 0 ? null : player.nowUs);
+record.winnerOnly = sheet.match.depth === 'score' && matchMedia('(pointer: coarse)').matches;
 const sync = new PlaybackSync(record, player);
 const controls =
   player instanceof VideoPlayer
@@ -224,6 +225,12 @@ function meant(act) {
   return record.tell('The video moved to another rally, and the card with it. Press again to answer this one.');
 }
 
+function winnerOnly() {
+  record.winnerOnly = !record.winnerOnly;
+  for (const button of document.querySelectorAll('[data-action="winner-only"]')) button.setAttribute('aria-pressed', String(record.winnerOnly));
+  record.tell(record.winnerOnly ? 'One press a rally: only who won is asked.' : 'How the rally ended is asked too.');
+}
+
 function ralliesOnly() {
   if (player.live) return;
   if (player.spans.length === 0) return record.tell('No rally has a start and end time yet.');
@@ -251,6 +258,7 @@ listen({
   keep: () => record.keep(),
   called: () => record.turn('called'),
   go: () => focusSheet(grid),
+  'winner-only': winnerOnly,
   room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
@@ -267,4 +275,5 @@ addEventListener('pageshow', (event) => event.persisted && record.refresh());
 
 draw();
 await record.open();
+if (matchMedia('(max-width: 640px)').matches && !player.live) root.scrollIntoView(); // the picture and the question in one view
 document.documentElement.dataset.ready = 'record';
