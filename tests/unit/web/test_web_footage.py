@@ -253,6 +253,14 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert taken.content[4:8] == b"ftyp"
     assert "Vale" not in taken.headers["content-disposition"]
     assert client.get(f"/matches/{match_id}/clips/{clip.id}").content == taken.content
+    assert "game%201%2C%200-0.mp4" in taken.headers["content-disposition"]
+    renamed = client.post(f"/matches/{match_id}/made/{job.id}/name", data={"name": "Late to the T"})
+    assert renamed.status_code == 303
+    taken_again = client.get(f"/matches/{match_id}/made/{job.id}")
+    assert "Late%20to%20the%20T.mp4" in taken_again.headers["content-disposition"]
+    refused = client.post(f"/matches/{match_id}/made/{job.id}/name", data={"name": "../x"})
+    assert (refused.status_code, "cannot be used for a file" in refused.text) == (422, True)
+    assert client.post(f"/matches/{match_id}/made/none/name", data={"name": "x"}).status_code == 422
     for key, said in (("r2", "has a start and end time"), ("r9", "no longer in this match")):
         answer = client.post(f"/matches/{match_id}/clips", data={"rally": key})
         assert (answer.status_code, said in answer.text) == (422, True)

@@ -36,6 +36,12 @@ class ClipsForm(HtmlForm):
         return self.rally or list(self.shown)
 
 
+class NameForm(HtmlForm):
+    """What something made is to be called."""
+
+    name: str = ""
+
+
 class TalkForm(HtmlForm):
     """The clips of a talk with one cue each, and the day to look again."""
 

@@ -1,4 +1,4 @@
-"""How a phone gets to the page that sends a video: a QR code, the address and the pass code."""
+"""How a phone gets to the page that sends a video, or to a clip: a QR code, the address and the pass code."""
 
 from __future__ import annotations
 
@@ -32,7 +32,11 @@ def is_computer(request: Request) -> bool:
 
 def phone_invitation(request: Request, match_id: str) -> PhoneInvitation:
     """Return how a phone gets to the sending page of a match."""
-    href = f"/matches/{quote(match_id, safe='')}/phone"
+    return address_invitation(request, f"/matches/{quote(match_id, safe='')}/phone")
+
+
+def address_invitation(request: Request, href: str) -> PhoneInvitation:
+    """Return how a phone gets to a path of this page."""
     sharing: Sharing | None = request.app.state.sharing
     addresses: tuple[str, ...] = request.app.state.addresses
     here = is_computer(request)

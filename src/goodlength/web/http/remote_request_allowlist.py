@@ -136,6 +136,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches/{match}/handout",
         "/matches/{match}/handout/link",
         "/matches/{match}/hear",
+        "/matches/{match}/made/{made}/name",
         "/matches/{match}/picture",
         "/matches/{match}/picture/cancel",
         "/matches/{match}/plan",

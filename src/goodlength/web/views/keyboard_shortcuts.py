@@ -150,6 +150,13 @@ SIDE_BY_SIDE_KEYS = (
 )
 
 
+CLIP_KEYS = (
+    *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
+    *PLAYER_KEYS,
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
+
 def with_player(keys: tuple[Key, ...]) -> tuple[Key, ...]:
     """Return the keys of a page that shows a match, with those of the player before the last two."""
     return (*keys[:-2], *PLAYER_KEYS, *keys[-2:])
@@ -162,7 +169,7 @@ def _rows(keys: tuple[Key, ...]) -> str:
 def _player_section() -> str:
     return f"""# Keys of the player
 
-These work on the pages Record, Detected rallies, Review the detection and Draft.
+These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
 Each has a button under the video; those that fold are under More.
 
 | Key | Does |

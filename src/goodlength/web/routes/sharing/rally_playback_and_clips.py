@@ -14,28 +14,33 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.files import library_layout
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import seconds
-from goodlength.record.model import Clip, Rally
+from goodlength.record.model import Clip, Left, Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.scoring import Side
 from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.sharing.clip_names import MOST_LETTERS, clip_name, rename_clip
 from goodlength.tasks.sharing.consent_withholding import faces_refusal
 from goodlength.tasks.sharing.video_session_playlist import review_list
 from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.sharing_forms import ClipsForm
+from goodlength.web.html_forms.sharing_forms import ClipsForm, NameForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.phone_invitation import address_invitation
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.routes.sharing.handout import folder_of
+from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 PostedClips = Annotated[Submitted[ClipsForm], Depends(posted(ClipsForm))]
+PostedName = Annotated[Submitted[NameForm], Depends(posted(NameForm))]
 SHOWN = 3  # things made that play on the page; those before are listed
 REMOVED = "Removed. You can undo this in the bin for 30 days."
 SLOW = 4  # times slower in slow motion
 BUSY = ("queued", "running")
+_LEFT_WORDS = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "missed"}
 
 
 @router.get("/matches/{match_id}/show")
@@ -109,7 +114,8 @@ def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job
     """Return what a job made, to be played or saved."""
     path = may_be_sent(request, opened.library, tasks.export_file(opened, jobs, job_id))
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
-    return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
+    name = clip_name(opened, jobs.state(job_id).kind, str(path)) + path.suffix
+    return FileResponse(path, media_type=kind, filename=name, content_disposition_type="inline")
 
 
 @router.get("/matches/{match_id}/clips/{clip_id}")
@@ -123,7 +129,19 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     if hold := refusals.get(found.path, faces_refusal(opened)):
         raise ConsentMissing(hold)
     path = may_be_sent(request, opened.library, Path(found.path))
-    return FileResponse(path, media_type="video/mp4", filename=path.name)
+    return FileResponse(path, media_type="video/mp4", filename=clip_name(opened, "clip", str(path)) + ".mp4")
+
+
+@router.post("/matches/{match_id}/made/{job_id}/name")
+def rename(
+    request: Request, opened: CurrentMatch, jobs: CurrentJobs, job_id: str, form: PostedName
+) -> Response:
+    """Name something made as the coach wishes; with nothing typed, by its content again."""
+    try:
+        rename_clip(opened, str(tasks.export_file(opened, jobs, job_id)), form.value.name)
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, frozenset(), message=error.page_words, status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show#made", status_code=303)
 
 
 @router.post("/matches/{match_id}/made/{name}/remove")
@@ -185,15 +203,17 @@ def _page(
         can_play=bool(data.films.parts),
         no_film=data.films.waits or "There is no video to play.",
         refusal=refusal_of(opened),
-        rallies=[_row(rally, _served_words(rally, opened)) for rally in shown],
+        rallies=[_row(rally, opened) for rally in shown],
+        keys=CLIP_KEYS,
+        longest_name=MOST_LETTERS,
         first_player=opened.names[0],
         made=[
-            _export_view(candidate)
+            _export_view(request, opened, candidate)
             for n, candidate in enumerate(made)
             if n < SHOWN or candidate.state in BUSY
         ],
         earlier=[
-            _export_view(candidate)
+            _export_view(request, opened, candidate)
             for n, candidate in enumerate(made)
             if n >= SHOWN and candidate.state not in BUSY
         ],
@@ -204,7 +224,7 @@ def _page(
     )
 
 
-def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
+def _export_view(request: Request, opened: OpenMatch, file_item: tasks.ExportedFile) -> dict[str, Any]:
     names = {
         "clip": "Clip",
         "reel": "Highlights",
@@ -217,6 +237,10 @@ def _export_view(file_item: tasks.ExportedFile) -> dict[str, Any]:
         "id": file_item.id,
         "kind": file_item.kind,
         "name": names[file_item.kind],
+        "title": clip_name(opened, file_item.kind, file_item.path),
+        "phone": address_invitation(
+            request, f"/matches/{quote(opened.id, safe='')}/made/{quote(file_item.id, safe='')}"
+        ),
         "busy": busy,
         "words": file_item.words,
         "removable": file_item.state == "done",
@@ -243,9 +267,15 @@ def _served_words(rally: Rally, opened: OpenMatch) -> str:
     return f"{server}: {words[0].lower()}{words[1:]}"
 
 
-def _row(rally: Rally, words: str) -> dict[str, Any]:
+def _row(rally: Rally, opened: OpenMatch) -> dict[str, Any]:
+    words = _served_words(rally, opened)
     start, end = rally.start_us or 0, rally.end_us or 0
+    names = dict(zip((Side.A, Side.B), opened.names, strict=True))
     return {
+        "server": names[rally.server] if rally.server else "",
+        "winner": "let" if rally.let else names[rally.winner] if rally.winner else "",
+        "kind": opened.kind_words.get(rally.serve.kind or "", ""),
+        "left": _LEFT_WORDS[rally.ret.left] if rally.ret.left else "",
         "key": rally.key,
         "game": rally.game,
         "score": f"{rally.before[0]}–{rally.before[1]}",

@@ -35,6 +35,7 @@ export class PreviewPictures {
     /** @type {Map<string, PreviewSheets>} */
     this.known = new Map();
     this.questions = 0;
+    this.onFound = () => {};
   }
 
   /** Ask for the sheets, and again while they are being made. */
@@ -44,19 +45,21 @@ export class PreviewPictures {
       const found = /** @type {PreviewSheets | null} */ (
         await ask(`/api/footage/${encodeURIComponent(id)}/previews`, this.questions === 0 ? { body: {} } : {}).catch(() => null)
       );
-      if (found?.ready) this.known.set(id, found);
-      else if (found === null || !found.awaited) this.questions = MOST_QUESTIONS;
+      if (found?.ready) {
+        this.known.set(id, found);
+        this.onFound();
+      } else if (found === null || !found.awaited) this.questions = MOST_QUESTIONS;
     }
     this.questions += 1;
     if (this.known.size < new Set(this.parts.map((part) => part.id)).size && this.questions < MOST_QUESTIONS) setTimeout(() => void this.load(), AGAIN_MS);
   }
 
-  /** @param {Part} part @param {number} us match time @returns {{url: string, x: number, y: number, width: number, height: number} | null} */
+  /** @param {Part} part @param {number} us match time @returns {{url: string, x: number, y: number, width: number, height: number, sheetWidth: number} | null} */
   at(part, us) {
     const previews = this.known.get(part.id);
     const tile = previews && tileAt(previews, us - part.starts_us + part.first_us);
     if (!previews || !tile) return null;
     const url = `/api/footage/${encodeURIComponent(part.id)}/previews/${tile.sheet}?of=${previews.made}`;
-    return { url, x: tile.x, y: tile.y, width: previews.width, height: previews.height };
+    return { url, x: tile.x, y: tile.y, width: previews.width, height: previews.height, sheetWidth: previews.width * previews.across };
   }
 }
