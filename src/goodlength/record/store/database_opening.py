@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import sys
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -137,6 +139,28 @@ def upgrade(connection: sa.Connection, to: str = "head", migrations: Path = MIGR
     command.upgrade(config, to)
 
 
+@cache
+def _tables_as_sql() -> tuple[str, ...]:
+    """Return the statements that make all tables and indexes, put into words once a process."""
+    made: list[str] = []
+
+    def note(statement: Any, *_: object, **__: object) -> None:
+        made.append(str(statement.compile(dialect=engine.dialect)))
+
+    engine = sa.create_mock_engine("sqlite://", note)
+    metadata.create_all(engine, checkfirst=False)
+    return tuple(made)
+
+
+def _make_tables(connection: sa.Connection) -> None:
+    """Make what is missing; in an empty file that is everything."""
+    if sa.inspect(connection).get_table_names():
+        metadata.create_all(connection)
+        return
+    for statement in _tables_as_sql():
+        connection.exec_driver_sql(statement)
+
+
 def make_file(file: Path) -> None:
     """Make the tables of a new library in one go; a test holds them to what the migrations make.
 
@@ -145,7 +169,7 @@ def make_file(file: Path) -> None:
     engine = sqlite.engine_for(file).execution_options(write=True)
     with engine.begin() as connection:
         if _version_of(connection) is None:
-            metadata.create_all(connection)
+            _make_tables(connection)
             connection.execute(sa.text(_VERSION_TABLE))
             connection.execute(sa.text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
             _mark(connection)

@@ -13,7 +13,10 @@ from typing import Any
 from urllib.parse import quote
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import registry
+from sqlalchemy.dialects.sqlite.pysqlite import SQLiteDialect_pysqlite
 from sqlalchemy.pool import NullPool
+from sqlalchemy.util import LRUCache
 
 from goodlength.errors import NoSpace
 from goodlength.files.atomic_write import atomic_write
@@ -23,15 +26,45 @@ BUSY_MS = 5_000
 HEAD_BYTES = b"SQLite format 3\x00"
 _PLAIN = {"table": "CREATE TABLE ", "index": "CREATE INDEX "}
 TRUST_NOTHING = "trusted_schema=OFF"  # nothing in the file may call what could do harm
+DRIVER = "sqlite+goodlength"
+STATEMENTS: LRUCache[Any, Any] = LRUCache(1000)
+
+
+class SharedDialect(SQLiteDialect_pysqlite):
+    """The dialect of Python's own driver, each equal to the next.
+
+    The compiled form of a statement is kept by dialect and statement: one that was compiled for one library
+    serves every other that is opened.
+    """
+
+    supports_statement_cache = True
+
+    def __eq__(self, other: object) -> bool:
+        return type(other) is type(self)
+
+    def __hash__(self) -> int:
+        return hash(type(self))
+
+
+registry.register(DRIVER.replace("+", "."), __name__, SharedDialect.__name__)
+
+
+_WAIT = {"timeout": BUSY_MS / 1000}
+
+
+def _engine(url: sa.URL, **more: Any) -> sa.Engine:
+    """Return an engine that takes compiled statements from, and gives them to, all others."""
+    engine = sa.create_engine(url, **more)
+    engine.update_execution_options(compiled_cache=STATEMENTS)
+    return engine
 
 
 def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
     """Return an engine on one file: WAL, full synchronous, own BEGIN IMMEDIATE, nothing left of deleted
     rows.
     """
-    url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
     pool: dict[str, Any] = {} if foreign_keys else {"poolclass": NullPool}
-    engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, **pool)
+    engine = _engine(sa.URL.create(DRIVER, database=str(file.absolute())), connect_args=_WAIT, **pool)
 
     @sa.event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: object) -> None:
@@ -57,8 +90,8 @@ def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
 
 def read_only_engine(file: Path) -> sa.Engine:
     """Return an engine that opens the file as it stands and changes nothing, not even its journal mode."""
-    url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
-    engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
+    url = sa.URL.create(DRIVER, database=str(file.absolute()))
+    engine = _engine(url, connect_args=_WAIT, poolclass=NullPool)
     sa.event.listen(engine, "connect", _trust_nothing)
     return engine
 
@@ -72,7 +105,7 @@ def engine_to_read(file: Path, *, still: bool) -> sa.Engine:
     def connect() -> sqlite3.Connection:
         return sqlite3.connect(name, uri=True, timeout=BUSY_MS / 1000, check_same_thread=False)
 
-    engine = sa.create_engine("sqlite+pysqlite://", creator=connect, poolclass=NullPool)
+    engine = _engine(sa.URL.create(DRIVER), creator=connect, poolclass=NullPool)
     sa.event.listen(engine, "connect", _trust_nothing)
     return engine
 
