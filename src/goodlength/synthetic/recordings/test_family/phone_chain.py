@@ -220,8 +220,7 @@ def _decoded(frame: av.AudioFrame, channels: int) -> NDArray[np.float32]:
     wave = frame.to_ndarray()
     if wave.shape[0] != channels:
         wave = wave.reshape(-1, channels).T
-    share = np.float32(1.0 / 32768.0) if wave.dtype == np.int16 else np.float32(1.0)
-    return np.asarray(wave * share, dtype=np.float32)
+    return np.asarray(wave * np.float32(1.0 / 32768.0) if wave.dtype == np.int16 else wave, dtype=np.float32)
 
 
 def coded_and_decoded(samples: NDArray[np.float32], rate: int, codec_name: str, kb_s: float) -> None:
@@ -237,9 +236,9 @@ def coded_and_decoded(samples: NDArray[np.float32], rate: int, codec_name: str, 
         decoder.extradata = encoder.extradata
     size, place, total = encoder.frame_size, -codec.delay, samples.shape[1]
     for start in range(0, total + 2 * size, size):
-        piece = np.zeros((samples.shape[0], size), dtype=np.float32)
-        have = samples[:, start : start + size]
-        piece[:, : have.shape[1]] = have
+        piece = samples[:, start : start + size]
+        if piece.shape[1] < size:
+            piece = np.pad(piece, ((0, 0), (0, size - piece.shape[1])))
         for packet in encoder.encode(_frame(piece, codec, rate, layout, start)):
             for back in decoder.decode(packet):
                 place = _put(samples, _decoded(back, samples.shape[0]), place)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.fft
+from numba import njit
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.test_family.wall_absorption import (
@@ -31,6 +32,7 @@ SPOTS_A_SIDE = (2, 2, 2, 2, 1, 2)  # front, back, left, right, floor, ceiling
 ZONES_Y_M = (1.6, 4.9, 8.2)
 _GROUPS = ((0,), (1,), (2,), (3,), (4,), (5,), (6, 7))  # octave bands that share one run
 SHORTEST_LINE_M = 1.4
+STORED_BLOCKS = 16  # so few that they stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,27 @@ def _line_gains(network: WaveguideNetwork, room: CourtSurfaces) -> NDArray[np.fl
     return np.asarray(np.exp(np.stack(rows)), dtype=np.float32)
 
 
+@njit(cache=True, error_model="numpy")
+def _arriving(
+    store: NDArray[np.float32],
+    now: int,
+    lags: NDArray[np.int64],
+    gains: NDArray[np.float32],
+    into: NDArray[np.int64],
+    here: NDArray[np.float32],
+) -> None:
+    """Fill what comes along each line into each spot, shape (spots, groups, lines of a spot, block)."""
+    for spot in range(into.shape[0]):
+        for group in range(gains.shape[0]):
+            for row in range(into.shape[1]):
+                line = into[spot, row]
+                if line < 0:
+                    break
+                gain, begin = gains[group, line], now - lags[line]
+                for moment in range(here.shape[3]):
+                    here[spot, group, row, moment] = store[group, line, begin + moment] * gain
+
+
 def run_network(
     network: WaveguideNetwork,
     gains: NDArray[np.float32],
@@ -99,35 +122,37 @@ def run_network(
 ) -> NDArray[np.float32]:
     """Return what arrives at each spot after an impulse at `ear`, shape (groups, spots, length)."""
     groups, lines = gains.shape
-    delay = np.maximum(np.rint(network.length_m / SOUND_M_S * rate).astype(int), 1)
-    block = int(delay.min())
+    lags = np.maximum(np.rint(network.length_m / SOUND_M_S * rate).astype(np.int64), 1)
+    block, longest = int(lags.min()), int(lags.max())
     steps = -(-length // block)
     reach = np.maximum(np.linalg.norm(network.spots - np.array(ear), axis=1), 0.7)
     arrives = np.rint(reach / SOUND_M_S * rate).astype(int)
-    store = np.zeros((groups, lines, steps * block + block), dtype=np.float32)
+    size_stored = longest + STORED_BLOCKS * block
+    store = np.zeros((groups, lines, size_stored), dtype=np.float32)
     at_spot = np.zeros((groups, len(network.into), steps * block), dtype=np.float32)
     fed = [
         np.float32(1.0 / r / math.sqrt(max(rows.size, 1)))
         for r, rows in zip(reach, network.into, strict=True)
     ]
-    lags = delay.tolist()
+    into = np.full((len(network.into), max(rows.size for rows in network.into)), -1)
+    for spot, rows in enumerate(network.into):
+        into[spot, : rows.size] = rows
     onwards = [slice(int(out[0]), int(out[-1]) + 1) for out in network.out_of]  # as they are numbered
-    coming = np.zeros((groups, lines, block), dtype=np.float32)
+    coming = np.zeros((into.shape[0], groups, into.shape[1], block), dtype=np.float32)
+    now = longest
     for first in range(0, steps * block, block):
-        for i, lag in enumerate(lags):
-            low = first - lag
-            if low >= 0:
-                coming[:, i] = store[:, i, low : low + block]
-            elif low + block > 0:
-                coming[:, i, -low:] = store[:, i, : low + block]
-        coming *= gains[:, :, None]
+        if now == size_stored:  # full: what the lines still hold moves to the front
+            store[:, :, :longest] = store[:, :, size_stored - longest :]
+            now = longest
+        _arriving(store, now, lags, gains, into, coming)
         for spot, rows in enumerate(network.into):
-            here = coming.take(rows, axis=1)
+            here = coming[spot, :, : rows.size]
             moment = int(arrives[spot]) - first
             if 0 <= moment < block:
                 here[:, :, moment] += fed[spot]
-            at_spot[:, spot, first : first + block] = here.sum(axis=1)
-            store[:, onwards[spot], first : first + block] = network.scatter[spot] @ here
+            here.sum(axis=1, out=at_spot[:, spot, first : first + block])
+            np.matmul(network.scatter[spot], here, out=store[:, onwards[spot], now : now + block])
+        now += block
     return at_spot[:, :, :length]
 
 
