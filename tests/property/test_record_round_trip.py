@@ -56,7 +56,7 @@ FORMATS = (Format(), Format(target=15), Format(System.HAND_OUT, 9, 5, "2001"), F
 
 def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> EntryWriter:
     """A record as the page makes it, with skips, undos, lets, calls and a forgotten rally."""
-    pen = EntryWriter("m1", "coach/t1", MOMENT, mark="e")
+    pen, memo = EntryWriter("m1", "coach/t1", MOMENT, mark="e"), MatchMemo()
     at = 0
     for n in range(1, rallies + 1):
         key = f"r{n}"
@@ -69,7 +69,7 @@ def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> EntryWriter:
         if rng.random() < 0.5:
             pen.write(key, EntryKind.BOX, rng.choice(["right", "left"]))
         while True:
-            match = match_from(info, pen.entries)
+            match = match_from(info, tuple(pen.entries), memo=memo)
             rally = next((item for item in match.rallies if item.key == key), None)
             known = rally.server_known if rally else match.next is None or match.next.server is not None
             question = next_question(rally, info.depth, fmt=info.format, server_known=known)

@@ -31,7 +31,7 @@ def test_one_recording_is_measured(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_an_hour_is_scaled_from_less(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(rally_detection, "TIMED_RUNS", 1)  # the least of five is for quoting, not for testing
-    hour_s, peak_mb, ratio, cpu_ratio = measure_speed(np.random.default_rng(1), 5, tmp_path)
+    hour_s, peak_mb, ratio, cpu_ratio = measure_speed(np.random.default_rng(1), 2, tmp_path)
     assert 0 < hour_s < 200
     assert 50 < peak_mb < 500 or np.isnan(peak_mb)
     assert ratio > 0

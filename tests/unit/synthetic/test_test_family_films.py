@@ -119,7 +119,7 @@ def test_the_painted_lines_are_seen_at_their_marks():
     court = replace(film.scene.court, line=(0.8, 0.0, 0.0), ambient=1.0, floor_reflectance=0.0, veil=0.0)
     painted = tuple(replace(p, colour=(0.8, 0.0, 0.0)) for p in court.painted if p.surface == 0)
     camera = replace(film.scene.camera, width=1280, height=720, focal_px=2 * film.scene.camera.focal_px)
-    plate = render_plate(replace(court, painted=painted), camera, 5)
+    plate = render_plate(replace(court, painted=painted), camera, 3)
     red = plate.direct[..., 0] - plate.direct[..., 1]
     for x in (0.5, 2.4, 4.6):  # the short line, cut from above to below
         u, v, _ = camera.project(np.array([[x, dim.SHORT_LINE_FRONT_M + dim.LINE_M / 2, 0.0]]))[0]
@@ -423,13 +423,13 @@ def test_a_copy_s_truth_is_in_its_own_pixels():
     [("H.264 low", "h264", 360), ("HEVC low", "hevc", 360), ("messenger copy", "h264", None)],
 )
 def test_the_file_is_coded_as_its_conditions_say(tmp_path, codec, name, height):
-    truth = render_film(6, tmp_path / "film.mp4", seconds=0.6, **{**PLAIN, "codec": codec, "size": "640x360"})
+    truth = render_film(6, tmp_path / "film.mp4", seconds=0.3, **{**PLAIN, "codec": codec, "size": "640x360"})
     with av.open(str(tmp_path / "film.mp4")) as container:
         stream = container.streams.video[0]
         assert stream.codec_context.name == name
         assert float(stream.average_rate) == pytest.approx(truth.frames_per_s, rel=1e-3)
         pictures = [f.to_ndarray(format="gray") for f in container.decode(video=0)]
-    assert len(pictures) == len(truth.frames) == round(0.6 * truth.frames_per_s)
+    assert len(pictures) == len(truth.frames) == round(0.3 * truth.frames_per_s)
     assert pictures[0].shape == (truth.frames[0].camera.height, truth.frames[0].camera.width)
     assert height is None or pictures[0].shape[0] == height
     assert list(tmp_path.iterdir()) == [tmp_path / "film.mp4"]

@@ -41,10 +41,12 @@ QUIET = {
 }  # fmt: skip
 
 
-def film(family: str, seed: int = 5, seconds: float = 2.0, **wanted: object) -> GeneratedFilm:
+def film(
+    family: str, seed: int = 5, seconds: float = 2.0, side: int = 480, **wanted: object
+) -> GeneratedFilm:
     """Return a small film with quiet settings."""
     settings = {**QUIET, **wanted}
-    return generate_film(ALL[family], seed, seconds, 480, **settings)
+    return generate_film(ALL[family], seed, seconds, side, **settings)
 
 
 def test_projection_agrees_with_that_of_the_vision_library() -> None:
@@ -173,7 +175,7 @@ EFFECTS: list[tuple[str, object, object]] = [
 @cache
 def quiet_frames(family: str) -> list[np.ndarray]:
     """Return frames of the film that most effects are compared with, drawn once."""
-    return [picture for picture, _ in film(family, 21, 3.2).frames(numbers=MOMENTS)]
+    return [picture for picture, _ in film(family, 21, 3.2, 320).frames(numbers=MOMENTS)]
 
 
 def frames_with(family: str, name: str, value: object) -> Iterator[np.ndarray]:
@@ -181,7 +183,9 @@ def frames_with(family: str, name: str, value: object) -> Iterator[np.ndarray]:
     if QUIET.get(name) == value:
         yield from quiet_frames(family)
     else:
-        yield from (picture for picture, _ in film(family, 21, 3.2, **{name: value}).frames(numbers=MOMENTS))
+        yield from (
+            picture for picture, _ in film(family, 21, 3.2, 320, **{name: value}).frames(numbers=MOMENTS)
+        )
 
 
 @pytest.mark.parametrize(("name", "low", "high"), EFFECTS)

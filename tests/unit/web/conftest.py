@@ -11,6 +11,7 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from enum import Enum
+from functools import cache
 from pathlib import Path
 from typing import (
     Annotated,
@@ -68,7 +69,7 @@ def dict_faults(kind: Any, value: Any, where: str) -> list[str]:
     """Return which keys are missing or too many, and the faults inside the others."""
     if not isinstance(value, dict):
         return [f"{where} is {value!r:.60}, not a {kind.__name__}"]
-    hints = get_type_hints(kind, include_extras=True)
+    hints = hints_of(kind)
     found = [f"{where} lacks {key}" for key in sorted(kind.__required_keys__ - value.keys())]
     found += [
         f"{where} has {key}, which {kind.__name__} lacks" for key in sorted(value.keys() - hints.keys())
@@ -78,6 +79,12 @@ def dict_faults(kind: Any, value: Any, where: str) -> list[str]:
         for key in hints.keys() & value.keys()
         for f in shape_faults(hints[key], value[key], f"{where}.{key}")
     ]
+
+
+@cache
+def hints_of(kind: Any) -> dict[str, Any]:
+    """Return the types of a dictionary's values, resolved once."""
+    return get_type_hints(kind, include_extras=True)
 
 
 def plain_faults(kind: Any, value: Any, where: str) -> list[str]:

@@ -199,7 +199,7 @@ def _quantile(values: list[float], share: float) -> float:
 
 def measure_speed(rng: np.random.Generator, minutes: int, folder: Path) -> tuple[float, float, float, float]:
     """Return seconds for an hour, peak memory in MB, wall and CPU time over the sound decoder's alone."""
-    made = record(rng, TYPICAL, 300.0)
+    made = record(rng, TYPICAL, min(300.0, 60.0 * minutes))
     length_s = len(made.samples) // RATE
     repeat = max(1, round(minutes * 60 / length_s))
     path = write_film(folder / "hour.mp4", made.samples, repeat=repeat)
