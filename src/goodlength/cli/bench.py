@@ -267,6 +267,32 @@ def court(seed: int, films: int, others: int, as_json: bool) -> None:
     print_figures(asdict(measured.bench_court(seed, films, others, print_note)), as_json)
 
 
+@bench_command.command("ball-following", epilog="Example: goodlength bench ball-following --films 4 --json")
+@seed_option
+@click.option("--films", type=int, default=20, show_default=True, help="Number of simulated videos.")
+@click.option(
+    "--family",
+    type=click.Choice(["judging", "choosing"]),
+    default="judging",
+    show_default=True,
+    help="Family of the videos; only the first is for figures that are reported.",
+)
+@click.option(
+    "--keep",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Store the simulated videos in this folder, for the next run.",
+)
+@as_json
+def ball_following(seed: int, films: int, family: str, keep: Path | None, as_json: bool) -> None:
+    """Ball detection in simulated videos: how often found, false places, by condition, and its cost.
+
+    Drawing a video takes 20 seconds and more. Shots are not joined yet, so their figures are missing.
+    """
+    from goodlength.bench.footage import ball_following as measured
+
+    print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)
+
+
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
 @click.option(

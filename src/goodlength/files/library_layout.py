@@ -95,7 +95,7 @@ def _kind(
 
 
 # What a back-up without films holds of a match, it holds of a removed one
-_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|bodies|cameras|handouts|jobs|preparation)/.*|clips/.*\.json)"
+_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|balls|bodies|cameras|handouts|jobs|preparation)/.*|clips/.*\.json)"
 _L, _M, _F, _P = Owner.LIBRARY, Owner.MATCH, Owner.FOOTAGE, Owner.PLAYER
 _A, _W, _N = BackUp.ALWAYS, BackUp.WITH_FILMS, BackUp.NEVER
 _SENT = rf"{_ID}\.[0-9a-f]{{24}}"
@@ -127,6 +127,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("answers to a review", "heard", rf"{_ID}\.review\.json", _M, _A),
     _kind("players tracked", "tracks", rf"{_ID}\.json", _M, _A),
     _kind("tracks corrected", "tracks", rf"{_ID}\.said\.json", _M, _A),
+    _kind("ball detected", "balls", rf"{_ID}\.npz", _M, _A),
     _kind("joints found", "bodies", rf"{_ID}\.json", _M, _A),
     _kind("joints corrected", "bodies", rf"{_ID}\.said\.json", _M, _A),
     _kind("cameras of a file", "cameras", rf"{_ID}\.json", _F, _A),
@@ -338,6 +339,11 @@ def track_files(folder: Path, match_id: str) -> list[Path]:
     return _detected_and_corrected(folder / "tracks", match_id)
 
 
+def ball_file(folder: Path, match_id: str) -> Path:
+    """Return where the candidates for the ball in a match lie."""
+    return folder / "balls" / f"{strict_stem(match_id)}.npz"
+
+
 def body_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by finding joints in a match."""
     return _detected_and_corrected(folder / "bodies", match_id)
@@ -414,6 +420,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         *rally_files(folder, match_id),
         review_answers_file(folder, match_id),
         *track_files(folder, match_id),
+        ball_file(folder, match_id),
         *body_files(folder, match_id),
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),

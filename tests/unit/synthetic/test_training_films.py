@@ -324,3 +324,32 @@ def test_a_recording_is_shown_and_heard(tmp_path: Path) -> None:
         heard = np.concatenate([frame.to_ndarray()[0] for frame in container.decode(audio=0)])
     assert len(heard) > 7000
     assert abs(float(heard.std()) - 0.1) < 0.05
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_further_balls_change_nothing_but_their_places(family: str) -> None:
+    """The same film with four balls more: same people, same ball, and every change near a ball that is told."""
+    settings = {**QUIET, "mirror_share": 0.0}
+    usual = generate_film(ALL[family], 5, 2.0, 480, **settings)
+    more = generate_film(ALL[family], 5, 2.0, 480, more_balls=4, **settings)
+    numbers = [20, 30, 40]
+    told = 0
+    for (a, label), (b, with_more) in zip(
+        usual.frames(numbers=numbers), more.frames(numbers=numbers), strict=True
+    ):
+        assert label.more_balls == ()
+        for person, same in zip(label.people, with_more.people, strict=True):
+            assert np.array_equal(person.joints_px, same.joints_px)
+        assert (label.ball is None) == (with_more.ball is None)
+        told += len(with_more.more_balls)
+        for ball in with_more.more_balls:
+            if (
+                ball.seen_share < 0.9
+                or not (ball.centre_px > 8).all()
+                or not (ball.centre_px < (472, 262)).all()
+            ):
+                continue
+            u, v = ball.centre_px.astype(int)
+            changed = np.abs(a.astype(int) - b.astype(int)).max(axis=2)[v - 3 : v + 4, u - 3 : u + 4]
+            assert changed.max() > 0
+    assert told > 0

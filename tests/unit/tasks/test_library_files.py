@@ -46,6 +46,7 @@ ONE_OF_EACH = {
     "answers to a review": "heard/m1.review.json",
     "players tracked": "tracks/m1.json",
     "tracks corrected": "tracks/m1.said.json",
+    "ball detected": "balls/m1.npz",
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",

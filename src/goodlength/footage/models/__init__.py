@@ -16,6 +16,7 @@ import numpy as np
 from goodlength.errors import FootageError
 
 SUMS = {
+    "ball-patches.onnx": "e42d922d51716fc738b351cf1ab37d0a1da7c31c16e04632110a106ac201672c",
     "movenet-lightning.onnx": "2199d0b24c3c9698bc4700483579400d6036692cb735d80e03a7a9835d1e4fb3",
     "movenet-thunder.onnx": "117ec3fbde485182439a8ed16d40feac3ca9db1ecf40c69c1a3926e881efe94a",
     "nanodet-416.onnx": "fdbd4a5cff9b9fddcdb9d6f3a5bd1ae3416cf4355c3e0638d84d5a9c2bb5dbb0",
@@ -35,12 +36,12 @@ def network(name: str) -> Any:
         data = (resources.files(__name__) / name).read_bytes()
     except OSError as error:
         raise FootageError(
-            f"The model {name} that finds people is not there ({error.strerror or error}). "
+            f"The model {name} is not there ({error.strerror or error}). "
             "Set goodlength up again; nothing else is lost."
         ) from error
     if hashlib.sha256(data).hexdigest() != SUMS[name]:
         raise FootageError(
-            f"The model {name} that finds people is damaged ({len(data)} bytes, wrong sum). "
+            f"The model {name} is damaged ({len(data)} bytes, wrong sum). "
             "Set goodlength up again; nothing else is lost."
         )
     return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))  # plain bytes crash it

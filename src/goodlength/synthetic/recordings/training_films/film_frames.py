@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.training_films.exposure_poses import exposed_ball
 from goodlength.synthetic.recordings.training_films.film_labels import BallLabel, FrameLabel
-from goodlength.synthetic.recordings.training_films.film_play import BALL_RADIUS_M
+from goodlength.synthetic.recordings.training_films.film_play import BALL_RADIUS_M, SeenPlay
 from goodlength.synthetic.recordings.training_films.film_scene import GeneratedScene, ScenePerson
 from goodlength.synthetic.recordings.training_films.frame_labels import mark_labels, person_label
 from goodlength.synthetic.recordings.training_films.phone_camera import NEAR_M, PhoneCamera
@@ -179,7 +179,11 @@ def _frame(
     if before is not None:
         nearer = np.where(before.cover > 0.5, before.depth, np.inf)
         depth[before.window] = np.minimum(depth[before.window], nearer)
-    ball = _add_ball(scene, renderer, camera, plate, light, depth, time_s, with_ball)
+    ball = _add_ball(scene, scene.play, renderer, camera, plate, light, depth, time_s, with_ball)
+    more = [
+        _add_ball(scene, play, renderer, camera, plate, light, depth, time_s, with_ball)
+        for play in scene.more_plays
+    ]
     light *= plate.glass_gain[..., None]
     light += plate.glass_light
     _add_people(light, depth, before)
@@ -191,7 +195,8 @@ def _frame(
     )
     marks_px, marks_visible = mark_labels(camera, depth)
     pose = np.column_stack([camera.rotation, camera.place_m])
-    return light, FrameLabel(middle_s, people, ball, marks_px, marks_visible, pose)
+    balls = tuple(each for each in more if each is not None)
+    return light, FrameLabel(middle_s, people, ball, marks_px, marks_visible, pose, balls)
 
 
 def settings_span_s(scene: GeneratedScene) -> float:
@@ -221,6 +226,7 @@ def _add_beyond(light: Picture, plate: EmptyCourtPicture, layer: PeopleLayer | N
 
 def _add_ball(
     scene: GeneratedScene,
+    play: SeenPlay,
     renderer: FamilyRenderer,
     camera: PhoneCamera,
     plate: EmptyCourtPicture,
@@ -231,7 +237,7 @@ def _add_ball(
 ) -> BallLabel | None:
     """Add the ball with its streak, shadow and mirror image; return its truth."""
     times = time_s + np.linspace(0, settings_span_s(scene), SUB_PLACES)
-    places = exposed_ball(scene.play.ball_at(times), times, camera, scene.settings, time_s)
+    places = exposed_ball(play.ball_at(times), times, camera, scene.settings, time_s)
     if len(places) == 0:
         return None
     pixels, distance = camera.project(places)

@@ -85,7 +85,8 @@ class FrameLabel:
     """Truth of one frame: moment of the middle row's exposure, people, ball if it is out, marks, camera.
 
     `marks_px` and `marks_visible` follow `MARK_PLACES_M`; a mark is visible where it lies inside the picture
-    and no person stands before it. `pose` is 3 by 4: the rotation's rows and the camera's place.
+    and no person stands before it. `pose` is 3 by 4: the rotation's rows and the camera's place. `more_balls`
+    are those of further plays.
     """
 
     time_s: float
@@ -94,6 +95,7 @@ class FrameLabel:
     marks_px: Points
     marks_visible: NDArray[np.bool_]
     pose: Points
+    more_balls: tuple[BallLabel, ...] = ()
 
 
 @dataclass(frozen=True)

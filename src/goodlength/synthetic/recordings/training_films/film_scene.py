@@ -41,7 +41,10 @@ class ScenePerson:
 
 @dataclass(frozen=True)
 class GeneratedScene:
-    """Everything that a family's renderer needs; `cameras` holds a camera and from when it holds."""
+    """Everything that a family's renderer needs; `cameras` holds a camera and from when it holds.
+
+    `more_plays` are plays of which only the ball is shown, for films with several balls.
+    """
 
     settings: FilmSettings
     cameras: tuple[tuple[float, PhoneCamera], ...]
@@ -49,6 +52,7 @@ class GeneratedScene:
     people: tuple[ScenePerson, ...]
     seconds: float
     seed: int
+    more_plays: tuple[SeenPlay, ...] = ()
 
     def camera_at(self, time_s: float) -> PhoneCamera:
         """Return the camera of a time."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.synthetic.recordings.training_films.film_labels import FrameLabel
+from goodlength.synthetic.recordings.training_films.film_labels import BallLabel, FrameLabel
 
 Points = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -30,12 +30,15 @@ def scaled_frame(frame: FrameLabel, share: Points) -> FrameLabel:
         )
         for person in frame.people
     )
-    ball = frame.ball
-    if ball is not None:
-        ball = replace(
-            ball,
-            centre_px=ball.centre_px * share,
-            streak_px=ball.streak_px * share,
-            radius_px=ball.radius_px * float(share.mean()),
-        )
-    return replace(frame, people=people, ball=ball, marks_px=frame.marks_px * share)
+    ball = None if frame.ball is None else _scaled_ball(frame.ball, share)
+    more = tuple(_scaled_ball(each, share) for each in frame.more_balls)
+    return replace(frame, people=people, ball=ball, more_balls=more, marks_px=frame.marks_px * share)
+
+
+def _scaled_ball(ball: BallLabel, share: Points) -> BallLabel:
+    return replace(
+        ball,
+        centre_px=ball.centre_px * share,
+        streak_px=ball.streak_px * share,
+        radius_px=ball.radius_px * float(share.mean()),
+    )

@@ -17,6 +17,7 @@ from goodlength.synthetic.recordings.training_films.film_output import (
     copy_size,
     write_frames,
 )
+from goodlength.synthetic.recordings.training_films.film_play import seen_play
 from goodlength.synthetic.recordings.training_films.film_scene import (
     GeneratedScene,
     draw_scene,
@@ -114,6 +115,7 @@ def generate_film(
     seconds: float = 10.0,
     long_side: int = 640,
     recording: WorldRecording | None = None,
+    more_balls: int = 0,
     **wanted: object,
 ) -> GeneratedFilm:
     """Return a film of a family; the same seed gives the same film.
@@ -127,6 +129,8 @@ def generate_film(
         The picture's longer side in pixels.
     recording : WorldRecording, optional
         A recording whose play is shown and whose sound the file carries; else the family plays a session.
+    more_balls : int
+        So many balls of other sessions fly through the court beside the one in play; nothing else changes.
     **wanted
         Settings of `FilmSettings` by name that replace what is drawn.
     """
@@ -137,7 +141,11 @@ def generate_film(
     else:
         contacts, spans = recording.contacts, recording.spans
     scene = draw_scene(rng, settings, contacts, spans, seconds, long_side)
-    return GeneratedFilm(family, scene, int(rng.integers(2**31)), recording)
+    film = GeneratedFilm(family, scene, int(rng.integers(2**31)), recording)
+    if not more_balls:
+        return film
+    plays = [seen_play(rng, *family.play(rng, seconds), seconds) for _ in range(more_balls)]
+    return replace(film, scene=replace(scene, more_plays=tuple(plays)))
 
 
 def from_first_rally(contacts: Sequence[WorldContact], spans: Sequence[WorldSpan], lead_s: float) -> Played:

@@ -1,4 +1,4 @@
-"""`goodlength footage review`: audit of twenty detected rallies in the terminal."""
+"""`goodlength footage review` and `ball`: an audit of detected rallies, and the ball detected."""
 
 from __future__ import annotations
 
@@ -15,8 +15,10 @@ from goodlength.cli.terminal.shared_options import (
     opened_match,
     print_lines,
     print_note,
+    progress,
 )
 from goodlength.files.atomic_write import atomic_write
+from goodlength.forms.footage.ball_detection_json import balls_form, balls_lines
 from goodlength.forms.footage.detection_audit_json import review_form, review_lines
 from goodlength.media_time import clock_words, seconds
 
@@ -99,3 +101,44 @@ def _ask(match: OpenMatch) -> None:
             answer_review(match, card.id, question, given)
             if question == "rally" and given != "yes":
                 break
+
+
+@click.command(
+    "ball",
+    short_help="Detect the ball in the rallies of a match.",
+    epilog="Example: goodlength footage ball demo --quick",
+)
+@click.argument("match_id", metavar="MATCH_ID")
+@click.option(
+    "--quick",
+    is_flag=True,
+    help="Search only the first rallies of each video, to see how well the ball can be seen.",
+)
+@click.option("--again", is_flag=True, help="Search again from the start, although results are stored.")
+@click.option(
+    "--method",
+    type=click.Choice(["network", "differencing"]),
+    default="network",
+    show_default=True,
+    help="Search with the model, or by differences between frames alone.",
+)
+@library_option
+@as_json
+def ball(
+    match_id: str, quick: bool, again: bool, method: str, library_folder: Path | None, as_json: bool
+) -> None:
+    """Detect the ball in every frame of the rallies of a match, and say how well it can be seen.
+
+    With --json it prints up to eight places for each frame, the best first, with their scores. Paths of shots
+    are not built from them yet. Rallies are stored one by one: after a stop the search goes on where it was.
+    """
+    from goodlength.tasks.footage import ball_detection
+
+    with opened_match(library_folder, match_id) as match:
+        with progress("Ball") as report:
+            found = ball_detection.detect_ball(match, report, method=method, quick=quick, again=again)
+        form = balls_form(match, found)
+    if as_json:
+        emit(form)
+        return
+    print_lines(balls_lines(form))

@@ -1,0 +1,139 @@
+"""Search the ball in the rallies of a match: rally by rally, stored after each, resumed where it stopped."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength.errors import Cancelled, InputError
+from goodlength.files.json_types import Json
+from goodlength.footage.ball_detection.ball_network import MODEL
+from goodlength.footage.ball_detection.ball_search import search_ball_in
+from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls, read_balls
+from goodlength.footage.ball_detection.ball_visibility import BallVisibility, VideoQuality, ball_visibility
+from goodlength.footage.media.video_file import absolute, open_video, rate_of
+from goodlength.footage.models import SUMS
+from goodlength.jobs.progress_callback import Cancel, Progress
+
+VERSION = 1  # of the search around the model: raised when candidates change
+FIRST_US = 20_000_000  # of play, after which it is said how well the ball can be seen
+
+
+@dataclass(frozen=True)
+class FilmToSearch:
+    """A video of the match; `ball_px` is the ball's width at the middle of the court, if that is known."""
+
+    id: str
+    path: str
+    ball_px: float | None = None
+
+
+def model_mark(method: str) -> str:
+    """Return what candidates depend on beside the video: method, version and model."""
+    return f"{method}-{VERSION}" + (f"-{SUMS[MODEL][:12]}" if method == "network" else "")
+
+
+def video_quality(path: str | Path) -> VideoQuality:
+    """Return what a file says of itself: frame rate, size, and bits a pixel from its size on the disk.
+
+    Raises
+    ------
+    FootageError
+        As `open_video`.
+    """
+    where = absolute(path)
+    with open_video(where, with_sound=False) as film:
+        width, height, rate = film.video.width, film.video.height, float(rate_of(film))
+        seconds = (film.container.duration or 0) / 1e6
+    pixels = width * height * rate * seconds
+    return VideoQuality(rate, width, height, 8 * where.stat().st_size / pixels if pixels > 0 else 0.0)
+
+
+def search_match(
+    match: str,
+    films: Sequence[FilmToSearch],
+    spans: Sequence[BallSpan],
+    to: Path,
+    *,
+    method: str = "network",
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+) -> StoredBalls:
+    """Search every span, those that are stored already left out, and store the result after each.
+
+    Raises
+    ------
+    InputError
+        No span lies in a video.
+    FootageError, Cancelled
+        As reading a video; what was found until then stays stored.
+    """
+    by_id = {film.id: film for film in films}
+    wanted = [span for span in spans if span.footage in by_id]
+    if not wanted:
+        raise InputError("No rally lies in a video of this match. Detect the rallies or log them first.")
+    before = read_balls(to)
+    stored = StoredBalls(match, model_mark(method), len(wanted))
+    if before is not None and before.match == match and before.model == stored.model:
+        stored.spans = {span: before.spans[span] for span in wanted if span in before.spans}
+        stored.words, stored.lost = before.words, before.lost
+    quality = {
+        film.id: video_quality(film.path) for film in films if any(s.footage == film.id for s in wanted)
+    }
+    whole = max(1, sum(span.until_us - span.from_us for span in wanted))
+    done, said = 0, ""
+    for n, span in enumerate(wanted, 1):
+        if cancel is not None and cancel():
+            raise Cancelled("Searching the ball was stopped. The rallies searched so far are saved.")
+        if progress is not None:
+            progress(0.99 * done / whole, f"rally {n} of {len(wanted)}{said}")
+        if span not in stored.spans:
+            film = by_id[span.footage]
+            stored.spans[span] = search_ball_in(
+                film.path, span.from_us, span.until_us, method=method, ball_px=film.ball_px, cancel=cancel
+            )
+            _judge(stored, span.footage, quality[span.footage])
+            stored.write(to)
+        done += span.until_us - span.from_us
+        said = f". {stored.words[span.footage][0]}" if done >= FIRST_US or n == len(wanted) else ""
+    return stored
+
+
+def _judge(stored: StoredBalls, footage: str, quality: VideoQuality) -> None:
+    seen = visibility_of(stored, footage, quality)
+    stored.words[footage] = list(seen.words)
+    stored.lost[footage] = None if np.isnan(seen.lost) else round(seen.lost, 3)
+
+
+def visibility_of(stored: StoredBalls, footage: str, quality: VideoQuality) -> BallVisibility:
+    """Return how well the ball can be seen in one of the files."""
+    return ball_visibility([each for span, each in stored.spans.items() if span.footage == footage], quality)
+
+
+def ball_job(
+    match: str,
+    films: list[dict[str, Any]],
+    spans: list[dict[str, Any]],
+    to: str,
+    method: str,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> Mapping[str, Json]:
+    """Run `search_match` as a job: candidates are written to the file `to`, words are its result."""
+    stored = search_match(
+        match,
+        [FilmToSearch(**film) for film in films],
+        [BallSpan(**span) for span in spans],
+        Path(to),
+        method=method,
+        progress=progress,
+        cancel=cancel,
+    )
+    words = f"The ball was searched in {len(stored.spans)} of {stored.asked} rallies."
+    progress(1.0, words)
+    return {"words": words, "rallies": len(stored.spans)}

@@ -1,0 +1,117 @@
+"""Candidates of a match as one compressed file, written whole after every rally so that nothing is lost."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength.files.atomic_write import atomic_write
+from goodlength.footage.ball_detection.ball_candidates import MOST_CANDIDATES, BallCandidates
+
+FORMAT = 1
+UV_STEP_PX, SCORE_STEPS = 0.1, 1000
+
+
+@dataclass(frozen=True)
+class BallSpan:
+    """A span to search: its key, the file it lies in, and its media time."""
+
+    key: str
+    footage: str
+    from_us: int
+    until_us: int
+
+
+@dataclass(eq=False)
+class StoredBalls:
+    """What was found in a match.
+
+    `model` marks method and model: spans found with another are searched again. `asked` says how many spans
+    were to be searched; `words` by file say how well the ball can be seen there.
+    """
+
+    match: str
+    model: str
+    asked: int = 0
+    spans: dict[BallSpan, BallCandidates] = field(default_factory=dict)
+    words: dict[str, list[str]] = field(default_factory=dict)
+    lost: dict[str, float | None] = field(default_factory=dict)
+
+    def write(self, path: Path) -> None:
+        """Write everything to a file, whole or not at all."""
+        found = list(self.spans.values())
+        about = {
+            "format": FORMAT,
+            "match": self.match,
+            "model": self.model,
+            "asked": self.asked,
+            "words": self.words,
+            "lost": self.lost,
+            "spans": [
+                {**asdict(span), "frames": len(each), "method": each.method}
+                for span, each in self.spans.items()
+            ],
+        }
+        arrays = {
+            "times_us": np.concatenate([each.times_us for each in found] or [np.zeros(0, np.int64)]),
+            "uv": _joined([np.round(each.uv / UV_STEP_PX) for each in found], (MOST_CANDIDATES, 2)),
+            "score": _joined([np.round(each.score * SCORE_STEPS) for each in found], (MOST_CANDIDATES,)),
+            "searched": np.concatenate([each.searched for each in found] or [np.zeros(0, bool)]),
+        }
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with atomic_write(path) as part, part.open("wb") as file:
+            np.savez_compressed(file, allow_pickle=False, about=np.array(json.dumps(about)), **arrays)
+
+
+def _joined(parts: list[np.ndarray], shape: tuple[int, ...]) -> np.ndarray:
+    whole = np.concatenate(parts) if parts else np.zeros((0, *shape))
+    return np.where(np.isfinite(whole), whole, -1).astype(np.int32)
+
+
+def read_balls(path: Path) -> StoredBalls | None:
+    """Return what was found; None where nothing is stored, or the file is damaged."""
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            about = json.loads(str(archive["about"]))
+            arrays = {name: archive[name] for name in ("times_us", "uv", "score", "searched")}
+        return _read(about, arrays)
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _read(about: Mapping[str, Any], arrays: Mapping[str, np.ndarray]) -> StoredBalls | None:
+    if about["format"] != FORMAT:
+        return None
+    stored = StoredBalls(
+        str(about["match"]),
+        str(about["model"]),
+        int(about["asked"]),
+        words={str(key): [str(line) for line in lines] for key, lines in about["words"].items()},
+        lost={str(key): None if value is None else float(value) for key, value in about["lost"].items()},
+    )
+    times = np.asarray(arrays["times_us"], np.int64)
+    uv = np.asarray(arrays["uv"], np.int32).reshape(-1, MOST_CANDIDATES, 2)
+    score = np.asarray(arrays["score"], np.int32).reshape(-1, MOST_CANDIDATES)
+    searched = np.asarray(arrays["searched"], bool)
+    begin = 0
+    for form in about["spans"]:
+        span = BallSpan(str(form["key"]), str(form["footage"]), int(form["from_us"]), int(form["until_us"]))
+        at = slice(begin, begin + int(form["frames"]))
+        begin = at.stop
+        if begin > len(times) or not len(times) == len(uv) == len(score) == len(searched):
+            return None
+        known = score[at] >= 0
+        stored.spans[span] = BallCandidates(
+            times[at],
+            np.where(known[:, :, None], uv[at] * UV_STEP_PX, np.nan),
+            np.where(known, score[at] / SCORE_STEPS, np.nan),
+            searched[at],
+            str(form["method"]),
+        )
+    return stored
