@@ -99,13 +99,23 @@ def test_a_quick_look_stops_after_some_play_and_says_what_is_missing(library, se
 
 def test_the_json_holds_candidates_by_frame(library, searches, capsys) -> None:
     heard(library, 1)
-    _, out, _ = run(library, capsys, "--json", "--method", "differencing")
+    _, out, _ = run(library, capsys, "--json")
     form = json.loads(out)
-    assert (form["match"], form["method"], form["missing"]) == ("m1", "differencing", 0)
+    assert (form["match"], form["method"], form["missing"]) == ("m1", "network", 0)
     assert form["videos"][0]["lost"] == 0.25
     rally = form["rallies"][0]
     assert (rally["rally"], rally["video"], rally["frames"], rally["found"]) == (None, "f1", 60, 45)
     assert rally["candidates"][0] == {"t_s": 1.5, "candidates": [[100.0, 50.0, 0.9]]}
+
+
+def test_a_search_without_the_model_does_not_say_how_well_the_ball_is_seen(library, searches, capsys) -> None:
+    heard(library, 1)
+    _, out, _ = run(library, capsys, "--method", "differencing")
+    assert "known only from a search with the model" in out
+    assert "60 frames searched" in out and "ball found" not in out
+    form = json.loads(run(library, capsys, "--method", "differencing", "--json")[1])
+    assert form["method"] == "differencing"
+    assert form["videos"][0]["lost"] is None and form["rallies"][0]["found"] is None
 
 
 def test_without_video_or_rallies_the_next_step_is_told(library, searches, capsys) -> None:

@@ -12,7 +12,7 @@ Indices = NDArray[np.int64]
 
 MOST_CANDIDATES = 8
 APART_PX = 6.0  # two candidates nearer than this are the same
-SURE_SCORE = 0.8  # from this score on a candidate counts as the ball; chosen on the choosing family
+SURE_SCORE = 0.8  # from this score of the network on, it counts as the ball; chosen on the choosing family
 
 
 @dataclass(frozen=True, eq=False)

@@ -51,6 +51,8 @@ class BallVisibility:
 def ball_visibility(found: Sequence[BallCandidates], quality: VideoQuality) -> BallVisibility:
     """Return how well the ball can be seen in spans in which it is in play.
 
+    Only the network's scores tell the ball from other things; for candidates of another method it is unknown.
+
     Limits
     ------
     A ball that is hidden behind a player counts as lost, and a thing taken for the ball as found. Reasons are
@@ -58,6 +60,9 @@ def ball_visibility(found: Sequence[BallCandidates], quality: VideoQuality) -> B
     """
     searched = sum(int(each.searched.sum()) for each in found)
     every = sum(len(each) for each in found)
+    if any(each.method != "network" for each in found):
+        words = "How well the ball can be seen is known only from a search with the model."
+        return BallVisibility(searched, float("nan"), float("nan"), float("nan"), "unknown", (words,))
     if searched < LEAST_FRAMES:
         words = "The ball was searched in too few frames to say how well it can be seen."
         if every >= LEAST_FRAMES:

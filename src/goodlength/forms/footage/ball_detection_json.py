@@ -22,14 +22,17 @@ class BallFrameJson(TypedDict):
 
 
 class BallRallyJson(TypedDict):
-    """One rally: `rally` is its number in the match, null where it is not recorded."""
+    """One rally: `rally` is its number in the match, null where it is not recorded.
+
+    `found` counts frames with a candidate that counts as the ball; null for a search without the model.
+    """
 
     key: str
     rally: int | None
     video: str
     frames: int
     searched: int
-    found: int
+    found: int | None
     candidates: list[BallFrameJson]
 
 
@@ -90,7 +93,9 @@ def _rally_form(rally: BallRally) -> BallRallyJson:
     }
 
 
-def _sure(rally: BallRally) -> int:
+def _sure(rally: BallRally) -> int | None:
+    if rally.found.method != "network":
+        return None
     return int((np.nan_to_num(rally.found.score[:, 0]) >= SURE_SCORE).sum()) if len(rally.found) else 0
 
 
@@ -101,7 +106,9 @@ def balls_lines(form: BallsJson) -> list[str]:
         lines += [f"{video['video']}: {line}" for line in video["words"]]
     for rally in form["rallies"]:
         name = f"rally {rally['rally']}" if rally["rally"] else "rally not logged"
-        share = f"ball found in {rally['found']} of {rally['searched']} frames"
+        share = f"{rally['searched']} frames searched"
+        if rally["found"] is not None:
+            share = f"ball found in {rally['found']} of {rally['searched']} frames"
         lines.append(f"{name:<18} {share}")
     if form["missing"]:
         count = form["missing"]
