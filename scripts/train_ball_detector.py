@@ -36,7 +36,7 @@ from goodlength.synthetic.recordings.training_films.training_film_recording impo
 SIDE = mc.PATCH_PX + 16  # a patch is stored larger, so that it can be moved
 LEAST_SEEN = 0.35
 BALLS = 4  # at most so many in a patch
-ENOUGH = 2_000_000  # patches looked at by the network that is shipped; fewer is said
+ENOUGH = 2_000_000  # patches looked at by the network that is shipped; fewer is printed
 SIZES, SHARES = (960, 1280, 1920), (0.2, 0.3, 0.5)
 STRIDE = 4
 
@@ -121,7 +121,7 @@ def cut_film(rng, frames, labels, times_us):
 def safe_film(number: int):
     try:
         return draw_film(number)
-    except Exception as error:  # a film that cannot be drawn is left out, and said
+    except Exception as error:  # a film that cannot be drawn is left out and counted
         return repr(error)
 
 
@@ -287,7 +287,7 @@ def train(args: argparse.Namespace) -> None:
 
 def fit(args, network, mean, store, stream, began, device) -> int:
     best = torch.optim.AdamW(network.parameters(), args.rate, weight_decay=1e-3)
-    start, step, said, more = time.time(), 0, 0.0, True
+    start, step, printed_s, more = time.time(), 0, 0.0, True
     left = max(1.0, args.seconds - (start - began))
     average = None
     while (share := (time.time() - start) / left) < 1:
@@ -315,13 +315,11 @@ def fit(args, network, mean, store, stream, began, device) -> int:
                 )
             now = torch.stack([heat.detach(), pull.detach()])
             average = now if average is None else 0.98 * average + 0.02 * now
-        if time.time() - said > args.every:
-            said = time.time()
+        if time.time() - printed_s > args.every:
+            printed_s = time.time()
             words = " ".join(f"{value:.3f}" for value in average.tolist())
-            print(
-                f"{said - began:.0f} s: step {step}, films {store.films}, patches {store.count}: {words}",
-                flush=True,
-            )
+            amount = f"{step} steps, {store.films} films, {store.count} patches"
+            print(f"{printed_s - began:.0f} s: {amount}, loss {words}", flush=True)
     return step * args.batch
 
 

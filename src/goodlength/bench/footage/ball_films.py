@@ -136,11 +136,11 @@ def write_judging_film(seed: int, path: Path, seconds: float = 1.5, kind: str = 
 
 def _in_play(rendered: Iterable[tuple[Bytes, object]], rate: float) -> Iterator[tuple[Bytes, _Ball]]:
     """Skip frames until the ball is in play, two seconds at most."""
-    begun = False
+    started = False
     for i, (frame, truth) in enumerate(rendered):
         ball = cast(_Ball, truth.ball)  # type: ignore[attr-defined]
-        begun = begun or ball.in_play or i >= 2 * rate
-        if begun:
+        started = started or ball.in_play or i >= 2 * rate
+        if started:
             yield frame, ball
 
 

@@ -26,8 +26,8 @@ from goodlength.bench.footage.ball_films import (
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
 from goodlength.footage.ball_detection.ball_candidates import SURE_SCORE, BallCandidates
-from goodlength.footage.ball_detection.ball_job import model_mark
 from goodlength.footage.ball_detection.ball_search import METHODS, search_ball_in
+from goodlength.footage.ball_detection.match_search import model_mark
 from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
 
 Floats = NDArray[np.float64]
@@ -153,7 +153,7 @@ def visibility_error(judged: Sequence[JudgedFilm]) -> float:
     return round(float(np.mean(off)), 3) if off else float("nan")
 
 
-def drawn_films(
+def films_of_family(
     family: str, seed: int, films: int, folder: Path, progress: Callable[[str], None]
 ) -> list[BallFilm]:
     """Draw films of a family into a folder; those that lie there already are used."""
@@ -201,9 +201,9 @@ def bench_ball_following(
     with tempfile.TemporaryDirectory() as made:
         where = folder or Path(made)
         where.mkdir(parents=True, exist_ok=True)
-        drawn = drawn_films(family, seed, films, where, progress)
+        written = films_of_family(family, seed, films, where, progress)
         judged: dict[str, list[JudgedFilm]] = {method: [] for method in METHODS}
-        for film in drawn:
+        for film in written:
             for method in METHODS:
                 judged[method].append(judge_film(film, method))
             progress(f"searched: {family} {film.seed}")

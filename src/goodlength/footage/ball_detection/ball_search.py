@@ -153,7 +153,8 @@ def _luma(
     if min(size) < PATCH_PX:
         raise FootageError(
             f"{film.name} is only {shape.size[0]} by {shape.size[1]} pixels: too small to find the ball. "
-            "Use the original video from the phone."
+            "Use the original video from the phone.",
+            page="The frames of this video are too small to find the ball. Use the original video.",
         )
     scale = shape.size[0] / size[0]
     turner = DisplayTransform(shape, size, "gray")
@@ -179,30 +180,30 @@ def windows_of(
     Frames before `from_us` and from `until_us` on serve as neighbours only.
     """
     ahead, behind = TARGETS_US[-1] + MOST_OFF_US, TARGETS_US[0] - MOST_OFF_US
-    held: list[tuple[int, Bytes, float]] = []
+    buffer: list[tuple[int, Bytes, float]] = []
     at = 0
     ended = False
     while True:
-        while not ended and (at >= len(held) or held[-1][0] < held[at][0] + ahead):
+        while not ended and (at >= len(buffer) or buffer[-1][0] < buffer[at][0] + ahead):
             following = next(frames, None)
             if following is None:
                 ended = True
-            elif not held or following[0] > held[-1][0]:
-                held.append(following)
-        if at >= len(held) or held[at][0] >= until_us:
+            elif not buffer or following[0] > buffer[-1][0]:
+                buffer.append(following)
+        if at >= len(buffer) or buffer[at][0] >= until_us:
             return
-        us, _, scale = held[at]
+        us, _, scale = buffer[at]
         if us >= from_us:
-            yield us, _window(held, at), scale
+            yield us, _window(buffer, at), scale
         at += 1
-        while at < len(held) and held[0][0] < held[at][0] + behind:
-            held.pop(0)
+        while at < len(buffer) and buffer[0][0] < buffer[at][0] + behind:
+            buffer.pop(0)
             at -= 1
 
 
-def _window(held: list[tuple[int, Bytes, float]], at: int) -> Window | None:
-    numbers = window_indices(np.array([us for us, _, _ in held]))[at].tolist()
-    if numbers[0] < 0 or len({held[i][1].shape for i in numbers}) > 1:
+def _window(buffer: list[tuple[int, Bytes, float]], at: int) -> Window | None:
+    numbers = window_indices(np.array([us for us, _, _ in buffer]))[at].tolist()
+    if numbers[0] < 0 or len({buffer[i][1].shape for i in numbers}) > 1:
         return None
-    a, b, c, d, e = (held[i][1] for i in numbers)
+    a, b, c, d, e = (buffer[i][1] for i in numbers)
     return a, b, c, d, e

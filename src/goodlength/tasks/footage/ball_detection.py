@@ -1,4 +1,4 @@
-"""Detect the ball in the rallies of a match in a job: candidates in every frame, and how well it can be seen.
+"""Detect the ball in the rallies of a match: candidates in every frame, and how well it can be seen.
 
 What was found lies in the library folder (`balls/MATCH.npz`). It is no part of the record: places in the
 picture from which paths can be fitted later.
@@ -7,26 +7,25 @@ picture from which paths can be fitted later.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from goodlength.ball.model.constants_with_sources import BALL_RADIUS_M
 from goodlength.errors import InputError
 from goodlength.files.library_layout import ball_file
 from goodlength.jobs.progress_callback import Progress
+from goodlength.media_time import Timeline
 from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.player_tracking import rally_spans
 
 if TYPE_CHECKING:
     from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-    from goodlength.jobs.job_queue import Jobs
+    from goodlength.footage.ball_detection.ball_storage import BallSpan
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-KIND = "ball"
 BEFORE_US, AFTER_US = 500_000, 1_000_000  # searched before the first strike and after the last
 QUICK_US = 20_000_000  # of play in each video, for a first look
-BALL_WIDTH_M = 0.04  # source: SPEC-2018, diameter
 MIDDLE_M = (3.2, 4.875, 1.0)
 
 
@@ -55,23 +54,6 @@ class MatchBalls:
     missing: int = 0
 
 
-def start_ball_detection(opened: OpenMatch, jobs: Jobs, method: str = "network") -> str:
-    """Begin searching the ball in every rally with a time; returns the job's id.
-
-    Raises
-    ------
-    InputError
-        No video, or no rally with a time: each with the next step.
-    """
-    from goodlength.footage.ball_detection.ball_job import ball_job
-
-    for job in jobs.states():
-        mine = job.kind == KIND and (job.args or {}).get("match") == opened.id
-        if mine and job.state in ("queued", "running"):
-            return job.id
-    return jobs.start(KIND, ball_job, _arguments(opened, method, quick=False))
-
-
 def detect_ball(
     opened: OpenMatch,
     progress: Progress | None = None,
@@ -92,56 +74,46 @@ def detect_ball(
     Raises
     ------
     InputError
-        As `start_ball_detection`.
+        No video, or no rally with a time: each with the next step.
     FootageError
         As reading a video.
     """
-    from goodlength.footage.ball_detection.ball_job import ball_job
+    from goodlength.footage.ball_detection.match_search import FilmToSearch, search_match
 
-    def unheard(_share: float, _words: str) -> None:
-        return
-
-    arguments = _arguments(opened, method, quick=quick)
-    if again:
-        Path(arguments["to"]).unlink(missing_ok=True)
-    ball_job(**arguments, progress=progress or unheard, cancel=lambda: False)
-    return detected_balls(opened)
-
-
-def _arguments(opened: OpenMatch, method: str, *, quick: bool) -> dict[str, Any]:
-    timeline = opened.timeline
-    if timeline is None:
+    if opened.timeline is None:
         raise InputError("This match has no video. Add one on the match's Footage page first.")
-    spans: list[dict[str, Any]] = []
-    looked: dict[str, int] = {}
-    for key, start_us, end_us in _rallies(opened):
-        pieces = timeline.pieces(max(0, start_us - BEFORE_US), end_us + AFTER_US)
-        longest = max(pieces, key=lambda piece: piece.to_us - piece.from_us, default=None)
-        if longest is None or (quick and looked.get(longest.footage_id, 0) >= QUICK_US):
-            continue
-        looked[longest.footage_id] = looked.get(longest.footage_id, 0) + longest.to_us - longest.from_us
-        spans.append(
-            {
-                "key": key,
-                "footage": longest.footage_id,
-                "from_us": longest.from_us,
-                "until_us": longest.to_us,
-            }
-        )
+    spans = _spans(opened, opened.timeline, quick)
     if not spans:
         raise InputError(
             "No rally has a time yet. Detect the rallies on the Footage page, or log the match, first."
         )
     films = [
-        {
-            "id": part.footage_id,
-            "path": str(opened.file(part.footage_id).where),
-            "ball_px": _ball_px(opened, part.footage_id),
-        }
-        for part in timeline.parts
+        FilmToSearch(
+            part.footage_id, str(opened.file(part.footage_id).where), _ball_px(opened, part.footage_id)
+        )
+        for part in opened.timeline.parts
     ]
-    to = str(ball_file(opened.library.folder, opened.id))
-    return {"match": opened.id, "films": films, "spans": spans, "to": to, "method": method}
+    to = ball_file(opened.library.folder, opened.id)
+    if again:
+        to.unlink(missing_ok=True)
+    search_match(opened.id, films, spans, to, method=method, progress=progress)
+    return detected_balls(opened)
+
+
+def _spans(opened: OpenMatch, timeline: Timeline, quick: bool) -> list[BallSpan]:
+    """Return what to search of each rally, in media time of the file that holds most of it."""
+    from goodlength.footage.ball_detection.ball_storage import BallSpan
+
+    spans: list[BallSpan] = []
+    play_us: dict[str, int] = {}
+    for key, start_us, end_us in _rallies(opened):
+        pieces = timeline.pieces(max(0, start_us - BEFORE_US), end_us + AFTER_US)
+        longest = max(pieces, key=lambda piece: piece.to_us - piece.from_us, default=None)
+        if longest is None or (quick and play_us.get(longest.footage_id, 0) >= QUICK_US):
+            continue
+        play_us[longest.footage_id] = play_us.get(longest.footage_id, 0) + longest.to_us - longest.from_us
+        spans.append(BallSpan(key, longest.footage_id, longest.from_us, longest.to_us))
+    return spans
 
 
 def _rallies(opened: OpenMatch) -> list[tuple[str, int, int]]:
@@ -163,7 +135,7 @@ def _ball_px(opened: OpenMatch, footage_id: str) -> float | None:
         return None
     lens = saved.camera.lens
     away = float(np.linalg.norm(np.array(MIDDLE_M) - lens.place_m))
-    return lens.focal_px * BALL_WIDTH_M / max(away, 0.5)
+    return lens.focal_px * 2 * BALL_RADIUS_M.value / max(away, 0.5)
 
 
 def detected_balls(opened: OpenMatch) -> MatchBalls:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from goodlength.errors import Cancelled, InputError
-from goodlength.files.json_types import Json
 from goodlength.footage.ball_detection.ball_network import MODEL
 from goodlength.footage.ball_detection.ball_search import search_ball_in
 from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls, read_balls
@@ -85,12 +83,12 @@ def search_match(
         film.id: video_quality(film.path) for film in films if any(s.footage == film.id for s in wanted)
     }
     whole = max(1, sum(span.until_us - span.from_us for span in wanted))
-    done, said = 0, ""
+    done, seen = 0, ""
     for n, span in enumerate(wanted, 1):
         if cancel is not None and cancel():
             raise Cancelled("Searching the ball was stopped. The rallies searched so far are saved.")
         if progress is not None:
-            progress(0.99 * done / whole, f"rally {n} of {len(wanted)}{said}")
+            progress(0.99 * done / whole, f"rally {n} of {len(wanted)}{seen}")
         if span not in stored.spans:
             film = by_id[span.footage]
             stored.spans[span] = search_ball_in(
@@ -99,7 +97,7 @@ def search_match(
             _judge(stored, span.footage, quality[span.footage])
             stored.write(to)
         done += span.until_us - span.from_us
-        said = f". {stored.words[span.footage][0]}" if done >= FIRST_US or n == len(wanted) else ""
+        seen = f". {stored.words[span.footage][0]}" if done >= FIRST_US or n == len(wanted) else ""
     return stored
 
 
@@ -112,28 +110,3 @@ def _judge(stored: StoredBalls, footage: str, quality: VideoQuality) -> None:
 def visibility_of(stored: StoredBalls, footage: str, quality: VideoQuality) -> BallVisibility:
     """Return how well the ball can be seen in one of the files."""
     return ball_visibility([each for span, each in stored.spans.items() if span.footage == footage], quality)
-
-
-def ball_job(
-    match: str,
-    films: list[dict[str, Any]],
-    spans: list[dict[str, Any]],
-    to: str,
-    method: str,
-    *,
-    progress: Progress,
-    cancel: Cancel,
-) -> Mapping[str, Json]:
-    """Run `search_match` as a job: candidates are written to the file `to`, words are its result."""
-    stored = search_match(
-        match,
-        [FilmToSearch(**film) for film in films],
-        [BallSpan(**span) for span in spans],
-        Path(to),
-        method=method,
-        progress=progress,
-        cancel=cancel,
-    )
-    words = f"The ball was searched in {len(stored.spans)} of {stored.asked} rallies."
-    progress(1.0, words)
-    return {"words": words, "rallies": len(stored.spans)}

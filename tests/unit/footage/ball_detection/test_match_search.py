@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, InputError
-from goodlength.footage.ball_detection import ball_job
+from goodlength.footage.ball_detection import match_search
 from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-from goodlength.footage.ball_detection.ball_job import FilmToSearch, search_match
 from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls, read_balls
 from goodlength.footage.ball_detection.ball_visibility import VideoQuality, ball_visibility
+from goodlength.footage.ball_detection.match_search import FilmToSearch, search_match
 
 GOOD = VideoQuality(30.0, 1920, 1080, 0.1)
 SPANS = [BallSpan(f"r:{n}", "f1", n * 1_000_000, (n + 1) * 1_000_000) for n in range(3)]
@@ -35,8 +35,8 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         asked.append(from_us)
         return found(0.95)
 
-    monkeypatch.setattr(ball_job, "search_ball_in", search)
-    monkeypatch.setattr(ball_job, "video_quality", lambda _path: GOOD)
+    monkeypatch.setattr(match_search, "search_ball_in", search)
+    monkeypatch.setattr(match_search, "video_quality", lambda _path: GOOD)
     return asked
 
 
