@@ -132,7 +132,7 @@ def ball(
     With --json it prints up to eight places for each frame, the best first, with their scores. Paths of shots
     are not built from them yet. Rallies are stored one by one: after a stop the search goes on where it was.
     """
-    from goodlength.tasks.footage import ball_detection
+    from goodlength.tasks.ball import ball_detection
 
     with opened_match(library_folder, match_id) as match:
         with progress("Ball") as report:

@@ -95,7 +95,9 @@ def _kind(
 
 
 # What a back-up without films holds of a match, it holds of a removed one
-_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|balls|bodies|cameras|handouts|jobs|preparation)/.*|clips/.*\.json)"
+_SMALL = (
+    r"[0-9a-f]{12}/files/((heard|tracks|balls|bodies|cameras|handouts|jobs|preparation)/.*|clips/.*\.json)"
+)
 _L, _M, _F, _P = Owner.LIBRARY, Owner.MATCH, Owner.FOOTAGE, Owner.PLAYER
 _A, _W, _N = BackUp.ALWAYS, BackUp.WITH_FILMS, BackUp.NEVER
 _SENT = rf"{_ID}\.[0-9a-f]{{24}}"

@@ -19,7 +19,8 @@ from goodlength.footage.ball_detection.ball_candidates import BallCandidates
 from goodlength.footage.ball_detection.ball_visibility import VideoQuality
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
-from goodlength.tasks.footage import ball_detection, camera_calibration
+from goodlength.tasks.ball import ball_detection
+from goodlength.tasks.footage import camera_calibration
 
 SECOND = 1_000_000
 

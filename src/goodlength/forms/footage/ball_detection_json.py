@@ -8,7 +8,7 @@ import numpy as np
 
 from goodlength.footage.ball_detection.ball_candidates import SURE_SCORE
 from goodlength.media_time import MICROSECONDS
-from goodlength.tasks.footage.ball_detection import BallRally, MatchBalls
+from goodlength.tasks.ball.ball_detection import BallRally, MatchBalls
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch

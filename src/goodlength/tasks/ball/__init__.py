@@ -1,0 +1,1 @@
+"""What is found of the ball in the videos of a match."""
