@@ -18,6 +18,7 @@ from goodlength.web.help_pages import help_address
 from goodlength.web.html_forms.match_forms import warmth_options
 
 HERE = Path(__file__).parent
+_MENU = ("/players", "/aim", "/practice", "/settings", "/help")
 
 
 def _environment() -> jinja2.Environment:
@@ -73,7 +74,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
     first = "/" + path.split("/")[1]
     context = {
         "room": shown["room"] if "room" in shown else request.app.state.room(),
-        "here": first if first in ("/players", "/aim", "/practice", "/settings") else "/matches",
+        "here": first if first in _MENU else "/matches",
         "path": path,
         "help": help_address(template),
         **shown,

@@ -30,6 +30,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/footage/{footage}/previews/{sheet}",
         "/api/footage/{footage}/times",
         "/api/jobs/{job}",
+        "/api/match-states",
         "/api/matches/{match}/body",
         "/api/matches/{match}/drawings",
         "/api/matches/{match}/films",

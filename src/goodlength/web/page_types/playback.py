@@ -176,3 +176,17 @@ class AbandonedJson(TypedDict):
     """Whether a match without its video was removed."""
 
     removed: bool
+
+
+class MatchStateJson(TypedDict):
+    """How far a match of the list is: its result or the rally to be logged, and what a person does next."""
+
+    id: str
+    result: str
+    next: NextStepJson
+
+
+class MatchStatesJson(TypedDict):
+    """The matches that were asked for and are there."""
+
+    states: list[MatchStateJson]

@@ -90,6 +90,14 @@ def steps_form(data: SheetData) -> list[StepJson]:
     return [{"name": name, "state": state, "words": words} for name, (state, words) in states]
 
 
+def result_words(data: SheetData) -> str:
+    """Return how a match ended, or how far its record is."""
+    names = (data.players[0].name, data.players[1].name)
+    if not data.match.rallies:
+        return "not logged yet"
+    return over_words(data.match, names) or _record_words(data, 0)
+
+
 def _record_words(data: SheetData, rallies: int) -> str:
     match = data.match
     if match.next is None:

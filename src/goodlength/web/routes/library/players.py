@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,9 +15,12 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
+from goodlength.media_time import read_day
+from goodlength.practice.planning.practice_plan import PracticePlanJson
 from goodlength.record.model import Consent, Player
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
+from goodlength.record.store.listing.match_heads import MatchHead
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.tasks.footage.serve_statistics_by_kind import (
     KindMeasured,
@@ -42,6 +45,8 @@ from goodlength.web.page_rendering import page
 from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
+SOON_DAYS = 30
+LATEST_MATCHES = 8
 PostedPlayer = Annotated[Submitted[PlayerForm], Depends(posted(PlayerForm))]
 PostedConsent = Annotated[Submitted[ConsentForm], Depends(posted(ConsentForm))]
 PostedErasure = Annotated[Submitted[EraseForm], Depends(posted(EraseForm))]
@@ -177,6 +182,10 @@ def _players(
     words, number = asked
     fitting = named_like(everybody, words)
     players_page = list_page(fitting, "/players", number, words)
+    played: dict[str, list[date | None]] = {}
+    for head in library.match_heads():
+        for player_id in head.players:
+            played.setdefault(player_id, []).append(head.played_on)
     rows = [
         {
             "id": player_item.id,
@@ -184,6 +193,9 @@ def _players(
             "hand": player_item.hand,
             "junior": player_item.junior,
             "consent_words": _short(player_item),
+            "ask": _runs_out(player_item),
+            "matches": len(played.get(player_item.id, ())),
+            "last": next((day for day in played.get(player_item.id, ()) if day), None),
         }
         for player_item in players_page.rows
     ]
@@ -226,6 +238,10 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         withheld=_withheld(library, jobs, player_id) if player.consent else "",
         can_undo=_consent_words(tasks.withdrawn_consent(library, player_id)),
         form=typed,
+        matches=_match_lines(library, matches),
+        more_matches=max(0, len(matches) - LATEST_MATCHES),
+        plan=_plan_words(tasks.current_plan(library, player_id)),
+        ask=_runs_out(player),
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
         consent_words=_long(player),
         has_consent=player.consent is not None and bool(player.consent.purposes),
@@ -262,6 +278,35 @@ def _short(player: Player) -> str:
     if given.until is not None and given.until < date.today():
         return f"ran out on {day_words(given.until)}"
     return f"for {', '.join(given.purposes)}; {_until(given)}"
+
+
+def _runs_out(player: Player) -> str:
+    """Return that consent has to be asked for again, or soon; "" where it has not."""
+    given = player.consent
+    if given is None or not given.purposes or given.until is None:
+        return ""
+    days = (given.until - date.today()).days
+    if days < 0:
+        return "ask again"
+    return f"ends in {count_words(days, 'day')}" if days <= SOON_DAYS else ""
+
+
+def _match_lines(library: Library, heads: Sequence[MatchHead]) -> list[dict[str, Any]]:
+    """Return the latest matches of a player as the page lists them."""
+    return [
+        {"id": row.id, "title": row.title, "event": row.event, "played_on": row.played_on, "demo": row.demo}
+        for row in tasks.match_rows_of(library, heads[:LATEST_MATCHES])
+    ]
+
+
+def _plan_words(plan: PracticePlanJson | None) -> str:
+    """Return the plan in force in one line; "" where there is none."""
+    if plan is None:
+        return ""
+    drills = count_words(len(plan["items"]), "drill")
+    return (
+        f"{drills} in {count_words(plan['sessions'], 'session')}, from {day_words(read_day(plan['begins']))}."
+    )
 
 
 def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Any, Literal
 from urllib.parse import quote
 
@@ -10,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
+from goodlength.errors import NotFound
 from goodlength.media_time import local_zone
 from goodlength.record.display_names import title_of
 from goodlength.tasks.preparation.match_from_video import UNNAMED, is_unnamed
@@ -23,13 +25,14 @@ from goodlength.web.http.dependencies import (
     CurrentTransfers,
 )
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.match_next_step import match_next, preparation_json
-from goodlength.web.views.match_page_header import match_page
+from goodlength.web.match_next_step import match_next, next_json, preparation_json
+from goodlength.web.views.match_page_header import match_page, result_words
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import free_space_words
 
 router = APIRouter()
 MOST_LETTERS = 1000
+MOST_STATES = 10
 
 
 class VideoIn(BaseModel):
@@ -59,6 +62,19 @@ def begin_from_video(library: CurrentLibrary, sent: CurrentTransfers, body: Vide
         library, sent, body.name, body.size, body.fingerprint, observer=observer, zone=local_zone()
     )
     return json_answer({"match": made.match})
+
+
+@router.get("/api/match-states")
+def get_states(request: Request, library: CurrentLibrary, ids: str = "") -> Response:
+    """Return how far some matches of the list are; their ids are separated by commas, ten at most."""
+    states = []
+    for match_id in ids.split(",")[:MOST_STATES]:
+        with suppress(NotFound):
+            data = sheet_data(tasks.open_match(library, match_id, request.app.state.found.findings))
+            step = match_next(request, data, "").step
+            result = result_words(data)
+            states.append({"id": match_id, "result": result, "next": next_json(match_id, step)})
+    return json_answer({"states": states})
 
 
 @router.post("/api/matches/{match_id}/abandon")

@@ -20,7 +20,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
-from goodlength.web.list_paging import LONGEST_WORDS, list_page
+from goodlength.web.list_paging import LONGEST_WORDS, list_page, sorted_heads
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
@@ -45,10 +45,11 @@ def matches(
     library: CurrentLibrary,
     done: str = "",
     find: str = "",
+    sort: str = "",
     number: Annotated[str, Query(alias="page")] = "",
 ) -> Response:
     """Return a page of the matches, and the forms that bring a new one."""
-    asked, message = (find[:LONGEST_WORDS].strip(), number), _DONE.get(done, "")
+    asked, message = (find[:LONGEST_WORDS].strip(), number, sort), _DONE.get(done, "")
     return _matches(request, library, NEW_MATCH, {}, asked=asked, message=message)
 
 
@@ -140,14 +141,15 @@ def _matches(
     typed: Mapping[str, str],
     faults: Mapping[str, str],
     *,
-    asked: tuple[str, str] = ("", ""),
+    asked: tuple[str, str, str] = ("", "", ""),
     status: int = 200,
     **shown: Any,
 ) -> Response:
     everything = library.match_heads()
-    words, number = asked
-    fitting = tasks.find_matches(library, words) if words else everything
-    matches_page = list_page(fitting, "/matches", number, words)
+    words, number, sort = asked
+    people = tasks.players(library)
+    fitting, order = sorted_heads(tasks.find_matches(library, words) if words else everything, sort, people)
+    matches_page = list_page(fitting, "/matches", number, words, order)
     rows = [
         {
             "id": quote(row.id, safe=""),
@@ -176,7 +178,7 @@ def _matches(
         has_demo=any(head.demo for head in everything),
         expired=gone,
         problems=library.problems,
-        players=[player for player in tasks.players(library) if player.name not in UNNAMED],
+        players=[player for player in people if player.name not in UNNAMED],
         drop_match="",
         named={"a": "", "b": "", "coached": "a"},
         free=free_space_words(library.folder),

@@ -599,6 +599,18 @@ export interface Abandoned {
   removed: boolean;
 }
 
+/** How far a match of the list is: its result or the rally to be logged, and what a person does next. */
+export interface MatchState {
+  id: string;
+  result: string;
+  next: NextStep;
+}
+
+/** The matches that were asked for and are there. */
+export interface MatchStates {
+  states: MatchState[];
+}
+
 export type Depth = 'score' | 'serve-and-return' | 'every-shot';
 
 /** What the match is called and how it is recorded. */

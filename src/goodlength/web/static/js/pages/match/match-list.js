@@ -1,8 +1,31 @@
 // @ts-check
-/* The list of matches: a video dropped anywhere on it begins a match. */
+/* The list of matches: a video dropped anywhere on it begins a match; each row gets its result and next step. */
 
-import { need } from '../../lib/page/dom.js';
+import { ask } from '../../lib/server/json-requests.js';
+import { el, need } from '../../lib/page/dom.js';
 import { videoDrop } from '../../lib/page/video-drop.js';
 
+const AT_ONCE = 10; // as in routes.match.match_preparation
+
 videoDrop(need('#video-drop'));
+void fillRows();
+
+/** Ask for the rows in small parts, so that the first are there at once. */
+async function fillRows() {
+  const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.state[data-match]')]);
+  for (let at = 0; at < cells.length; at += AT_ONCE) {
+    const part = cells.slice(at, at + AT_ONCE);
+    const ids = part.map((cell) => cell.dataset.match ?? '').join(',');
+    const found = /** @type {import('../../lib/server/message-types.js').MatchStates | null} */ (
+      await ask(`/api/match-states?ids=${ids}`).catch(() => null)
+    );
+    for (const state of found?.states ?? []) {
+      const cell = part.find((one) => decodeURIComponent(one.dataset.match ?? '') === state.id);
+      if (!cell) continue;
+      need('.result', cell).textContent = state.result;
+      need('.next', cell).append(el('a', { href: state.next.href }, state.next.label));
+    }
+  }
+  document.documentElement.dataset.rows = 'filled';
+}
 document.documentElement.dataset.ready = 'matches';
