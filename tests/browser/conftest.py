@@ -73,7 +73,7 @@ class Served:
     def start(self) -> None:
         """Serve, on the same port as before."""
         from goodlength.web import create_app
-        from goodlength.web.server import bind_socket
+        from goodlength.web.server_sockets import bind_socket
 
         app = create_app(self.folder)
         self.library = app.state.library

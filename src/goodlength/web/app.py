@@ -23,6 +23,7 @@ from goodlength.web.coach_settings import read_settings
 from goodlength.web.http import error_handlers
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
+from goodlength.web.network_switch import NetworkSwitch
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.scoresheet_changes import FollowedSheets
@@ -99,6 +100,7 @@ def create_app(
         If the library cannot be used as it is.
     """
     library = tasks.open_library(library_path)
+    names = set(hosts)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -113,6 +115,7 @@ def create_app(
         app.state.preparation.start()
         yield
         closing.set()
+        await app.state.network.switch_off()
         await to_thread(app.state.preparation.close)
         app.state.jobs.close()
         await to_thread(app.state.transfers.close)
@@ -128,12 +131,13 @@ def create_app(
         redoc_url=None,
         lifespan=lifespan,
         middleware=[
-            Middleware(Guard, hosts=frozenset(hosts)),
-            *([Middleware(Gate, sharing=sharing)] if sharing else []),
+            Middleware(Guard, hosts=names),
+            Middleware(Gate),
             Middleware(BodyLimit),
         ],
     )
-    app.state.sharing = sharing
+    app.state.sharing = app.state.gate = sharing
+    app.state.network = NetworkSwitch(app, names)
     app.state.library = library
     app.state.found = FindingsCache()
     app.state.sheets = FollowedSheets()

@@ -8,12 +8,12 @@ import socket
 import pytest
 
 from goodlength.errors import InputError
-from goodlength.web import server
+from goodlength.web import server, server_sockets
 from goodlength.web.http.passcode_sessions import Sharing
 
 
 def test_it_listens_on_this_machine_only_and_without_waiting_for_fuller_packets() -> None:
-    listening = server.bind_socket(None)
+    listening = server_sockets.bind_socket(None)
     try:
         assert listening.getsockname()[0] == "127.0.0.1"
         assert listening.proto == socket.IPPROTO_TCP  # else asyncio leaves the 40 ms wait on
@@ -27,9 +27,9 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=str(port)):
-            server.bind_socket(port)
-        monkeypatch.setattr(server, "USUAL_PORT", port)
-        other = server.bind_socket(0)
+            server_sockets.bind_socket(port)
+        monkeypatch.setattr(server_sockets, "USUAL_PORT", port)
+        other = server_sockets.bind_socket(0)
         assert other.getsockname()[1] != port
         other.close()
 
@@ -37,7 +37,7 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
 @pytest.mark.parametrize("port", [70_000, -1])
 def test_a_port_that_cannot_be_is_told(port: int) -> None:
     with pytest.raises(InputError, match="1024 to 65535"):
-        server.bind_socket(port)
+        server_sockets.bind_socket(port)
 
 
 def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -49,7 +49,7 @@ def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> N
             set_options.append((level, option, value))
 
     monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", ~socket.SO_REUSEADDR, raising=False)
-    server.own_the_port(Recorded())  # type: ignore[arg-type]
+    server_sockets.own_the_port(Recorded())  # type: ignore[arg-type]
     assert set_options == [(socket.SOL_SOCKET, ~socket.SO_REUSEADDR, 1)]
 
 

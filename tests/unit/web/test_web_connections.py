@@ -13,7 +13,7 @@ import uvicorn
 
 from goodlength.web.http import connection_limits
 from goodlength.web.http.connection_limits import Listening, OpenConnections, TimedProtocol
-from goodlength.web.server import bind_socket
+from goodlength.web.server_sockets import bind_socket
 
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 

@@ -23,7 +23,8 @@ from goodlength.web.http.passcode_sessions import (
     TooManyTries,
 )
 from goodlength.web.http.remote_request_allowlist import ALLOWED, may_over_network
-from goodlength.web.server import addresses_here, shared_words
+from goodlength.web.server import shared_words
+from goodlength.web.server_sockets import addresses_here
 from robustness import access_control_and_load
 from robustness.access_control_and_load import every_route, route_templates
 
@@ -187,6 +188,9 @@ HERE_ONLY = {
     ("POST", "/practice/drills/retire"),
     ("POST", "/settings"),
     ("POST", "/settings/kinds"),
+    ("POST", "/settings/backup"),
+    ("POST", "/settings/network/x"),
+    ("POST", "/api/settings/restore/upload"),
     ("GET", "/bin"),
     ("POST", "/bin/empty"),
     ("POST", "/bin/x/put-back"),

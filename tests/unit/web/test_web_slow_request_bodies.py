@@ -15,7 +15,7 @@ import uvicorn
 from goodlength.web import create_app
 from goodlength.web.http import request_guard
 from goodlength.web.http.connection_limits import TimedProtocol
-from goodlength.web.server import bind_socket
+from goodlength.web.server_sockets import bind_socket
 
 
 @pytest.fixture

@@ -254,7 +254,7 @@ def _painted(svg: str) -> Any:
 
 def test_without_sharing_the_page_says_how_to_begin(client: TestClient, match_id: str) -> None:
     shown = client.get(f"/matches/{match_id}/footage").text
-    assert "goodlength open --network" in shown
+    assert 'href="/settings#network"' in shown
     assert "<svg" not in shown.partition('id="phone"')[2].partition("</section>")[0]
     assert client.get(f"/matches/{match_id}/phone").status_code == 200
     assert client.get("/matches/m9/phone").status_code == 404

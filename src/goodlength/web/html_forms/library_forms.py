@@ -120,6 +120,12 @@ class SureForm(HtmlForm):
     sure: Sure = False
 
 
+class BackUpForm(HtmlForm):
+    """Whether a back-up holds videos."""
+
+    videos: Sure = False
+
+
 class SettingsForm(HtmlForm):
     """One part of the settings; `web.coach_settings` says what each value may be."""
 

@@ -84,6 +84,12 @@ class Sharing:
         self._asked: dict[str, Limit] = {}
         self._tries_long: dict[str, Limit] = {}
         self.refused = 0
+        self.closed = False
+
+    def close(self) -> None:
+        """End every session and let nobody in any more."""
+        self.closed = True
+        self._sessions.clear()
 
     @property
     def code_words(self) -> str:
@@ -151,29 +157,32 @@ class TooManyTries(Exception):
 class Gate:
     """ASGI middleware: lets this machine in, and from the network only who holds a session.
 
-    Stands behind `Guard`, which has looked at host and origin already.
+    Stands behind `Guard`, which has looked at host and origin already. Who is asked for the pass code is
+    `gate` of the application's state: None as long as the page was never shared.
     """
 
-    def __init__(self, app: ASGIApp, sharing: Sharing) -> None:
+    def __init__(self, app: ASGIApp) -> None:
         self.app = app
-        self.sharing = sharing
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Look at one request."""
-        if scope["type"] != "http" or from_here(scope):
+        sharing: Sharing | None = scope["app"].state.gate if scope["type"] == "http" else None
+        if sharing is None or from_here(scope):
             await self.app(scope, receive, send)
             return
         path, method, client = scope["path"], scope["method"], client_of(scope)
-        if not self.sharing.may_ask(client):
-            self.sharing.refused += 1
+        if sharing.closed:
+            await _answer(send, 403, "Sharing was switched off on the computer.")
+        elif not sharing.may_ask(client):
+            sharing.refused += 1
             await _answer(send, 429, "Too many requests. Wait ten seconds.")
         elif path.startswith(OPEN_PATHS) and ".." not in path:
             await self.app(scope, receive, send)
-        elif not self.sharing.holds(token_of(scope)):
-            self.sharing.refused += 1
+        elif not sharing.holds(token_of(scope)):
+            sharing.refused += 1
             await _to_the_door(scope, send)
         elif not may_over_network(method, path):
-            self.sharing.refused += 1
+            sharing.refused += 1
             await answer(Request(scope), 403, "refused", HERE_WORDS)(scope, receive, send)
         else:
             await self.app(scope, receive, send)

@@ -43,10 +43,11 @@ def address_invitation(request: Request, href: str) -> PhoneInvitation:
     if not here or sharing is None or not addresses:
         return PhoneInvitation(href, here)
     address = f"{addresses[0].rstrip('/')}{href}"
-    return PhoneInvitation(href, here, address, _qr_code(address), sharing.code_words)
+    return PhoneInvitation(href, here, address, qr_code(address), sharing.code_words)
 
 
-def _qr_code(address: str) -> str:
+def qr_code(address: str) -> str:
+    """Return the QR code of an address as SVG."""
     import segno
 
     drawing: str = segno.make(address, error="m").svg_inline(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Iterable
+from collections.abc import Collection
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -55,13 +55,13 @@ class Guard:
     ----------
     app : ASGIApp
         What stands behind it.
-    hosts : iterable of str
-        Names this page answers to, without port.
+    hosts : collection of str
+        Names this page answers to, without port; what is added to it later counts too.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOCAL_HOSTS) -> None:
+    def __init__(self, app: ASGIApp, hosts: Collection[str] = LOCAL_HOSTS) -> None:
         self.app = app
-        self.hosts = frozenset(hosts)
+        self.hosts = hosts
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Check one request, then pass it on."""

@@ -11,7 +11,15 @@ from goodlength.web.routes.footage import (
     strike_pose_correction,
     video_transfer,
 )
-from goodlength.web.routes.library import fonts, help, players, recycle_bin, reliability_page, settings
+from goodlength.web.routes.library import (
+    fonts,
+    help,
+    library_care,
+    players,
+    recycle_bin,
+    reliability_page,
+    settings,
+)
 from goodlength.web.routes.match import (
     between_games_sheet,
     findings,
@@ -54,6 +62,7 @@ ROUTERS = (
     observer_comparison.router,
     players.router,
     settings.router,
+    library_care.router,
     help.router,
     reliability_page.router,
     aim.router,

@@ -17,9 +17,9 @@ from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import ServeKindsForm, SettingsForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.passcode_sessions import from_here
+from goodlength.web.http.phone_invitation import is_computer, qr_code
 from goodlength.web.page_rendering import page
-from goodlength.web.views.text_formatting import count_words
+from goodlength.web.views.text_formatting import count_words, free_space_words
 
 router = APIRouter()
 PostedSettings = Annotated[Submitted[SettingsForm], Depends(posted(SettingsForm))]
@@ -36,7 +36,7 @@ class RoomIn(BaseModel):
 @router.get("/settings", include_in_schema=False)
 def settings(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return everything that can be set."""
-    return _settings(request, library, message="Settings saved." if done else "")
+    return settings_page(request, library, message="Settings saved." if done else "")
 
 
 @router.post("/settings", include_in_schema=False)
@@ -45,7 +45,7 @@ def change(request: Request, library: CurrentLibrary, form: PostedSettings) -> R
     try:
         change_settings(library, form.value.changes())
     except GoodlengthError as error:
-        return _settings(request, library, message=[error.page_words], status=422)
+        return settings_page(request, library, message=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
@@ -55,7 +55,7 @@ def kinds(request: Request, library: CurrentLibrary, form: PostedKinds) -> Respo
     try:
         library.save_kinds(_kinds(form.value, library.kinds()))
     except GoodlengthError as error:
-        return _settings(request, library, kind_faults=[error.page_words], status=422)
+        return settings_page(request, library, kind_faults=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
@@ -80,10 +80,26 @@ def _kinds(form: ServeKindsForm, known: tuple[KindOfServe, ...]) -> list[KindOfS
     return wanted
 
 
-def _settings(
+def _network(request: Request) -> dict[str, Any]:
+    """Return how other devices reach the page now, and whether sharing can be switched here."""
+    app = request.app
+    if app.state.sharing is None:
+        return {"on": False, "switch": True, "address": "", "qr": "", "code": "", "secure": False}
+    address = app.state.addresses[0] if app.state.addresses else ""
+    return {
+        "on": True,
+        "switch": app.state.network.is_on,
+        "address": address,
+        "qr": qr_code(address) if address else "",
+        "code": app.state.sharing.code_words,
+        "secure": app.state.sharing.secure,
+    }
+
+
+def settings_page(
     request: Request, library: Library, *, status: int = 200, message: Any = "", kind_faults: Any = None
 ) -> Response:
-    here = from_here(request.scope)
+    here = is_computer(request)
     state = tasks.library_state(library)
     in_use = [kind.id for kind in library.kinds() if not kind.retired]
     rows = [
@@ -109,4 +125,8 @@ def _settings(
         holds=f"It holds {count_words(state.players, 'player')} and "
         f"{count_words(state.matches, 'match', 'matches')}.",
         problems=state.problems if here else (),
+        here=here,
+        has_demo=any(head.demo for head in library.match_heads()),
+        network=_network(request) if here else None,
+        free=free_space_words(library.folder),
     )

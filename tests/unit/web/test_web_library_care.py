@@ -1,0 +1,162 @@
+"""The library's care on the Settings page: back-up, restore, and sharing that is switched on and off."""
+
+from __future__ import annotations
+
+import http.client
+import tempfile
+import threading
+import time
+import zipfile
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+import uvicorn
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.web import create_app, network_switch
+from goodlength.web.http import passcode_sessions, phone_invitation
+from goodlength.web.http.connection_limits import TimedProtocol
+from goodlength.web.server_sockets import bind_socket
+
+NETWORK = "127.0.0.2"  # stands for an address of the network: requests that come by it are from elsewhere
+
+
+@pytest.fixture
+def scratch(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where temporary files are made, to see that none stays."""
+    made = tmp_path / "scratch"
+    made.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(made))
+    return made
+
+
+def test_a_back_up_is_downloaded_and_restored_beside_the_library(
+    client: TestClient, library: Any, match_id: str, scratch: Path
+) -> None:
+    answer = client.post("/settings/backup")
+    assert answer.headers["content-disposition"].startswith("attachment")
+    assert "library.sqlite3" in zipfile.ZipFile(BytesIO(answer.content)).namelist()
+    assert list(scratch.glob("goodlength-backup-*")) == []
+    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    restored = client.post("/api/settings/restore/upload", content=answer.content)
+    assert "1 matches, 2 players" in restored.json()["words"]
+    assert library.matches() == ()  # the open library is as it was
+    (folder,) = library.folder.parent.glob("library-restored-*")
+    with tasks.open_library(folder) as copy:
+        assert [info.id for info in copy.matches()] == [match_id]
+    again = client.post("/api/settings/restore/upload", content=answer.content)
+    assert again.status_code == 200 and len(list(library.folder.parent.glob("library-restored-*"))) == 2
+
+
+@pytest.mark.parametrize("content", [b"no zip", b"PK\x05\x06" + bytes(18)])
+def test_what_is_no_back_up_leaves_nothing(
+    client: TestClient, library: Any, scratch: Path, content: bytes
+) -> None:
+    answer = client.post("/api/settings/restore/upload", content=content)
+    assert answer.status_code >= 400 and answer.json()["error"]["words"]
+    assert list(library.folder.parent.glob("library-restored-*")) == [] and list(scratch.iterdir()) == []
+
+
+def test_a_back_up_that_cannot_be_written_is_told(
+    client: TestClient, scratch: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from goodlength.errors import NoSpace
+
+    def full(*_: Any, **__: Any) -> None:
+        raise NoSpace("The disk is full. Free some space.")
+
+    monkeypatch.setattr(tasks, "back_up", full)
+    answer = client.post("/settings/backup")
+    assert answer.status_code == 422 and "The disk is full." in answer.text
+    assert list(scratch.iterdir()) == []
+
+
+@pytest.fixture
+def port(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
+    """The page served as `goodlength open` does, on this computer only; its port."""
+    monkeypatch.setattr(network_switch, "addresses_here", lambda: (NETWORK,))
+    for module in (passcode_sessions, phone_invitation):
+        monkeypatch.setattr(module, "from_here", lambda scope: scope["server"][0] != NETWORK)
+    app = create_app(tmp_path / "library")
+    config = uvicorn.Config(
+        app, http=TimedProtocol, log_level="error", ws="none", timeout_graceful_shutdown=1
+    )
+    server, listening = uvicorn.Server(config), bind_socket(None)
+    thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield listening.getsockname()[1]
+    server.should_exit = True
+    thread.join(10)
+    assert not thread.is_alive()
+
+
+def ask(
+    port: int, path: str, *, host: str = "127.0.0.1", form: dict[str, str] | None = None, cookie: str = ""
+) -> tuple[int, str, str]:
+    """Return status, text and cookie of an answer; ConnectionRefusedError where nothing listens."""
+    connection = http.client.HTTPConnection(host, port, timeout=10)
+    headers = {"content-type": "application/x-www-form-urlencoded", "cookie": cookie}
+    body = None if form is None else urlencode(form)
+    connection.request("GET" if form is None else "POST", path, body, headers)
+    answer = connection.getresponse()
+    text, given = answer.read().decode("utf-8", "replace"), answer.headers.get("set-cookie", "")
+    connection.close()
+    return answer.status, text, given.partition(";")[0]
+
+
+def code_of(port: int) -> str:
+    page = ask(port, "/settings")[1]
+    return page.partition('<dd class="code">')[2].partition("<")[0]
+
+
+def test_the_page_is_shared_only_while_it_is_switched_on_and_only_with_the_code(port: int) -> None:
+    with pytest.raises(ConnectionRefusedError):
+        ask(port, "/matches", host=NETWORK)
+    assert "Off: only this computer" in ask(port, "/settings")[1]
+    assert ask(port, "/settings/network/on", form={})[0] == 303
+    code = code_of(port)
+    assert ask(port, "/matches", host=NETWORK)[0] == 303  # to the door
+    assert ask(port, "/settings/network/off", host=NETWORK, form={})[0] == 401
+    cookie = ask(port, "/enter", host=NETWORK, form={"code": code, "to": "/matches"})[2]
+    assert ask(port, "/matches", host=NETWORK, cookie=cookie)[0] == 200
+    assert ask(port, "/settings/network/off", host=NETWORK, form={}, cookie=cookie)[0] == 403
+    assert code not in ask(port, "/settings", host=NETWORK, cookie=cookie)[1]
+    assert ask(port, "/settings/network/off", form={})[0] == 303
+    with pytest.raises(ConnectionRefusedError):
+        ask(port, "/matches", host=NETWORK)
+    assert ask(port, "/matches")[0] == 200
+
+
+def test_switched_on_again_the_code_is_another_and_old_sessions_have_ended(port: int) -> None:
+    ask(port, "/settings/network/on", form={})
+    first = code_of(port)
+    cookie = ask(port, "/enter", host=NETWORK, form={"code": first, "to": "/matches"})[2]
+    ask(port, "/settings/network/off", form={})
+    ask(port, "/settings/network/on", form={})
+    assert code_of(port) != first
+    assert ask(port, "/matches", host=NETWORK, cookie=cookie)[0] == 303
+
+
+def test_without_a_network_nothing_is_switched_on(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(network_switch, "addresses_here", lambda: ())
+    status, text, _ = ask(port, "/settings/network/on", form={})
+    assert status == 422 and "No network was found" in text
+    assert "Off: only this computer" in ask(port, "/settings")[1]
+
+
+def test_a_page_left_open_on_the_network_is_closed_with_the_program(port: int) -> None:
+    assert ask(port, "/settings/network/on", form={})[0] == 303  # the fixture sees that the server ends
+
+
+def test_a_connection_that_outlives_the_switch_gets_nothing() -> None:
+    sharing = passcode_sessions.Sharing("ABCD2345")
+    token = sharing.enter("ABCD2345", "192.168.7.9")
+    sharing.close()
+    assert sharing.closed and not sharing.holds(token)
