@@ -50,7 +50,7 @@ def bind_socket(port: int | None, host: str = HOST) -> socket.socket:
             listening.bind((host, wanted))
         except (OSError, OverflowError) as error:
             listening.close()
-            why = getattr(error, "strerror", None) or str(error)
+            why = getattr(error, "strerror", None) or "there is no such port"
         else:
             listening.listen(128)
             return listening

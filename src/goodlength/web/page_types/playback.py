@@ -160,6 +160,12 @@ class PreparationJson(TypedDict):
     next: NextStepJson
 
 
+class RestoredJson(TypedDict):
+    """Where a back-up was unpacked, in words; empty where sending stopped half-way."""
+
+    words: str
+
+
 class NewMatchJson(TypedDict):
     """The match that a video begins."""
 

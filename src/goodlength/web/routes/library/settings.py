@@ -125,7 +125,7 @@ def settings_page(
         holds=f"It holds {count_words(state.players, 'player')} and "
         f"{count_words(state.matches, 'match', 'matches')}.",
         problems=state.problems if here else (),
-        here=here,
+        on_computer=here,
         has_demo=any(head.demo for head in library.match_heads()),
         network=_network(request) if here else None,
         free=free_space_words(library.folder),

@@ -38,7 +38,7 @@ async function bringBack(file) {
   words.textContent = 'Checking the back-up.';
   try {
     const answer = await fetch('/api/settings/restore/upload', { method: 'POST', body: file, headers: { 'content-type': 'application/octet-stream' } });
-    const content = /** @type {{words?: string, error?: {words?: string}}} */ (await answer.json());
+    const content = /** @type {Partial<import('../lib/server/message-types.js').Restored> & {error?: {words?: string}}} */ (await answer.json());
     words.textContent = content.error?.words ?? content.words ?? 'Nothing was restored.';
   } catch (error) {
     words.textContent = error instanceof TypeError ? 'goodlength does not answer. Nothing was restored.' : failureWords(error, '');

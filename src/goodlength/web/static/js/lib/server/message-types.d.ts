@@ -584,6 +584,11 @@ export interface Preparation {
   next: NextStep;
 }
 
+/** Where a back-up was unpacked, in words; empty where sending stopped half-way. */
+export interface Restored {
+  words: string;
+}
+
 /** The match that a video begins. */
 export interface NewMatch {
   match: string;
