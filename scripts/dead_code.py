@@ -29,6 +29,7 @@ DECORATORS = [
 SHAPES = ["*Json"]  # what is sent to the page: scripts/page_types.py writes them for its scripts
 EXCEPTIONS = {
     "list_commands": "click calls it",
+    "capture_signals": "uvicorn calls it",
     "format_commands": "click calls it",
     "get_metavar": "click calls it",
     "process_bind_param": "SQLAlchemy calls it",

@@ -11,9 +11,10 @@ from starlette.requests import Request
 from goodlength import tasks
 from goodlength.tasks.preparation.preparation_steps import left_words
 from goodlength.web.page_types.playback import NextStepJson, PreparationJson, PreparationStepJson
-from goodlength.web.views.rally_scoresheet import SheetData
 
 if TYPE_CHECKING:
+    from goodlength.tasks.footage.rally_detection import ListedRallies
+    from goodlength.tasks.match.lazy_match import OpenMatch
     from goodlength.tasks.preparation import NextStep, Preparation
     from goodlength.tasks.preparation.preparation_steps import PreparationStep
 
@@ -36,17 +37,22 @@ class MatchNext:
     step: NextStep
 
 
-def match_next(request: Request, data: SheetData, here: str) -> MatchNext:
-    """Return what comes next in a match; `here` names the step that is open."""
-    opened, state = data.opened, request.app.state
-    preparation = tasks.preparation_of(opened, state.jobs.states(), data.detected)
+def match_next(
+    request: Request, opened: OpenMatch, detected: ListedRallies, here: str, *, plan: bool, handout: bool
+) -> MatchNext:
+    """Return what comes next in a match.
+
+    `here` names the step that is open; `plan` and `handout` tell that they were saved and made.
+    """
+    state = request.app.state
+    preparation = tasks.preparation_of(opened, state.jobs.states(), detected)
     progress = tasks.match_progress(
         opened,
-        data.detected,
+        detected,
         preparation,
         sending=state.transfers.waits_for_sender(opened.id),
-        plan=data.has_plan,
-        handout=data.handout_made,
+        plan=plan,
+        handout=handout,
     )
     return MatchNext(preparation, tasks.next_step(progress, here))
 

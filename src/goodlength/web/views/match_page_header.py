@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse
 
 from goodlength.media_time import minutes_words, seconds
 from goodlength.record.display_names import title_of
-from goodlength.web.match_next_step import match_next, next_json
+from goodlength.web.match_next_step import MatchNext, match_next, next_json
 from goodlength.web.page_rendering import page
 from goodlength.web.page_types.detected_rallies import StepJson
 from goodlength.web.page_types.playback import NextStepJson
@@ -107,10 +107,17 @@ def _record_words(data: SheetData, rallies: int) -> str:
     return f"Game {match.next.game}, rally {done + 1}"
 
 
+def next_of(request: Request, data: SheetData, here: str = "") -> MatchNext:
+    """Return what comes next in the match of a page."""
+    return match_next(
+        request, data.opened, data.detected, here, plan=data.has_plan, handout=data.handout_made
+    )
+
+
 def match_page(
     request: Request, data: SheetData, template: str, here: str, *, status: int = 200, **shown: Any
 ) -> HTMLResponse:
     """Render one page of a match under its head."""
     room = data.settings.room
-    header = match_header(data, here, match_next(request, data, here).step)
+    header = match_header(data, here, next_of(request, data, here).step)
     return page(request, template, status=status, match=header, room=room, **shown)

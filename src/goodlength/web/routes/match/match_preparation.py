@@ -25,8 +25,8 @@ from goodlength.web.http.dependencies import (
     CurrentTransfers,
 )
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.match_next_step import match_next, next_json, preparation_json
-from goodlength.web.views.match_page_header import match_page, result_words
+from goodlength.web.match_next_step import next_json, preparation_json
+from goodlength.web.views.match_page_header import match_page, next_of, result_words
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import free_space_words
 
@@ -71,7 +71,7 @@ def get_states(request: Request, library: CurrentLibrary, ids: str = "") -> Resp
     for match_id in ids.split(",")[:MOST_STATES]:
         with suppress(NotFound):
             data = sheet_data(tasks.open_match(library, match_id, request.app.state.found.findings))
-            step = match_next(request, data, "").step
+            step = next_of(request, data).step
             result = result_words(data)
             states.append({"id": match_id, "result": result, "next": next_json(match_id, step)})
     return json_answer({"states": states})
@@ -97,7 +97,7 @@ def name_players(opened: CurrentMatch, body: NamesIn) -> Response:
 @router.get("/api/matches/{match_id}/preparation")
 def get_preparation(request: Request, opened: CurrentMatch) -> Response:
     """Return how far the preparation of a match is, and what comes next."""
-    return json_answer(preparation_json(opened.id, match_next(request, sheet_data(opened), "")))
+    return json_answer(preparation_json(opened.id, next_of(request, sheet_data(opened))))
 
 
 @router.get("/matches/{match_id}/prepare", include_in_schema=False)
@@ -140,7 +140,7 @@ def _back(match_id: str) -> Response:
 
 def _page(request: Request, opened: CurrentMatch, **shown: Any) -> Response:
     data = sheet_data(opened)
-    found = match_next(request, data, "")
+    found = next_of(request, data)
     texts = match_texts(opened.info, opened.players)
     named = {side: "" if texts[side] in UNNAMED else texts[side] for side in "ab"}
     return match_page(
