@@ -11,6 +11,8 @@ from typing import NamedTuple
 
 import pytest
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).resolve().parents[2]
 CODE = sorted((ROOT / "src").rglob("*.py"))
 PAGE = sorted(p for p in (ROOT / "src").rglob("*") if p.suffix in {".js", ".css", ".html", ".jinja", ".typ"})
@@ -33,7 +35,7 @@ class Outline(NamedTuple):
 
 @cache
 def outline(path: Path) -> Outline:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = parsed(path.read_text(encoding="utf-8"))
     functions = []
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):

@@ -10,6 +10,8 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+from oracles.parsed_source import parsed
+
 SRC = Path(__file__).parents[2] / "src" / "goodlength"
 MAPPINGS = ("dict", "Mapping", "MutableMapping")
 REASONS = {
@@ -97,7 +99,7 @@ def found() -> set[str]:
     """Every crossing of the tree, as module:name."""
     names: set[str] = set()
     for path in sorted(SRC.rglob("*.py")):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = parsed(path.read_text(encoding="utf-8"))
         module = ".".join(path.relative_to(SRC).with_suffix("").parts)
         names |= {f"{module}:{name}" for name in crossings(tree.body, aliases(tree))}
     return names

@@ -9,6 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "goodlength"
 RETIRED = frozenset(
@@ -80,7 +82,7 @@ def definitions() -> list[Definition]:
     return [
         Definition(path.relative_to(SOURCE), node.lineno, node.name, isinstance(node, ast.ClassDef))
         for path in sorted(SOURCE.rglob("*.py"))
-        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        for node in parsed(path.read_text(encoding="utf-8")).body
         if isinstance(node, ast.FunctionDef | ast.ClassDef)
     ]
 
@@ -128,7 +130,7 @@ class Name(NamedTuple):
 @cache
 def names_given(path: Path) -> list[Name]:
     """Return every name that a file gives: variables, parameters, functions, classes, fields, attributes."""
-    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    nodes = list(ast.walk(parsed(path.read_text(encoding="utf-8"))))
     parts = {
         id(part): Name(part.lineno, f"{node.name}.{name}", True)
         for node in nodes

@@ -9,6 +9,8 @@ from pathlib import Path, PurePosixPath
 
 import pytest
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = [*sorted((ROOT / "src").rglob("*.py")), ROOT / "scripts" / "set_up.py"]
 
@@ -39,7 +41,7 @@ GUARDS = (
 
 def faults(source: str) -> Iterator[str]:
     """Yield what works on one system alone and stands in no function that asks which system it is."""
-    nodes, lines = list(ast.walk(ast.parse(source))), source.splitlines()
+    nodes, lines = list(ast.walk(parsed(source))), source.splitlines()
     guarded = {
         id(inner)
         for node in nodes

@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).parents[2]
 FILES = [p for d in ("src", "tests", "scripts") for p in sorted((ROOT / d).rglob("*.py"))]
 
@@ -41,6 +43,6 @@ def test_no_private_imports() -> None:
     found = [
         f"{path.relative_to(ROOT)}:{line} {name}"
         for path in FILES
-        for line, name in private_imports(ast.parse(path.read_text(encoding="utf-8")))
+        for line, name in private_imports(parsed(path.read_text(encoding="utf-8")))
     ]
     assert found == []

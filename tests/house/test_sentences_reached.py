@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).parents[2]
 SRC = ROOT / "src" / "goodlength"
 ROOMS = ("findings", "practice", "measure/body", "tasks/practice", "tasks/findings", "forms/practice")
@@ -116,7 +118,7 @@ TESTS = {
 def claims() -> Iterator[str]:
     """Yield every top-level function, class and constant whose own text makes a claim."""
     for path in sorted(path for room in ROOMS for path in (SRC / room).rglob("*.py")):
-        for node in ast.parse(path.read_text("utf-8")).body:
+        for node in parsed(path.read_text("utf-8")).body:
             name = _name(node)
             if name and any(CLAIM.search(text) for text in _texts(node)):
                 yield f"{path.relative_to(SRC).as_posix()}:{name}"

@@ -7,13 +7,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from oracles.parsed_source import parsed
+
 SRC = Path(__file__).parents[2] / "src" / "goodlength"
 JOB_BY_STRING = re.compile(r"[a-z_]+(\.[a-z_]+)*:[a-z_]+_job$|goodlength(\.[a-z_]+)+:[a-z_]+$")
 
 
 def jobs_by_string(source: str) -> Iterator[str]:
     """Strings that name a function as "module:function", in whole or as the end of an f-string."""
-    for node in ast.walk(ast.parse(source)):
+    for node in ast.walk(parsed(source)):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and JOB_BY_STRING.match(node.value):
             yield node.value
 

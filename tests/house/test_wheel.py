@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from oracles.parsed_source import parsed
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -49,7 +51,7 @@ def with_their_own(names: set[str]) -> set[str]:
 
 def imported_modules(source: str) -> Iterator[str]:
     """Yield the first part of every module that is imported, in functions too, or looked for by name."""
-    for node in ast.walk(ast.parse(source)):
+    for node in ast.walk(parsed(source)):
         if isinstance(node, ast.Import):
             yield from (alias.name.split(".")[0] for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:

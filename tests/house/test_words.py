@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from goodlength.synthetic.simulated_findings import generated
+from oracles.parsed_source import parsed
 
 ROOT = Path(__file__).resolve().parents[2]
 SRC = ROOT / "src" / "goodlength"
@@ -98,7 +99,7 @@ def docstrings(tree: ast.AST) -> set[int]:
 
 def python_strings(path: Path) -> Iterator[tuple[int, str]]:
     """Every string of a file that reads like a sentence; the values in an f-string stand as X."""
-    tree = ast.parse(path.read_text("utf-8"))
+    tree = parsed(path.read_text("utf-8"))
     skip = docstrings(tree)
     inside: set[int] = set()
     for node in ast.walk(tree):
@@ -169,7 +170,7 @@ def test_sentences_are_short() -> None:
 
 def raised_texts(path: Path) -> Iterator[tuple[int, str]]:
     """The text of every error raised with words of its own; values stand as X."""
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in ast.walk(parsed(path.read_text("utf-8"))):
         if not isinstance(node, ast.Call) or not node.args:
             continue
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
@@ -227,7 +228,7 @@ COMMANDS_ONLY = frozenset(
 
 def unfit_for_a_page(path: Path) -> Iterator[str]:
     """Errors with a command, an option or an id in their text, and no text of their own for a page."""
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in ast.walk(parsed(path.read_text("utf-8"))):
         if not isinstance(node, ast.Call) or not node.args:
             continue
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")

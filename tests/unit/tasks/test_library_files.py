@@ -16,6 +16,7 @@ from goodlength.files import library_layout
 from goodlength.files.library_layout import KINDS, BackUp, kind_of
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
+from oracles.parsed_source import parsed
 
 SOURCE = Path(library_layout.__file__).parent.parent
 ONE_OF_EACH = {
@@ -194,7 +195,7 @@ def test_no_other_module_makes_a_path_of_the_library() -> None:
             or path.name == "handout_archive.py"
         ):
             continue
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        for node in ast.walk(parsed(path.read_text("utf-8"))):
             if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Div):
                 right = node.right
                 if isinstance(right, ast.Constant) and right.value in folders:

@@ -146,6 +146,7 @@ def stratified_exact(strata: Sequence[Stratum]) -> ExactTest:
     return summed(low, chances, seen)
 
 
+@lru_cache(maxsize=8192, typed=True)  # sentences ask for the same few counts again and again
 def fisher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> ExactTest:
     """Return Fisher's exact test of two shares; read `mid_p` for small counts.
 
