@@ -77,7 +77,8 @@ def test_which_films_count_as_good(exposure_s: float, rate: float, megabits: flo
     assert is_good(exposure_s, rate, megabits, (1920, 1080)) is good
 
 
-def test_a_film_is_saved_with_its_truth_and_benched(tmp_path: Path) -> None:
+def test_a_film_is_saved_with_its_truth_and_benched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ball_following, "COST_SIDE", 480)
     film = write_family_film(VALIDATION_FILM_FAMILY, 3, tmp_path / "choosing-3.mp4", 0.4, 480)
     film.save()
     again = BallFilm.load(film.path)
@@ -85,6 +86,7 @@ def test_a_film_is_saved_with_its_truth_and_benched(tmp_path: Path) -> None:
     assert again.truth == pytest.approx(film.truth, abs=0.001, nan_ok=True)
     figures = bench_ball_following(2, 1, "choosing", tmp_path)
     assert figures["seed"] == 2 and figures["family"] == "choosing"
+    assert figures["cpu_ms_a_frame"] > 0  # type: ignore[operator]
     assert len(figures["each_film"]) == 1  # type: ignore[arg-type]
     assert "serves measured without clicks" in figures["not_built"]  # type: ignore[operator]
 

@@ -74,10 +74,15 @@ def is_good(exposure_s: float, frames_per_s: float, megabits_s: float, size: tup
 
 
 def write_family_film(
-    family: FilmFamily, seed: int, path: Path, seconds: float = 1.5, long_side: int = 1920
+    family: FilmFamily,
+    seed: int,
+    path: Path,
+    seconds: float = 1.5,
+    long_side: int = 1920,
+    **wanted: object,
 ) -> BallFilm:
-    """Draw and code a film of a training family or of the choosing family."""
-    film = generate_film(family, seed, seconds + 3.0, long_side)
+    """Draw and code a film of a training family or of the choosing family; settings as `generate_film`."""
+    film = generate_film(family, seed, seconds + 3.0, long_side, **wanted)  # type: ignore[arg-type]
     settings = film.scene.settings
     rate = settings.frames_per_second
     begin = round(2.0 * rate)
