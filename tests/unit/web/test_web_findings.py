@@ -213,3 +213,41 @@ def test_small_words() -> None:
     for none in (None, alone):
         assert routes.mix_rows(none) == []
         assert routes.loss_words(none) == ""
+
+
+def test_why_a_grade_is_what_it_is_stands_one_press_away(library: Any, told: str) -> None:
+    found = tasks.find(library, "demo", "coached")
+    assert told.count('<details class="why">') == len(found.top) == 3
+    for finding in found.all:
+        lines = routes.grade_reasons(finding)
+        low, high = finding.interval
+        assert f"Counted: {finding.count} of {finding.of} (95% range {100 * low:.0f} to {high:.0%})." in lines
+        if finding.q is None:
+            assert "There was too little data to test it." in lines
+        else:
+            assert f"Sample size that counts for the grade: {finding.smaller_side}." in lines
+        assert lines[0] in told
+
+
+def test_counts_come_first_where_nothing_is_sure(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    for n, winner in enumerate("aabab"):
+        say(f"r{n}", "serve.kind", "lob")
+        say(f"r{n}", "winner", winner)
+    page = client.get(f"/matches/{match_id}/findings").text
+    facts = page.split('class="facts"')[1].split("</section>", maxsplit=1)[0]
+    serving = tasks.find(library, match_id, "coached").tables.serving.decided
+    assert f"<b>{serving.count} of {serving.of}</b> rallies on Imogen’s serve" in facts
+    assert "Most served: lob" in facts
+
+
+def test_facts_step_back_where_something_is_clear(told: str) -> None:
+    assert 'class="facts"' not in told
+
+
+def test_the_jump_list_leads_to_parts_that_are_there(told: str) -> None:
+    jump = told.split('class="jump"')[1].split("</nav>", maxsplit=1)[0]
+    places = re.findall(r'href="#([\w-]+)"', jump)
+    assert len(places) == 9
+    assert [place for place in places if f'id="{place}"' not in told] == []

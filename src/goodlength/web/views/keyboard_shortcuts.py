@@ -170,6 +170,7 @@ def _player_section() -> str:
     return f"""# Keys of the player
 
 These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
+On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
 
 | Key | Does |

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Sequence
 from typing import Any
@@ -14,12 +15,19 @@ from starlette.responses import Response
 from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
 from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
-from goodlength.findings.result_types import Finding, Findings, PooledShare, Share
+from goodlength.findings.result_types import Finding, Findings, Grade, PooledShare, Share
+from goodlength.findings.statistics.evidence_grades import (
+    CLEAR_Q,
+    CLEAR_SIDE,
+    LEANING_Q,
+    LEANING_SIDE,
+)
 from goodlength.show.draw import evidence_grade_icons, proportion_charts, rally_leverage_chart
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.handout_turning_points import game_scores, point_games
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
+from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.rally_scoresheet import SheetData
@@ -28,6 +36,7 @@ from goodlength.web.views.text_formatting import count_words
 router = APIRouter(include_in_schema=False)
 NOTHING = Share(0, 0, 0.0, 1.0)
 _COUNTS = re.compile(r"\b\d+ of \d+\b")
+_SURE = (Grade.CLEAR, Grade.LEANING)
 _ASKED_HERE = ("change", "repeat")  # findings that also stand in a section of their own
 
 
@@ -58,6 +67,10 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         pooled_share=pooled_share_words,
         seconds=seconds_words,
         bold=bold_counts,
+        why=grade_reasons,
+        facts=() if any(finding.grade in _SURE for finding in found.top) else plain_facts(found, name, other),
+        clips=_clips(data),
+        keys=CLIP_KEYS,
         behind=lambda item: rallies_behind(item, whole.served, playable_rallies(data)),
         bar=proportion_charts.range_bar,
         bar_key=proportion_charts.range_key,
@@ -127,6 +140,64 @@ def rallies_behind(
             words = single if count == 1 else several.format(count)
             return rallies, f"Show {words}{video_words(len(playable.intersection(rallies)), count)}"
     return (), ""
+
+
+def grade_reasons(finding: Finding) -> tuple[str, ...]:
+    """Return what a finding's grade rests on, a sentence each: counts, chance, and what the grades need."""
+    lines = [f"Counted: {_with_range(Share(finding.count, finding.of, *finding.interval))}."]
+    if finding.against is not None and finding.against.of:
+        lines.append(f"Compared with {_with_range(finding.against)}.")
+    if finding.q is None:
+        lines.append("There was too little data to test it.")
+    else:
+        chance = "less than 1%" if finding.q < 0.01 else f"{min(1.0, finding.q):.0%}"
+        lines.append(f"Adjusted p-value: {chance}. So often chance alone would show a gap like this.")
+        lines.append(f"Sample size that counts for the grade: {finding.smaller_side}.")
+    for needed, most, least in (
+        (Grade.CLEAR, CLEAR_Q, CLEAR_SIDE),
+        (Grade.LEANING, LEANING_Q, LEANING_SIDE),
+    ):
+        lines.append(
+            f"{needed.words} needs a p-value of {most:.0%} or less and a sample size of at least {least}."
+        )
+    if not finding.listed:
+        lines.append(f"It was not a planned question, so one match cannot make it {Grade.CLEAR.words}.")
+    return tuple(lines)
+
+
+def _with_range(share: Share) -> str:
+    return f"{share.count} of {share.of} (95% range {100 * share.low:.0f} to {share.high:.0%})"
+
+
+def plain_facts(found: Findings, name: str, other: str) -> tuple[str, ...]:
+    """Return counts for a page on which nothing is sure: what happened, with no word on why."""
+    tables = found.tables
+    facts = []
+    for row, words in ((tables.serving, f"on {name}’s serve"), (tables.receiving, f"on {other}’s serve")):
+        if row.decided.of:
+            facts.append(f"{name} won {row.decided.count} of {row.decided.of} rallies {words}.")
+    most = max(tables.serves, key=lambda kind: kind.whole.count, default=None)
+    if most is not None and most.whole.count:
+        facts.append(f"Most served: {most.words.lower()}, {most.whole.count} of {most.whole.of}.")
+    weak = tables.weak_all[2]
+    if weak.of:
+        facts.append(f"{other}’s return was loose or missed on {weak.count} of {weak.of} serves.")
+    return tuple(facts)
+
+
+def _clips(data: SheetData) -> str:
+    """Return the rallies that can be played, by key, for the page's script; empty where none can."""
+    playable = playable_rallies(data)
+    clips = {
+        rally.key: {
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "words": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}",
+        }
+        for rally in data.match.rallies
+        if rally.key in playable
+    }
+    return json.dumps(clips, ensure_ascii=False) if clips else ""
 
 
 def playable_rallies(data: SheetData) -> frozenset[str]:

@@ -23,8 +23,9 @@ export function pressName(event) {
 /**
  * Let keys and the buttons that stand for them do what they are for.
  * @param {Record<string, Action>} actions  by the names in `data-action`
+ * @param {() => boolean} [active]  whether keys are meant for these now; left out, always
  */
-export function listen(actions) {
+export function listen(actions, active = () => true) {
   /** @type {Map<string, string>} */
   const byPress = new Map();
   for (const button of document.querySelectorAll('[data-press]')) {
@@ -33,7 +34,7 @@ export function listen(actions) {
   }
   document.addEventListener('keydown', (event) => {
     if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
-    if (isText(event.target) || document.querySelector('dialog[open]')) return;
+    if (!active() || isText(event.target) || document.querySelector('dialog[open]')) return;
     const press = pressName(event);
     if ((press === 'Enter' || press === 'Space') && isPressable(event.target)) return; // the browser presses it
     const action = byPress.get(press);
