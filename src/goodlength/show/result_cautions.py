@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from goodlength.languages import Language, language, to_translate
+
+_ENGLISH = language("en")
+
 
 @dataclass(frozen=True)
 class FigureCaution:
@@ -24,23 +28,27 @@ class FigureCaution:
 
 ONE_MATCH = FigureCaution(
     "Read with care.",
-    "One match against one opponent. Bars are 95% ranges for the true rate.",
+    to_translate("One match against one opponent. Bars are 95% ranges for the true rate."),
     (),  # our own wording of what a 95 in 100 range means; see docs/reasons/handout.md
 )
 
 # Warm up, protect the eyes, stop at pain (source: ESR-SAFETY-2011).
 ON_COURT = FigureCaution(
-    "On court:",
-    "warm up first, wear eye protection made for squash, and stop at any pain or if you feel unwell.",
+    to_translate("On court:"),
+    to_translate(
+        "warm up first, wear eye protection made for squash, and stop at any pain or if you feel unwell."
+    ),
     ("ESR-SAFETY-2011",),
 )
 
 # Which body obliges whom differs by country; "a must" is our reading of all three for juniors.
 # Bodies that oblige juniors (source: IRL-SAFETY; source: AUS-EYE-U19; source: ZA-EYE-U19).
 ON_COURT_JUNIOR = FigureCaution(
-    "On court:",
-    "warm up first. Under 19, eye protection made for squash is a must (your national body says who "
-    "else must). Stop at any pain or if you feel unwell, and tell an adult.",
+    to_translate("On court:"),
+    to_translate(
+        "warm up first. Under 19, eye protection made for squash is a must (your national body says who "
+        "else must). Stop at any pain or if you feel unwell, and tell an adult."
+    ),
     ("ESR-SAFETY-2011", "IRL-SAFETY", "AUS-EYE-U19", "ZA-EYE-U19"),
 )
 
@@ -64,8 +72,9 @@ FROM_BEHIND = FigureCaution(
 ALL = (ONE_MATCH, ON_COURT, ON_COURT_JUNIOR, BEGINNING, FROM_BEHIND)
 
 
-def handout_caution(*, junior: bool = False) -> str:
+def handout_caution(*, junior: bool = False, spoken: Language = _ENGLISH) -> str:
     """Return the one caution at the foot of a handout: one match, one opponent, ranges, and safety on
     court.
     """
-    return f"{ONE_MATCH.words} {(ON_COURT_JUNIOR if junior else ON_COURT).line}"
+    on_court = ON_COURT_JUNIOR if junior else ON_COURT
+    return " ".join(spoken.known(words) for words in (ONE_MATCH.words, on_court.lead, on_court.words))

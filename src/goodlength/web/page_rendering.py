@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 
 from goodlength import media_time
 from goodlength.ball import WARMTH_WORDS
+from goodlength.languages import LANGUAGES
 from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
 from goodlength.web.help_pages import help_address
 from goodlength.web.html_forms.match_forms import warmth_options
@@ -31,6 +32,7 @@ def _environment() -> jinja2.Environment:
     )
     made.globals["ball_temperatures"] = tuple(WARMTH_WORDS.items())
     made.globals["warmth_options"] = warmth_options
+    made.globals["languages"] = tuple(LANGUAGES.items())
     made.filters["day"] = day_words
     made.filters["sentence"] = sentence
     made.filters["source_words"] = SOURCE_WORDS.__getitem__

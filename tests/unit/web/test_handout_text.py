@@ -8,6 +8,9 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from goodlength import tasks
+from goodlength.record.sequential_entry_writer import EntryWriter
+
 STORED = (
     '{"form": 1, "chosen": [], "fields": {"headline:x": {"said": "Good lobs.", "was": "Lobs."}}, '
     '"own": "Well played.", "stills": false, "week": true}'
@@ -47,3 +50,26 @@ def test_stored_text_is_read_as_before(client: TestClient, library: Any, match_i
     told = '"fields": {}, "own": "Well played.", "stills": false, "week": true, "turning": false}'
     written = path.read_text(encoding="utf-8")
     assert written.startswith('{"form": 2, "chosen": [], ' + told[:-1] + ', "crc32": "')
+
+
+def test_the_language_is_chosen_on_the_player_s_page_and_read_on_the_handout(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    pen = EntryWriter(match_id)
+    for n in range(8):
+        pen.rally(f"r{n}", kind=("lob", "hard")[n % 2], how="volleyed", left="loose", winner="ab"[n % 2])
+    library.append(pen.entries)
+    player = library.match_info(match_id).players[0]
+    details = {"name": library.player(player).name, "hand": "right"}
+    assert client.post(f"/players/{player}", data={**details, "language": "de"}).status_code == 303
+    assert 'name="language" value="de" checked' in client.get(f"/players/{player}").text
+    page = client.get(f"/matches/{match_id}/handout").text
+    assert "Worauf folgen öfter schwache Returns" in page
+    assert "Which draws weak returns more often" in page  # what the finding is, for the coach
+    client.post(f"/players/{player}", data=details)
+    assert tasks.player_language(library, player) == "de"  # a form without the question changes nothing
+    answer = client.post(f"/players/{player}", data={**details, "language": "tlh"})
+    assert answer.status_code == 422
+    assert tasks.player_language(library, player) == "de"
+    client.post(f"/players/{player}", data={**details, "language": "en"})
+    assert tasks.player_language(library, player) == "en"

@@ -41,6 +41,8 @@ from goodlength.findings.text.effect_shrinkage import (
 )
 from goodlength.findings.text.logged_answers import LoggedAnswers
 from goodlength.findings.text.sentence_grammar import games
+from goodlength.findings.text.translated_findings import translated_finding
+from goodlength.languages import Language, language
 from goodlength.record.model import ReturnKind
 from goodlength.record.tables.rally_table import HOW_TAKEN, RallyTable
 
@@ -53,6 +55,7 @@ _BOTH = (
     Question.VOLLEY,
 )  # nothing to say without both sides
 TOP = 3
+_ENGLISH = language("en")
 # The test of serving takes the scores as given, and so needs more rallies than two shares would. Measured
 # (`bench.findings.sample_size_forecasts`): with 1 the gap was settled in 43 of 100 after as
 # many more as were said.
@@ -70,6 +73,7 @@ def find(
     names: Names,
     kind_words: Mapping[str, str] | None = None,
     unreliable: Collection[str] = (),
+    spoken: Language = _ENGLISH,
 ) -> Findings:
     """Return what one match says about one player, in words, with grades, tables and the rallies behind them.
 
@@ -86,6 +90,8 @@ def find(
     unreliable : collection of str
         Columns on which two observers did not agree (`reliability.compare`): what rests on them is shown
         greyed, with the reason, and gets no grade.
+    spoken : Language
+        The language of what is said to the player, and of the notes; all else is English.
 
     Returns
     -------
@@ -113,7 +119,13 @@ def find(
     exploratory = sum(result.p is not None and not result.listed for result in found)
     findings = [
         finding_of(
-            view, result, names, own_words, asked + (0 if result.listed else exploratory), asked + exploratory
+            view,
+            result,
+            names,
+            own_words,
+            asked + (0 if result.listed else exploratory),
+            asked + exploratory,
+            spoken=spoken,
         )
         for result in mine
     ]
@@ -124,7 +136,7 @@ def find(
         summary=overview_sentences.summary(
             names, side, view.n, int(table.let.sum()), int(view.served(me).sum())
         ),
-        notes=_notes(view, me, names),
+        notes=_notes(view, me, names) if spoken.is_english else _notes_to_player(view, me, spoken),
         top=top_of(findings),
         all=tuple(findings),
         tables=tables(view, me, names, own_words, mine),
@@ -224,6 +236,7 @@ def finding_of(
     asked: int,
     checked: int,
     scope: str = "in this match",
+    spoken: Language = _ENGLISH,
 ) -> Finding:
     """Return one graded question as a finding, in words.
 
@@ -250,6 +263,9 @@ def finding_of(
         _logged(view, SIDES.index(result.side)),
     )
     sentences = finding_sentences.say_result(result.as_stated, scene)
+    if not spoken.is_english:
+        headline, text = translated_finding(result.as_stated, scene, spoken)
+        sentences = replace(sentences, you_headline=headline, you_text=text)
     effect = result.effect
     if effect is not None and first is not result.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
@@ -384,6 +400,40 @@ def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
     if unknown:
         some = "one rally; it" if unknown == 1 else f"{unknown} rallies; they"
         notes.append(f"It is not logged who won {some} {_is(unknown)} not counted as won or lost.")
+    return tuple(notes)
+
+
+def _notes_to_player(view: RallyMasks, side: int, spoken: Language) -> tuple[str, ...]:
+    """Return the same to the player, in another language."""
+    own = view.served(side)
+    missing_kind = int((own & ~view.kind_known).sum())
+    no_return = int((own & view.kind_known & ~view.return_known & ~view.table.let).sum())
+    unknown = int((~view.decided & ~view.table.let).sum())
+    notes = [] if own.any() else [spoken.phrase("No serve of yours is logged.")]
+    if missing_kind:
+        notes.append(
+            spoken.phrase_of(
+                "{n} of your serves has no kind logged and is not counted by kind.",
+                "{n} of your serves have no kind logged and are not counted by kind.",
+                missing_kind,
+            )
+        )
+    if no_return:
+        notes.append(
+            spoken.phrase_of(
+                "{n} of your serves has no return logged and is not counted by return.",
+                "{n} of your serves have no return logged and are not counted by return.",
+                no_return,
+            )
+        )
+    if unknown:
+        notes.append(
+            spoken.phrase_of(
+                "It is not logged who won {n} rally; it is not counted as won or lost.",
+                "It is not logged who won {n} rallies; they are not counted as won or lost.",
+                unknown,
+            )
+        )
     return tuple(notes)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from goodlength.languages import Language, language
 from goodlength.show.draw.font_metrics import lines
 from goodlength.show.draw.proportion_labels import (
     BoxRowLike,
@@ -30,6 +31,7 @@ from goodlength.show.draw.svg_primitives_and_themes import (
 )
 
 Scale = Callable[[float], float]
+_ENGLISH = language("en")
 _DISC = 3.6  # px, radius of the mark of a bar in a table
 _PAD = 4.6  # px, room beside the line so that a mark at 0 or 100 % is whole
 _LABEL_WIDE = 116.0  # px, the column of row labels
@@ -84,6 +86,7 @@ def range_bar(
     theme: DrawingTheme = PAGE,
     wide: float = 48,
     none: str = "none",
+    spoken: Language = _ENGLISH,
 ) -> str:
     """Return a hairline from 0 to 100 %, the range on it, and the share seen; the count stands beside it.
 
@@ -107,7 +110,7 @@ def range_bar(
     body = path(theme, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
     if share is not None and share.of:
         body += mark(theme, share, side, x, y=7, radius=_DISC)
-    return drawing(theme, wide, high, body, share_words(share, none))
+    return drawing(theme, wide, high, body, share_words(share, none, spoken))
 
 
 def range_key(side: str = "a", *, theme: DrawingTheme = PAGE) -> str:

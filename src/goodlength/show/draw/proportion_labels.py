@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from goodlength.languages import Language, language
+
+_ENGLISH = language("en")
 FEW = 5  # fewer than this: open ring, dotted bar, "too few to say"
 
 
@@ -65,7 +68,7 @@ def few(share: ShareLike) -> bool:
     return share.of < FEW
 
 
-def percent(share: float) -> str:
+def percent(share: float, spoken: Language = _ENGLISH) -> str:
     """Return a whole percentage; a decimal would claim more than a match can show.
 
     Examples
@@ -73,10 +76,10 @@ def percent(share: float) -> str:
     >>> percent(0.125), percent(0.64)
     ('13%', '64%')
     """
-    return f"{int(share * 100 + 0.5)}%"
+    return spoken.percent(share)
 
 
-def count_words(share: ShareLike) -> str:
+def count_words(share: ShareLike, spoken: Language = _ENGLISH) -> str:
     """Return the count as it is said beside every share.
 
     Examples
@@ -84,10 +87,10 @@ def count_words(share: ShareLike) -> str:
     >>> count_words(CountedShare(7, 12, 0.32, 0.81))
     '7 of 12'
     """
-    return f"{share.count} of {share.of}"
+    return spoken.phrase("{count} of {of}", count=share.count, of=share.of)
 
 
-def share_words(share: ShareLike | None, none: str = "none") -> str:
+def share_words(share: ShareLike | None, none: str = "none", spoken: Language = _ENGLISH) -> str:
     """Count and range in words, for those who hear the drawing.
 
     Examples
@@ -99,4 +102,10 @@ def share_words(share: ShareLike | None, none: str = "none") -> str:
     """
     if share is None or not share.of:
         return none
-    return f"{count_words(share)}, range {percent(share.low)} to {percent(share.high)}"
+    return spoken.phrase(
+        "{count} of {of}, range {low} to {high}",
+        count=share.count,
+        of=share.of,
+        low=percent(share.low, spoken),
+        high=percent(share.high, spoken),
+    )

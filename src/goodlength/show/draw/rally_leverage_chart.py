@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from goodlength.errors import InputError, OutOfRange
+from goodlength.languages import Language, language
 from goodlength.show.draw.font_metrics import width
 from goodlength.show.draw.proportion_labels import percent
 from goodlength.show.draw.svg_primitives_and_themes import (
@@ -29,6 +30,7 @@ _ROWS_PX = (7.0, 14.0)  # least and most height of a rally
 _GAP = 3.0  # px between two steps: room for the slanting line of a hand-out
 _LEAST, _MOST = 2.0, 26.0  # px, width of a step without any swing, and of the widest
 _LABELS_APART = 15.0  # px
+_ENGLISH = language("en")
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ def turning_games(
     theme: DrawingTheme = PAGE,
     play: Callable[[str], str] | None = None,
     most_high: float = _MOST_HIGH,
+    spoken: Language = _ENGLISH,
 ) -> list[str]:
     """Return one drawing a game, in order; all to the same scale, so that they wrap on a narrow screen.
 
@@ -78,6 +81,8 @@ def turning_games(
         The address that plays a rally, by its key; without it steps are no links.
     most_high : float
         Height of the rallies of the longest game, px; a rally is never lower than seven.
+    spoken : Language
+        The language of what is written under a game, and of the words for those who do not see it.
 
     Raises
     ------
@@ -91,7 +96,8 @@ def turning_games(
     for game in games:
         high = _TOP + scale.row * len(game.steps) + _FOOT
         body = _game(theme, game, names, side, scale, play)
-        svg = drawing(theme, GAME_WIDE, high, body, _description(game, names))
+        body += _foot(theme, game, _TOP + scale.row * len(game.steps), spoken)
+        svg = drawing(theme, GAME_WIDE, high, body, _description(game, names, spoken))
         drawings.append(svg.replace('role="img"', 'role="group"', 1) if play else svg)
     return drawings
 
@@ -134,7 +140,7 @@ def _game(
     body += _hand_outs(theme, game, scale)
     for n, step in enumerate(game.steps):
         body += _step(theme, step, game.words, side, scale, _TOP + n * scale.row, play)
-    return body + _labels(theme, game, scale) + _foot(theme, game, bottom)
+    return body + _labels(theme, game, scale)
 
 
 def _short(name: str) -> str:
@@ -218,22 +224,33 @@ def _labels(theme: DrawingTheme, game: PointGame, scale: _Scale) -> str:
     return body
 
 
-def _foot(theme: DrawingTheme, game: PointGame, bottom: float) -> str:
+def _foot(theme: DrawingTheme, game: PointGame, bottom: float, spoken: Language) -> str:
     """Return the chance of the match after the game, under the double line that ends a game on the sheet."""
     left, right = GAME_WIDE / 2 - 38, GAME_WIDE / 2 + 38
     lines = "".join(f"M{num(left)} {num(bottom + y)}H{num(right)}" for y in (7.0, 10.0))
-    words = f"chance {percent(game.chance)}"
+    words = spoken.phrase("chance {share}", share=percent(game.chance, spoken))
     body = path(theme, lines, stroke="rule-strong", thick=1)
     return body + svg_text(theme, GAME_WIDE / 2, bottom + 29, words, size=15, ink="ink", anchor="middle")
 
 
-def _description(game: PointGame, names: tuple[str, str]) -> str:
+def _description(game: PointGame, names: tuple[str, str], spoken: Language) -> str:
     """Return the game for those who do not see it."""
-    won = sum(step.winner == 0 for step in game.steps)
-    score = f" {game.score}" if game.score else ""
-    turning = [f"{step.score}, won by {names[step.winner]}" for step in game.steps if step.turning]
-    turning_words = f" Turning points: {'; '.join(turning)}." if turning else ""
-    return (
-        f"{game.words}{score}: {names[0]} won {won} of {len(game.steps)} rallies; the chance of the match "
-        f"for {names[0]} after it was {percent(game.chance)}.{turning_words}"
+    turning = [
+        spoken.phrase("{score}, won by {player}", score=step.score, player=names[step.winner])
+        for step in game.steps
+        if step.turning
+    ]
+    name = f"{game.words} {game.score}".strip()
+    played = spoken.phrase(
+        "{game}: {player} won {won} of {of} rallies; the chance of the match for {player} after it was "
+        "{share}.",
+        game=name,
+        player=names[0],
+        won=sum(step.winner == 0 for step in game.steps),
+        of=len(game.steps),
+        share=percent(game.chance, spoken),
     )
+    if not turning:
+        return played
+    points = spoken.phrase("Turning points: {points}.", points="; ".join(turning))
+    return f"{played} {points}"

@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 
 from goodlength.show.draw.font_metrics import FAMILY, LICENCE, font_base64
 from goodlength.show.draw.svg_primitives_and_themes import LIGHT, PAPER
-from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
+from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents, labels
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_types import HandoutData
@@ -43,6 +43,7 @@ def html_page(data: HandoutData, type_pt: float, note_lines: int, stills_in_colu
     words = contents(data, PAPER)
     return _template().render(
         page=_pictures(words),
+        labels=labels(data),
         type_pt=type_pt,
         note_lines=note_lines,
         beside=stills_in_column,

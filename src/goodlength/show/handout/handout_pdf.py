@@ -15,7 +15,7 @@ import typst
 from goodlength.errors import GoodlengthError, InputError, PageFull
 from goodlength.show.draw.font_metrics import FOLDER
 from goodlength.show.draw.svg_primitives_and_themes import FILE
-from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
+from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents, labels
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_types import HandoutData
@@ -65,14 +65,20 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
     compiler = typst.Compiler(
         str(_SHEET), root=str(_SHEET.parent), font_paths=[str(FOLDER)], ignore_system_fonts=own_fonts_only
     )
-    _send_data(compiler, words, {})
+    fixed = {"labels": json.dumps(labels(data))}
+    _send_data(compiler, words, fixed)
     fits = json.loads(compiler.query("<fit>", field="value", one=True))
     chosen = next((fit for fit in fits["sizes"] if fit["total"] <= fits["room"]), None)
     if chosen is None:
         raise _too_long(fits, data)
     lines = int(chosen["lines"])
     made = datetime(data.made.year, data.made.month, data.made.day, tzinfo=UTC)
-    inputs = {"size": str(chosen["size"]), "lines": str(lines), "beside": "yes" if chosen["beside"] else ""}
+    inputs = {
+        **fixed,
+        "size": str(chosen["size"]),
+        "lines": str(lines),
+        "beside": "yes" if chosen["beside"] else "",
+    }
     pdf, warnings = compiler.compile_with_warnings(
         format="pdf", sys_inputs=_inputs(words, inputs), pdf_standards=["ua-1"], timestamp=made
     )

@@ -97,6 +97,7 @@ class HandoutData:
     week: tuple[tuple[str, str], ...] = ()
     turning: HandoutTurningPoints | None = None
     caution: str = handout_caution()
+    language: str = "en"  # of the headings and of every sentence here, by its code
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.tasks.findings.season_search import forget_season
 from goodlength.tasks.library.name_mentions import Mention, mentions
+from goodlength.tasks.people.player_languages import forget_language
 from goodlength.tasks.removal.generated_and_copied_files import (
     files_only_of,
     practice_files_of,
@@ -146,6 +147,7 @@ def erase_player(
     for info in infos:
         withdraw_links(library, info.id)
         library.remove_match(info.id)
+    forget_language(library, player_id)
     library.remove_player(player_id)
     library.clean()
     # Looked for again: what was made of the person, and is gone now, held the name too

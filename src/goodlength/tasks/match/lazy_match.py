@@ -40,8 +40,8 @@ if TYPE_CHECKING:
     from goodlength.record.tables.rally_table import RallyTable
 
 UNNAMED = "the opponent"
-# Returns findings kept earlier, else those of the function; the pair is (whose, opponent named).
-KeepFindings = Callable[["OpenMatch", tuple[str, bool], Callable[[], "Findings"]], "Findings"]
+# Returns findings kept earlier, else those of the function; the key is (whose, opponent named, language).
+KeepFindings = Callable[["OpenMatch", tuple[str, bool, str], Callable[[], "Findings"]], "Findings"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,7 @@ class OpenMatch:
     footage: tuple[Footage, ...]
     keep_findings: KeepFindings | None = field(default=None, repr=False)
     memo: MatchMemo | None = field(default=None, repr=False)
-    _findings: dict[tuple[str, bool], Findings] = field(default_factory=dict, init=False, repr=False)
+    _findings: dict[tuple[str, bool, str], Findings] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def id(self) -> str:
@@ -177,7 +177,9 @@ class OpenMatch:
             both = " or ".join(player.name for player in self.players)
             raise NotFound(f"{whose!r} is not a player of this match. Choose {both}.") from None
 
-    def findings(self, whose: str = "coached", *, name_opponent: bool = True) -> Findings:
+    def findings(
+        self, whose: str = "coached", *, name_opponent: bool = True, language: str = "en"
+    ) -> Findings:
         """Return what the match says about the coached player or the opponent, worked out once.
 
         What rests on an answer that a second observer did not agree on is greyed and carries no grade.
@@ -188,8 +190,10 @@ class OpenMatch:
             "coached" or "opponent".
         name_opponent : bool
             False says "the opponent" in every sentence: for a page that goes out of the house.
+        language : str
+            Code of the language of what is said to the player.
         """
-        key = (whose, name_opponent)
+        key = (whose, name_opponent, language)
         if key not in self._findings:
             keep = self.keep_findings
             self._findings[key] = (
@@ -197,14 +201,22 @@ class OpenMatch:
             )
         return self._findings[key]
 
-    def _find(self, whose: str, name_opponent: bool) -> Findings:
+    def _find(self, whose: str, name_opponent: bool, code: str) -> Findings:
         from goodlength.findings import Names, find
+        from goodlength.languages import language
 
         called = list(self.names)
         if not name_opponent:
             called[self.info.coached.other.place] = UNNAMED
         names = Names(called[0], called[1])
-        return find(self.table, self.side_of(whose).value, names, self.kind_words, self.doubted_columns)
+        return find(
+            self.table,
+            self.side_of(whose).value,
+            names,
+            self.kind_words,
+            self.doubted_columns,
+            language(code),
+        )
 
     def rally(self, key: str) -> Rally:
         """Return one rally.

@@ -1,5 +1,6 @@
 """Players, their consents, and how the marker says them."""
 
+from goodlength.tasks.people.player_languages import choose_language, player_language
 from goodlength.tasks.people.player_records import (
     Expiry,
     add_player,
@@ -22,6 +23,7 @@ __all__ = [
     "Expiry",
     "add_player",
     "change_player",
+    "choose_language",
     "consent",
     "expiring_consents",
     "give_consent_back",
@@ -29,6 +31,7 @@ __all__ = [
     "is_junior",
     "names_of",
     "player_id_named",
+    "player_language",
     "players",
     "players_of",
     "require_consent",

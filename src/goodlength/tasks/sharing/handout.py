@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
 from goodlength.files import library_layout
 from goodlength.findings import Finding, Findings, Grade
+from goodlength.languages import Language, language, to_translate
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.draw.court.floor_maps import BoxServes
@@ -31,6 +32,7 @@ from goodlength.show.handout.handout_types import (
 )
 from goodlength.show.handout.handout_writer import make
 from goodlength.show.result_cautions import handout_caution
+from goodlength.tasks.people.player_languages import player_language
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
 from goodlength.tasks.practice.practice_plans_and_log import plans_of
 from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 MOST_DRILLS, MOST_VERSIONS = 3, 10
+_ENGLISH = language("en")
 STILL_PX = 360  # shorter side of a still on the page
 
 
@@ -96,7 +99,9 @@ def draft_handout(
     match, info = opened.match, opened.info
     player, opponent = opened.coached, opened.opponent
     named = has_agreed(opponent, "handout", today)
-    found = opened.findings(name_opponent=named)
+    code = player_language(opened.library, player.id)
+    spoken = language(code)
+    found = opened.findings(name_opponent=named, language=code)
     data = HandoutData(
         player=player.name,
         made=today,
@@ -104,15 +109,16 @@ def draft_handout(
         club=str(opened.settings.get("club", "")),
         event=info.event,
         played=info.played_on,
-        result=result_words(match),
+        result=result_words(match, spoken),
         findings=_findings(found, edits),
-        serves=_serves(found),
-        court=_court(match, found),
+        serves=_serves(found, spoken),
+        court=_court(match, found, spoken),
         words=edits.words,
         unknown=found.notes[:2],
-        week=week_of(opened.library, player.id) if edits.week else (),
-        turning=_turning(opened, found.side, named) if edits.turning else None,
-        caution=handout_caution(junior=is_junior(player, today)),
+        week=week_of(opened.library, player.id, spoken) if edits.week else (),
+        turning=_turning(opened, found.side, named, spoken) if edits.turning else None,
+        caution=handout_caution(junior=is_junior(player, today), spoken=spoken),
+        language=code,
     )
     return HandoutDraft(data, found.all, named)
 
@@ -172,17 +178,17 @@ def _ever_less(opened: OpenMatch, data: HandoutData, edits: HandoutEdits) -> Ite
         yield replace(data, turning=None, week=data.week[:drills])
 
 
-def _turning(opened: OpenMatch, side: SideKey, named: bool) -> HandoutTurningPoints | None:
+def _turning(opened: OpenMatch, side: SideKey, named: bool, spoken: Language) -> HandoutTurningPoints | None:
     """Return the chart of turning points, with the opponent's name only where it is allowed."""
     from goodlength.findings import Names, match_line
 
     info, me = opened.info, opened.info.coached
-    names = (opened.coached.name, opened.opponent.name if named else "Opponent")
+    names = (opened.coached.name, opened.opponent.name if named else spoken.phrase("Opponent"))
     short = (names[0].split()[0], names[1].split()[0])
     names = names if short[0] == short[1] else short
     both = names if me.place == 0 else names[::-1]
     line = match_line(opened.table, side, Names(*both), info.format, info.start)
-    return handout_turning_points(line, game_scores(opened.match, first=me.place), names)
+    return handout_turning_points(line, game_scores(opened.match, first=me.place), names, spoken)
 
 
 def handout_exists(library: Library, match_id: str) -> bool:
@@ -192,7 +198,7 @@ def handout_exists(library: Library, match_id: str) -> bool:
     ).is_file()
 
 
-def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
+def week_of(library: Library, player_id: str, spoken: Language = _ENGLISH) -> tuple[tuple[str, str], ...]:
     """Return the first three drills of the player's newest plan, each with its dose and what to do.
 
     A drill made on the Aim page says where on the wall, in tape-measure words.
@@ -200,7 +206,16 @@ def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
     plans = plans_of(library, player_id)
     items = plans[0][1]["items"][:MOST_DRILLS] if plans else []
     return tuple(
-        (f"{item['name']}, {item['sets']} times {item['attempts']}", str(item["do"])) for item in items
+        (
+            spoken.phrase(
+                "{drill}, {sets} times {attempts}",
+                drill=spoken.known(item["name"]),
+                sets=item["sets"],
+                attempts=item["attempts"],
+            ),
+            spoken.known(str(item["do"])),
+        )
+        for item in items
     )
 
 
@@ -234,6 +249,7 @@ def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
 
     require_consent(opened.players, "clips", "A still")
     rallies = {rally_item.key: rally_item for rally_item in opened.match.rallies}
+    spoken = language(player_language(opened.library, opened.coached.id))
     found: list[HandoutStill] = []
     for item in review_list(opened).items:
         rally = rallies[item.rally]
@@ -241,9 +257,9 @@ def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
             continue
         (piece, *_) = pieces_of(opened, rally.start_us, rally.start_us + 1)
         assert piece.from_us is not None
-        words = f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}." + (
-            f" {item.cue}" if item.cue else ""
-        )
+        score = f"{rally.before[0]}–{rally.before[1]}"
+        words = spoken.phrase("Game {n}, {score}.", n=rally.game, score=score)
+        words += f" {item.cue}" if item.cue else ""
         found.append(_still(piece.src, piece.from_us, words))
     if not found:
         raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
@@ -284,18 +300,32 @@ def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
         )
 
 
-def result_words(match: Match) -> str:
+def result_words(match: Match, spoken: Language = _ENGLISH) -> str:
     """Return how the match ended for the coached player: "Lost 1–3: 11–8, 7–11, 9–11, 8–11"."""
     me = match.info.coached
     scores = ", ".join(
         f"{game.points[me.place]}–{game.points[me.other.place]}" for game in match.games if any(game.points)
     )
     if match.winner is None:
-        return f"Not finished: {scores}" if scores else ""
-    how = "" if match.how_over in (None, "won") else f" ({match.how_over})"
+        return spoken.phrase("Not finished: {scores}", scores=scores) if scores else ""
     games = f"{match.games_won[me.place]}–{match.games_won[me.other.place]}"
-    won = "Won" if match.winner is me else "Lost"
-    return f"{won} {games}: {scores}{how}" if scores else f"{won}{how}"
+    plain = match.how_over in (None, "won")
+    how = "" if plain or match.how_over is None else spoken.known(match.how_over)
+    sentence = _RESULTS[match.winner is me, bool(scores), plain]
+    return spoken.phrase(sentence, games=games, scores=scores, how=how)
+
+
+# Won or lost, with scores or without, played to the end or not
+_RESULTS = {
+    (True, True, True): to_translate("Won {games}: {scores}"),
+    (True, True, False): to_translate("Won {games}: {scores} ({how})"),
+    (True, False, True): to_translate("Won"),
+    (True, False, False): to_translate("Won ({how})"),
+    (False, True, True): to_translate("Lost {games}: {scores}"),
+    (False, True, False): to_translate("Lost {games}: {scores} ({how})"),
+    (False, False, True): to_translate("Lost"),
+    (False, False, False): to_translate("Lost ({how})"),
+}
 
 
 def usual_findings(found: Findings) -> tuple[Finding, ...]:
@@ -326,16 +356,16 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
     return tuple(edited)
 
 
-def _serves(found: Findings) -> tuple[HandoutServe, ...]:
+def _serves(found: Findings, spoken: Language) -> tuple[HandoutServe, ...]:
     served = {row.kind: row.whole.count for row in found.tables.serves}
     return tuple(
-        HandoutServe(row.words, served.get(row.kind, 0), row.whole)
+        HandoutServe(spoken.known(row.words), served.get(row.kind, 0), row.whole)
         for row in found.tables.effects
         if served.get(row.kind, 0)
     )
 
 
-def _court(match: Match, found: Findings) -> HandoutCourt | None:
+def _court(match: Match, found: Findings, spoken: Language) -> HandoutCourt | None:
     mine = [r for r in match.rallies if r.server is match.info.coached and r.server_known and r.box_known]
     if not mine:
         return None
@@ -343,4 +373,4 @@ def _court(match: Match, found: Findings) -> HandoutCourt | None:
     boxes = {
         box: BoxServes(sum(r.box is box for r in mine), weak[box] if weak[box].of else None) for box in weak
     }
-    return HandoutCourt("Serves from each box", boxes[Box.RIGHT], boxes[Box.LEFT])
+    return HandoutCourt(spoken.phrase("Serves from each box"), boxes[Box.RIGHT], boxes[Box.LEFT])

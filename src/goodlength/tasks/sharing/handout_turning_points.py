@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from goodlength.languages import Language, language
 from goodlength.show.draw.rally_leverage_chart import PointGame, PointStep
 from goodlength.show.handout.handout_types import HandoutTurningPoints
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.win_probability import MatchLine
     from goodlength.record.model import Match
 
+_ENGLISH = language("en")
 MOST_GAMES = 2  # on the handout: more do not fit under the serves at a size that can be read
 
 
@@ -27,26 +29,32 @@ def game_scores(match: Match, first: int = 0) -> dict[int, str]:
 
 
 def handout_turning_points(
-    line: MatchLine, scores: Mapping[int, str], names: tuple[str, str]
+    line: MatchLine, scores: Mapping[int, str], names: tuple[str, str], spoken: Language = _ENGLISH
 ) -> HandoutTurningPoints | None:
     """Return the chart of a handout: the two games that could swing it most, as played; None without any."""
     by_swing = sorted(line.moments, key=lambda moment: -moment.swing)
     widest = list(dict.fromkeys(moment.game for moment in by_swing))[:MOST_GAMES]
-    games = tuple(_point_game(line, n, scores.get(n, "")) for n in sorted(widest))
+    games = tuple(_point_game(line, n, scores.get(n, ""), spoken) for n in sorted(widest))
     return HandoutTurningPoints(games, line.side, names) if games else None
 
 
-def _point_game(line: MatchLine, n: int, score: str) -> PointGame:
+def _score_words(score: str, spoken: Language) -> str:
+    """Return a score as it is called: "8-all", "10–9"."""
+    level, called, _ = score.partition("-all")
+    return spoken.phrase("{points}-all", points=level) if called else score
+
+
+def _point_game(line: MatchLine, n: int, score: str, spoken: Language = _ENGLISH) -> PointGame:
     turning = {moment.key for moment in line.decided}
     moments = [moment for moment in line.moments if moment.game == n]
     steps = tuple(
         PointStep(
             0 if moment.winner == line.side else 1,
             moment.swing,
-            moment.words.partition(",")[0],
+            _score_words(moment.words.partition(",")[0], spoken),
             moment.key in turning,
             moment.key,
         )
         for moment in moments
     )
-    return PointGame(f"Game {n}", score, steps, moments[-1].after)
+    return PointGame(spoken.phrase("Game {n}", n=n), score, steps, moments[-1].after)

@@ -9,13 +9,21 @@ from typing import Annotated, TypedDict
 from pydantic import Field, field_validator
 
 from goodlength import tasks
+from goodlength.languages import LANGUAGES
 from goodlength.record.model import Player
 from goodlength.web.coach_settings import months_on
 from goodlength.web.html_forms.form_fields import DAY, WHOLE_NUMBER, Line, Sure, parsed
 from goodlength.web.html_forms.form_model import HtmlForm
 from goodlength.web.html_forms.match_forms import PlayerName
 
-NEW_PLAYER: Mapping[str, str] = {"name": "", "hand": "right", "junior": "", "born_year": "", "notes": ""}
+NEW_PLAYER: Mapping[str, str] = {
+    "name": "",
+    "hand": "right",
+    "junior": "",
+    "born_year": "",
+    "notes": "",
+    "language": "en",
+}
 _SETTINGS = {
     "recording": ("observer", "lead_s", "extras"),
     "consent": ("consent_months", "consent_purposes"),
@@ -52,6 +60,14 @@ class PlayerForm(HtmlForm):
     junior: Sure = False
     born_year: Annotated[int | None, WHOLE_NUMBER] = None
     notes: Line = ""
+    language: Annotated[str, parsed(str)] = ""  # left out: as it is
+
+    @field_validator("language")
+    @classmethod
+    def _spoken(cls, code: str) -> str:
+        if code and code not in LANGUAGES:
+            raise ValueError(f"There is no language {code!r}. Choose one of the list.")
+        return code
 
     def details(self) -> PlayerDetails:
         """Return the parts of Player."""

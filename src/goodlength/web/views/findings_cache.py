@@ -48,7 +48,9 @@ class FindingsCache:
         self._cache: dict[tuple[object, ...], Any] = {}
         self._lock = threading.Lock()
 
-    def findings(self, opened: OpenMatch, key: tuple[str, bool], make: Callable[[], Findings]) -> Findings:
+    def findings(
+        self, opened: OpenMatch, key: tuple[str, bool, str], make: Callable[[], Findings]
+    ) -> Findings:
         """Return kept findings of an open match about a side, the opponent named or not; else make them."""
         found: Findings = self.keep(("findings", *_key(opened), *key), make)
         return found

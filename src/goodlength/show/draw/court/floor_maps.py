@@ -9,6 +9,7 @@ from enum import StrEnum
 from goodlength.court import MARKED, CourtSurface, unfolded
 from goodlength.court.dimensions import BOX_REAR_M, LENGTH_M, LINE_M, MIDDLE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.errors import OutOfRange
+from goodlength.languages import Language, language, to_translate
 from goodlength.show.draw.font_metrics import lines
 from goodlength.show.draw.proportion_charts import mark
 from goodlength.show.draw.proportion_labels import ShareLike, count_words, share_words
@@ -84,6 +85,22 @@ _REGIONS: Mapping[str, tuple[float, float, float, float]] = {
     "right-quarter": (MARKED["right-quarter"][0], BOX_REAR_M + LINE_M, WIDTH_M, LENGTH_M),
 }
 
+_ENGLISH = language("en")
+_FROM_BOX = {"right": to_translate("from the right box"), "left": to_translate("from the left box")}
+_SERVED_FROM = {
+    "right": to_translate("From the right box {n} served; weak returns: {share}."),
+    "left": to_translate("From the left box {n} served; weak returns: {share}."),
+}
+_LANDED = to_translate(
+    "Court floor to scale, front wall at the top. {n} {serves} landed where marked: "
+    "{weak} with a weak return (loose or missed), {good} returned well."
+)
+_LANDED_SOME_UNKNOWN = to_translate(
+    "Court floor to scale, front wall at the top. {n} {serves} landed where marked: "
+    "{weak} with a weak return (loose or missed), {good} returned well, "
+    "{unknown} with the return not recorded."
+)
+
 
 def floor_map(
     *,
@@ -94,6 +111,7 @@ def floor_map(
     side: str = "a",
     wide: float = 216.0,
     theme: DrawingTheme = PAGE,
+    spoken: Language = _ENGLISH,
 ) -> str:
     """Return the floor with its lines to scale, marks where the points are, and words in the regions.
 
@@ -117,7 +135,7 @@ def floor_map(
         If a point lies off the court, or a place has no such name.
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
-    body = _ground(theme, scale, named_line=not ways)  # tracks would cross the name
+    body = _ground(theme, scale, spoken, named_line=not ways)  # tracks would cross the name
     for way in ways:
         body += _way(theme, scale, way)
     for point in points:
@@ -136,6 +154,7 @@ def landing_map(
     wide: float = 216.0,
     side: str = "a",
     theme: DrawingTheme = PAGE,
+    spoken: Language = _ENGLISH,
 ) -> str:
     """Return where the serves landed: filled disc where the return was loose or not made, open square
     where good.
@@ -143,7 +162,7 @@ def landing_map(
     `from_right` and `from_left` are how many were served from each box; they land on the other side.
     """
     words = [
-        FloorWords(place, f"{count} {served}", (f"from the {box} box",))
+        FloorWords(place, f"{count} {served}", (spoken.phrase(_FROM_BOX[box]),))
         for place, box, count in (
             ("middle-left", "right", from_right),
             ("middle-right", "left", from_left),
@@ -151,13 +170,17 @@ def landing_map(
         if count
     ]
     counts = {spot: sum(p.spot is spot for p in points) for spot in SpotMark}
-    label = (
-        f"Court floor to scale, front wall at the top. {len(points)} {served} landed where marked: "
-        f"{counts[SpotMark.WEAK]} with a weak return (loose or missed), {counts[SpotMark.GOOD]} returned well"
-        + (f", {counts[SpotMark.UNKNOWN]} with the return not recorded" if counts[SpotMark.UNKNOWN] else "")
-        + "."
+    values = {
+        "n": len(points),
+        "serves": served,
+        "weak": counts[SpotMark.WEAK],
+        "good": counts[SpotMark.GOOD],
+        "unknown": counts[SpotMark.UNKNOWN],
+    }
+    label = spoken.phrase(_LANDED_SOME_UNKNOWN if counts[SpotMark.UNKNOWN] else _LANDED, **values)
+    return floor_map(
+        label=label, points=points, words=words, side=side, wide=wide, theme=theme, spoken=spoken
     )
-    return floor_map(label=label, points=points, words=words, side=side, wide=wide, theme=theme)
 
 
 def box_map(
@@ -167,27 +190,29 @@ def box_map(
     side: str = "a",
     wide: float = 216.0,
     theme: DrawingTheme = PAGE,
+    spoken: Language = _ENGLISH,
 ) -> str:
     """Return how many serves came from each box, and how many returns were loose or not made.
 
     The share stands in the quarter the serve goes to, where the receiver returned it from.
     """
     words: list[FloorWords] = []
-    sentences = ["Court floor to scale, front wall at the top."]
+    sentences = [spoken.phrase("Court floor to scale, front wall at the top.")]
     for box, quarter, serves in (("right", "left", right), ("left", "right", left)):
         served = serves.served if serves else 0
-        words.append(FloorWords(f"{box}-box", str(served), ("serve" if served == 1 else "serves",)))
+        unit = spoken.phrase_of("serve", "serves", served)
+        words.append(FloorWords(f"{box}-box", str(served), (unit,)))
         weak = serves.weak if serves else None
         if weak is not None and weak.of:
-            quiet = ("weak returns", f"from the {box} box")
-            words.append(FloorWords(f"{quarter}-quarter", count_words(weak), quiet, weak))
+            quiet = (spoken.phrase("weak returns"), spoken.phrase(_FROM_BOX[box]))
+            words.append(FloorWords(f"{quarter}-quarter", count_words(weak, spoken), quiet, weak))
         elif served:
-            words.append(FloorWords(f"{quarter}-quarter", "", ("returns not recorded",)))
-        sentences.append(
-            f"From the {box} box {served} served; weak returns: "
-            f"{share_words(weak, 'not recorded' if served else 'none served')}."
-        )
-    return floor_map(label=" ".join(sentences), words=words, side=side, wide=wide, theme=theme)
+            words.append(FloorWords(f"{quarter}-quarter", "", (spoken.phrase("returns not recorded"),)))
+        none = spoken.phrase("not recorded") if served else spoken.phrase("none served")
+        share = share_words(weak, none, spoken)
+        sentences.append(spoken.phrase(_SERVED_FROM[box], n=served, share=share))
+    label = " ".join(sentences)
+    return floor_map(label=label, words=words, side=side, wide=wide, theme=theme, spoken=spoken)
 
 
 def spot_key(spot: SpotMark, *, side: str = "a", theme: DrawingTheme = PAGE) -> str:
@@ -195,7 +220,7 @@ def spot_key(spot: SpotMark, *, side: str = "a", theme: DrawingTheme = PAGE) -> 
     return drawing(theme, 12, 12, _mark(theme, spot, 6, 6, side), None)
 
 
-def _ground(theme: DrawingTheme, scale: float, *, named_line: bool) -> str:
+def _ground(theme: DrawingTheme, scale: float, spoken: Language, *, named_line: bool) -> str:
     """Return the floor of the unfolded court with its lines, and the walls round it."""
     body = ""
     for part in unfolded().shapes:
@@ -207,12 +232,11 @@ def _ground(theme: DrawingTheme, scale: float, *, named_line: bool) -> str:
     frame = f"M{num(_EDGE)} {num(_EDGE)}H{num(right)}V{num(bottom)}H{num(_EDGE)}Z"
     body += path(theme, frame, stroke="ink-3", thick=1.5)
     middle = _EDGE + MIDDLE_M * scale
-    body += svg_text(theme, middle, _EDGE + 17, "front wall", anchor="middle")
+    body += svg_text(theme, middle, _EDGE + 17, spoken.phrase("front wall"), anchor="middle")
     if not named_line:
         return body
-    return body + svg_text(
-        theme, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle"
-    )
+    y = _EDGE + SHORT_LINE_FRONT_M * scale - 6
+    return body + svg_text(theme, middle, y, spoken.phrase("short line"), anchor="middle")
 
 
 def _point(theme: DrawingTheme, scale: float, point: FloorPoint, side: str) -> str:

@@ -71,6 +71,8 @@ def add(request: Request, library: CurrentLibrary, form: PostedPlayer) -> Respon
         return _players(request, library, typed, form.faults)
     try:
         player = tasks.add_player(library, **form.model.details())
+        if form.model.language:
+            tasks.choose_language(library, player.id, form.model.language)
     except GoodlengthError as error:
         return _players(request, library, typed, {}, [error.page_words])
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
@@ -93,6 +95,8 @@ def change(
         return _player(request, library, jobs, player_id, typed=form.texts, faults=form.faults)
     try:
         tasks.change_player(library, player_id, **form.model.details())
+        if form.model.language:
+            tasks.choose_language(library, player_id, form.model.language)
     except GoodlengthError as error:
         return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[error.page_words])
     return _back(player_id, "changed")
@@ -229,7 +233,8 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         "consent": {**usual, **shown.get("consent", {})},
     }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
-    typed = {**NEW_PLAYER, **context.pop("typed", player_texts(player))}
+    stored = {**player_texts(player), "language": tasks.player_language(library, player_id)}
+    typed = {**NEW_PLAYER, **context.pop("typed", stored)}
     return page(
         request,
         "library/player_profile.html",

@@ -194,7 +194,8 @@ def _page(
 ) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
-    found = opened.findings(name_opponent=named)
+    code = tasks.player_language(opened.library, opened.coached.id)
+    found = opened.findings(name_opponent=named, language=code)
     return match_page(
         request,
         data,

@@ -1,0 +1,9 @@
+"""Words in the reader's language: catalogues of sentences, numbers, dates and plural forms.
+
+It never knows what a sentence is about, and makes none itself.
+Public: `Language`, `language`, `LANGUAGES`, `to_translate`.
+"""
+
+from goodlength.languages.catalogue_sentences import LANGUAGES, Language, language, to_translate
+
+__all__ = ["LANGUAGES", "Language", "language", "to_translate"]

@@ -1,0 +1,129 @@
+"""The handout in the player's language: chosen for each player, whole, and English as it was."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from datetime import date
+
+import pikepdf
+import pytest
+from lxml import html
+
+from goodlength import languages, tasks
+from goodlength.errors import InputError, NotFound
+from goodlength.languages import catalogue_sentences
+from goodlength.tasks.people.player_languages import SETTING
+
+TODAY = date(2026, 3, 14)
+ENGLISH = re.compile(r"\b(the|of|you|your|and|serves?|rally|rallies|won|lost|game)\b", re.IGNORECASE)
+EDITS = tasks.HandoutEdits(words="Gut gemacht.", week=True, turning=True)
+
+
+@pytest.fixture
+def library(tmp_path, demo_library):
+    shutil.copytree(demo_library, tmp_path / "lib")
+    with tasks.open_library(tmp_path / "lib") as opened:
+        yield opened
+
+
+def page_in(library, code, folder):
+    opened = tasks.open_match(library, "demo")
+    tasks.choose_language(library, opened.coached.id, code)
+    return tasks.make_handout(tasks.open_match(library, "demo"), folder, EDITS, TODAY)
+
+
+def test_the_whole_page_is_in_the_player_s_language(library, tmp_path):
+    made = page_in(library, "de", tmp_path / "out")
+    page = html.fromstring(made.html.read_bytes())
+    for unseen in page.xpath("//style | //head"):
+        unseen.drop_tree()
+    alts = " ".join(page.xpath("//@aria-label"))
+    text = " ".join(page.text_content().split())
+    for words in (
+        "Für Imogen Vale",
+        "Verloren 1–3",
+        "Was wir gesehen haben",
+        "14. März 2026",
+        "11 von 17",
+        "25\xa0%",
+    ):
+        assert words in page.text_content(), words
+    event = tasks.open_match(library, "demo").info.event
+    assert not ENGLISH.findall((text + alts).replace(event, "")), ENGLISH.findall(text + alts)
+    assert page.get("lang") == "de"
+    with pikepdf.open(made.pdf) as pdf:
+        assert len(pdf.pages) == 1
+        assert str(pdf.Root.Lang) == "de"
+        assert str(pdf.docinfo.Title).startswith("Handout für Imogen Vale")
+
+
+def test_an_unnamed_opponent_is_not_named_in_german_either(library, tmp_path):
+    opened = tasks.open_match(library, "demo")
+    tasks.withdraw_consent(library, opened.opponent.id)
+    made = page_in(library, "de", tmp_path / "out")
+    written = made.html.read_text("utf-8")
+    assert not any(part in written for part in opened.opponent.name.split())
+    assert "Gegenseite" in written
+
+
+def test_a_junior_reads_the_caution_for_juniors(library, tmp_path):
+    coached = tasks.open_match(library, "demo").coached
+    tasks.change_player(library, coached.id, junior=True)
+    made = page_in(library, "de", tmp_path / "out")
+    assert "Unter 19 ist eine Squash-Schutzbrille Pflicht" in made.html.read_text("utf-8")
+
+
+def test_drills_of_the_plan_are_translated_and_the_coach_s_own_are_not(library):
+    from goodlength.tasks.sharing.handout import week_of
+
+    coached = tasks.open_match(library, "demo").coached
+    names = [name for name, _ in week_of(library, coached.id, languages.language("de"))]
+    assert all(" mal " in name for name in names)
+    assert not any(" times " in name for name in names)
+
+
+def test_english_comes_back_and_nothing_of_it_changed(library, tmp_path):
+    before = tasks.make_handout(tasks.open_match(library, "demo"), tmp_path / "before", EDITS, TODAY)
+    page_in(library, "de", tmp_path / "german")
+    after = page_in(library, "en", tmp_path / "after")
+    assert after.html.read_bytes() == before.html.read_bytes()
+    assert after.pdf.read_bytes() == before.pdf.read_bytes()
+    assert library.settings().get(SETTING) is None
+
+
+def test_a_language_is_chosen_for_a_player_that_is_there(library):
+    with pytest.raises(InputError, match="There is no language 'tlh'"):
+        tasks.choose_language(library, tasks.players(library)[0].id, "tlh")
+    with pytest.raises(NotFound):
+        tasks.choose_language(library, "nobody", "de")
+    library.set_setting(SETTING, {"p": "tlh", "q": 7})
+    assert tasks.player_language(library, "p") == tasks.player_language(library, "q") == "en"
+    library.set_setting(SETTING, "damaged")
+    assert tasks.player_language(library, "p") == "en"
+
+
+def test_a_deleted_player_leaves_no_language_behind(library):
+    coached = tasks.open_match(library, "demo").coached
+    tasks.choose_language(library, coached.id, "de")
+    other = tasks.add_player(library, "Oona Marsh")
+    tasks.choose_language(library, other.id, "de")
+    tasks.erase_player(library, coached.id)
+    assert library.settings()[SETTING] == {other.id: "de"}
+
+
+def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypatch):
+    """With the direction of Hebrew and no sentences of it: how the page is laid out."""
+    monkeypatch.setitem(catalogue_sentences.LANGUAGES, "he", "עברית")
+    monkeypatch.setattr(catalogue_sentences, "CATALOGUES", tmp_path)
+    (tmp_path / "he.po").write_text('msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n')
+    catalogue_sentences.language.cache_clear()
+    try:
+        made = page_in(library, "he", tmp_path / "out")
+        page = html.fromstring(made.html.read_bytes())
+        assert page.get("dir") == "rtl"
+        assert "border-right: 1.9pt" in page.xpath("string(//style)")
+        with pikepdf.open(made.pdf) as pdf:
+            assert len(pdf.pages) == 1
+    finally:
+        catalogue_sentences.language.cache_clear()
