@@ -21,6 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from goodlength.bench.footage.court_detection_accuracy import bench_court, court_keys
 from goodlength.footage.audio.impact_classifier_network import impact_network
 from goodlength.footage.audio.rally_recognition import RecognisedRally, extract_features, recognise_rallies
 from goodlength.footage.vision.motion_profile import EVERY_S, HEIGHT, WIDTH, MotionMeter, MotionProfile
@@ -52,6 +53,7 @@ OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glas
 GROUPS = tuple(OWN_GROUPS)
 MINUTES = {"learn": 4.0, "choose": 7.0, "judge": 10.0}
 RECORDINGS = {"learn": 18, "choose": 14, "judge": 37}
+COURT_FILMS = {False: 6, True: 100}  # drawing one takes a minute; `bench court` makes more
 PICTURE_SEED = 7
 CHANCE_EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 
@@ -379,14 +381,22 @@ def bench_worlds(
     full : bool
         Every condition of the judging family twice, at twice the length.
     small : bool
-        One short recording a family, to see that everything runs.
+        One short recording a family and no film of a court, to see that everything runs.
     """
     figures: dict[str, object] = {"seed": seed, "model": impact_network().name}
     for name in FAMILIES:
         count = 1 if small else RECORDINGS[name] * (2 if full and name == "judge" else 1)
         minutes = 1.0 if small else MINUTES[name] * (2 if full and name == "judge" else 1)
-        figures[name] = measure_family(name, seed, count, minutes, progress)
+        measured = measure_family(name, seed, count, minutes, progress)
+        if name == "judge":
+            films = 0 if small else COURT_FILMS[full]
+            measured |= court_keys(bench_court(seed, films, 0, progress or _unheard))
+        figures[name] = measured
     world = demo_world()
     counts = tally(world, rallies_in(world))
     figures["demo"] = counts.form()
     return figures
+
+
+def _unheard(_line: str) -> None:
+    """Progress that nobody asked for."""

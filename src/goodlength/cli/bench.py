@@ -245,6 +245,9 @@ def footage(
 def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
     """Rally detection on simulated recordings: training, validation and test families, and the demo.
 
+    The court found by itself is measured on a few made-up films of the test family; for more of them use
+    "bench court".
+
     Another seed gives recordings that nobody has looked at. Nothing is tuned on the test family.
     """
     from goodlength.bench import rally_recognition_accuracy as measured

@@ -106,6 +106,7 @@ def test_the_groups_of_conditions():
 def test_the_whole_of_it_runs_small():
     figures = bench_worlds(3, small=True)
     assert {"learn", "choose", "judge", "demo", "model", "seed"} <= set(figures)
+    assert {"court_offered", "court_median_cm", "court_p95_cm", "court_wrong"} <= set(figures["judge"])
     assert figures["demo"]["rallies"] == 19
     assert figures["demo"]["wrong_among_sure"] == 0.0
     assert figures["demo"]["rallies_found"] >= 0.85

@@ -238,3 +238,24 @@ def bench_court(
             results.append(result)
             progress(f"{kind} {number}: {'offered' if result.offered else result.why}")
     return court_figures(seed, results)
+
+
+def court_keys(figures: CourtFigures) -> dict[str, float | int | None]:
+    """Return the figures of ordinary films as `bench worlds` prints them; None where no film was offered.
+
+    `court_wrong` counts the films offered that are over 30 cm off; `court_stated_holds` is the share of those
+    offered whose error is within twice the one stated.
+    """
+
+    def known(value: float, digits: int) -> float | None:
+        return round(value, digits) if np.isfinite(value) else None
+
+    return {
+        "court_films": figures.films,
+        "court_offered": known(figures.court_offered, 4),
+        "court_offered_se": known(figures.court_offered_se, 4),
+        "court_median_cm": known(figures.court_median_cm, 2),
+        "court_p95_cm": known(figures.court_p95_cm, 2),
+        "court_wrong": figures.wrong_but_offered,
+        "court_stated_holds": known(figures.stated_holds, 4),
+    }

@@ -9,6 +9,7 @@ import numpy as np
 from goodlength.bench.footage.court_detection_accuracy import (
     CourtFilmResult,
     court_figures,
+    court_keys,
     floor_errors_m,
 )
 from oracles.drawn_court import camera_of
@@ -52,3 +53,19 @@ def test_the_true_camera_has_no_error_and_one_that_stands_elsewhere_has() -> Non
     assert floor_errors_m(truth, project).max() < 1e-6
     aside = truth.moved(np.array([0, 0, 0, 0.2, 0, 0, 0, 0, 0, 0, 0, 0.0]))
     assert np.isclose(np.median(floor_errors_m(aside, project)), 0.2, atol=0.01)
+
+
+def test_the_keys_of_all_worlds_are_plain_numbers_also_without_a_film() -> None:
+    films = [result("singles", True, 0.012), result("singles", True, 0.4), result("singles", False, 2.0)]
+    assert court_keys(court_figures(5, films)) == {
+        "court_films": 3,
+        "court_offered": 0.6667,
+        "court_offered_se": 0.2722,
+        "court_median_cm": 20.6,
+        "court_p95_cm": 38.06,
+        "court_wrong": 1,
+        "court_stated_holds": 0.5,
+    }
+    nothing = court_keys(court_figures(5, []))
+    assert nothing["court_films"] == 0 and nothing["court_wrong"] == 0
+    assert nothing["court_offered"] is None and nothing["court_median_cm"] is None
