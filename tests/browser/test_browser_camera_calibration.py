@@ -5,12 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from goodlength import tasks
+from goodlength.footage.court_detection.court_detection import marks_in_view
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.synthetic.simulated_camera_clicks import plain_clicks
-from oracles.drawn_court import camera_of, draw_court, write_court_video
+from goodlength.tasks.footage.camera_calibration import camera_log, save_camera
+from oracles.drawn_court import camera_of, draw_court, draw_spotted_court, write_court_video
 
 SIZE = (480, 360)
 
@@ -83,3 +86,29 @@ def test_the_court_found_by_itself_takes_one_press(open_page: Any, served: Any, 
     page.click("#keep")
     page.wait_for_selector("#saved-rows li", timeout=20_000)
     assert page.inner_text("#state").startswith("Saved.")
+
+
+def test_after_a_knock_the_court_is_found_again_from_there(
+    open_page: Any, served: Any, film: str, tmp_path: Path
+) -> None:
+    knock = np.array([0.012, -0.02, 0.008, 0.0, 0, 0, 0, 0, 0, 0, 0, 0])
+    pictures = draw_spotted_court(camera_of()), draw_spotted_court(camera_of().moved(knock))
+    video = write_court_video(tmp_path / "knocked.mp4", pictures[0], 30, knocked=pictures[1])
+    footage = tasks.add_footage(served.library, "m1", video).id
+    clicks = [{"mark": m.mark, "u": m.u, "v": m.v, "detected": True} for m in marks_in_view(camera_of())]
+    save_camera(served.library, footage, 300_000, clicks)
+    page = open_page(f"/matches/m1/camera?file={footage}", wait="camera")
+    page.wait_for_function("() => !document.querySelector('#keep').disabled", timeout=20_000)
+    page.click("#moved")
+    page.wait_for_function(
+        "() => document.querySelector('#state').textContent.startsWith('The court was detected')",
+        timeout=60_000,
+    )
+    assert "The camera moved" in page.inner_text("#moved-words")
+    page.click("#keep")
+    page.wait_for_function("() => document.querySelectorAll('#saved-rows li').length === 2", timeout=20_000)
+    first, second = camera_log(served.library, footage).spans
+    assert 1_000_000 < second.from_us < 2_000_000 and first.until_us == second.from_us
+    spot = np.array([[3.2, 5.5, 0.0]])
+    off = second.camera.lens.project(spot)[0] - camera_of().moved(knock).project(spot)[0]
+    assert np.abs(off).max() < 2.0

@@ -43,6 +43,20 @@ def draw_court(camera: CameraModel, line: tuple[int, int, int] = LINE) -> Bytes:
     return np.asarray(cv2.GaussianBlur(picture, (0, 0), 0.7))
 
 
+def draw_spotted_court(camera: CameraModel) -> Bytes:
+    """Return a court with dark spots on floor and front wall, so that fixed points are found on it."""
+    picture = draw_court(camera)
+    rng = np.random.default_rng(3)
+    spots = np.zeros((100, 3))
+    spots[:60, :2] = rng.uniform((0.3, 0.3), (6.1, 9.4), (60, 2))
+    spots[60:, [0, 2]] = rng.uniform((0.2, 0.6), (6.2, 4.4), (40, 2))
+    uv, seen = camera.project(spots)
+    for u, v in uv[seen & camera.inside(uv)].tolist():
+        at = round((u - 0.5) * _FINE), round((v - 0.5) * _FINE)
+        cv2.circle(picture, at, 28, (60, 50, 40), -1, cv2.LINE_AA, 4)
+    return picture
+
+
 def _fill(
     picture: Bytes,
     camera: CameraModel,
@@ -69,13 +83,21 @@ def noisy_frames(picture: Bytes, rng: np.random.Generator, count: int = 5) -> li
     return frames
 
 
-def write_court_video(path: Path, picture: Bytes, frames: int = 20, rate: int = 10) -> Path:
-    """Write a short video in which a dark figure walks across a picture."""
+def write_court_video(
+    path: Path, picture: Bytes, frames: int = 20, rate: int = 10, knocked: Bytes | None = None
+) -> Path:
+    """Write a short video in which a dark figure walks across a picture; half-way the camera may be knocked,
+    so that it shows another.
+    """
     height, width = picture.shape[:2]
+    rng = np.random.default_rng(8)
+    shown = noisy_frames(picture, rng, frames)
+    if knocked is not None:
+        shown[frames // 2 :] = noisy_frames(knocked, rng, frames)[frames // 2 :]
     with av.open(str(path), "w") as file:
         stream = cast("av.VideoStream", file.add_stream("libx264", rate=rate, options={"crf": "20"}))
         stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
-        for frame in noisy_frames(picture, np.random.default_rng(8), frames):
+        for frame in shown:
             file.mux(stream.encode(av.VideoFrame.from_ndarray(frame, "rgb24")))
         file.mux(stream.encode())
     return path

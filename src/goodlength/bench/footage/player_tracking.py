@@ -45,9 +45,10 @@ from goodlength.footage.camera import (
 from goodlength.footage.vision.head_anonymisation import blur_regions
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose_estimation import estimate_pose
+from goodlength.measure.players.knocked_camera import FilmToFollow
 from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.players.track_identity_and_movement import RallyTrack, movement_work
-from goodlength.measure.players.tracking_job import FilmToFollow, TrackSpan, track_match
+from goodlength.measure.players.tracking_job import TrackSpan, track_match
 from goodlength.scoring import Side
 
 Floats = NDArray[np.float64]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -286,6 +286,23 @@ def _camera(
         lens_found=k1_error < 0.5 * ASSUMED_K1[1],
         floor=floor,
         front=front,
+    )
+
+
+def with_camera(
+    camera: CameraCalibration, lens: CameraModel, covariance: ParameterCovariance, marks: Sequence[Click]
+) -> CameraCalibration:
+    """Return a calibration with another camera and its marks, the errors of floor and front wall anew."""
+    return replace(
+        camera,
+        lens=lens,
+        covariance=covariance,
+        clicks=tuple(marks),
+        left_out=(),
+        residuals=tuple(ClickResidual(mark.mark, 0.0, 0.0) for mark in marks),
+        suspects=(),
+        floor=_span(lens, covariance, CourtSurface.FLOOR),
+        front=_span(lens, covariance, CourtSurface.FRONT),
     )
 
 

@@ -14,7 +14,8 @@ and for clothes that do not fit. The cheapest story wins at the end, and its pat
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +75,13 @@ class Detections:
                 )
         if n > 1 and not (np.diff(self.times_s) > 0).all():
             raise OutOfRange("The times of the frames must increase. Sort the frames by time.")
+
+    @staticmethod
+    def joined(parts: Sequence[Detections]) -> Detections:
+        """Return frames of several parts as one, the parts in order of time."""
+        return Detections(
+            *(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Detections))
+        )
 
     def part(self, pictures: Ints) -> Detections:
         """Return only the frames with these numbers."""

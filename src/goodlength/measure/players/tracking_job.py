@@ -20,17 +20,18 @@ from goodlength.files.json_types import Json
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
+    CameraSpan,
     Drift,
-    ImagePatch,
     drift_by_patches,
     patches_from_json,
 )
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.vision.background_subtraction import estimate_backgrounds
-from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
+from goodlength.footage.vision.steady_view_spans import GAP_S, MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
+from goodlength.measure.players.knocked_camera import CameraView, FilmCameras, FilmToFollow
 from goodlength.measure.players.player_floor_detection import (
     FrameDetections,
     confirmed_share,
@@ -39,10 +40,13 @@ from goodlength.measure.players.player_floor_detection import (
 from goodlength.measure.players.player_tracking import ClothingColours, Detections, Tracks
 from goodlength.measure.players.track_identity_and_movement import RallyTrack, identify_tracks
 
+Watched = tuple[Detections, tuple[FrameDetections, ...], Steady]
 FORMAT = 1
 LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden
 WHOLE_PART = 0.9  # with more it counts as followed whole
 COURT_SHARE = 0.15  # of the work: looking for the empty court
+SHORTEST = 10  # pictures of a part between two knocks
+LAST_PICTURE_US = 40_000  # so that a part's last picture is watched again
 
 
 @dataclass(frozen=True)
@@ -53,16 +57,6 @@ class TrackSpan:
     footage: str
     from_us: int
     until_us: int
-
-
-@dataclass(frozen=True)
-class FilmToFollow:
-    """A film of the match, the cameras that hold for it, and for each the patches that tell if it moved."""
-
-    id: str
-    path: str
-    cameras: CameraLog
-    patches: tuple[tuple[ImagePatch, ...], ...] = ()
 
 
 def track_match(
@@ -85,16 +79,16 @@ def track_match(
     FootageError, Cancelled
         As reading a film.
     """
-    found: list[tuple[TrackSpan, Detections, tuple[FrameDetections, ...], CameraCalibration]] = []
-    reliable: dict[str, ReliableSpan] = {}
+    found: list[WatchedRally] = []
     done, whole = 0.0, max(1, sum(track_span.until_us - track_span.from_us for track_span in spans))
     for n, film in enumerate(films):
         own = [track_span for track_span in spans if track_span.footage == film.id]
-        mine = [(track_span, camera) for track_span in own if (camera := _camera(film.cameras, track_span))]
+        mine = [track_span for track_span in own if film.cameras.at(_middle(track_span)) is not None]
         if not mine:
             continue
         courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
-        for span, camera in mine:
+        cameras = FilmCameras(film, courts)
+        for span in mine:
             if cancel is not None and cancel():
                 raise Cancelled("Tracking the players was stopped; nothing was saved.")
             if progress is not None:
@@ -102,36 +96,123 @@ def track_match(
                     COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
                     f"rally {len(found) + 1} of {len(spans)}",
                 )
-            watched, looks, steady = detect_players(
-                absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
-            )
-            reliable[span.key] = now = reliable_span(film, span, camera, watched, steady)
-            found.append((span, watched.part(now.pictures), looks, camera))
+            found.append(watch_rally(cameras, span, cancel))
             done += span.until_us - span.from_us
     if not found:
         raise InputError("No rally is in a video with a calibrated camera. Calibrate the camera first.")
 
     def confirm(n: int, paths: Tracks) -> float:
-        _, _, looks, camera = found[n]
-        return confirmed_share(paths, looks, camera)
+        return found[n].confirmed(paths)
 
-    tracks, clothing = identify_tracks([(span.key, seen) for span, seen, _, _ in found], confirm)
+    tracks, clothing = identify_tracks([(rally.span.key, rally.seen) for rally in found], confirm)
+    reliable = {rally.span.key: rally for rally in found}
     tracks = tuple(
         replace(track, hidden=reliable[track.key].hidden or track.hidden, partial=reliable[track.key].partial)
         for track in tracks
     )
-    return tracks, clothing, tuple(span for span, _, _, _ in found)
+    return tracks, clothing, tuple(rally.span for rally in found)
 
 
-def _camera(log: CameraLog, span: TrackSpan) -> CameraCalibration | None:
-    return next(
-        (
-            camera_span.camera
-            for camera_span in log.spans
-            if camera_span.holds((span.from_us + span.until_us) // 2)
-        ),
-        None,
+def _middle(span: TrackSpan) -> int:
+    return (span.from_us + span.until_us) // 2
+
+
+@dataclass(frozen=True, eq=False)
+class WatchedRally:
+    """What a rally's pictures offer, those to be trusted only; why it is hidden, or followed in part.
+
+    `looks` are what the detector of people found, with the camera that stood then.
+    """
+
+    span: TrackSpan
+    seen: Detections
+    looks: tuple[tuple[tuple[FrameDetections, ...], CameraCalibration], ...]
+    hidden: str = ""
+    partial: str = ""
+
+    def confirmed(self, paths: Tracks) -> float:
+        """Return the share of places at which the detector of people found somebody too; NaN unasked."""
+        shares = [(confirmed_share(paths, seen, camera), len(seen)) for seen, camera in self.looks]
+        known = [(share, count) for share, count in shares if np.isfinite(share) and count]
+        count_all = sum(count for _, count in known)
+        return sum(share * count for share, count in known) / count_all if known else float("nan")
+
+
+def watch_rally(cameras: FilmCameras, span: TrackSpan, cancel: Cancel | None) -> WatchedRally:
+    """Return what a rally's pictures offer, each part of it by the camera that stood then."""
+    view = cameras.at(_middle(span))
+    assert view is not None  # only rallies with a camera are watched
+    film = replace(
+        cameras.film,
+        cameras=CameraLog((CameraSpan(view.camera),)),
+        patches=(view.patches,) if view.patches else (),
     )
+    watched, looks, steady = detect_players(
+        absolute(film.path), span.from_us, span.until_us, view.camera, view.courts, cancel
+    )
+    now = reliable_span(film, span, view.camera, watched, steady)
+    if now.hidden or now.partial:
+        better = _through_knocks(cameras, span, view, (watched, looks, steady), cancel)
+        if better is not None and (now.hidden or len(better.seen.times_s) > len(now.pictures)):
+            return better
+    return WatchedRally(span, watched.part(now.pictures), ((looks, view.camera),), now.hidden, now.partial)
+
+
+def _through_knocks(
+    cameras: FilmCameras, span: TrackSpan, view: CameraView, seen: Watched, cancel: Cancel | None
+) -> WatchedRally | None:
+    """Return a rally put together from its steady parts, each by its own camera; None where that is too
+    little.
+    """
+    watched, _, steady = seen
+    count = len(watched.times_s)
+    parts = sorted(steady.parts or (np.arange(count),), key=lambda part: int(part[0]) if len(part) else 0)
+    pieces: list[WatchedPart] = []
+    for part in (part for part in parts if len(part) >= SHORTEST):
+        piece = _watched_part(cameras, view, seen, part, cancel)
+        if piece is None:
+            continue
+        if pieces and piece.seen.times_s[0] - pieces[-1].seen.times_s[-1] > GAP_S:
+            if sum(len(other.seen.times_s) for other in pieces) >= len(piece.seen.times_s):
+                continue
+            pieces = []
+        pieces.append(piece)
+    if sum(len(piece.seen.times_s) for piece in pieces) < LEAST_PART * count:
+        return None
+    joined = Detections.joined([piece.seen for piece in pieces])
+    partial = steady.words if len(joined.times_s) < WHOLE_PART * count else ""
+    return WatchedRally(span, joined, tuple((piece.looks, piece.camera) for piece in pieces), "", partial)
+
+
+@dataclass(frozen=True, eq=False)
+class WatchedPart:
+    """What a steady part of a rally offers, and the camera it was watched with."""
+
+    seen: Detections
+    looks: tuple[FrameDetections, ...]
+    camera: CameraCalibration
+
+
+def _watched_part(
+    cameras: FilmCameras, view: CameraView, seen: Watched, part: NDArray[np.int64], cancel: Cancel | None
+) -> WatchedPart | None:
+    """Return a part of a rally by the camera that stood then: as seen, or watched again by another."""
+    watched, looks, _ = seen
+    from_us, until_us = (round(1e6 * float(watched.times_s[part[k]])) for k in (0, -1))
+    now = cameras.standing_at((from_us + until_us) // 2)
+    if now is None:
+        return None
+    pictures = part
+    if now is not view:
+        watched, looks, held = detect_players(
+            absolute(cameras.film.path), from_us, until_us + LAST_PICTURE_US, now.camera, now.courts, cancel
+        )
+        pictures = held.parts[0] if held.parts else np.arange(0)
+    if len(pictures) < SHORTEST:
+        return None
+    piece = watched.part(pictures)
+    inside = tuple(look for look in looks if piece.times_s[0] <= look.time_s <= piece.times_s[-1])
+    return WatchedPart(piece, inside, now.camera)
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,6 +290,7 @@ def track_job(
             str(film["path"]),
             CameraLog.from_json(film["cameras"]),
             tuple(tuple(patches_from_json(stored.get("patches", []))) for stored in film["cameras"]),
+            tuple(int(stored["clicked_us"]) for stored in film["cameras"] if "clicked_us" in stored),
         )
         for film in films
     ]

@@ -14,6 +14,7 @@ const begin = /** @type {import('../../lib/server/message-types.js').CameraPage}
 const MARKS = begin.marks;
 const CAMERA = `/api/footage/${encodeURIComponent(begin.footage)}/camera`;
 const WAIT_MS = 120;
+const KNOCK_US = 1_000_000; // how closely the moment of a knock is looked for
 const DETECTING = 'Detecting the court. This takes some seconds; you can set marks meanwhile.';
 
 /** @type {Set<string>} */
@@ -280,31 +281,51 @@ async function forget(camera) {
   draw();
 }
 
-/** Look at a dozen moments of the file, one after the other. */
+/** Whether the camera stands as it did, seen in the frame at a time. @param {number} us */
+const driftAt = async (us) =>
+  /** @type {import('../../lib/server/message-types.js').CameraDrift} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/drift?us=${us}`));
+
+/** Look at a dozen moments of the file, one after the other; where the camera moved, find the court again there. */
 async function detectDrift() {
   const words = need('#moved-words');
   const last = cameras[cameras.length - 1];
   const from = Math.max(last.clicked_us, begin.first_us);
+  let still = from;
   let unclear = 0;
-  for (let n = 1; n <= 12; n += 1) {
-    const us = Math.round(from + ((begin.end_us - 1 - from) * n) / 12);
-    words.textContent = `Checking ${clockWords(us)} …`;
-    try {
-      const found = /** @type {import('../../lib/server/message-types.js').CameraDrift} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/drift?us=${us}`));
-      if (found.state === 'moved') {
-        words.textContent = `At ${clockWords(us)}: ${found.words}`;
-        return;
-      }
-      unclear += found.state === 'still' ? 0 : 1;
-    } catch (error) {
-      words.textContent = failureWords(error, 'The connection dropped.');
-      return;
+  try {
+    for (let n = 1; n <= 12; n += 1) {
+      const us = Math.round(from + ((begin.end_us - 1 - from) * n) / 12);
+      words.textContent = `Checking ${clockWords(us)} …`;
+      const found = await driftAt(us);
+      if (found.state === 'moved') return await showMoved(still, us);
+      if (found.state === 'still') still = us;
+      else unclear += 1;
     }
+  } catch (error) {
+    words.textContent = failureWords(error, 'The connection dropped.');
+    return;
   }
   words.textContent =
     unclear > 6
       ? 'Not known: too few marks were found again. Check the drawn court on later frames.'
       : `The camera did not move in ${12 - unclear} of 12 frames checked${unclear ? '; the others are unclear' : ''}.`;
+}
+
+/** Narrow down when the camera moved, show the first frame after it, and look for the court there. @param {number} still @param {number} moved */
+async function showMoved(still, moved) {
+  const words = need('#moved-words');
+  let [low, high] = [still, moved];
+  while (high - low > KNOCK_US) {
+    const us = Math.round((low + high) / 2);
+    words.textContent = `Checking ${clockWords(us)} …`;
+    if ((await driftAt(us)).state === 'still') low = us;
+    else high = us;
+  }
+  words.textContent = `At ${clockWords(high)}: ${(await driftAt(high)).words}`;
+  setMarks([], []);
+  solved = null;
+  await picker.show(high);
+  await detectCourt();
 }
 
 need('#keep').addEventListener('click', () => void solve({ keep: true }));
