@@ -157,6 +157,10 @@ def test_where_the_camera_is_not_found_again_the_part_before_stays_and_says_so(
 
 def test_parts_too_far_apart_are_not_joined(monkeypatch: pytest.MonkeyPatch, film: Path) -> None:
     hide(monkeypatch, 4_000_000)
+    known = Cameras.standing_at
+    monkeypatch.setattr(
+        Cameras, "standing_at", lambda self, us: None if 4_000_000 <= us < 5_600_000 else known(self, us)
+    )
     found, _ = rally(monkeypatch, film, 20, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
     assert (found.partial, len(found.seen.times_s)) == (MOVED_WORDS, 50)
 
@@ -167,3 +171,22 @@ def test_a_rally_after_the_knock_is_followed_by_the_camera_found_again(
     hide(monkeypatch, -1)
     found, _ = rally(monkeypatch, film, 0, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
     assert found.hidden == "" and len(found.seen.times_s) == 100
+
+
+def test_pictures_that_differ_everywhere_may_be_seen_from_elsewhere(
+    monkeypatch: pytest.MonkeyPatch, film: Path
+) -> None:
+    """A shifted view differs from the empty court as if somebody stood in front: no steady part holds it."""
+    hide(monkeypatch, 4_000_000)
+    found, asked = rally(monkeypatch, film, 50, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
+    assert (found.hidden, found.partial, len(found.seen.times_s)) == ("", "", 100)
+    assert asked[1][:2] == (OTHER, 4_000_000)
+
+
+def test_pictures_with_somebody_in_front_stay_out_where_the_camera_stands_as_before(
+    monkeypatch: pytest.MonkeyPatch, film: Path
+) -> None:
+    hide(monkeypatch, 9_000_000)
+    monkeypatch.setattr(Cameras, "standing_at", lambda self, _us: self.first)
+    found, asked = rally(monkeypatch, film, 50, None)
+    assert (found.partial, len(found.seen.times_s), len(asked)) == (MOVED_WORDS, 50, 1)

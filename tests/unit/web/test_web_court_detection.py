@@ -50,6 +50,7 @@ def test_the_court_is_offered_and_saved_only_when_approved(
     saved = client.post(f"/api/footage/{footage}/camera", json=body).json()
     assert len(saved["cameras"]) == 1
     assert abs(saved["place_m"][1] - camera_of().place_m[1]) < 0.1
+    assert saved["words"][0] == f"All {len(found['clicks'])} marks were detected together."
     assert saved["floor"]["median_cm"] == pytest.approx(found["error_cm"], rel=0.05)
     by_hand = [{key: click[key] for key in ("mark", "u", "v")} for click in found["clicks"]]
     clicked = client.post(f"/api/footage/{footage}/camera", json={"at_us": 900_000, "clicks": by_hand}).json()
@@ -62,7 +63,7 @@ def test_a_video_without_a_court_is_refused_in_a_sentence(
 ) -> None:
     footage = tasks.add_footage(library, match_id, plain_video).id
     found = client.get(f"/api/footage/{footage}/court?us=100000").json()
-    assert found == {"offered": False, "clicks": [], "error_cm": None, "why": found["why"]}
+    assert found == {"offered": False, "clicks": [], "error_cm": None, "why": found["why"], "note": ""}
     assert found["why"].startswith("No squash court was found in this video.")
     assert client.get("/api/footage/none/court?us=0").status_code == 404
 

@@ -151,6 +151,8 @@ class CameraCalibration:
         good = self.rms_px <= GOOD_ERRORS * click_error_px(self.lens.width, self.lens.height)
         fit = "fit together well" if good else "do not fit together well: check those named here"
         sentences = [f"The {len(self.clicks)} marks {fit}."]
+        if all(click.detected for click in self.clicks):  # from one fit, they always fit together
+            sentences = [f"All {len(self.clicks)} marks were detected together."]
         if self.floor_only:
             sentences.append(
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "

@@ -28,6 +28,7 @@ from goodlength.footage.court_detection.detection_chance import (
     CourtEvidence,
     court_evidence,
     partly_dark,
+    unlit_lines,
 )
 from goodlength.footage.court_detection.line_evidence import line_segments
 
@@ -40,6 +41,7 @@ NO_COURT = (
     "No squash court was found in this video. The whole front wall and the short line must be in the frame."
 )
 DARK = "A large part of the frame is dark, so the court was not detected. Choose a moment with all lights on."
+UNLIT = "No court lines were found in the dark part of the frame, so check the drawn lines there with care."
 UNSURE = (
     "A court was found, but its lines do not fit well enough to be sure. Something else may have been taken "
     "for the court, or two courts may be in the frame."
@@ -50,8 +52,9 @@ UNSURE = (
 class DetectedCourt:
     """A court found by itself.
 
-    `camera` is solved from `marks`, the court marks in the picture; both are there whenever a court was
-    found, sure or not. Only where `offered` may it be shown as a proposal; else `why` says why not. `chance`
+    `note` is what to know of a court that is offered, empty for most. `camera` is solved from `marks`, the
+    court marks in the picture; both are there whenever a court was found, sure or not. Only where `offered`
+    may it be shown as a proposal; else `why` says why not. `chance`
     is the chance that it is right.
     """
 
@@ -61,6 +64,7 @@ class DetectedCourt:
     marks: tuple[Click, ...] = ()
     camera: CameraCalibration | None = None
     evidence: CourtEvidence | None = None
+    note: str = ""
 
     @property
     def error_m(self) -> float | None:
@@ -119,7 +123,8 @@ def detect_court(
         return DetectedCourt(False, NO_COURT, 0.0, evidence=evidence)
     chance = evidence.chance
     why = "" if chance >= OFFERED_FROM else UNSURE if chance >= 0.1 else NO_COURT
-    return DetectedCourt(not why, why, chance, marks, solved, evidence)
+    note = UNLIT if not why and unlit_lines(picture, found[0]) else ""
+    return DetectedCourt(not why, why, chance, marks, solved, evidence, note)
 
 
 def _no_larger_than(frames: Sequence[Bytes], long_px: int = LONGEST_PX) -> Sequence[Bytes]:

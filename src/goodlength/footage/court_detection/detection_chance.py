@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from goodlength.footage.camera.camera_fitting import ASSUMED_OFF_MIDDLE, ASSUMED_TANGENTIAL
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.court_detection.camera_refinement import CameraCandidate, views_apart
+from goodlength.footage.court_detection.camera_refinement import LARGE_PX, CameraCandidate, views_apart
 from goodlength.footage.court_detection.line_profiles import MeasuredLine
 
 Bytes = NDArray[np.uint8]
@@ -34,6 +34,7 @@ MOST_LEAD = 0.5
 WEIGHTS = (-9.6, 1.53, 9.21, -2.34, 11.33)
 OFFERED_FROM = 0.8
 BLOCKS, DARK_SHARE, DARK_BLOCKS = 12, 0.15, 0.3
+UNLIT_SHARE, UNLIT_FOUND = 0.35, 0.3  # of the light, and of the lines: what is less is worth a word; ASSUMED
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,34 @@ def _strain(camera: CameraModel) -> float:
 
 def partly_dark(picture: Bytes) -> bool:
     """Return whether a large part of a picture is next to black while the rest is lit."""
+    return bool((_light(picture) < DARK_SHARE).mean() >= DARK_BLOCKS)
+
+
+def unlit_lines(picture: Bytes, best: CameraCandidate) -> bool:
+    """Return whether lines of the court lie in a darker part of a picture and next to nothing of them was
+    found.
+    """
+    light = _light(picture)
+    here = best.camera
+    measured = min(1.0, LARGE_PX / here.long_px) * np.array([here.width, here.height])
+    there = found = 0.0
+    for line in best.lines:
+        uv, seen = here.project(line.line.points(np.linspace(0.0, 1.0, 50)))
+        uv = uv[seen & here.inside(uv)]
+        there += line.length_px * _unlit_share(light, uv / [here.width, here.height])
+        found += line.share * line.length_px * _unlit_share(light, line.uv / measured)
+    return there > LEAST_GROUP * measured.max() and found < UNLIT_FOUND * there
+
+
+def _unlit_share(light: NDArray[np.float64], places: NDArray[np.float64]) -> float:
+    """Return which share of places, 0 to 1 across and down a picture, lies where it is darker."""
+    at = np.clip((places * BLOCKS).astype(int), 0, BLOCKS - 1)
+    return float((light[at[:, 1], at[:, 0]] < UNLIT_SHARE).mean()) if len(at) else 0.0
+
+
+def _light(picture: Bytes) -> NDArray[np.float64]:
+    """Return the light of parts of a picture, rows by columns, beside that of its lightest tenth."""
     rows, columns = (np.array_split(np.arange(side), BLOCKS) for side in picture.shape[:2])
     grey = picture.mean(axis=2)
     light = np.array([[grey[r[0] : r[-1] + 1, c[0] : c[-1] + 1].mean() for c in columns] for r in rows])
-    return bool((light < DARK_SHARE * np.quantile(light, 0.9)).mean() >= DARK_BLOCKS)
+    return np.asarray(light / max(float(np.quantile(light, 0.9)), 1.0))

@@ -134,6 +134,7 @@ def proposal_form(at_us: int, found: DetectedCourt, sha256: str) -> dict[str, Js
         "at_us": at_us,
         "offered": found.offered,
         "why": found.why,
+        "note": found.note,
         "chance": round(found.chance, 4),
         "error_m": None if error_m is None else round(error_m, 5),
         "marks": [

@@ -74,7 +74,7 @@ class DetectedCourtJson(TypedDict):
 
     `marks` are picture points by name, px of the upright frame; `error_cm` is the standard error of a place
     on the floor; `chance` (0 to 1) that the court is right. A court that is not offered has neither marks nor
-    error, and `why` says why.
+    error, and `why` says why; `note` is what else to know of one that is.
     """
 
     offered: bool
@@ -82,6 +82,7 @@ class DetectedCourtJson(TypedDict):
     error_cm: float | None
     chance: float
     why: str
+    note: str
 
 
 class CameraAnswerJson(CameraJson):
@@ -155,6 +156,7 @@ def detected_court_form(found: DetectedCourt) -> DetectedCourtJson:
         "error_cm": None if error_m is None else round(100.0 * error_m, 2),
         "chance": round(found.chance, 3),
         "why": found.why,
+        "note": found.note,
     }
 
 
@@ -163,6 +165,7 @@ def detected_court_lines(form: DetectedCourtJson) -> list[str]:
     if not form["offered"]:
         return [form["why"], "Set the marks on the match's Calibrate page instead."]
     lines = [f"The court was detected. Error of a place on the floor: {form['error_cm']:.1f} cm."]
+    lines += [form["note"]] if form["note"] else []
     lines += [f"  {mark:<18} {u:8.1f} {v:8.1f}" for mark, (u, v) in form["marks"].items()]
     return [*lines, "A mirrored video cannot be recognized: check that left is left."]
 

@@ -166,10 +166,9 @@ def _through_knocks(
     """
     watched, _, steady = seen
     count = len(watched.times_s)
-    parts = sorted(steady.parts or (np.arange(count),), key=lambda part: int(part[0]) if len(part) else 0)
     pieces: list[WatchedPart] = []
-    for part in (part for part in parts if len(part) >= SHORTEST):
-        piece = _watched_part(cameras, view, seen, part, cancel)
+    for part, held in stretches(steady, count):
+        piece = _watched_part(cameras, view, seen, part, cancel, held=held)
         if piece is None:
             continue
         if pieces and piece.seen.times_s[0] - pieces[-1].seen.times_s[-1] > GAP_S:
@@ -193,8 +192,29 @@ class WatchedPart:
     camera: CameraCalibration
 
 
+def stretches(steady: Steady, count: int) -> list[tuple[NDArray[np.int64], bool]]:
+    """Return runs of pictures, in order of time, and whether the view held in each.
+
+    A view shifted against the empty court differs from it everywhere, as if somebody stood in front: what no
+    steady part holds may be one, seen from elsewhere.
+    """
+    inside = np.zeros(count, dtype=bool)
+    for part in steady.parts:
+        inside[part] = True
+    rest = np.flatnonzero(~inside)
+    others = np.split(rest, np.flatnonzero(np.diff(rest) > 1) + 1)
+    runs = [(part, True) for part in steady.parts] + [(part, False) for part in others]
+    return sorted((run for run in runs if len(run[0]) >= SHORTEST), key=lambda run: int(run[0][0]))
+
+
 def _watched_part(
-    cameras: FilmCameras, view: CameraView, seen: Watched, part: NDArray[np.int64], cancel: Cancel | None
+    cameras: FilmCameras,
+    view: CameraView,
+    seen: Watched,
+    part: NDArray[np.int64],
+    cancel: Cancel | None,
+    *,
+    held: bool,
 ) -> WatchedPart | None:
     """Return a part of a rally by the camera that stood then: as seen, or watched again by another."""
     watched, looks, _ = seen
@@ -202,12 +222,12 @@ def _watched_part(
     now = cameras.standing_at((from_us + until_us) // 2)
     if now is None:
         return None
-    pictures = part
+    pictures = part if held else np.arange(0)
     if now is not view:
-        watched, looks, held = detect_players(
+        watched, looks, steady = detect_players(
             absolute(cameras.film.path), from_us, until_us + LAST_PICTURE_US, now.camera, now.courts, cancel
         )
-        pictures = held.parts[0] if held.parts else np.arange(0)
+        pictures = steady.parts[0] if steady.parts else np.arange(0)
     if len(pictures) < SHORTEST:
         return None
     piece = watched.part(pictures)

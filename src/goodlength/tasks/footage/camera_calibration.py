@@ -294,12 +294,13 @@ class CourtProposal:
     """The court that was looked for when a file was added, not approved yet.
 
     `at_us` is the frame its `marks` lie in, `error_m` the standard error of a place on the floor. Where it is
-    not `offered`, `why` says why.
+    not `offered`, `why` says why; `note` is what else to know of one that is.
     """
 
     at_us: int
     offered: bool
     why: str
+    note: str
     error_m: float | None
     marks: tuple[ProposedMark, ...]
 
@@ -323,6 +324,7 @@ class _StoredProposal(BaseModel):
     at_us: int
     offered: bool
     why: str
+    note: str = ""
     error_m: float | None
     marks: list[ProposedMark]
 
@@ -371,7 +373,8 @@ def court_proposal(library: Library, footage_id: str) -> CourtProposal | None:
         return None
     if stored.sha256 != (library.footage_file(footage_id).sha256 or ""):
         return None
-    return CourtProposal(stored.at_us, stored.offered, stored.why, stored.error_m, tuple(stored.marks))
+    marks = tuple(stored.marks)
+    return CourtProposal(stored.at_us, stored.offered, stored.why, stored.note, stored.error_m, marks)
 
 
 def approve_court(library: Library, footage_id: str) -> SavedCamera:

@@ -68,12 +68,13 @@ class PickedFileJson(TypedDict):
 
 
 class CourtProposalJson(TypedDict):
-    """The court found by itself in a frame: marks to check, or why there are none."""
+    """The court found by itself in a frame: marks to check, what to know of them, or why there are none."""
 
     offered: bool
     clicks: list[ClickJson]
     error_cm: float | None
     why: str
+    note: str
 
 
 class CameraPageJson(PickedFileJson):

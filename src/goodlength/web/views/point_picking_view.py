@@ -35,11 +35,12 @@ class CourtView(TypedDict):
     """The court of a file as the Footage page shows it until a calibration is saved.
 
     `job` is looking for it; `why` says why none is proposed; else the frame at `at_us`, `size` px, with
-    `strokes` over it (class and path each) and the error of a place on the floor.
+    `strokes` over it (class and path each), the error of a place on the floor, and a `note` on it.
     """
 
     job: str | None
     why: str
+    note: str
     at_us: int
     size: tuple[int, int]
     strokes: list[tuple[str, str]]
@@ -107,6 +108,7 @@ def _proposal(found: camera_calibration.CourtProposal) -> CourtProposalJson:
         "clicks": [{"mark": mark.mark, "u": mark.u, "v": mark.v, "detected": True} for mark in found.marks],
         "error_cm": None if found.error_m is None else round(100 * found.error_m, 2),
         "why": found.why,
+        "note": found.note,
     }
 
 
@@ -114,7 +116,9 @@ def court_view(library: Library, jobs: Jobs, footage_id: str) -> CourtView | Non
     """Return what the Footage page shows of a court not approved yet; None where it was not looked for."""
     job = camera_calibration.court_job_of(jobs, footage_id)
     found = camera_calibration.court_proposal(library, footage_id)
-    shown: CourtView = {"job": job, "why": "", "at_us": 0, "size": (0, 0), "strokes": [], "error_cm": 0.0}
+    shown: CourtView = {
+        "job": job, "why": "", "note": "", "at_us": 0, "size": (0, 0), "strokes": [], "error_cm": 0.0
+    }  # fmt: skip
     if found is None:
         return shown if job else None
     if not found.offered:
@@ -125,6 +129,7 @@ def court_view(library: Library, jobs: Jobs, footage_id: str) -> CourtView | Non
         return None  # the video is gone, or was replaced: its own words say so
     return {
         **shown,
+        "note": found.note,
         "at_us": found.at_us,
         "size": (solved.lens.width, solved.lens.height),
         "strokes": _strokes(solved),

@@ -11,7 +11,7 @@ from goodlength.errors import InputError
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.camera.projection import CourtPoint
 from goodlength.footage.court_detection import DetectedCourt, background_plate, detect_court
-from goodlength.footage.court_detection.court_detection import DARK, marks_in_view
+from goodlength.footage.court_detection.court_detection import DARK, UNLIT, marks_in_view
 from oracles.drawn_court import camera_of, draw_court, noisy_frames
 
 CAMERAS = 20_000  # a drawn court is plain enough for a third of the search
@@ -90,6 +90,16 @@ def test_half_a_dark_court_is_not_offered() -> None:
     dark = detect_court(np.random.default_rng(3), [picture], cameras=3_000)
     assert not dark.offered
     assert dark.why == DARK
+
+
+def test_a_dark_side_without_lines_is_named_though_the_court_is_offered() -> None:
+    picture = draw_court(camera_of())
+    picture[:, :120] = picture[:, :120].mean(axis=(0, 1)) // 8  # a lamp is out: nothing to see there
+    found = detect_court(np.random.default_rng(5), [picture], cameras=CAMERAS)
+    assert found.offered, found.why
+    assert found.note == UNLIT
+    lit = draw_court(camera_of())
+    assert detect_court(np.random.default_rng(5), [lit], cameras=CAMERAS).note == ""
 
 
 def test_without_frames_or_with_unlike_ones_it_says_what_to_do() -> None:

@@ -117,6 +117,7 @@ def detect_court(
             ],
             "error_cm": found["error_cm"],
             "why": found["why"],
+            "note": found["note"],
         }
     )
 

@@ -289,12 +289,13 @@ export interface PickedFile {
   at_us: number;
 }
 
-/** The court found by itself in a frame: marks to check, or why there are none. */
+/** The court found by itself in a frame: marks to check, what to know of them, or why there are none. */
 export interface CourtProposal {
   offered: boolean;
   clicks: Click[];
   error_cm: number | null;
   why: string;
+  note: string;
 }
 
 /** What the camera page begins with. */

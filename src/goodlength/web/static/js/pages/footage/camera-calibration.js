@@ -128,7 +128,7 @@ async function proposeCourt(found) {
   if (!found.offered) return tell(`${found.why} Set the marks yourself.`);
   setMarks(found.clicks, []);
   await solve();
-  if (solved) tell('The court was detected. If the drawn lines lie on the lines of your court and left is left, save it. If not, correct the marks.');
+  if (solved) tell(`The court was detected. If the drawn lines lie on the lines of your court and left is left, save it. If not, correct the marks. ${found.note}`);
 }
 
 /** Put marks on the frame in place of those there. @param {import('../../lib/server/message-types.js').Click[]} clicks @param {string[]} ignored */
@@ -167,6 +167,7 @@ function stateWords(n) {
   const off = solved?.residuals.find((residual) => residual.mark === name);
   const spot = points.points[n];
   if (spot) {
+    if (spot.detected) return 'Detected. Arrow keys move it.';
     const far = off && off.cm !== null ? `, ${off.cm.toFixed(1)} cm from where the other marks put it` : '';
     return `Set${far}. Arrow keys move it.`;
   }
@@ -221,7 +222,7 @@ function drawRows() {
         'tr',
         { class: state.join(' ').trim(), 'aria-current': n === points.hand ? 'true' : undefined },
         el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
-        el('td', { class: figure }, off && off.cm !== null ? off.cm.toFixed(1) : isSet ? '·' : ''),
+        el('td', { class: figure }, off && off.cm !== null && !points.points[n]?.detected ? off.cm.toFixed(1) : isSet ? '·' : ''),
       );
     }),
   );
