@@ -18,7 +18,12 @@ from goodlength.footage.camera import (
 from goodlength.footage.court_detection.court_detection import marks_in_view
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.measure.players import knocked_camera, tracking_job
-from goodlength.measure.players.knocked_camera import CameraView, FilmCameras, FilmToFollow, empty_court_at
+from goodlength.measure.players.knocked_camera import (
+    StandingCamera,
+    FilmCameras,
+    FilmToFollow,
+    empty_court_at,
+)
 from goodlength.measure.players.player_floor_detection import FrameDetections
 from goodlength.measure.players.player_tracking import Detections
 from goodlength.measure.players.tracking_job import TrackSpan
@@ -96,15 +101,15 @@ def detections(times_s: np.ndarray) -> Detections:
 class Cameras:
     """Stands as clicked up to a moment, and elsewhere after it."""
 
-    def __init__(self, film: Path, until_us: int, after: CameraView | None) -> None:
+    def __init__(self, film: Path, until_us: int, after: StandingCamera | None) -> None:
         log = CameraLog((CameraSpan(CAMERA),))  # type: ignore[arg-type]
         self.film = FilmToFollow("f", str(film), log)
-        self.first, self.until_us, self.after = CameraView(CAMERA, (), ()), until_us, after  # type: ignore[arg-type]
+        self.first, self.until_us, self.after = StandingCamera(CAMERA, (), ()), until_us, after  # type: ignore[arg-type]
 
-    def at(self, _us: int) -> CameraView:
+    def at(self, _us: int) -> StandingCamera:
         return self.first
 
-    def standing_at(self, us: int) -> CameraView | None:
+    def standing_at(self, us: int) -> StandingCamera | None:
         return self.first if us < self.until_us else self.after
 
 
@@ -112,7 +117,7 @@ CAMERA, OTHER = object(), object()
 SPAN = TrackSpan("r", "f", 0, 8_000_000)
 
 
-def rally(monkeypatch: pytest.MonkeyPatch, film: Path, gap: int, after: CameraView | None) -> Any:
+def rally(monkeypatch: pytest.MonkeyPatch, film: Path, gap: int, after: StandingCamera | None) -> Any:
     """A rally of 100 pictures, knocked after 50; `gap` pictures show nothing that holds."""
     asked = []
 
@@ -140,7 +145,7 @@ def test_a_rally_with_a_knock_is_put_together_from_both_views(
     monkeypatch: pytest.MonkeyPatch, film: Path
 ) -> None:
     hide(monkeypatch, 4_000_000)
-    found, asked = rally(monkeypatch, film, 4, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
+    found, asked = rally(monkeypatch, film, 4, StandingCamera(OTHER, (), ()))  # type: ignore[arg-type]
     assert (found.hidden, found.partial) == ("", "")
     assert len(found.seen.times_s) == 96 and (np.diff(found.seen.times_s) > 0).all()
     assert [camera for _, camera in found.looks] == [CAMERA, OTHER]
@@ -161,7 +166,7 @@ def test_parts_too_far_apart_are_not_joined(monkeypatch: pytest.MonkeyPatch, fil
     monkeypatch.setattr(
         Cameras, "standing_at", lambda self, us: None if 4_000_000 <= us < 5_600_000 else known(self, us)
     )
-    found, _ = rally(monkeypatch, film, 20, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
+    found, _ = rally(monkeypatch, film, 20, StandingCamera(OTHER, (), ()))  # type: ignore[arg-type]
     assert (found.partial, len(found.seen.times_s)) == (MOVED_WORDS, 50)
 
 
@@ -169,7 +174,7 @@ def test_a_rally_after_the_knock_is_followed_by_the_camera_found_again(
     monkeypatch: pytest.MonkeyPatch, film: Path
 ) -> None:
     hide(monkeypatch, -1)
-    found, _ = rally(monkeypatch, film, 0, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
+    found, _ = rally(monkeypatch, film, 0, StandingCamera(OTHER, (), ()))  # type: ignore[arg-type]
     assert found.hidden == "" and len(found.seen.times_s) == 100
 
 
@@ -178,7 +183,7 @@ def test_pictures_that_differ_everywhere_may_be_seen_from_elsewhere(
 ) -> None:
     """A shifted view differs from the empty court as if somebody stood in front: no steady part holds it."""
     hide(monkeypatch, 4_000_000)
-    found, asked = rally(monkeypatch, film, 50, CameraView(OTHER, (), ()))  # type: ignore[arg-type]
+    found, asked = rally(monkeypatch, film, 50, StandingCamera(OTHER, (), ()))  # type: ignore[arg-type]
     assert (found.hidden, found.partial, len(found.seen.times_s)) == ("", "", 100)
     assert asked[1][:2] == (OTHER, 4_000_000)
 

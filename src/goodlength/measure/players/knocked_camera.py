@@ -53,7 +53,7 @@ class FilmToFollow:
 
 
 @dataclass(frozen=True, eq=False)
-class CameraView:
+class StandingCamera:
     """A camera as it stands for a while, patches of its picture, and the empty courts that show its view."""
 
     camera: CameraCalibration
@@ -67,19 +67,19 @@ class FilmCameras:
     def __init__(self, film: FilmToFollow, courts: Sequence[Background]) -> None:
         self.film, self._courts = film, tuple(courts)
         patches = [*film.patches, *[()] * len(film.cameras.spans)]
-        self._views: list[list[CameraView]] = [
-            [CameraView(span.camera, own, self._courts)]
+        self._views: list[list[StandingCamera]] = [
+            [StandingCamera(span.camera, own, self._courts)]
             for span, own in zip(film.cameras.spans, patches, strict=False)
         ]
         self._last = [0] * len(self._views)
         self._before: dict[int, Background | None] = {}
 
-    def at(self, us: int) -> CameraView | None:
+    def at(self, us: int) -> StandingCamera | None:
         """Return the view used last of the camera that holds at a moment; None where none is saved."""
         n = self._number(us)
         return None if n is None else self._views[n][self._last[n]]
 
-    def standing_at(self, us: int) -> CameraView | None:
+    def standing_at(self, us: int) -> StandingCamera | None:
         """Return the view in which the camera stands at a moment: one known, or found again now."""
         n = self._number(us)
         if n is None:
@@ -87,7 +87,7 @@ class FilmCameras:
         try:
             frame = self._frame(us)
             for k in (self._last[n], *range(len(self._views[n]))):
-                view: CameraView = self._views[n][k]
+                view: StandingCamera = self._views[n][k]
                 if view.patches and drift_by_patches(view.camera, view.patches, frame).state is Drift.STILL:
                     self._last[n] = k
                     return view
@@ -107,7 +107,7 @@ class FilmCameras:
         rgb = next(iter(frames_in(absolute(self.film.path), us)))[1]
         return np.ascontiguousarray(rgb[:, :, ::-1])
 
-    def _found_again(self, n: int, us: int, frame: Picture) -> CameraView | None:
+    def _found_again(self, n: int, us: int, frame: Picture) -> StandingCamera | None:
         before, after = self._before_knocks(n), empty_court_at(self.film.path, us)
         if before is None or after is None:
             return None
@@ -117,7 +117,7 @@ class FilmCameras:
         if camera is None:
             return None
         same = [court for court in self._courts if _same_view(after.picture, court.picture)]
-        return CameraView(camera, image_patches_of(camera, frame), (after, *same))
+        return StandingCamera(camera, image_patches_of(camera, frame), (after, *same))
 
     def _before_knocks(self, n: int) -> Background | None:
         """Return the empty court as the saved camera saw it, where the film still shows that view."""

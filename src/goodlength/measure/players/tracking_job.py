@@ -31,7 +31,7 @@ from goodlength.footage.vision.background_subtraction import estimate_background
 from goodlength.footage.vision.steady_view_spans import GAP_S, MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
-from goodlength.measure.players.knocked_camera import CameraView, FilmCameras, FilmToFollow
+from goodlength.measure.players.knocked_camera import StandingCamera, FilmCameras, FilmToFollow
 from goodlength.measure.players.player_floor_detection import (
     FrameDetections,
     confirmed_share,
@@ -159,7 +159,7 @@ def watch_rally(cameras: FilmCameras, span: TrackSpan, cancel: Cancel | None) ->
 
 
 def _through_knocks(
-    cameras: FilmCameras, span: TrackSpan, view: CameraView, seen: Watched, cancel: Cancel | None
+    cameras: FilmCameras, span: TrackSpan, view: StandingCamera, seen: Watched, cancel: Cancel | None
 ) -> WatchedRally | None:
     """Return a rally put together from its steady parts, each by its own camera; None where that is too
     little.
@@ -209,7 +209,7 @@ def stretches(steady: Steady, count: int) -> list[tuple[NDArray[np.int64], bool]
 
 def _watched_part(
     cameras: FilmCameras,
-    view: CameraView,
+    view: StandingCamera,
     seen: Watched,
     part: NDArray[np.int64],
     cancel: Cancel | None,
