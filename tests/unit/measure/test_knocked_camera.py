@@ -19,9 +19,9 @@ from goodlength.footage.court_detection.court_detection import marks_in_view
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.measure.players import knocked_camera, tracking_job
 from goodlength.measure.players.knocked_camera import (
-    StandingCamera,
     FilmCameras,
     FilmToFollow,
+    StandingCamera,
     empty_court_at,
 )
 from goodlength.measure.players.player_floor_detection import FrameDetections

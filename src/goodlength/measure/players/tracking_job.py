@@ -31,7 +31,7 @@ from goodlength.footage.vision.background_subtraction import estimate_background
 from goodlength.footage.vision.steady_view_spans import GAP_S, MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
-from goodlength.measure.players.knocked_camera import StandingCamera, FilmCameras, FilmToFollow
+from goodlength.measure.players.knocked_camera import FilmCameras, FilmToFollow, StandingCamera
 from goodlength.measure.players.player_floor_detection import (
     FrameDetections,
     confirmed_share,
@@ -167,8 +167,8 @@ def _through_knocks(
     watched, _, steady = seen
     count = len(watched.times_s)
     pieces: list[WatchedPart] = []
-    for part, held in stretches(steady, count):
-        piece = _watched_part(cameras, view, seen, part, cancel, held=held)
+    for part, is_steady in stretches(steady, count):
+        piece = _watched_part(cameras, view, seen, part, cancel, is_steady=is_steady)
         if piece is None:
             continue
         if pieces and piece.seen.times_s[0] - pieces[-1].seen.times_s[-1] > GAP_S:
@@ -214,7 +214,7 @@ def _watched_part(
     part: NDArray[np.int64],
     cancel: Cancel | None,
     *,
-    held: bool,
+    is_steady: bool,
 ) -> WatchedPart | None:
     """Return a part of a rally by the camera that stood then: as seen, or watched again by another."""
     watched, looks, _ = seen
@@ -222,7 +222,7 @@ def _watched_part(
     now = cameras.standing_at((from_us + until_us) // 2)
     if now is None:
         return None
-    pictures = part if held else np.arange(0)
+    pictures = part if is_steady else np.arange(0)
     if now is not view:
         watched, looks, steady = detect_players(
             absolute(cameras.film.path), from_us, until_us + LAST_PICTURE_US, now.camera, now.courts, cancel
@@ -231,7 +231,7 @@ def _watched_part(
     if len(pictures) < SHORTEST:
         return None
     piece = watched.part(pictures)
-    inside = tuple(look for look in looks if piece.times_s[0] <= look.time_s <= piece.times_s[-1])
+    inside = tuple(frame for frame in looks if piece.times_s[0] <= frame.time_s <= piece.times_s[-1])
     return WatchedPart(piece, inside, now.camera)
 
 
