@@ -25,6 +25,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "how-to/calibrate-the-camera",
         "how-to/track-the-players",
         "how-to/measure-a-serve",
+        "how-to/detect-the-ball",
         "how-to/calibrate-a-court",
     ),
     "Coaching": (

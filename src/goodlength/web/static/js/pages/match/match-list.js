@@ -8,6 +8,7 @@ import { videoDrop } from '../../lib/page/video-drop.js';
 const AT_ONCE = 10; // as in routes.match.match_preparation
 
 videoDrop(need('#video-drop'));
+document.querySelector('#begin-here')?.addEventListener('click', () => need('#f-video').click());
 void fillRows();
 
 /** Ask for the rows in small parts, so that the first are there at once. */
