@@ -45,7 +45,13 @@ from goodlength.record.store.season.season_connection import (
     season_connection,
     take_columns,
 )
-from goodlength.record.store.season.season_file_seal import STEM, is_sealed, number_of, sealed_name
+from goodlength.record.store.season.season_file_seal import (
+    STEM,
+    is_sealed,
+    note_sealed,
+    number_of,
+    sealed_name,
+)
 from goodlength.record.store.season.season_parts import (
     FORM,
     MatchVersion,
@@ -398,6 +404,7 @@ class Season:
         with disk_in_words():
             target = self.folder / sealed_name(part, number_of(own[0]) + 1 if own else 1)
             put_in_place(part, target)
+        note_sealed(target)
         for file in older:
             remove_database(file)
         sweep(self.folder, _LEFT_BEHIND_S)

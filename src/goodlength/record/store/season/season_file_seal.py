@@ -29,7 +29,7 @@ MOST_BYTES = 8_000_000_000  # 10,000 matches take about 40 MB
 _NAME = re.compile(rf"{STEM}-(\d{{8}})-([0-9a-f]{{{SEAL_DIGITS}}})\.duckdb", re.ASCII)
 
 _keys: dict[Path, bytes] = {}
-_checked: dict[tuple[Path, int, int, int], bool] = {}
+_checked: dict[tuple[object, ...], bool] = {}
 
 
 def sealed_name(file: Path, number: int) -> str:
@@ -59,14 +59,28 @@ def is_sealed(file: Path) -> bool:
             return False
         if os.path.lexists(file.with_name(f"{file.name}.wal")):  # DuckDB would read it too
             return False
-        at = (file, found.st_mtime_ns, found.st_size, found.st_ino)
+        at = _version(file, found)
         if at not in _checked:
-            _checked[at] = hmac.compare_digest(_seal(file), name.group(2))
-            while len(_checked) > MOST_STATES:
-                _checked.pop(next(iter(_checked)), None)
+            _keep(at, fits=hmac.compare_digest(_seal(file), name.group(2)))
         return _checked[at]
     except OSError:
         return False
+
+
+def note_sealed(file: Path) -> None:
+    """Remember that a file has just got its name from `sealed_name`, so that it is not read once more."""
+    with suppress(OSError):
+        _keep(_version(file, file.lstat()), fits=True)
+
+
+def _version(file: Path, found: os.stat_result) -> tuple[object, ...]:
+    return key_folder(), file, found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _keep(at: tuple[object, ...], *, fits: bool) -> None:
+    _checked[at] = fits
+    while len(_checked) > MOST_STATES:
+        _checked.pop(next(iter(_checked)), None)
 
 
 def _seal(file: Path) -> str:
