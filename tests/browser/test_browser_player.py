@@ -214,6 +214,7 @@ def test_jumping_goes_from_hit_to_hit(open_page: Any, heard: Any) -> None:
 def test_every_button_is_44_pixels_and_nothing_is_cut_off_at_360(open_page: Any, heard: Any) -> None:
     page = open_page(PAGE, size={"width": 360, "height": 740}, wait="rallies", has_touch=True, is_mobile=True)
     page.click("#more-button")
+    page.click('.bar [data-action="draw"]')
     small = page.evaluate(
         """() => [...document.querySelectorAll('.bar button, .bar select, .more button, .more select, #scrub-bar')]
              .map((one) => [one.getAttribute('data-action') ?? one.id, one.getBoundingClientRect()])

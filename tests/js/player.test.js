@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
+import { trailOf } from '../../src/goodlength/web/static/js/lib/player/court-overlay.js';
 import { WHOLE, clamped, panned, scaleWords, zoomed } from '../../src/goodlength/web/static/js/lib/player/picture-view.js';
 import { tileAt } from '../../src/goodlength/web/static/js/lib/player/preview-pictures.js';
 import { excerptsOf, nextImpact } from '../../src/goodlength/web/static/js/lib/player/rally-excerpts.js';
@@ -86,4 +87,10 @@ test('the next impact of a kind is found, and the one shown is not found again',
   assert.equal(nextImpact(impacts, 1_000_000, 1, 'racket')?.us, 2_500_000);
   assert.equal(nextImpact(impacts, 2_500_000, -1, 'racket')?.us, 1_000_000);
   assert.equal(nextImpact(impacts, 2_500_000, 1, ''), undefined);
+});
+
+test('of a path the last two seconds before the moment are shown', () => {
+  const path = { who: 'a', times_us: [0, 1e6, 2e6, 3e6, 4e6], points: /** @type {[number, number][]} */ ([[0, 0], [0.1, 0], [0.2, 0], [0.3, 0], [0.4, 0]]) };
+  assert.deepEqual(trailOf(path, 3.5e6), [[0.2, 0], [0.3, 0]]);
+  assert.deepEqual(trailOf(path, -1), []);
 });

@@ -129,3 +129,13 @@ def test_what_is_drawn_on_a_frame_is_stored_and_removed(client: TestClient, matc
     assert client.post(f"{path}/nobody/remove").status_code == 404
     assert client.post(f"{path}/d1/remove").json() == {"drawings": []}
     assert client.get("/api/matches/nobody/drawings").status_code == 404
+
+
+def test_an_overlay_without_a_camera_says_what_is_missing(
+    client: TestClient, match_id: str, film: Any
+) -> None:
+    path = f"/api/matches/{match_id}/overlay"
+    assert "not calibrated" in client.get(path, params={"us": 500_000}).json()["words"]
+    assert "no video" in client.get(path, params={"us": 10**12}).json()["words"]
+    for wrong in (-1, "x", 2**60):
+        assert client.get(path, params={"us": wrong}).status_code == 422

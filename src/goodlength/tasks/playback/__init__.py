@@ -3,6 +3,7 @@
 Never changes the record or an original.
 """
 
+from goodlength.tasks.playback.court_and_paths import PictureOverlay, overlay_at
 from goodlength.tasks.playback.frame_drawings import (
     add_drawings,
     frame_drawings,
@@ -17,9 +18,11 @@ from goodlength.tasks.playback.preview_pictures import (
 )
 
 __all__ = [
+    "PictureOverlay",
     "Previews",
     "add_drawings",
     "frame_drawings",
+    "overlay_at",
     "preview_sheet",
     "previews_of",
     "remove_drawing",

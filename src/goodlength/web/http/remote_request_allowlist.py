@@ -37,6 +37,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/matches/{match}/heard",
         "/api/matches/{match}/impacts",
         "/api/matches/{match}/preparation",
+        "/api/matches/{match}/overlay",
         "/api/matches/{match}/review",
         "/api/matches/{match}/sheet",
         "/api/matches/{match}/transfers",

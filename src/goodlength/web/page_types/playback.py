@@ -95,6 +95,22 @@ class FrameDrawingsJson(TypedDict):
     drawings: list[FrameDrawingJson]
 
 
+class PicturePathJson(TypedDict):
+    """A player's path in the picture: match times, and shares of its width and height."""
+
+    who: str
+    times_us: list[int]
+    points: list[Pixel]
+
+
+class PictureOverlayJson(TypedDict):
+    """Court lines and paths over the picture at a moment, and words for what is missing."""
+
+    lines: list[list[Pixel]]
+    paths: list[PicturePathJson]
+    words: str
+
+
 class JobJson(TypedDict):
     """How far a job is; `share` is 0 to 1."""
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from fastapi import Path as InPath
 from starlette.responses import FileResponse, Response
 
@@ -12,7 +13,13 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
-from goodlength.tasks.playback import Previews, preview_sheet, previews_of, start_previews
+from goodlength.tasks.playback import (
+    Previews,
+    overlay_at,
+    preview_sheet,
+    previews_of,
+    start_previews,
+)
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.page_types.playback import PreviewSheetsJson
@@ -59,6 +66,12 @@ def get_impacts(opened: CurrentMatch) -> Response:
     return json_answer(
         {"rallies": rallies, "impacts": [{"us": us, "what": impacts[us]} for us in sorted(impacts)]}
     )
+
+
+@router.get("/api/matches/{match_id}/overlay")
+def get_overlay(opened: CurrentMatch, us: Annotated[int, Query(ge=0, le=2**53)]) -> Response:
+    """Return court lines and paths as they lie in the picture at a match time."""
+    return json_answer(asdict(overlay_at(opened, us)))
 
 
 def _begin(library: Library, jobs: Jobs, footage_id: str) -> bool:

@@ -5,6 +5,7 @@ import { ask } from '../server/json-requests.js';
 import { need } from '../page/dom.js';
 import { clockWords, tickWords } from '../page/time-and-score-format.js';
 import { drawTimeline } from '../video/rally-timeline.js';
+import { CourtOverlay } from './court-overlay.js';
 import { DrawingBoard } from './drawing-board.js';
 import { PictureZoom } from './picture-zoom.js';
 import { PreviewPictures } from './preview-pictures.js';
@@ -40,6 +41,8 @@ export class PlayerControls {
     this.loop = null;
     /** @type {DrawingBoard | undefined} */
     this.board = undefined;
+    /** @type {CourtOverlay | undefined} */
+    this.overlay = undefined;
     this.lastShown = ''; // what the timeline shows, so that it is drawn only when that changes
     this.bar = new ScrubBar(need('#scrub-bar', this.root), player, this.previews, () => this.shown(), (us) => this.seek(us));
     this.rate = /** @type {HTMLSelectElement} */ (need('#rate', this.root));
@@ -56,6 +59,7 @@ export class PlayerControls {
     player.listeners.add(() => this.draw());
     this.draw();
     this.board = new DrawingBoard(this);
+    this.overlay = new CourtOverlay(this, this.board.over);
     void this.previews.load();
   }
 
@@ -79,6 +83,7 @@ export class PlayerControls {
       'impact-before': () => void this.toImpact(-1),
       'impact-after': () => void this.toImpact(1),
       draw: () => void this.board?.toggle(),
+      overlay: () => this.overlay?.toggle(),
     };
   }
 
@@ -122,6 +127,7 @@ export class PlayerControls {
     if (!this.page.timeline) this.drawTimes();
     this.bar.draw();
     this.board?.draw();
+    if (this.overlay?.on) this.overlay.draw();
   }
 
   drawTimes() {

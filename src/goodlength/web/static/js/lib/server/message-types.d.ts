@@ -527,6 +527,20 @@ export interface FrameDrawings {
   drawings: FrameDrawing[];
 }
 
+/** A player's path in the picture: match times, and shares of its width and height. */
+export interface PicturePath {
+  who: string;
+  times_us: number[];
+  points: [number, number][];
+}
+
+/** Court lines and paths over the picture at a moment, and words for what is missing. */
+export interface PictureOverlay {
+  lines: [number, number][][];
+  paths: PicturePath[];
+  words: string;
+}
+
 /** How far a job is; `share` is 0 to 1. */
 export interface Job {
   id: string;
