@@ -7,6 +7,7 @@ somewhere else each time. A pixel that only got darker, in the same colour, is a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +37,8 @@ SHORT_SIDE = 540  # pictures are made this small: places on the floor stay good 
 CHUNK_US = 240_000_000  # an empty court holds for so long: light changes over a match
 SAMPLES = 41  # pictures behind each empty court
 LEAST_SAMPLES = 9
+ENOUGH_SAMPLES = 21  # with fewer frames that stand alone all frames are read
+LEAST_APART_S = 0.3  # of two such samples
 DIFFERS = 16  # least difference in brightness or colour, of 255; more where the picture is noisy
 NOISES = 5.0  # times the usual noise
 SHADOW = (0.45, 0.97)  # a shadow leaves this share of the light...
@@ -69,28 +72,55 @@ def estimate_backgrounds(
     """
     made: list[Background] = []
     gathered: list[tuple[int, Picture]] = []
+    many = 0
+    for us, picture in _spread_frames(path, progress, cancel, key_frames=True):
+        many += 1
+        if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
+            made.append(estimate_background(gathered))
+            gathered = []
+        gathered.append((us, picture))
+        if len(gathered) > 2 * SAMPLES:
+            gathered = gathered[::2]
+    if many < ENOUGH_SAMPLES:  # a short film, or hardly any frame stands alone
+        gathered = list(_spread_frames(path, progress, cancel, key_frames=False))
+        made = []
+    if len(gathered) >= LEAST_SAMPLES or (gathered and not made and len(gathered) >= 3):
+        made.append(estimate_background(gathered))
+    if not made:
+        raise FootageError(
+            f"{Path(path).name} is too short to see its court without players ({len(gathered)} frames). "
+            "Choose a longer video."
+        )
+    return tuple(made)
+
+
+def _spread_frames(
+    path: str | Path, progress: Progress | None, cancel: Cancel | None, *, key_frames: bool
+) -> Iterator[tuple[int, Picture]]:
+    """Yield the frames that stand alone, or of all frames some evenly spread, made small."""
     with open_video(absolute(path), with_sound=False) as film:
         length = (film.container.duration or 0) / MICROSECONDS
-        film.video.codec_context.skip_frame = "NONKEY"
-        for us, picture in _small(decode_frames(film), film.base.tick, aspect_of(film)):
+        frames = decode_frames(film)
+        if key_frames:
+            film.video.codec_context.skip_frame = "NONKEY"
+        else:
+            frames = _thinned(frames, max(LEAST_APART_S, length / SAMPLES), float(film.base.tick))
+        for us, picture in _small(frames, film.base.tick, aspect_of(film)):
             if cancel is not None and cancel():
                 raise Cancelled(f"Watching {film.name} was stopped; nothing was saved.")
             if progress is not None and length > 0:
                 progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
-            if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
-                made.append(estimate_background(gathered))
-                gathered = []
-            gathered.append((us, picture))
-            if len(gathered) > 2 * SAMPLES:
-                gathered = gathered[::2]
-        if len(gathered) >= LEAST_SAMPLES or (gathered and not made and len(gathered) >= 3):
-            made.append(estimate_background(gathered))
-        if not made:
-            raise FootageError(
-                f"{film.name} is too short to see its court without players ({len(gathered)} key "
-                "frames). Choose a longer video."
-            )
-    return tuple(made)
+            yield us, picture
+
+
+def _thinned(frames: Iterator[VideoFrame], apart_s: float, tick_s: float) -> Iterator[VideoFrame]:
+    """Yield the first frame and then one each `apart_s`."""
+    due = -math.inf
+    for frame in frames:
+        time_s = pts_of(frame) * tick_s
+        if time_s >= due:
+            due = time_s + apart_s
+            yield frame
 
 
 def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
@@ -126,7 +156,8 @@ def foreground_mask(picture: Picture, empty: Background) -> Picture:
             f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Track one video at a time."
         )
     evened = _evened(picture, empty.picture)
-    off = cv2.absdiff(evened, empty.picture).max(axis=2)
+    apart = cv2.split(cv2.absdiff(evened, empty.picture))
+    off = cv2.max(cv2.max(apart[0], apart[1]), apart[2])
     differs = off > empty.least
     rows, columns = np.nonzero(differs)
     now = evened[rows, columns].astype(np.float32)
