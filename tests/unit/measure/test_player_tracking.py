@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -180,6 +182,65 @@ def test_smoothing_keeps_a_straight_walk_and_bridges_a_gap() -> None:
     assert error[18] > error[5]
     nothing, unsure = rts_smooth(times, np.full((40, 2), np.nan), np.full(40, 0.1))
     assert np.isnan(nothing).all() and np.isinf(unsure).all()
+
+
+def test_each_direction_is_smoothed_with_its_own_error() -> None:
+    rng = np.random.default_rng(15)
+    times = np.arange(60) * 0.08
+    truth = np.full((60, 2), 4.0)
+    sd = np.tile([0.05, 0.6], (60, 1))
+    place, error = rts_smooth(times, truth + rng.normal(0, 1, (60, 2)) * sd, sd)
+    across, along = np.abs(place - truth).T
+    assert across.mean() < 0.08 < along.mean()
+    alike, equal = rts_smooth(times, truth, np.full(60, 0.3))
+    twice, same = rts_smooth(times, truth, np.full((60, 2), 0.3))
+    assert (alike == twice).all() and (equal == same).all()
+    assert error.mean() > equal.mean()
+
+
+def meeting(rng: np.random.Generator) -> tuple[Detections, np.ndarray]:
+    """Two who walk up to each other, stand at one place as one person for a second, and walk back or on."""
+    t = np.clip(np.concatenate([np.linspace(0, 1, 30), np.ones(14), np.linspace(1, 0, 26)]), 0, 1)
+    truth = np.stack(
+        [np.column_stack([1.2 + 2.0 * t, 0 * t + 5.0]), np.column_stack([5.2 - 2.0 * t, 0 * t + 5.05])],
+        axis=1,
+    )
+    seen = watched(truth, rng, lost=slice(28, 46), stray=0.0)
+    return seen, truth
+
+
+def test_who_may_have_changed_places_behind_each_other_is_said() -> None:
+    seen, _ = meeting(np.random.default_rng(16))
+    paths = track_rally(seen)
+    assert paths.unsure_at
+    assert all(25 <= moment <= 50 for moment in paths.unsure_at)
+    part = paths.sure_part()
+    assert part.unsure_at == ()
+    assert len(part.times_s) == max(np.diff([0, *paths.unsure_at, len(paths.times_s)]))
+    assert len(part.xy) == len(part.error_m) == len(part.seen) == len(part.feet) == len(part.times_s)
+
+
+def test_two_who_stay_apart_are_sure_to_keep_their_names() -> None:
+    truth = np.stack([np.tile([1.5, 4.0], (N, 1)), np.tile([4.8, 7.0], (N, 1))], axis=1)
+    assert track_rally(watched(truth, np.random.default_rng(17), stray=0.0)).unsure_at == ()
+
+
+def test_clothes_keep_names_sure_through_a_meeting() -> None:
+    seen, truth = meeting(np.random.default_rng(18))
+    clothing = ClothingColours(np.stack([DARK, LIGHT]), np.full(12, 6.0))
+    paths = track_rally(seen, clothing)
+    assert paths.unsure_at == ()
+    assert np.quantile(off(paths, truth), 0.9) < 0.6
+
+
+def test_only_the_longest_part_with_sure_names_is_kept() -> None:
+    seen, _ = meeting(np.random.default_rng(16))
+    seen = replace(seen, colours=np.where(np.isnan(seen.colours), np.nan, 120.0))  # both in like clothes
+    (track,), _ = identify_tracks([("r", seen)])
+    whole = track_rally(seen)
+    assert len(track.paths.times_s) < len(whole.times_s)
+    assert track.hidden == "" or "mixed up" in track.hidden
+    assert "mixed up" in track.partial
 
 
 def test_arrays_of_other_shapes_are_refused() -> None:

@@ -20,6 +20,7 @@ SUMS = {
     "movenet-lightning.onnx": "2199d0b24c3c9698bc4700483579400d6036692cb735d80e03a7a9835d1e4fb3",
     "movenet-thunder.onnx": "117ec3fbde485182439a8ed16d40feac3ca9db1ecf40c69c1a3926e881efe94a",
     "nanodet-416.onnx": "fdbd4a5cff9b9fddcdb9d6f3a5bd1ae3416cf4355c3e0638d84d5a9c2bb5dbb0",
+    "player-crops.onnx": "f96082fcd96ae22b3427d9898318ae7931271499b2ba7fd6324d27621cf9ff70",
 }
 
 

@@ -2,19 +2,16 @@
 
 For each place of a grid on the floor the solved camera says which part of the picture a person standing
 there fills: trunk and head densely, the legs thinly. How likely what moves is with somebody there, against
-nobody (a log of odds), says how well that place explains the picture. Two people who cover each other are
-tried as a pair: what they share is counted once.
+nobody (a log of odds), says how well that place explains the picture.
 
 ```
- moving pixels ──> score of each place ──> best places ──> feet looked for at the lower end of each
-                                             └──> score of each pair of places
+ moving pixels ──> score of each place ──> best places, to be looked at more closely
 ```
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -40,28 +37,8 @@ PARTS = ((0.0, 0.80, 0.70, 0.33), (0.80, 1.68, 0.48, 0.70))  # from m, to m, wid
 STRAY = 0.02  # share of pixels that move where nobody is
 SAME = 0.55  # candidates whose boxes share more than this are one
 LEAST_SCORE = 0.25  # of what a whole person would score
-FOOT_UP_M, FOOT_DOWN_M, FOOT_SIDE_M = 0.22, 0.13, 0.50  # feet are looked for so far round a place
-STANCE_M = 0.95  # whoever stands in front may have the feet so far apart
 BANDS = ((0.0, 0.12), (0.18, 0.42), (0.46, 0.62), (0.70, 0.92))  # of the height: hair, shirt, shorts, legs
 COLOURS = 3 * len(BANDS)  # lightness and two colours each
-
-
-@dataclass(frozen=True, eq=False)
-class FloorCandidates:
-    """Candidates of one picture, the best first; rows beyond those found are NaN.
-
-    `uv` (K, 2) feet in px of the original; `score` (K,) 1 for a whole person; `pair` (K, K) how well two
-    together explain the picture, 1 for the best pair, and on the diagonal one alone; `feet_seen` (K,) whether
-    the feet themselves were found; `feet_hidden` (K, K) whether the feet of the first would be behind the
-    second; `colours` (K, 12) of hair, shirt, shorts and legs.
-    """
-
-    uv: Floats
-    score: Floats
-    pair: Floats
-    feet_seen: Bools
-    feet_hidden: Bools
-    colours: Floats
 
 
 class FloorGrid:
@@ -116,39 +93,8 @@ class FloorGrid:
         x0, y0, x1, y1 = self.body.T
         return float(((x1 - x0) * (y1 - y0)).max()) / (self.wide * self.high)
 
-    def candidates(self, mask: Picture, picture: Picture) -> FloorCandidates:
-        """Return the places that best explain what moves.
-
-        Parameters
-        ----------
-        mask : ndarray of uint8, shape (h, w)
-            1 where something moves.
-        picture : ndarray of uint8, shape (h, w, 3)
-            For the colours of the clothes.
-        """
-        chosen = self._chosen(mask)
-        found = _blank()
-        pixels = _summed(mask)
-        best = 1e-9
-        for k, n in enumerate(chosen):
-            before = [m for m in chosen if self.xy[m, 1] > self.xy[n, 1] + 0.3 and self._part_of_pair(n, m)]
-            others = [*(self.body[m] for m in before), *(self._stance(m) for m in before)]
-            foot, seen = self._feet(mask, n, others)
-            found.uv[k] = foot / self.to_small
-            found.feet_seen[k] = seen
-            found.colours[k] = _clothes(picture, mask, self.body[n], others)
-            found.score[k] = self._explains(pixels, n) / self.expected[n]
-            for j, m in enumerate(chosen):
-                found.pair[k, j] = self._explains(pixels, n) if j == k else self._both(pixels, n, m)
-                best = max(best, float(found.pair[k, j]))
-                found.feet_hidden[k, j] = self.xy[m, 1] > self.xy[n, 1] and _holds(
-                    self.body[m], self.foot[n], 0.15 * self.tall[n]
-                )
-        found.pair[:] /= best
-        return found
-
-    def _chosen(self, mask: Picture) -> list[int]:
-        """Grid places: best of all, best of what that leaves over, and other peaks."""
+    def places(self, mask: Picture) -> list[int]:
+        """Return numbers of grid places: best of all, best of what that leaves over, and other peaks."""
         chosen: list[int] = []
         left, free = mask.copy(), np.ones_like(mask)
         whole = self._all(_summed(left), _summed(free))
@@ -170,24 +116,22 @@ class FloorGrid:
                 chosen.append(n)
         return chosen[:PLACES]
 
+    def filled(self, mask: Picture, xy: Floats) -> Floats:
+        """Return how much of a whole person moves at places of the floor, about 0 to 1, shape (n,).
+
+        Places are taken to the nearest of the grid.
+        """
+        if not len(self.xy) or not len(xy):
+            return np.zeros(len(xy))
+        nearest = np.argmin(((xy[:, None] - self.xy[None]) ** 2).sum(axis=2), axis=1)
+        scores = self._all(_summed(mask), _summed(np.ones_like(mask)))
+        return np.asarray(scores[nearest] / self.expected[nearest], dtype=float)
+
     def _far(self, n: int, chosen: list[int]) -> bool:
         if not chosen:
             return True
         body = self.body.astype(float)
         return bool((shared(body[n], body[chosen]) < SAME).all())
-
-    def _part_of_pair(self, n: int, m: int) -> bool:
-        """Return whether two candidates are likely two people: their boxes share little."""
-        return float(shared(self.body[n].astype(float), self.body[[m]].astype(float))[0]) < 0.35
-
-    def _stance(self, n: int) -> Box:
-        """Return the box of somebody's feet, apart."""
-        _, y0, _, y1 = self.parts[0][n]
-        half = self.tall[n] * STANCE_M / ASSUMED_TALL_M / 2.0
-        middle = self.foot[n, 0]
-        return np.array([middle - half, (y0 + y1) / 2, middle + half, y1 + 0.06 * self.tall[n]]).astype(
-            np.int64
-        )
 
     def _all(self, pixels: Ints, free: Ints) -> Floats:
         """Log odds of somebody at each place of the grid; pixels that are not free say nothing."""
@@ -197,54 +141,6 @@ class FloorGrid:
             moving = _sums(pixels, part)
             total += gain * moving + cost * (_sums(free, part) - moving)
         return total
-
-    def _explains(self, pixels: Ints, n: int) -> float:
-        """Log odds of somebody at one place."""
-        return sum(
-            _gain(pixels, part[n], filled) for (_, _, _, filled), part in zip(PARTS, self.parts, strict=True)
-        )
-
-    def _both(self, pixels: Ints, n: int, m: int) -> float:
-        """Log odds of two people: where they overlap only the nearer one counts."""
-        total = self._explains(pixels, n) + self._explains(pixels, m)
-        far, near = (n, m) if self.xy[n, 1] < self.xy[m, 1] else (m, n)
-        for (_, _, _, filled), part in zip(PARTS, self.parts, strict=True):
-            for other in self.parts:
-                a, b = part[far], other[near]
-                box = np.array([max(a[0], b[0]), max(a[1], b[1]), min(a[2], b[2]), min(a[3], b[3])])
-                if box[2] > box[0] and box[3] > box[1]:
-                    total -= _gain(pixels, box, filled)
-        return total
-
-    def _feet(self, mask: Picture, n: int, others: list[Box]) -> tuple[Floats, bool]:
-        """Return the middle between the feet at the lower end of what moves there, px of the small
-        picture.
-        """
-        u, v = self.foot[n]
-        metre = self.tall[n] / ASSUMED_TALL_M
-        x0, x1 = int(max(0, u - FOOT_SIDE_M * metre)), int(min(self.wide, u + FOOT_SIDE_M * metre + 1))
-        y0, y1 = int(max(0, v - FOOT_UP_M * metre)), int(min(self.high, v + FOOT_DOWN_M * metre + 1))
-        part = mask[y0:y1, x0:x1].copy()
-        for box in others:  # what stands in front belongs to whoever stands there
-            a, b = np.clip(box[[0, 2]] - x0, 0, part.shape[1])
-            c, d = np.clip(box[[1, 3]] - y0, 0, part.shape[0])
-            part[c:d, a:b] = 0
-        if part.size == 0 or part.sum() < 0.01 * metre * metre:
-            return self.foot[n], False
-        rows = np.arange(y0, y1)[:, None] + 1.0
-        lowest = np.where(part > 0, rows, -1.0).max(axis=0)
-        columns = np.flatnonzero(lowest > 0)
-        bottom = float(np.sort(lowest[columns])[-min(3, len(columns))])
-        legs = columns[lowest[columns] >= bottom - 0.32 * metre]
-        middle = float(np.median(legs))
-        sides = [legs[legs <= middle], legs[legs >= middle]]
-        # Each half's lowest pixel is a foot; with the legs together both halves are the same.
-        feet = []
-        for side in sides:
-            low = float(lowest[side].max())
-            at = side[lowest[side] >= low - max(1.0, 0.04 * metre)]
-            feet.append((x0 + float(at.mean()) + 0.5, low))
-        return np.array(feet).mean(axis=0), True
 
 
 def _summed(mask: Picture) -> Ints:
@@ -257,25 +153,6 @@ def _odds(filled: float) -> tuple[float, float]:
     return math.log(filled / STRAY), math.log((1.0 - filled) / (1.0 - STRAY))
 
 
-def _gain(pixels: Ints, box: Box, filled: float) -> float:
-    """Log odds of one box."""
-    gain, cost = _odds(filled)
-    moving = float(_sums(pixels, box[None])[0])
-    return gain * moving + cost * (float((box[2] - box[0]) * (box[3] - box[1])) - moving)
-
-
-def _blank() -> FloorCandidates:
-    k = PLACES
-    return FloorCandidates(
-        np.full((k, 2), np.nan),
-        np.full(k, np.nan),
-        np.full((k, k), np.nan),
-        np.zeros(k, dtype=bool),
-        np.zeros((k, k), dtype=bool),
-        np.full((k, COLOURS), np.nan),
-    )
-
-
 def _sums(integral: Ints, boxes: Box) -> Box:
     """Sums over boxes (n, 4) of left, top, right, bottom."""
     x0, y0, x1, y1 = boxes.T
@@ -284,13 +161,11 @@ def _sums(integral: Ints, boxes: Box) -> Box:
     )
 
 
-def _holds(box: Box, point: Floats, above: float) -> bool:
-    """Return whether a box covers a point, or where the shins over it would be."""
-    return bool(box[0] <= point[0] <= box[2] and box[1] <= point[1] - above and point[1] - above <= box[3])
+def clothes_at(picture: Picture, mask: Picture, box: Box, others: list[Box]) -> Floats:
+    """Return middle colours of a body from head to foot, (12,): lightness, green to red, blue to yellow.
 
-
-def _clothes(picture: Picture, mask: Picture, box: Box, others: list[Box]) -> Floats:
-    """Middle colours from head to foot, (12,): lightness, green to red, blue to yellow; NaN where hidden."""
+    NaN where a part is hidden by the boxes of others or does not move.
+    """
     x0, y0, x1, y1 = (int(value) for value in box)
     high = y1 - y0
     own = mask[y0:y1, x0:x1].copy()

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import Cancelled
 from goodlength.footage.camera import CameraCalibration
 from goodlength.footage.vision.background_subtraction import (
@@ -16,18 +17,20 @@ from goodlength.footage.vision.background_subtraction import (
     nearest_background,
     watched,
 )
-from goodlength.footage.vision.floor_occupancy_grid import PLACES, FloorCandidates, FloorGrid
+from goodlength.footage.vision.floor_occupancy_grid import PLACES
 from goodlength.footage.vision.person_detection import detect_people
+from goodlength.footage.vision.player_detection import PlayerCandidates, PlayerDetector
 from goodlength.footage.vision.steady_view_spans import Fixed, Steady, View, steady_parts
 from goodlength.jobs.progress_callback import Cancel
-from goodlength.measure.players.player_tracking import Detections, Tracks
+from goodlength.measure.players.player_tracking import EXPLAINS, Detections, Tracks
 from goodlength.media_time import MICROSECONDS
 
 EVERY_US = 80_000  # 12.5 pictures a second
 CHECK_EVERY = 15  # pictures between two looks of the detector of people
 CHECK_SURE = 0.40
-FOOT_PX = 1.5  # error of the lower end of a foot in the small picture, each way
-LEAST_M = 0.07  # and never better than this: a shoe is long
+LEAST_M = 0.06  # no place is surer than this: a shoe is long
+COURT_M = 0.015  # court and lens, beyond what their fit to the marks shows; ASSUMED, as for a detected court
+ASIDE_M, MOST_M = 0.5, 1.5  # a place may lie so far outside the court, and be so unsure
 
 
 @dataclass(frozen=True)
@@ -69,18 +72,18 @@ def detect_players(
         When asked to stop.
     """
     seen: list[FrameDetections] = []
-    floor: FloorGrid | None = None
+    detector: PlayerDetector | None = None
     fixed: Fixed | None = None
     views: list[View] = []
     times: list[float] = []
-    found: list[FloorCandidates] = []
+    found: list[PlayerCandidates] = []
     scale = 1.0
     for us, picture, size in watched(path, from_us, until_us, EVERY_US):
         if cancel is not None and cancel():
             raise Cancelled("Tracking the players was stopped; nothing was saved.")
-        if floor is None or fixed is None:
+        if detector is None or fixed is None:
             fixed = Fixed(nearest_background(courts, (from_us + until_us) // 2).picture)
-            floor = FloorGrid(camera.lens, picture.shape[1], picture.shape[0])
+            detector = PlayerDetector(camera.lens, picture.shape[1], picture.shape[0])
             scale = size[0] / picture.shape[1]
         if len(found) % CHECK_EVERY == 0:
             boxes = tuple(
@@ -93,9 +96,10 @@ def detect_players(
                 for detection in detect_people(picture, CHECK_SURE)
             )
             seen.append(FrameDetections(us / MICROSECONDS, boxes))
-        moving = foreground_mask(picture, nearest_background(courts, us))
+        empty = nearest_background(courts, us)
+        moving = foreground_mask(picture, empty)
         views.append(fixed.view(picture, moving))
-        found.append(floor.candidates(moving, picture))
+        found.append(detector.detect(moving, picture, empty))
         times.append(us / MICROSECONDS)
     n, k = len(found), PLACES
     if not n:
@@ -109,18 +113,44 @@ def detect_players(
             np.empty((0, k, 12)),
         )
         return nothing, (), Steady((), "", 0)
+    return (
+        placed(camera, times, found),
+        tuple(seen),
+        steady_parts(np.array(times), views, detector.grid.largest if detector else 0.0),
+    )
+
+
+def placed(
+    camera: CameraCalibration, times: Sequence[float], found: Sequence[PlayerCandidates]
+) -> Detections:
+    """Return the candidates of frames as places of the floor with their errors, and how well pairs explain
+    who was found.
+    """
+    n, k = len(found), PLACES
     uv = np.array([candidates.uv for candidates in found]).reshape(-1, 2)
-    xy, error = floor_positions(camera, uv, FOOT_PX * scale)
-    watched_all = Detections(
+    spread = np.array([candidates.spread for candidates in found]).reshape(-1, 2, 2)
+    odds = np.array([candidates.log_odds for candidates in found])
+    xy, by_axis = floor_positions(camera, uv, spread)
+    chance = np.nan_to_num(1.0 / (1.0 + np.exp(-odds)))
+    penalty = np.minimum(np.nan_to_num(odds, nan=-9.0), 0.0) / EXPLAINS
+    both = chance[:, :, None] + chance[:, None, :]
+    both[:, range(k), range(k)] = chance
+    worse = penalty[:, :, None] + penalty[:, None, :]
+    worse[:, range(k), range(k)] = penalty
+    pair = both / np.maximum(chance.sum(axis=1), 1e-9)[:, None, None]
+    known = np.isfinite(odds)
+    pair = np.where(known[:, :, None] & known[:, None, :], pair + worse, np.nan)
+    up_m = np.linalg.norm(spread[:, :, 1], axis=1)
+    return Detections(
         np.array(times),
         xy.reshape(n, k, 2),
-        error.reshape(n, k),
-        np.array([candidates.pair for candidates in found]),
-        np.array([candidates.feet_seen for candidates in found]),
-        np.array([candidates.feet_hidden for candidates in found]),
+        np.sqrt((by_axis**2).mean(axis=1)).reshape(n, k),
+        pair,
+        np.isfinite(up_m).reshape(n, k),
+        np.zeros((n, k, k), dtype=bool),
         np.array([candidates.colours for candidates in found]),
+        by_axis.reshape(n, k, 2),
     )
-    return watched_all, tuple(seen), steady_parts(watched_all.times_s, views, floor.largest if floor else 0.0)
 
 
 def confirmed_share(paths: Tracks, seen: Sequence[FrameDetections], camera: CameraCalibration) -> float:
@@ -151,16 +181,26 @@ def _stands_in(u: float, v: float, box: tuple[float, float, float, float]) -> bo
 
 
 def floor_positions(
-    camera: CameraCalibration, uv: np.ndarray, click_px: float
+    camera: CameraCalibration, uv: np.ndarray, spread: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return floor places (n, 2) of picture points and their error each way (n,); NaN where none can be
-    given.
+    """Return floor places (n, 2) of picture points and their errors across and along the court (n, 2); NaN
+    where none can be given.
+
+    Parameters
+    ----------
+    spread : ndarray, shape (n, 2, 2)
+        Standard errors in px, each column one direction.
     """
     good = np.isfinite(uv).all(axis=1)
-    xy, error = np.full((len(uv), 2), np.nan), np.full(len(uv), np.nan)
+    xy, error = np.full((len(uv), 2), np.nan), np.full((len(uv), 2), np.nan)
     if good.any():
-        at, covariance, sure = camera.floor_places(uv[good], click_px)
-        at[sure < 0.5] = np.nan
-        xy[good] = at
-        error[good] = np.sqrt(LEAST_M**2 + np.trace(covariance, axis1=1, axis2=2) / 2.0)
-    return xy, np.where(np.isfinite(xy).all(axis=1), error, np.nan)
+        at, covariance, _ = camera.floor_places(uv[good])
+        for side in range(2):
+            step = camera.floor_places(uv[good] + spread[good][:, :, side])[0] - at
+            covariance = covariance + step[:, :, None] * step[:, None, :]
+        by_axis = np.sqrt(LEAST_M**2 + COURT_M**2 + np.diagonal(covariance, axis1=1, axis2=2))
+        # Feet may lie outside of the picture; not far outside of the court, nor anywhere.
+        near = (at > -ASIDE_M) & (at < np.array([WIDTH_M, LENGTH_M]) + ASIDE_M) & (by_axis < MOST_M)
+        xy[good] = np.where(np.all(near, axis=1)[:, None], at, np.nan)
+        error[good] = by_axis
+    return xy, np.where(np.isfinite(xy), error, np.nan)

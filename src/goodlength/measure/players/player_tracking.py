@@ -15,7 +15,8 @@ and for clothes that do not fit. The cheapest story wins at the end, and its pat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +40,7 @@ AUTOCORRELATION_INFLATION = (
 MISSED_LOG_ODDS = -1.5  # log odds of a player without a place in a picture
 CLOTHES = 0.35  # share of each picture's clothes that counts: pictures in a row say much the same
 MOST_CLOTHES = 4.0
+SURE_OF_NAMES = 8.0  # log odds by which a story must beat one in which the two changed names
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +48,8 @@ class Detections:
     """What a span of pictures offers: `n` pictures, `k` places each, NaN where there are fewer.
 
     `times_s` (n,); `xy` (n, k, 2) m; `error_m` (n, k); `pair` (n, k, k) how well two places together explain
-    the picture, one alone on the diagonal; `feet_seen` (n, k); `feet_hidden` (n, k, k); `colours` (n, k, 12).
+    the picture, one alone on the diagonal; `feet_seen` (n, k); `feet_hidden` (n, k, k); `colours` (n, k, 12);
+    `axis_error_m` (n, k, 2) errors across and along the court where they differ.
     """
 
     times_s: Floats
@@ -56,6 +59,7 @@ class Detections:
     feet_seen: Bools
     feet_hidden: Bools
     colours: Floats
+    axis_error_m: Floats | None = None
 
     def __post_init__(self) -> None:
         n, k = self.error_m.shape
@@ -93,6 +97,7 @@ class Detections:
             self.feet_seen[pictures],
             self.feet_hidden[pictures],
             self.colours[pictures],
+            None if self.axis_error_m is None else self.axis_error_m[pictures],
         )
 
 
@@ -115,7 +120,8 @@ class Tracks:
 
     `xy` (n, 2, 2) m by picture and player; `error_m` (n, 2) standard error in space; `seen` (n, 2) whether a
     place was found in that picture; `feet` (n, 2) whether the feet themselves were; `colours` (2, 12) middle
-    colours of each path, `varied` (12,) how much they vary in it; `explained` the mean share of what moves.
+    colours of each path, `varied` (12,) how much they vary in it; `explained` the mean share of those found
+    who are these two; `unsure_at` the pictures from which on the two may be the other way round than before.
     """
 
     times_s: Floats
@@ -126,11 +132,26 @@ class Tracks:
     colours: Floats
     varied: Floats
     explained: float
+    unsure_at: tuple[int, ...] = ()
 
     @property
     def found(self) -> float:
         """Share of pictures in which both were seen."""
         return float(self.seen.all(axis=1).mean()) if len(self.seen) else 0.0
+
+    def sure_part(self) -> Tracks:
+        """Return the longest part through which the two keep their names."""
+        ends = [0, *self.unsure_at, len(self.times_s)]
+        first, last = max(pairwise(ends), key=lambda part: part[1] - part[0])
+        return replace(
+            self,
+            times_s=self.times_s[first:last],
+            xy=self.xy[first:last],
+            error_m=self.error_m[first:last],
+            seen=self.seen[first:last],
+            feet=self.feet[first:last],
+            unsure_at=(),
+        )
 
     def swapped(self) -> Tracks:
         """Return the same with the players the other way round."""
@@ -143,6 +164,7 @@ class Tracks:
             self.colours[::-1],
             self.varied,
             self.explained,
+            self.unsure_at,
         )
 
 
@@ -181,12 +203,28 @@ def track_rally(watched: Detections, clothing: ClothingColours | None = None) ->
         stories, parent = _extend_hypotheses(stories, watched, t, clothes[t])
         choices.append(stories.chosen)
         parents.append(parent)
-    at = int(np.argmax(stories.score))
-    chosen = np.empty((n, 2), dtype=np.int64)
+    history = np.empty((n, len(stories.score), 2), dtype=np.int64)  # what each story that is left chose
+    at = np.arange(len(stories.score))
     for t in range(n - 1, -1, -1):
-        chosen[t] = choices[t][at]
-        at = int(parents[t][at])
-    return _paths(watched, chosen, k)
+        history[t] = choices[t][at]
+        at = parents[t][at]
+    best = int(np.argmax(stories.score))
+    paths = _paths(watched, history[:, best], k)
+    return replace(paths, unsure_at=_possible_swaps(history, stories.score, best, k))
+
+
+def _possible_swaps(history: Ints, score: Floats, best: int, k: int) -> tuple[int, ...]:
+    """Return the pictures from which on the two may be the other way round than in the best story."""
+    own = history[:, best]
+    both = (own < k).all(axis=1)
+    moments = []
+    for story in np.flatnonzero(score > score[best] - SURE_OF_NAMES).tolist():
+        other = history[:, story]
+        turned = np.flatnonzero(both & (other == own[:, ::-1]).all(axis=1))
+        same = np.flatnonzero((other == own).all(axis=1) & both)
+        if len(turned) and (not len(same) or turned[-1] > same[-1]):
+            moments.append(int(same[-1]) + 1 if len(same) else 0)
+    return tuple(sorted({moment for moment in moments if moment > 0}))
 
 
 @dataclass(eq=False)
@@ -353,7 +391,10 @@ def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
         measurement_sd_m = np.where(hidden, np.maximum(open_m, HIDDEN_M), open_m)
         feet[:, p] = seen[:, p] & watched.feet_seen[rows, own] & ~hidden
         place = np.where(seen[:, p, None], watched.xy[rows, own], np.nan)
-        xy[:, p], error[:, p] = rts_smooth(watched.times_s, place, measurement_sd_m)
+        by_axis = np.repeat(measurement_sd_m[:, None], 2, axis=1)
+        if watched.axis_error_m is not None:
+            by_axis *= watched.axis_error_m[rows, own] / watched.error_m[rows, own][:, None]
+        xy[:, p], error[:, p] = rts_smooth(watched.times_s, place, by_axis)
     colours, varied = np.full((2, 12), np.nan), np.zeros(12)
     for p in range(2):
         observed = watched.colours[rows, np.minimum(chosen[:, p], k - 1)][feet[:, p]]
@@ -374,46 +415,49 @@ def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Fl
     times_s : ndarray, shape (n,)
     xy : ndarray, shape (n, 2)
         NaN where nothing was seen.
-    error_m : ndarray, shape (n,)
+    error_m : ndarray, shape (n,) or (n, 2)
+        The same each way, or across and along the court.
 
     Source
     ------
     RAUCH-1965: the two-pass smoother of a linear state; each look's error grown where it lies far off.
     """
     n = len(times_s)
-    state = np.zeros((n, 2, 2))  # place and speed, by x and y
-    ahead, before = np.zeros((n, 2, 2)), np.zeros((n, 2, 2))
+    error_m = np.broadcast_to(error_m.reshape(n, -1), (n, 2))
+    state = np.zeros((n, 2, 2))  # by axis: place and speed
+    ahead, before = np.zeros((n, 2, 2, 2)), np.zeros((n, 2, 2, 2))
     known = np.flatnonzero(np.isfinite(xy).all(axis=1))
     if not known.size:
         return np.full((n, 2), np.nan), np.full(n, np.inf)
-    now, cover = np.vstack([xy[known[0]], [0.0, 0.0]]), np.diag([1.0, 4.0])
+    now = np.column_stack([xy[known[0]], [0.0, 0.0]])
+    cover = np.tile(np.diag([1.0, 4.0]), (2, 1, 1))
     predicted = np.zeros((n, 2, 2))
     for t in range(n):
         if t:
             now, cover = _ahead(now, cover, float(times_s[t] - times_s[t - 1]))
         predicted[t], before[t] = now, cover
         if np.isfinite(xy[t]).all():
-            off = xy[t] - now[0]
+            off = xy[t] - now[:, 0]
             own = error_m[t] ** 2
-            far = float(off @ off) / (cover[0, 0] + own)
-            own *= max(1.0, (STUDENT_T_DOF + far) / (STUDENT_T_DOF + 2))
-            gain = cover[:, 0] / (cover[0, 0] + own)
-            now = now + gain[:, None] * off
-            cover = cover - np.outer(gain, cover[0])
+            far = float((off**2 / (cover[:, 0, 0] + own)).sum())
+            own = own * max(1.0, (STUDENT_T_DOF + far) / (STUDENT_T_DOF + 2))
+            gain = cover[:, :, 0] / (cover[:, 0, 0] + own)[:, None]
+            now = now + gain * off[:, None]
+            cover = cover - gain[:, :, None] * cover[:, :1, :]
         state[t], ahead[t] = now, cover
     out, spread = state.copy(), ahead.copy()
     for t in range(n - 2, -1, -1):
-        dt = float(times_s[t + 1] - times_s[t])
-        move = np.array([[1.0, dt], [0.0, 1.0]])
+        move = np.array([[1.0, float(times_s[t + 1] - times_s[t])], [0.0, 1.0]])
         back = ahead[t] @ move.T @ np.linalg.inv(before[t + 1])
-        out[t] = state[t] + back @ (out[t + 1] - predicted[t + 1])
-        spread[t] = ahead[t] + back @ (spread[t + 1] - before[t + 1]) @ back.T
-    place = np.clip(out[:, 0], (-0.3, -0.1), (WIDTH_M + 0.3, LENGTH_M + 0.3))
-    return place, AUTOCORRELATION_INFLATION * np.sqrt(2.0 * np.maximum(spread[:, 0, 0], 0.0))
+        out[t] = state[t] + (back @ (out[t + 1] - predicted[t + 1])[:, :, None])[:, :, 0]
+        spread[t] = ahead[t] + back @ (spread[t + 1] - before[t + 1]) @ back.transpose(0, 2, 1)
+    place = np.clip(out[:, :, 0], (-0.3, -0.1), (WIDTH_M + 0.3, LENGTH_M + 0.3))
+    variance = np.maximum(spread[:, :, 0, 0], 0.0).sum(axis=1)
+    return place, AUTOCORRELATION_INFLATION * np.sqrt(variance)
 
 
 def _ahead(now: Floats, cover: Floats, dt: float) -> tuple[Floats, Floats]:
-    """State and covariance a moment later."""
+    """State and covariance by axis a moment later."""
     move = np.array([[1.0, dt], [0.0, 1.0]])
     push = np.array([[dt**4 / 4, dt**3 / 2], [dt**3 / 2, dt * dt]]) * SPEEDS_UP_M_S2**2
-    return move @ now, move @ cover @ move.T + push
+    return now @ move.T, move @ cover @ move.T + push

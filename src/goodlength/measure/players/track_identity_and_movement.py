@@ -32,12 +32,16 @@ Floats = NDArray[np.float64]
 Confirm = Callable[[int, Tracks], float]
 
 # A rally is hidden below these; chosen on invented films, see docs/reasons/players.md
-LEAST_FOUND = 0.80  # share of pictures in which both were found
+LEAST_FOUND = 0.50  # share of pictures in which both were found
+MOSTLY_FOUND = 0.80  # with less the rally counts as followed in part
+LEAST_NAMED = 0.50  # share of a rally through which it must be sure who is who
 LEAST_EXPLAINED = 0.80  # share of what moves that the two explain
 LEAST_FEET = 0.55  # share of places at which the feet themselves were found
 LEAST_CONFIRMED = 0.60  # share of places at which the detector of people found somebody too
 NEAR_T_M = 1.5  # nearer than this to the T counts as at the T; ASSUMED
 STRIDE_S = 0.32
+PASSED_WORDS = "the players passed so close that they may have been mixed up"
+OUT_OF_VIEW_WORDS = "a player was hidden or out of the frame for some of it"
 MOST_ERROR_M = 0.6  # a place less sure than this is not given
 
 
@@ -102,7 +106,14 @@ def identify_tracks(
             if sure < 0.0:  # begun the wrong way round: the clothes of the whole path decide
                 paths, sure = paths.swapped(), -sure
         seen = float("nan") if confirm is None else confirm(n, paths)
-        tracks.append(RallyTrack(key, paths, seen, False, sure, _poor(paths, seen)))
+        sure_part = paths.sure_part() if paths.unsure_at else paths
+        hidden = _poor(paths, seen)
+        if len(sure_part.times_s) < LEAST_NAMED * len(paths.times_s):
+            hidden = hidden or PASSED_WORDS
+        partial = PASSED_WORDS if sure_part is not paths else ""
+        if paths.found < MOSTLY_FOUND:
+            partial = partial or OUT_OF_VIEW_WORDS
+        tracks.append(RallyTrack(key, sure_part, seen, False, sure, hidden, partial))
     return tuple(tracks), clothing
 
 

@@ -107,7 +107,11 @@ def track_match(
     tracks, clothing = identify_tracks([(rally.span.key, rally.seen) for rally in found], confirm)
     reliable = {rally.span.key: rally for rally in found}
     tracks = tuple(
-        replace(track, hidden=reliable[track.key].hidden or track.hidden, partial=reliable[track.key].partial)
+        replace(
+            track,
+            hidden=reliable[track.key].hidden or track.hidden,
+            partial=reliable[track.key].partial or track.partial,
+        )
         for track in tracks
     )
     return tracks, clothing, tuple(rally.span for rally in found)
@@ -340,7 +344,8 @@ def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> 
         words += f" {left} {'is' if left == 1 else 'are'} not shown: tracked too poorly."
     parts = sum(bool(track.partial) and not track.hidden for track in tracks)
     if parts:
-        words += f" In {parts} only a part is tracked: the camera, the light or the view changed."
+        words += f" In {parts} only a part is tracked: the camera, the light or the view changed, or the "
+        words += "players were out of the frame or too close to each other."
     if clothing is None or clothing.apart < ALIKE:
         words += " Their clothes look too similar to tell the players apart: which player is which "
         words += "is known only where a logged serve says so."
