@@ -296,6 +296,24 @@ def ball_following(seed: int, films: int, family: str, keep: Path | None, as_jso
     print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)
 
 
+@bench_command.command("players", epilog="Example: goodlength bench players --films 10 --json")
+@seed_option
+@click.option("--films", type=int, default=30, show_default=True, help="Films drawn, one after another.")
+@click.option("--seconds", type=float, default=20.0, show_default=True, help="Length of each film.")
+@click.option("--family", default="judging", show_default=True, help="Also: choosing, rasterised, layered.")
+@click.option("--detected", is_flag=True, help="Use the court found by itself instead of clicked marks.")
+@as_json
+def players(seed: int, films: int, seconds: float, family: str, detected: bool, as_json: bool) -> None:
+    """Players tracked in made-up films: errors, stated errors, swaps, what is hidden, by condition.
+
+    Drawing a film takes half a minute and more. Another seed gives films nobody has looked at.
+    """
+    from goodlength.bench.footage.generated_films import player_films_accuracy as measured
+
+    figures = measured.bench_players(seed, films, seconds, family, print_note, detected=detected)
+    print_figures(asdict(figures), as_json)
+
+
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
 @click.option(
