@@ -243,6 +243,19 @@ def test_only_the_longest_part_with_sure_names_is_kept() -> None:
     assert "mixed up" in track.partial
 
 
+@pytest.mark.parametrize("by_axis", [True, False])
+def test_parts_are_joined_with_their_errors_by_direction(by_axis: bool) -> None:
+    seen = watched(walks(), np.random.default_rng(19))
+    if by_axis:
+        seen = replace(seen, axis_error_m=np.repeat(seen.error_m[:, :, None], 2, axis=2))
+    first, last = seen.part(np.arange(20)), seen.part(np.arange(20, N))
+    whole = Detections.joined([first, last])
+    assert (whole.times_s == seen.times_s).all()
+    assert (whole.axis_error_m is None) is not by_axis
+    if by_axis:
+        assert whole.axis_error_m is not None and whole.axis_error_m.shape == (N, K, 2)
+
+
 def test_arrays_of_other_shapes_are_refused() -> None:
     good = watched(walks(), np.random.default_rng(0))
     with pytest.raises(OutOfRange, match=r"pair must have the shape \(50, 4, 4\)"):

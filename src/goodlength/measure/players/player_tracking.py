@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,9 +84,11 @@ class Detections:
     @staticmethod
     def joined(parts: Sequence[Detections]) -> Detections:
         """Return frames of several parts as one, the parts in order of time."""
-        return Detections(
-            *(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Detections))
-        )
+        columns = [[getattr(part, each.name) for part in parts] for each in fields(Detections)]
+        merged: list[Any] = [
+            None if any(x is None for x in values) else np.concatenate(values) for values in columns
+        ]
+        return Detections(*merged)
 
     def part(self, pictures: Ints) -> Detections:
         """Return only the frames with these numbers."""

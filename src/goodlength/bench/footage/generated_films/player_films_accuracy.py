@@ -29,8 +29,9 @@ from goodlength.bench.footage.generated_films.player_films import (
 )
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import CameraCalibration, CameraLog, CameraSpan
+from goodlength.measure.players.knocked_camera import FilmToFollow
 from goodlength.measure.players.track_identity_and_movement import MOST_ERROR_M, RallyTrack
-from goodlength.measure.players.tracking_job import FilmToFollow, TrackSpan, track_match
+from goodlength.measure.players.tracking_job import TrackSpan, track_match
 from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
 from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
 
@@ -76,7 +77,9 @@ def judge_film(film: PlayerFilm, camera: CameraCalibration) -> list[RallyResult]
     decode = _decode_s(film.path)
     began = time.process_time()
     log = CameraLog((CameraSpan(camera),))
-    tracks, _, _ = track_match([FilmToFollow("f", str(film.path), log, (patches_of(film, camera),))], spans)
+    tracks, _, _ = track_match(
+        [FilmToFollow("f", str(film.path), log, (patches_of(film, camera),), (0,))], spans
+    )
     cpu_s = (time.process_time() - began) / watched_s
     return [judge_track(film, track, cpu_s, decode) for track in tracks if len(track.paths.times_s)]
 
