@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +18,17 @@ from goodlength.jobs.job_queue import JobState
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 from goodlength.tasks.footage import player_tracking
-from goodlength.tasks.footage.camera_calibration import CourtProposal
 from goodlength.tasks.preparation import PreparationQueue, preparation_queue
 from goodlength.tasks.preparation.preparation_state import read_state, wanted_matches
 
 SECOND = 1_000_000
+
+
+@dataclass(frozen=True)
+class CourtLookedFor:
+    """What the queue asks of a court that was looked for."""
+
+    offered: bool
 
 
 class StillJobs:
@@ -75,9 +81,9 @@ def library(tmp_path: Path) -> Iterator[Library]:
 
 
 @pytest.fixture(autouse=True)
-def proposal(monkeypatch: pytest.MonkeyPatch) -> list[CourtProposal | None]:
+def proposal(monkeypatch: pytest.MonkeyPatch) -> list[CourtLookedFor | None]:
     """What was found of the court; by itself it was looked for and not found."""
-    found: list[CourtProposal | None] = [CourtProposal(0, False, "The lines are too faint.", 0.0, ())]
+    found: list[CourtLookedFor | None] = [CourtLookedFor(offered=False)]
     monkeypatch.setattr(preparation_queue, "court_proposal", lambda *_: found[0])
     return found
 
@@ -138,7 +144,7 @@ def test_the_court_is_looked_for_and_what_was_found_waits_for_a_person(
     queue: PreparationQueue,
     jobs: StillJobs,
     library: Library,
-    proposal: list[CourtProposal | None],
+    proposal: list[CourtLookedFor | None],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def start(_library: Library, footage: str, jobs: StillJobs) -> str:
@@ -154,7 +160,7 @@ def test_the_court_is_looked_for_and_what_was_found_waits_for_a_person(
     assert queue.advance() and len(jobs.made) == 1
     assert queue.of(tasks.open_match(library, "m1")).works
     jobs.ends("court", "done")
-    proposal[0] = CourtProposal(0, True, "", 0.04, ())
+    proposal[0] = CourtLookedFor(offered=True)
     assert not queue.advance()
     (court,) = (step for step in queue.of(tasks.open_match(library, "m1")).steps if step.name == "court")
     assert court.state == "person" and "check it and save it" in court.words
