@@ -13,6 +13,7 @@ module holds both to the same numbers.
 from __future__ import annotations
 
 import argparse
+import functools
 import importlib
 import json
 import multiprocessing
@@ -27,6 +28,8 @@ from torch.nn import functional
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
+from impact_weights import plain, restore
+
 from goodlength.footage.audio.log_mel import mel_frames
 from goodlength.synthetic.recordings import (
     training_family_fm_impacts,
@@ -34,6 +37,12 @@ from goodlength.synthetic.recordings import (
     training_family_noise_bursts,
 )
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.training_drills import (
+    background_recordings,
+    training_family_modal_plates,
+    training_family_particles,
+    training_family_soft_atoms,
+)
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
     training_family_mixed_halls,
@@ -47,11 +56,16 @@ FAMILIES = [
     training_family_minimum_phase,
     training_family_mixed_halls,
     training_family_waveguides,
+    training_family_modal_plates,
+    training_family_particles,
+    training_family_soft_atoms,
 ]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
 BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3
 FRAMES_A_TOKEN, LEAST, SPREAD = 50, 0.02, 3
+BACKGROUND_EVERY = 23  # of the seeds
+LOOK_S = 1.5  # between looks into a shared folder
 LOUD_SHARE = 0.985
 CLASS_OF = {
     Surface.RACKET: 1,
@@ -116,14 +130,70 @@ def states(world: WorldRecording, steps: int) -> np.ndarray:
 
 
 def simulated_recording(seed: int) -> dict[str, np.ndarray]:
-    """Return one learning recording as frames and targets."""
+    """Return a learning recording as frames and targets, or (`BACKGROUND_EVERY`) one to put under others."""
     torch.set_num_threads(1)
-    family, rng = FAMILIES[seed % len(FAMILIES)], np.random.default_rng((77, seed))
+    rng = np.random.default_rng((77, seed))
+    if seed % BACKGROUND_EVERY == 0:
+        samples, rate = background_recordings.background(rng, LENGTH_S)
+        return {"background": framed(samples, rate)}
+    family = FAMILIES[seed % len(FAMILIES)]
     world = family.draw_world(rng, None, LENGTH_S)
-    made = mel_frames(world.samples[0], float(world.rate))[:FRAMES]
+    return {"frames": framed(world.samples[0], world.rate), **targets(world, FRAMES // 2)}
+
+
+def framed(samples: np.ndarray, rate: int) -> np.ndarray:
+    """Return `FRAMES` frames of a sound, nothing after its end."""
+    made = mel_frames(samples, float(rate))[:FRAMES]
     frames = np.zeros((FRAMES, BANDS), np.uint8)
     frames[: len(made)] = made
-    return {"frames": frames, **targets(world, FRAMES // 2)}
+    return frames
+
+
+class Drawn:
+    """Recordings as workers draw them; with a folder, also those that other runs put there.
+
+    Parameters
+    ----------
+    makers : multiprocessing Pool
+    seeds : range
+    folder : Path, optional
+        Runs at once that share it draw seeds of their own and learn from all recordings of their families.
+    """
+
+    def __init__(self, makers, seeds: range, folder: Path | None) -> None:
+        self.folder, self.seen, self.ready, self.looked = folder, set(), [], -LOOK_S
+        work = simulated_recording if folder is None else functools.partial(kept_recording, folder)
+        self.stream = makers.imap_unordered(work, seeds, chunksize=1)
+
+    def next(self, wait_s: float = 0.0001) -> dict[str, np.ndarray] | None:
+        """Return a recording; None where none is ready. Raises StopIteration after the last."""
+        if self.folder is None:
+            try:
+                return self.stream.next(timeout=wait_s)
+            except multiprocessing.TimeoutError:
+                return None
+        if not self.ready and time.monotonic() - self.looked > LOOK_S:
+            self.looked = time.monotonic()
+            names = {f.FAMILY.replace(" ", "_") for f in FAMILIES} | {"background"}
+            paths = sorted(p for p in self.folder.glob("*.npz") if p.name not in self.seen)
+            self.seen |= {p.name for p in paths}
+            self.ready = [p for p in paths if p.stem.rpartition("-")[0] in names]
+        if not self.ready:
+            time.sleep(wait_s)
+            return None
+        with np.load(self.ready.pop()) as arrays:
+            return dict(arrays)
+
+
+def kept_recording(folder: Path, seed: int) -> int:
+    """Put a recording into a folder, under a name of its family."""
+    made = simulated_recording(seed)
+    name = "background" if "background" in made else FAMILIES[seed % len(FAMILIES)].FAMILY
+    path = folder / f"{name.replace(' ', '_')}-{seed}.npz"
+    with path.with_suffix(".part").open("wb") as file:
+        np.savez(file, **made)
+    path.with_suffix(".part").rename(path)
+    return seed
 
 
 # ---- the network ---------------------------------------------------------------------------------------
@@ -302,8 +372,13 @@ class Pool:
     def __init__(self, device: str, rng: np.random.Generator) -> None:
         self.device, self.rng = device, rng
         self.recordings: list[dict[str, torch.Tensor]] = []
+        self.backgrounds: list[torch.Tensor] = []
 
     def add(self, fields: dict[str, np.ndarray]) -> None:
+        """Take a recording, or a background."""
+        if "background" in fields:
+            self.backgrounds.append(torch.from_numpy(fields["background"]).to(self.device))
+            return
         self.recordings.append({k: torch.from_numpy(v).to(self.device) for k, v in fields.items()})
 
     @torch.no_grad()
@@ -373,17 +448,22 @@ class Pool:
         slow = torch.tensor(knots, device=self.device, dtype=torch.float32)
         f = f + functional.interpolate(slow, f.shape[1], mode="linear")[:, 0, :, None]
         f = loud + (f - loud) * self.some(n, 0.15, 0.55, 1.0, 1.0)
-        f = torch.where(band > self.some(n, 0.12, 9, 30, 99), torch.zeros_like(f), f)
+        f = torch.where(band > self.some(n, 0.2, 9, 30, 99), torch.zeros_like(f), f)
         return torch.where(band < self.some(n, 0.1, 1, 10, -1), torch.zeros_like(f), f)
 
     def overlaid(self, f: torch.Tensor, loud: torch.Tensor) -> torch.Tensor:
-        """Return a fifth of the recordings with another one played quietly beside them."""
+        """Return a fifth of the recordings with another one beside them, a fifth with voices, claps."""
         for i in np.flatnonzero(self.rng.random(len(f)) < 0.2):
             other = self.recordings[int(self.rng.integers(len(self.recordings)))]["frames"]
             g = other.roll(int(self.rng.integers(FRAMES)), 0).float()
             own = g[::SAMPLED].amax(1).quantile(0.998)
             slope = float(self.rng.uniform(0, 25)) * torch.linspace(0, 1, BANDS, device=self.device)
             f[i] = summed(f[i], g - own + loud[i] - float(self.rng.uniform(6, 30)) - slope)
+        for i in np.flatnonzero(self.rng.random(len(f)) < 0.22) if self.backgrounds else ():
+            g = self.backgrounds[int(self.rng.integers(len(self.backgrounds)))]
+            g = g.roll(int(self.rng.integers(FRAMES)), 0).float()
+            own = g[::SAMPLED].amax(1).quantile(0.998)
+            f[i] = summed(f[i], g - own + loud[i] - float(self.rng.uniform(-4, 26)))
         return f
 
     def echoed(self, f: torch.Tensor) -> torch.Tensor:
@@ -467,7 +547,7 @@ def train(args: argparse.Namespace) -> None:
         FAMILIES[:] = [importlib.import_module(f"goodlength.synthetic.recordings.{n}") for n in args.families]
     seeds = range(args.first, args.first + args.most)
     with multiprocessing.get_context("fork").Pool(args.workers) as makers:  # before the GPU is woken
-        stream = makers.imap_unordered(simulated_recording, seeds, chunksize=1)
+        stream = Drawn(makers, seeds, args.folder)
         device = "cuda" if torch.cuda.is_available() else "cpu"
         torch.manual_seed(args.seed)
         if device == "cuda":
@@ -475,21 +555,31 @@ def train(args: argparse.Namespace) -> None:
         network, mean = (
             Network(width=args.width, token=args.token, layers=args.layers).to(device) for _ in "ab"
         )
-        if args.init:
-            network.load_state_dict(torch.load(args.init, map_location=device))
-        mean.load_state_dict(network.state_dict())
         count = sum(p.numel() for p in network.parameters())
         print(f"{count} parameters on {device}, {args.workers} workers", flush=True)
         pool = Pool(device, np.random.default_rng(args.seed))
+        while len(pool.recordings) < args.before:
+            taken(pool, stream, 4, 0.05)
+        begin(network, args.init, pool)
+        mean.load_state_dict(network.state_dict())
         steps = _steps(args, network, mean, pool, stream, device)
         makers.terminate()
     write(args, mean, steps, len(pool.recordings), device)
 
 
+def begin(network: Network, init: str | None, pool: Pool) -> None:
+    """Give a network the weights to go on from: of PyTorch (`.pt`) or of the program's file (`.npz`)."""
+    if init is None:
+        return
+    if init.endswith(".pt"):
+        network.load_state_dict(torch.load(init, map_location=pool.device))
+        return
+    with np.load(init, allow_pickle=False) as arrays:
+        restore(network, dict(arrays), pool.batch(16)[0])
+
+
 def _steps(args, network, mean, pool, stream, device) -> int:
     optimiser = torch.optim.AdamW(network.parameters(), 2e-3, weight_decay=1e-2, fused=device == "cuda")
-    for _ in range(args.before):
-        pool.add(next(stream))
     began = time.monotonic()
     print(f"{len(pool.recordings)} recordings drawn, training begins", flush=True)
     mine, theirs = ([v for v in m.state_dict().values() if v.is_floating_point()] for m in (mean, network))
@@ -525,52 +615,17 @@ def _steps(args, network, mean, pool, stream, device) -> int:
     return step
 
 
-def taken(pool: Pool, stream, most: int) -> bool:
+def taken(pool: Pool, stream: Drawn, most: int, wait_s: float = 0.0001) -> bool:
     """Take recordings that are ready into the pool; whether more will come."""
     for _ in range(most):
         try:
-            pool.add(stream.next(timeout=0.0001))
-        except multiprocessing.TimeoutError:
-            return True
+            made = stream.next(wait_s)
         except StopIteration:
             return False
+        if made is None:
+            return True
+        pool.add(made)
     return True
-
-
-def folded(conv: Conv, norm: nn.BatchNorm1d) -> tuple[torch.Tensor, torch.Tensor]:
-    scale = norm.weight / torch.sqrt(norm.running_var + norm.eps)
-    return conv.weight * scale[:, None, None], norm.bias - norm.running_mean * scale
-
-
-def plain(network: Network) -> dict[str, np.ndarray]:
-    """Return the weights as the program reads them: norms folded in; matrices 8-bit, a scale for each row."""
-    pairs = {
-        "first": folded(network.first, network.first_norm),
-        "halve": folded(network.halve, network.halve_norm),
-    }
-    for name in ("rises", "token", "answers"):
-        pairs[name] = (getattr(network, name).weight, getattr(network, name).bias)
-    pairs |= {f"block{i}": folded(b.conv, b.norm) for i, b in enumerate(network.blocks)}
-    out = {"gain": network.gain}
-    for i, layer in enumerate(network.layers):
-        out |= {f"layer{i}.{k}": getattr(layer, k) for k in ("before", "after", "bias")}
-        pairs |= {
-            f"layer{i}.{k}": (m.weight, m.bias)
-            for k in ("qkv", "out", "up", "down")
-            for m in [getattr(layer, k)]
-        }
-    for name, (weight, bias) in pairs.items():
-        out |= {f"{name}.w": weight, f"{name}.b": bias}
-    arrays: dict[str, np.ndarray] = {}
-    for name, value in out.items():
-        full = value.detach().float().cpu().numpy()
-        if not name.endswith(".w"):
-            arrays[name] = full.astype(np.float16)
-            continue
-        size = np.abs(full).reshape(len(full), -1).max(axis=1) / 127 + 1e-12
-        size = size.reshape(-1, *[1] * (full.ndim - 1)).astype(np.float32)
-        arrays[name], arrays[f"{name}.scale"] = np.round(full / size).astype(np.int8), size
-    return arrays
 
 
 def write(args: argparse.Namespace, network: Network, steps: int, recordings: int, device: str) -> None:
@@ -605,7 +660,8 @@ def main() -> None:
     parser.add_argument("--token", type=int, default=128, help="numbers an impact is described by")
     parser.add_argument("--layers", type=int, default=5, help="of attention")
     parser.add_argument("--families", nargs="+", help="modules to draw from in turn, else all that learn")
-    parser.add_argument("--init", help="a state to go on from")
+    parser.add_argument("--init", help="weights to go on from: .pt of a run, or .npz of the program")
+    parser.add_argument("--folder", type=Path, help="where runs at once share the recordings they draw")
     train(parser.parse_args())
 
 

@@ -15,6 +15,11 @@ from goodlength.synthetic.recordings import (
 from goodlength.synthetic.recordings.image_source_family_play import Impact
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
 from goodlength.synthetic.recordings.training_condition_levels import draw_setting
+from goodlength.synthetic.recordings.training_drills import (
+    training_family_modal_plates,
+    training_family_particles,
+    training_family_soft_atoms,
+)
 from goodlength.synthetic.recordings.training_family_image_source import RATE, ImageRoom
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
@@ -30,6 +35,9 @@ FAMILIES = (
     training_family_minimum_phase,
     training_family_mixed_halls,
     training_family_waveguides,
+    training_family_modal_plates,
+    training_family_particles,
+    training_family_soft_atoms,
     validation_family,
 )
 
@@ -68,6 +76,9 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_minimum_phase, "quiet"),
         (training_family_mixed_halls, "quiet"),
         (training_family_waveguides, "quiet"),
+        (training_family_modal_plates, "quiet"),
+        (training_family_particles, "quiet"),
+        (training_family_soft_atoms, "quiet"),
         (validation_family, "clean"),
     ],
 )
@@ -162,3 +173,10 @@ def test_a_ball_flies_out_faster_than_it_comes_back():
             for a, b in itertools.pairwise(sorted(inside)):
                 shares += [(t - a) / (b - a) for t in walls if a < t < b]
         assert np.median(shares) < 0.5
+
+
+def test_what_begins_after_the_end_of_a_recording_is_not_told():
+    """A ball kept warm after a rally that the end cuts was told, so that the cut rally counted as no play."""
+    for seed in range(12):
+        world = made(training_family_modal_plates, seed, "", 30.0)
+        assert all(span.start_s < 29.5 for span in world.spans)

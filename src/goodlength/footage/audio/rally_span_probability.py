@@ -121,10 +121,9 @@ def medians(own: Numbers) -> Numbers:
     return np.asarray(shrunk / (len(own) + USUAL_SPANS), np.float64)
 
 
-def chances(features: Numbers) -> Numbers:
-    """Return the chance of each row of features."""
-    odds = np.clip(features @ np.array(WEIGHTS) + OFFSET, -9, 9)
-    return np.asarray(1 / (1 + np.exp(-odds)))
+def span_odds(features: Numbers) -> Numbers:
+    """Return the log-odds of each row of features."""
+    return np.asarray(np.clip(features @ np.array(WEIGHTS) + OFFSET, -9, 9))
 
 
 def _row(found: Impacts, state: Numbers, paths: list[list[int]], k: int) -> dict[str, float]:

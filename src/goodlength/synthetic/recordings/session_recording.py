@@ -17,6 +17,7 @@ from goodlength.synthetic.recordings.image_source_family_play import Played
 from goodlength.synthetic.recordings.phone_recording_chain import draw_chain, record_through
 from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.training_condition_levels import Setting, draw_setting
+from goodlength.synthetic.recordings.training_drills.other_phones import taken_by
 from goodlength.synthetic.recordings.training_family_image_source import add_to_pauses
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
@@ -43,6 +44,8 @@ def record_session(
     seconds: float,
     make_session: type[RandomSession],
     make_hall: MakeHall,
+    *,
+    other_phone: bool = False,
 ) -> WorldRecording:
     """Return one recording with its truth.
 
@@ -57,6 +60,8 @@ def record_session(
         What plays: `RandomSession` or one like it.
     make_hall : callable
         What gives the hall for a setting.
+    other_phone : bool
+        Whether the phone is one of `training_drills.other_phones`.
     """
     setting = draw_setting(rng, condition, seconds)
     count = round(seconds * RATE)
@@ -73,10 +78,15 @@ def record_session(
         tune = background_sounds.music(rng, seconds + 1, RATE)[:count]
         whole += np.float32(10 ** (setting.music_db / 20)) * tune
     whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, count, RATE)
-    samples = record_through(draw_chain(rng, condition), whole, RATE, rng)
-    spans = tuple(s for s in session.spans if s.end_s < seconds - 0.5 or s.activity is not Activity.RALLY)
+    if other_phone:
+        samples, rate = taken_by(rng, condition, whole, RATE)
+    else:
+        samples, rate = record_through(draw_chain(rng, condition), whole, RATE, rng), RATE
+    spans = tuple(
+        s for s in session.spans if (s.end_s if s.activity is Activity.RALLY else s.start_s) < seconds - 0.5
+    )
     inside = tuple(sorted((c for c in contacts if c.time_s < seconds - 0.3), key=lambda c: c.time_s))
-    return WorldRecording(family, condition or "usual", samples[None], RATE, inside, spans)
+    return WorldRecording(family, condition or "usual", samples[None], rate, inside, spans)
 
 
 def _add_shoes(rng: np.random.Generator, setting: Setting, out: Wave) -> None:

@@ -1,0 +1,121 @@
+"""What stands around a span: each feature against a recording in which it can be told by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
+from goodlength.footage.audio.rally_span_context import (
+    FEATURES,
+    OFFSET,
+    OWN,
+    WEIGHTS,
+    HeardSpan,
+    context_features,
+    context_odds,
+)
+
+
+def recording(rows: list[tuple[float, str]], hitting: float = 0.1) -> Impacts:
+    """Impacts at seconds, each surely named."""
+    table = sorted(rows)
+    surface = np.zeros((len(table), len(SURFACES)), np.float32)
+    surface[np.arange(len(table)), [SURFACES.index(name) for _, name in table]] = 1.0
+    state = np.zeros((len(table), len(STATES)), np.float32)
+    state[:, STATES.index("hitting")] = hitting
+    nothing = np.zeros(len(table), np.float32)
+    at = np.array([t for t, _ in table], np.float32)
+    return Impacts(at, surface, nothing, nothing, nothing, state, nothing)
+
+
+def strikes(start: float, count: int, gap: float = 1.25) -> list[tuple[float, str]]:
+    return [(start + gap * k, "racket") for k in range(count)]
+
+
+def span(start: float, count: int, odds: float = 2.0, gap: float = 1.25) -> HeardSpan:
+    return HeardSpan(start + gap * np.arange(count), odds)
+
+
+def feature(rows: np.ndarray, name: str) -> list[float]:
+    return rows[:, FEATURES.index(name)].tolist()
+
+
+def test_there_is_a_finite_weight_for_each_feature():
+    assert len(FEATURES) == len(set(FEATURES)) == len(WEIGHTS)
+    assert np.isfinite([*WEIGHTS, OFFSET, OWN]).all()
+    assert any(WEIGHTS)
+
+
+def test_no_spans_no_rows():
+    heard = recording(strikes(5, 4))
+    assert context_features(heard, []).shape == (0, len(FEATURES))
+    assert len(context_odds(heard, [])) == 0
+
+
+def test_a_span_by_itself_has_neutral_neighbours():
+    rows = context_features(recording(strikes(40.0, 4)), [span(40.0, 4)])
+    assert feature(rows, "neighbours") == [0.0]
+    assert feature(rows, "other spans") == [0.0]
+    assert feature(rows, "strikes beside usual") == [0.0]
+    assert feature(rows, "gap beside usual") == pytest.approx([0.0])
+
+
+def test_nearer_neighbours_count_more_and_far_ones_not_at_all():
+    heard = recording([*strikes(10, 4), *strikes(30, 4), *strikes(400, 4)])
+    spans = [span(10, 4, 2.0), span(30, 4, -3.0), span(400, 4, 2.0)]
+    near = feature(context_features(heard, spans), "neighbours")
+    assert near[0] < 0 < near[1]
+    assert near[2] == 0.0
+
+
+def test_hitting_and_strikes_outside_spans_are_told_before_and_after():
+    heard = recording([*strikes(12, 9), *strikes(40, 4)], hitting=0.8)
+    rows = context_features(heard, [span(40, 4)])
+    assert feature(rows, "strikes outside before") == pytest.approx([np.log1p(9)])
+    assert feature(rows, "strikes outside after") == [0.0]
+    assert feature(rows, "hitting before")[0] == pytest.approx(0.8 * 9 / 9.5, rel=1e-5)
+    assert feature(rows, "hitting after") == [0.0]
+    assert feature(rows, "hitting in spans")[0] == pytest.approx(0.8 * 4 / 4.5, rel=1e-5)
+
+
+def test_bounces_before_a_serve_and_a_ball_that_runs_dead_are_counted():
+    floor = [(38.0 + 0.5 * k, "floor") for k in range(3)] + [(45.0, "floor"), (45.6, "other wall")]
+    rows = context_features(recording([*floor, *strikes(40, 4)]), [span(40, 4)])
+    assert feature(rows, "bounces before") == pytest.approx([np.log1p(3)])
+    assert feature(rows, "running dead after") == pytest.approx([np.log1p(2)])
+
+
+def test_a_pause_before_a_serve_is_heard_up_to_half_a_minute():
+    heard = recording([*strikes(10, 1), *strikes(20, 4), *strikes(90, 4)])
+    quiet = feature(context_features(heard, [span(20, 4), span(90, 4)]), "quiet before")
+    assert quiet == pytest.approx([np.log(10), np.log(30)], rel=1e-4)
+
+
+def test_the_first_gap_and_the_tempo_stand_beside_the_usual_ones():
+    slow = HeardSpan(np.array([20.0, 22.5, 23.5, 24.5, 25.5]), 1.0)
+    quick = HeardSpan(np.array([50.0, 50.5, 51.0, 51.5]), 1.0)
+    heard = recording([(t, "racket") for s in (slow, quick) for t in s.strikes_s.tolist()])
+    rows = context_features(heard, [slow, quick])
+    assert feature(rows, "first gap") == pytest.approx([np.log(2.5), 0.0])
+    assert feature(rows, "gap beside usual") == pytest.approx(np.log(np.array([1.0, 0.5]) / 0.75).tolist())
+
+
+def test_levels_that_alternate_are_told():
+    heard = recording(strikes(10, 6))
+    uneven = replace(heard, level_db=np.array([0, -6, 0, -6, 0, -6], np.float32))
+    spans = [span(10, 6)]
+    assert feature(context_features(heard, spans), "levels alternate") == [0.0]
+    assert feature(context_features(uneven, spans), "levels alternate") == pytest.approx([6.0])
+
+
+def test_a_span_among_rallies_is_likelier_than_the_same_in_a_warm_up():
+    """The weights learnt say so: same span, other surroundings."""
+    rallies = [
+        [*strikes(30.0 * k, 6), (30.0 * k - 1.0, "floor"), (30.0 * k + 8, "floor")] for k in range(1, 9)
+    ]
+    match = recording([row for rows in rallies for row in rows], hitting=0.05)
+    warm = recording([(5 + 1.4 * k, "racket") for k in range(190)], hitting=0.7)
+    certain = context_odds(match, [span(30.0 * k, 6, 3.0) for k in range(1, 9)])[3]
+    doubtful = context_odds(warm, [span(33.0 + 8.4 * k, 5, 0.0 if k != 4 else 3.0, 1.4) for k in range(9)])[4]
+    assert certain > doubtful + 1.0
