@@ -57,7 +57,9 @@ def test_the_same_seed_gives_the_same_recording(family):
 @pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
 def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
     strikes = []
-    for seed in range(3):
+    for seed in range(6):
+        if seed > 2 and strikes:  # players who drill for long may play no rally in so short a time
+            break
         world = made(family, seed, seconds=45.0)
         own = np.array([c.time_s for c in world.contacts if c.surface is Surface.RACKET and c.own_court])
         for rally in world.rallies:
@@ -85,8 +87,9 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
     """In a quiet recording the mean level just after a strike stands well above that just before."""
     rises = []
+    seconds = 120.0 if "training_drills" in family.__name__ else 40.0  # few strikes in long drills and pauses
     for seed in range(3):
-        world = made(family, seed, quiet)
+        world = made(family, seed, quiet, seconds)
         wave = world.samples[0].astype(float)
         for contact in world.contacts:
             at = round(contact.time_s * world.rate)

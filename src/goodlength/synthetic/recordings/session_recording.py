@@ -17,7 +17,6 @@ from goodlength.synthetic.recordings.image_source_family_play import Played
 from goodlength.synthetic.recordings.phone_recording_chain import draw_chain, record_through
 from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.training_condition_levels import Setting, draw_setting
-from goodlength.synthetic.recordings.training_drills.other_phones import taken_by
 from goodlength.synthetic.recordings.training_family_image_source import add_to_pauses
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
@@ -35,6 +34,7 @@ class SessionHall(Protocol):
 
 
 MakeHall = Callable[[np.random.Generator, Setting], SessionHall]
+TakenBy = Callable[[np.random.Generator, str, Wave, int], tuple[Wave, int]]
 
 
 def record_session(
@@ -45,7 +45,7 @@ def record_session(
     make_session: type[RandomSession],
     make_hall: MakeHall,
     *,
-    other_phone: bool = False,
+    phone: TakenBy | None = None,
 ) -> WorldRecording:
     """Return one recording with its truth.
 
@@ -60,8 +60,8 @@ def record_session(
         What plays: `RandomSession` or one like it.
     make_hall : callable
         What gives the hall for a setting.
-    other_phone : bool
-        Whether the phone is one of `training_drills.other_phones`.
+    phone : callable, optional
+        What gives the file of a phone, and its rate, for the sound in the hall; the usual chain when None.
     """
     setting = draw_setting(rng, condition, seconds)
     count = round(seconds * RATE)
@@ -78,10 +78,10 @@ def record_session(
         tune = background_sounds.music(rng, seconds + 1, RATE)[:count]
         whole += np.float32(10 ** (setting.music_db / 20)) * tune
     whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, count, RATE)
-    if other_phone:
-        samples, rate = taken_by(rng, condition, whole, RATE)
-    else:
+    if phone is None:
         samples, rate = record_through(draw_chain(rng, condition), whole, RATE, rng), RATE
+    else:
+        samples, rate = phone(rng, condition, whole, RATE)
     spans = tuple(
         s for s in session.spans if (s.end_s if s.activity is Activity.RALLY else s.start_s) < seconds - 0.5
     )

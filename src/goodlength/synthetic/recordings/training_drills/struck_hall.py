@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,6 @@ LEVELS = {
     Surface.TIN: (-6, 8),
     Surface.OTHER: (-14, 4),
 }
-MakeSound = Callable[[Surface, float], Wave]
 
 
 class StruckHall:
@@ -31,14 +30,15 @@ class StruckHall:
     Parameters
     ----------
     rng : numpy Generator
-    makers : list of callable
-        A way to make a surface's sound with its peak at 1, by hardness in doublings; the surfaces take them
-        in the order of `LEVELS`.
+    makers : mapping of Surface to callable
+        What makes a surface's sound, with its peak at 1, by hardness in doublings.
     late : ndarray
         The direct sound with its echo.
     """
 
-    def __init__(self, rng: np.random.Generator, makers: dict[Surface, Callable[[float], Wave]], late: Wave):
+    def __init__(
+        self, rng: np.random.Generator, makers: Mapping[Surface, Callable[[float], Wave]], late: Wave
+    ):
         self.rng, self.late = rng, late
         self.level = {surface: float(rng.uniform(*pair)) for surface, pair in LEVELS.items()}
         self.sounds = {

@@ -18,6 +18,7 @@ from goodlength.synthetic.recordings.recording_types import Surface, WorldRecord
 from goodlength.synthetic.recordings.session_recording import RATE, record_session
 from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_drills.drill_session_play import DrillSession
+from goodlength.synthetic.recordings.training_drills.other_phones import taken_by
 from goodlength.synthetic.recordings.training_drills.struck_hall import (
     LEVELS,
     StruckHall,
@@ -87,5 +88,5 @@ def draw_world(
     """Return one recording with its truth; parameters as in `training_family_image_source.draw_world`."""
     condition = str(rng.choice(CONDITIONS)) if condition is None else condition
     play = DrillSession if rng.random() < 0.75 else FlightSession
-    phone = bool(rng.random() < 0.7)
-    return record_session(rng, FAMILY, condition, seconds, play, atom_hall, other_phone=phone)
+    phone = taken_by if rng.random() < 0.7 else None
+    return record_session(rng, FAMILY, condition, seconds, play, atom_hall, phone=phone)
