@@ -5,7 +5,7 @@ Usage: python scripts/fit_span_context.py --folder networks [--recordings 45] [-
 The folder holds `no_plates.npz`, taught without plates and particles, and `no_atoms.npz`, taught without
 atoms (`train_impact_classifier.py --families`); the choosing family is heard by the network the program
 comes with. Printed are the figures of each family by weights fitted on the others; `--write` puts the weights
-fitted on all into `footage.audio.rally_span_context`. The chance of a span by itself stays as
+fitted on all into `footage.audio.span_chances.rally_span_context`. The chance of a span by itself stays as
 `fit_span_probability.py` fitted it.
 """
 
@@ -28,12 +28,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 from fit_span_probability import network_of
 
 from goodlength.bench.rally_recognition_accuracy import SHARE, group_of, last_of, mono_of, share_together
-from goodlength.footage.audio import rally_span_context
 from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.rally_recognition import SURE, extract_features, levelled
 from goodlength.footage.audio.recording_adaptation import adapted
+from goodlength.footage.audio.span_chances import rally_span_context
 
-HELD_OUT = {
+LEFT_OUT = {
     "training_drills.training_family_modal_plates": ("no_plates.npz", 71),
     "training_drills.training_family_particles": ("no_plates.npz", 72),
     "training_drills.training_family_soft_atoms": ("no_atoms.npz", 73),
@@ -60,20 +60,20 @@ def recording_spans(module: str, path: Path | None, seed: int, k: int) -> Contex
     condition = family.CONDITIONS[k % len(family.CONDITIONS)]
     world = family.draw_world(np.random.default_rng((SEED, seed, k)), condition, SECONDS)
     frames = levelled(extract_features([mono_of(world)], world.rate)).frames
-    heard = network_of(path).impacts(frames)
-    impacts = adapted(heard, frames)
-    found = decode_rallies(impacts, unadapted=heard)
-    rows = rally_span_context.context_features(impacts, [rally.heard for rally in found])
+    unadapted = network_of(path).impacts(frames)
+    impacts = adapted(unadapted, frames)
+    found = decode_rallies(impacts, unadapted=unadapted)
+    rows = rally_span_context.context_features(impacts, [rally.in_recording for rally in found])
     until = max((span.end_s for span in world.spans), default=0.0) + 1.0  # beyond it nothing is told
-    told = [rally.start_s < until for rally in found]
+    inside = [rally.start_s < until for rally in found]
     truth = [(rally.start_s, last_of(rally)) for rally in world.rallies]
     right = [any(share_together((r.start_s, r.end_s), span) >= SHARE for span in truth) for r in found]
     group = group_of(condition)
     return ContextSet(
-        np.array([rally.alone for rally in found])[told],
-        rows[told],
-        np.array(right, bool)[told],
-        np.array([group] * sum(told), dtype=object),
+        np.array([rally.alone for rally in found])[inside],
+        rows[inside],
+        np.array(right, bool)[inside],
+        np.array([group] * sum(inside), dtype=object),
         {group: len(truth)},
     )
 
@@ -151,10 +151,10 @@ def main() -> None:
     args = parser.parse_args()
     sets = {}
     with ProcessPoolExecutor() as pool:
-        for module, (file, seed) in HELD_OUT.items():
+        for module, (file, seed) in LEFT_OUT.items():
             path = None if file is None else args.folder / file
-            heard = pool.map(partial(recording_spans, module, path, seed), range(args.recordings))
-            sets[module] = joined(list(heard))
+            parts = pool.map(partial(recording_spans, module, path, seed), range(args.recordings))
+            sets[module] = joined(list(parts))
     for name, spans in sets.items():
         print(figures_line(name, spans, *fitted(joined([s for other, s in sets.items() if other != name]))))
     if args.write:

@@ -65,7 +65,7 @@ LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces t
 BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3
 FRAMES_A_TOKEN, LEAST, SPREAD = 50, 0.02, 3
 BACKGROUND_EVERY = 23  # of the seeds
-LOOK_S = 1.5  # between looks into a shared folder
+RESCAN_S = 1.5  # between looks into a shared folder
 LOUD_SHARE = 0.985
 CLASS_OF = {
     Surface.RACKET: 1,
@@ -149,7 +149,7 @@ def framed(samples: np.ndarray, rate: int) -> np.ndarray:
     return frames
 
 
-class Drawn:
+class RecordingStream:
     """Recordings as workers draw them; with a folder, also those that other runs put there.
 
     Parameters
@@ -161,8 +161,8 @@ class Drawn:
     """
 
     def __init__(self, makers, seeds: range, folder: Path | None) -> None:
-        self.folder, self.seen, self.ready, self.looked = folder, set(), [], -LOOK_S
-        work = simulated_recording if folder is None else functools.partial(kept_recording, folder)
+        self.folder, self.seen, self.ready, self.scanned_s = folder, set(), [], -RESCAN_S
+        work = simulated_recording if folder is None else functools.partial(stored_recording, folder)
         self.stream = makers.imap_unordered(work, seeds, chunksize=1)
 
     def next(self, wait_s: float = 0.0001) -> dict[str, np.ndarray] | None:
@@ -172,8 +172,8 @@ class Drawn:
                 return self.stream.next(timeout=wait_s)
             except multiprocessing.TimeoutError:
                 return None
-        if not self.ready and time.monotonic() - self.looked > LOOK_S:
-            self.looked = time.monotonic()
+        if not self.ready and time.monotonic() - self.scanned_s > RESCAN_S:
+            self.scanned_s = time.monotonic()
             names = {f.FAMILY.replace(" ", "_") for f in FAMILIES} | {"background"}
             paths = sorted(p for p in self.folder.glob("*.npz") if p.name not in self.seen)
             self.seen |= {p.name for p in paths}
@@ -185,7 +185,7 @@ class Drawn:
             return dict(arrays)
 
 
-def kept_recording(folder: Path, seed: int) -> int:
+def stored_recording(folder: Path, seed: int) -> int:
     """Put a recording into a folder, under a name of its family."""
     made = simulated_recording(seed)
     name = "background" if "background" in made else FAMILIES[seed % len(FAMILIES)].FAMILY
@@ -547,7 +547,7 @@ def train(args: argparse.Namespace) -> None:
         FAMILIES[:] = [importlib.import_module(f"goodlength.synthetic.recordings.{n}") for n in args.families]
     seeds = range(args.first, args.first + args.most)
     with multiprocessing.get_context("fork").Pool(args.workers) as makers:  # before the GPU is woken
-        stream = Drawn(makers, seeds, args.folder)
+        stream = RecordingStream(makers, seeds, args.folder)
         device = "cuda" if torch.cuda.is_available() else "cpu"
         torch.manual_seed(args.seed)
         if device == "cuda":
@@ -615,7 +615,7 @@ def _steps(args, network, mean, pool, stream, device) -> int:
     return step
 
 
-def taken(pool: Pool, stream: Drawn, most: int, wait_s: float = 0.0001) -> bool:
+def taken(pool: Pool, stream: RecordingStream, most: int, wait_s: float = 0.0001) -> bool:
     """Take recordings that are ready into the pool; whether more will come."""
     for _ in range(most):
         try:

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
-from goodlength.footage.audio.rally_span_context import (
+from goodlength.footage.audio.span_chances.rally_span_context import (
     FEATURES,
     OFFSET,
     OWN,
     WEIGHTS,
-    HeardSpan,
+    SpanInRecording,
     context_features,
     context_odds,
 )
@@ -33,8 +33,8 @@ def strikes(start: float, count: int, gap: float = 1.25) -> list[tuple[float, st
     return [(start + gap * k, "racket") for k in range(count)]
 
 
-def span(start: float, count: int, odds: float = 2.0, gap: float = 1.25) -> HeardSpan:
-    return HeardSpan(start + gap * np.arange(count), odds)
+def span(start: float, count: int, odds: float = 2.0, gap: float = 1.25) -> SpanInRecording:
+    return SpanInRecording(start + gap * np.arange(count), odds)
 
 
 def feature(rows: np.ndarray, name: str) -> list[float]:
@@ -93,8 +93,8 @@ def test_a_pause_before_a_serve_is_heard_up_to_half_a_minute():
 
 
 def test_the_first_gap_and_the_tempo_stand_beside_the_usual_ones():
-    slow = HeardSpan(np.array([20.0, 22.5, 23.5, 24.5, 25.5]), 1.0)
-    quick = HeardSpan(np.array([50.0, 50.5, 51.0, 51.5]), 1.0)
+    slow = SpanInRecording(np.array([20.0, 22.5, 23.5, 24.5, 25.5]), 1.0)
+    quick = SpanInRecording(np.array([50.0, 50.5, 51.0, 51.5]), 1.0)
     heard = recording([(t, "racket") for s in (slow, quick) for t in s.strikes_s.tolist()])
     rows = context_features(heard, [slow, quick])
     assert feature(rows, "first gap") == pytest.approx([np.log(2.5), 0.0])

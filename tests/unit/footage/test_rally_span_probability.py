@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.rally_decoding import decode_rallies
-from goodlength.footage.audio.rally_span_probability import (
+from goodlength.footage.audio.span_chances.rally_span_probability import (
     FEATURES,
     NAMES,
     OFFSET,

@@ -18,7 +18,7 @@ from goodlength.synthetic.recordings.training_drills.drill_session_play import (
 from goodlength.synthetic.recordings.training_drills.struck_hall import LEVELS
 from goodlength.synthetic.recordings.training_drills.training_family_modal_plates import Plate, velvet_echo
 from goodlength.synthetic.recordings.training_drills.training_family_particles import Particles, comb_echo
-from goodlength.synthetic.recordings.training_drills.training_family_soft_atoms import Atoms, drawn_echo
+from goodlength.synthetic.recordings.training_drills.training_family_soft_atoms import Atoms, spectrogram_echo
 
 RATE = 16_000
 CLICKS_S = np.arange(0.25, 3.9, 0.5)
@@ -92,7 +92,7 @@ def test_an_impact_begins_at_once_and_dies_away(maker):
         assert np.abs(wave[-16:]).max() < 0.35
 
 
-@pytest.mark.parametrize("echo", [velvet_echo, comb_echo, drawn_echo], ids=lambda e: e.__name__)
+@pytest.mark.parametrize("echo", [velvet_echo, comb_echo, spectrogram_echo], ids=lambda e: e.__name__)
 def test_an_echo_follows_the_sound_and_fades_as_told(echo):
     for seed in range(4):
         late = echo(np.random.default_rng(seed), 1.0, -10.0)

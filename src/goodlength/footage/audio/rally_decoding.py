@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts, Values
-from goodlength.footage.audio.rally_span_context import HeardSpan, context_odds
-from goodlength.footage.audio.rally_span_probability import SpanEvidence, features_of, span_odds
+from goodlength.footage.audio.span_chances.rally_span_context import SpanInRecording, context_odds
+from goodlength.footage.audio.span_chances.rally_span_probability import SpanEvidence, features_of, span_odds
 
 Numbers = NDArray[np.float64]
 
@@ -77,9 +77,9 @@ class DecodedRally:
     like_warm_up: bool = False
 
     @property
-    def heard(self) -> HeardSpan:
+    def in_recording(self) -> SpanInRecording:
         """The span as its neighbours take it into account."""
-        return HeardSpan(self.strikes_s, self.alone)
+        return SpanInRecording(self.strikes_s, self.alone)
 
     @property
     def start_s(self) -> float:
@@ -146,7 +146,7 @@ def decode_rallies(
     hitting = [float(found.state[path, STATES.index("hitting")].mean()) for path in paths]
     like_warm_up = bool(hitting) and float(np.median(hitting)) > LIKE_WARM_UP
     alone = span_odds(features).tolist()
-    spans = [HeardSpan(at[path], odds) for path, odds in zip(paths, alone, strict=True)]
+    spans = [SpanInRecording(at[path], odds) for path, odds in zip(paths, alone, strict=True)]
     whole = 1 / (1 + np.exp(-np.clip(context_odds(impacts, spans), -MOST_ODDS, MOST_ODDS)))
     return [
         DecodedRally(at[path], chance[path], float(of_all), row, odds, like_warm_up)

@@ -19,7 +19,6 @@ from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
-from goodlength.footage.audio.rally_span_probability import share_of_spans
 from goodlength.footage.audio.recording_adaptation import adapted
 from goodlength.footage.audio.recording_checks import (
     RallySpan,
@@ -29,6 +28,7 @@ from goodlength.footage.audio.recording_checks import (
     recording_notes,
     step_moment,
 )
+from goodlength.footage.audio.span_chances.rally_span_probability import share_of_spans
 from goodlength.footage.vision.motion_profile import MotionProfile
 from goodlength.footage.vision.rally_motion_log_odds import (
     GRID_S,

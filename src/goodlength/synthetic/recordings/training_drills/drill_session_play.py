@@ -25,7 +25,7 @@ MOST_STROKES = 60
 
 
 @dataclass(frozen=True)
-class Shot:
+class ShotTimes:
     """A kind of shot: seconds from the strike to what the ball touches, and where it leaves the next player.
 
     `side_before` is the chance of a side wall before the front wall; `side`, `floor` and `back` are chances
@@ -44,14 +44,14 @@ class Shot:
 
 # ASSUMED: times of a club player; each recording draws its own about them
 SHOTS = {
-    "drive": Shot(0.0, 0.32, 1.30, 0.0, 0.15, 0.85, 0.35, 0.9),
-    "cross": Shot(0.0, 0.34, 1.35, 0.0, 0.55, 0.75, 0.25, 0.85),
-    "volley": Shot(-1.0, 0.26, 1.05, 0.0, 0.15, 0.75, 0.15, 0.8),
-    "boast": Shot(-3.0, 0.58, 1.30, 1.0, 0.25, 0.85, 0.0, 0.05),
-    "drop": Shot(-11.0, 0.30, 0.95, 0.05, 0.30, 0.80, 0.0, 0.0),
-    "kill": Shot(2.0, 0.20, 0.80, 0.0, 0.20, 0.85, 0.0, 0.1),
-    "lob": Shot(-9.0, 0.52, 2.30, 0.0, 0.35, 0.70, 0.45, 1.0),
-    "fast volley": Shot(-2.0, 0.17, 0.62, 0.0, 0.05, 0.1, 0.0, 0.4),
+    "drive": ShotTimes(0.0, 0.32, 1.30, 0.0, 0.15, 0.85, 0.35, 0.9),
+    "cross": ShotTimes(0.0, 0.34, 1.35, 0.0, 0.55, 0.75, 0.25, 0.85),
+    "volley": ShotTimes(-1.0, 0.26, 1.05, 0.0, 0.15, 0.75, 0.15, 0.8),
+    "boast": ShotTimes(-3.0, 0.58, 1.30, 1.0, 0.25, 0.85, 0.0, 0.05),
+    "drop": ShotTimes(-11.0, 0.30, 0.95, 0.05, 0.30, 0.80, 0.0, 0.0),
+    "kill": ShotTimes(2.0, 0.20, 0.80, 0.0, 0.20, 0.85, 0.0, 0.1),
+    "lob": ShotTimes(-9.0, 0.52, 2.30, 0.0, 0.35, 0.70, 0.45, 1.0),
+    "fast volley": ShotTimes(-2.0, 0.17, 0.62, 0.0, 0.05, 0.1, 0.0, 0.4),
 }
 FROM_DEEP = {"drive": 5, "cross": 2.5, "boast": 1.2, "lob": 0.8, "drop": 0.3, "kill": 0.2}
 FROM_FRONT = {"drive": 2, "cross": 2, "drop": 1.5, "lob": 1.3, "kill": 1, "volley": 1.5, "fast volley": 0.4}
@@ -74,7 +74,7 @@ class DrillSession(RandomSession):
         self.sides = float(rng.uniform(0.2, 1.6))
         mix = float(rng.uniform(0.4, 3))
         self.mixes = [self._mix(FROM_DEEP, mix), self._mix(FROM_FRONT, mix)]
-        self.kept_warm = float(rng.choice([0.0, 0.1, 0.35]))
+        self.warm_chance = float(rng.choice([0.0, 0.1, 0.35]))
         self.alone = float(rng.random() ** 2)  # how often the winner keeps it warm, not the loser
         self.serve_kind = str(rng.choice(["lob", "cross", "drive"], p=[0.4, 0.4, 0.2]))
         self.deep = True
@@ -136,8 +136,8 @@ class DrillSession(RandomSession):
         let = bool(rng.random() < 0.06)
         self.out.spans.append(WorldSpan(start, max(self.at, last + 0.05), Activity.RALLY, last, let))
         self.out.ends.append(self.at)
-        if rng.random() < self.kept_warm:
-            self._kept_warm(player)
+        if rng.random() < self.warm_chance:
+            self._keep_warm(player)
 
     def _ending(self, name: str, player: int) -> None:
         rng = self.rng
@@ -159,7 +159,7 @@ class DrillSession(RandomSession):
             self.at += float(rng.uniform(0.1, 0.6))
             self._dead(-8.0)
 
-    def _kept_warm(self, player: int) -> None:
+    def _keep_warm(self, player: int) -> None:
         """One of them hits the ball on at once: the winner on the spot, or the loser after a step."""
         rng = self.rng
         self.at += float(rng.uniform(0.4, 2.6))

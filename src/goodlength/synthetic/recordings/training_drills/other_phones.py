@@ -82,9 +82,9 @@ def _turned_down(rng: np.random.Generator, wave: Wave, rate: int) -> Wave:
     slow = signal.lfilter([1 - np.exp(-1 / release)], [1, -np.exp(-1 / release)], level, zi=[level[0]])[0]
     quick = signal.lfilter([1 - np.exp(-1 / attack)], [1, -np.exp(-1 / attack)], level, zi=[level[0]])[0]
     ahead = int(rng.integers(0, 4))
-    heard = np.roll(np.maximum(slow, quick), -ahead)
-    knee, ratio = float(np.quantile(heard, rng.uniform(0.05, 0.8))), float(rng.uniform(1.3, 8))
-    turned = -(1 - 1 / ratio) * np.maximum(heard - knee, 0)
+    level_ahead = np.roll(np.maximum(slow, quick), -ahead)
+    knee, ratio = float(np.quantile(level_ahead, rng.uniform(0.05, 0.8))), float(rng.uniform(1.3, 8))
+    turned = -(1 - 1 / ratio) * np.maximum(level_ahead - knee, 0)
     gain = np.interp(np.arange(len(wave)), (np.arange(count) + 0.5) * step, 10 ** (turned / 20))
     return np.asarray(wave * gain, np.float32)
 
@@ -147,10 +147,10 @@ def voice_coded(wave: Wave, rate: int, pulses: int) -> Wave:
     driven = padded.reshape(count, size) - guess
     parts = driven[:, : size // PULSE_FRAMES * PULSE_FRAMES].reshape(count * PULSE_FRAMES, -1)
     least = np.partition(np.abs(parts), -min(pulses, parts.shape[1]), axis=1)[:, -pulses, None]
-    kept = np.where(np.abs(parts) >= least, parts, 0.0)
-    size_of = np.abs(kept).max(axis=1, keepdims=True) / 4 + 1e-12
-    kept = (np.round(kept / size_of) * size_of).reshape(count, -1)
-    whole = np.pad(kept, ((0, 0), (0, size - kept.shape[1])))
+    pulse_train = np.where(np.abs(parts) >= least, parts, 0.0)
+    size_of = np.abs(pulse_train).max(axis=1, keepdims=True) / 4 + 1e-12
+    pulse_train = (np.round(pulse_train / size_of) * size_of).reshape(count, -1)
+    whole = np.pad(pulse_train, ((0, 0), (0, size - pulse_train.shape[1])))
     out, state = np.empty_like(padded), np.zeros(ORDER)
     for k in range(count):
         a = np.concatenate([[1.0], -filters[k]])

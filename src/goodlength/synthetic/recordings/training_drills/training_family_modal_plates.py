@@ -51,9 +51,9 @@ class Plate:
         stiff = float(rng.random())  # 0: strings or a skin, 1: a plate
         order = np.sqrt(m**2 + (self.aspect * n) ** 2) / np.sqrt(1 + self.aspect**2)
         hertz = low * order ** (1 + stiff) * np.exp(rng.normal(0, 0.02, len(m)))
-        kept = np.argsort(hertz)[:MOST_MODES]
-        kept = kept[hertz[kept] < 0.47 * RATE]
-        self.m, self.n, self.hertz = m[kept], n[kept], hertz[kept]
+        lowest = np.argsort(hertz)[:MOST_MODES]
+        lowest = lowest[hertz[lowest] < 0.47 * RATE]
+        self.m, self.n, self.hertz = m[lowest], n[lowest], hertz[lowest]
         longest = LONGEST_S if rings else 0.05
         slow = float(np.exp(rng.uniform(np.log(0.003), np.log(longest))))
         by_hertz = float(rng.uniform(0.0, 1.5))

@@ -61,7 +61,7 @@ class Atoms:
         return unit_peak(faded(wave))
 
 
-def drawn_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
+def spectrogram_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
     """Return the direct sound and an echo drawn in the plane of time and frequency."""
     count = echo_count(t60_s)
     steps = count // (LINES // 2) + 2
@@ -79,7 +79,7 @@ def drawn_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
 def atom_hall(rng: np.random.Generator, setting: Setting) -> StruckHall:
     """Return a hall of atoms."""
     makers = {surface: partial(Atoms(rng, surface is Surface.TIN).struck) for surface in LEVELS}
-    return StruckHall(rng, makers, drawn_echo(rng, setting.t60_s, setting.wet_db))
+    return StruckHall(rng, makers, spectrogram_echo(rng, setting.t60_s, setting.wet_db))
 
 
 def draw_world(

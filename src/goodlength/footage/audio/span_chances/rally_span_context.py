@@ -38,14 +38,14 @@ OFFSET = -0.161
 
 
 @dataclass(frozen=True)
-class HeardSpan:
+class SpanInRecording:
     """A span by itself: its strikes in seconds and the log-odds that it is a rally."""
 
     strikes_s: Numbers
     odds: float
 
 
-def context_odds(impacts: Impacts, spans: Sequence[HeardSpan]) -> Numbers:
+def context_odds(impacts: Impacts, spans: Sequence[SpanInRecording]) -> Numbers:
     """Return the log-odds of each span within its recording."""
     if not spans:
         return np.zeros(0)
@@ -53,14 +53,14 @@ def context_odds(impacts: Impacts, spans: Sequence[HeardSpan]) -> Numbers:
     return np.asarray(OWN * own + context_features(impacts, spans) @ np.array(WEIGHTS) + OFFSET)
 
 
-def context_features(impacts: Impacts, spans: Sequence[HeardSpan]) -> Numbers:
+def context_features(impacts: Impacts, spans: Sequence[SpanInRecording]) -> Numbers:
     """Return a row of `FEATURES` for each span.
 
     Parameters
     ----------
     impacts : Impacts
         All of the recording.
-    spans : sequence of HeardSpan
+    spans : sequence of SpanInRecording
         All of the recording, in order of time.
     """
     if not spans:
@@ -72,7 +72,7 @@ def context_features(impacts: Impacts, spans: Sequence[HeardSpan]) -> Numbers:
 class _Around:
     """A recording's impacts and spans, for one row of features after the other."""
 
-    def __init__(self, impacts: Impacts, spans: Sequence[HeardSpan]) -> None:
+    def __init__(self, impacts: Impacts, spans: Sequence[SpanInRecording]) -> None:
         self.spans = spans
         self.at = impacts.time_s.astype(np.float64)
         self.racket = impacts.surface[:, RACKET].astype(np.float64)
