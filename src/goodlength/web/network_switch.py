@@ -44,6 +44,7 @@ class NetworkSwitch:
         self._names: frozenset[str] = frozenset()
         self._server: _SecondServer | None = None
         self._task: asyncio.Task[None] | None = None
+        self._turn = asyncio.Lock()  # switched on while it is being switched off, it would be forgotten
 
     @property
     def is_on(self) -> bool:
@@ -60,6 +61,10 @@ class NetworkSwitch:
         Conflict
             The page is shared already.
         """
+        async with self._turn:
+            self._listen(port)
+
+    def _listen(self, port: int) -> None:
         if self._app.state.sharing is not None:
             raise Conflict("The page is shared already.")
         names = addresses_here()
@@ -94,6 +99,10 @@ class NetworkSwitch:
 
     async def switch_off(self) -> None:
         """Close the listener and end every session; nothing happens where it was not switched on."""
+        async with self._turn:
+            await self._stop()
+
+    async def _stop(self) -> None:
         if self._server is None or self._task is None:
             return
         self._app.state.gate.close()

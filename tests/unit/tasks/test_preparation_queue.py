@@ -267,6 +267,9 @@ def test_a_match_removed_while_its_jobs_run_stops_them_and_goes_on_when_put_back
 
 def test_a_step_left_out_is_remembered(queue: PreparationQueue, library: Library) -> None:
     queue.skip("m1", "court")
+    queue.skip("m1", "court")
+    with pytest.raises(NotFound, match="no such step to leave out"):
+        queue.skip("m1", "x" * 10_000)
     assert read_state(library.folder, "m1").skipped == ("court",)
 
 

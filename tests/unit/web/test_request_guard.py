@@ -96,3 +96,8 @@ def test_interactive_docs_that_would_load_from_elsewhere_are_off(client: TestCli
     assert client.get("/docs").status_code == 404
     assert client.get("/redoc").status_code == 404
     assert client.get("/openapi.json").status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/players/upload", "/api/matches/m1/review/upload"])
+def test_an_id_called_upload_lifts_no_limit(client: TestClient, path: str) -> None:
+    assert client.post(path, content=b"x" * (FORM_LIMIT_BYTES + 1)).status_code == 413

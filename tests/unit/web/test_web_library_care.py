@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import http.client
 import tempfile
 import threading
@@ -10,6 +11,7 @@ import zipfile
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -18,6 +20,7 @@ import uvicorn
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web import create_app, network_switch
 from goodlength.web.http import passcode_sessions, phone_invitation
 from goodlength.web.http.connection_limits import TimedProtocol
@@ -160,3 +163,60 @@ def test_a_connection_that_outlives_the_switch_gets_nothing() -> None:
     token = sharing.enter("ABCD2345", "192.168.7.9")
     sharing.close()
     assert sharing.closed and not sharing.holds(token)
+
+
+def test_switched_on_while_it_is_being_switched_off_it_can_be_switched_off_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Slow:
+        should_exit = False
+
+        def __init__(self, _config: Any) -> None:
+            pass
+
+        async def serve(self, sockets: list[Any]) -> None:
+            while not self.should_exit:
+                await asyncio.sleep(0.01)
+            await asyncio.sleep(0.1)
+
+    monkeypatch.setattr(network_switch, "addresses_here", lambda: (NETWORK,))
+    monkeypatch.setattr(network_switch, "bind_socket", lambda _port, _name: None)
+    monkeypatch.setattr(network_switch, "_SecondServer", Slow)
+    app: Any = SimpleNamespace(state=SimpleNamespace(sharing=None, gate=None, addresses=()))
+    hosts: set[str] = set()
+
+    async def pressed_quickly() -> None:
+        switch = network_switch.NetworkSwitch(app, hosts)
+        await switch.switch_on(8765)
+        off = asyncio.create_task(switch.switch_off())
+        await asyncio.sleep(0.02)
+        await switch.switch_on(8765)
+        await off
+        assert switch.is_on and hosts == {NETWORK} and not app.state.gate.closed
+        await switch.switch_off()
+        assert not switch.is_on and hosts == set() and app.state.gate.closed
+
+    asyncio.run(pressed_quickly())
+
+
+def test_two_restored_at_once_get_a_folder_each(
+    client: TestClient, scratch: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    targets: list[Path] = []
+
+    def slow(_archive: Path, target: Path) -> RestoreReport:
+        targets.append(target)
+        time.sleep(0.2)
+        target.mkdir()
+        return RestoreReport(str(target), 0, 0, "", ())
+
+    monkeypatch.setattr(tasks, "restore", slow)
+    threads = [
+        threading.Thread(target=client.post, args=("/api/settings/restore/upload",), kwargs={"content": b"x"})
+        for _ in range(2)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(targets) == 2 and len(set(targets)) == 2

@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.files.library_layout import previews_file
+from goodlength.files.library_layout import preview_sheet_file, previews_file
 from goodlength.footage.edit.preview_sheets import make_previews, previews_job
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
@@ -45,6 +45,25 @@ def test_small_pictures_are_begun_once_and_served_with_a_lasting_address(
     assert sheet.content[:2] == b"\xff\xd8" and "max-age" in sheet.headers["cache-control"]
     for wrong in ("1", "-1", "1000", "x", "..%2f..%2flibrary.sqlite3"):
         assert client.get(f"{path}/{wrong}").status_code in (404, 422), wrong
+
+
+def test_a_sheet_that_is_a_link_out_of_the_library_is_sent_to_no_other_machine(
+    client: TestClient, library: Any, film: Any, tmp_path: Path
+) -> None:
+    secret = tmp_path / "secret"
+    secret.write_bytes(b"of this computer alone")
+    target = previews_file(library.folder, film.id)
+    target.parent.mkdir(exist_ok=True)
+    sheet = preview_sheet_file(target, 0)
+    far = TestClient(client.app, base_url=client.base_url, client=("192.168.7.9", 50_000))
+    try:
+        sheet.symlink_to(secret)
+    except OSError:
+        pytest.skip("this system makes no links")
+    assert secret.read_bytes() not in far.get(f"/api/footage/{film.id}/previews/0").content
+    sheet.unlink()
+    sheet.write_bytes(b"a picture")
+    assert far.get(f"/api/footage/{film.id}/previews/0").content == b"a picture"
 
 
 def test_a_damaged_list_is_made_anew_and_a_missing_film_is_no_fault(

@@ -10,7 +10,6 @@ import contextlib
 import json
 import queue
 import threading
-import zipfile
 from collections.abc import Generator
 from contextlib import closing
 from dataclasses import dataclass, fields, replace
@@ -19,6 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.errors import Cancelled
+from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.audio.log_mel import HOP_S
@@ -404,5 +404,5 @@ def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[SoundFeatures],
             if len(frames) != round(done / HOP_S):
                 return [], 0.0
             return [SoundFeatures(frames, onsets.where(onsets.time_s < done))], done
-    except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
+    except UNREADABLE_ARRAYS:
         return [], 0.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.ball_detection.ball_candidates import MOST_CANDIDATES, BallCandidates
 
@@ -81,7 +81,7 @@ def read_balls(path: Path) -> StoredBalls | None:
             about = json.loads(str(archive["about"]))
             arrays = {name: archive[name] for name in ("times_us", "uv", "score", "searched")}
         return _read(about, arrays)
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+    except UNREADABLE_ARRAYS:
         return None
 
 

@@ -13,7 +13,6 @@ uneven steps, and a middle-of-film error of over a second is what the other way 
 from __future__ import annotations
 
 import json
-import zipfile
 from dataclasses import dataclass
 from functools import cached_property
 from math import gcd
@@ -23,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import FootageError, OutOfRange
+from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
 from goodlength.media_time import TimeBase, Timestamp
 
@@ -186,7 +186,7 @@ class FrameTable:
                     str(about["fingerprint"]),
                     int(about["jumps_back"]),
                 )
-        except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError) as error:
+        except UNREADABLE_ARRAYS as error:
             raise FootageError(
                 f"The frame table {path.name} cannot be read ({error}). Check the video again to make "
                 "a new one."

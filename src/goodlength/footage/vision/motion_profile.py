@@ -11,7 +11,6 @@ summed. What was measured is kept, so that a stopped look goes on where it was.
 from __future__ import annotations
 
 import json
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled
+from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.media.frame_decoding import decode_frames, decode_frames_from, pts_of
 from goodlength.footage.media.frame_table import us_of
@@ -170,6 +170,6 @@ def stored_profile(path: Path | None, mark: str) -> MotionProfile:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
             found = MotionProfile(archive["time_s"].astype(float), archive["amount"].astype(float))
             same = json.loads(str(archive["about"]))["mark"] == mark
-    except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
+    except UNREADABLE_ARRAYS:
         return MotionProfile.empty()
     return found if same and len(found.time_s) == len(found.amount) else MotionProfile.empty()

@@ -34,6 +34,7 @@ from goodlength.tasks.footage.rally_detection import (
 )
 from goodlength.tasks.footage.stored_probe import copy_reason
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.preparation.next_step import SKIPPABLE
 from goodlength.tasks.preparation.preparation_state import (
     PreparationState,
     change_state,
@@ -264,10 +265,19 @@ class PreparationQueue:
         self._stop_jobs(match_id)
 
     def skip(self, match_id: str, step: str) -> None:
-        """Leave a step out that a person would do; the match goes on without it."""
+        """Leave a step out that a person would do; the match goes on without it.
+
+        Raises
+        ------
+        NotFound
+            There is no such match, or no such step that can be left out.
+        """
         self._library.match_info(match_id)
+        if step not in SKIPPABLE:
+            raise NotFound("There is no such step to leave out. Reload the page.")
         skipped = read_state(self._library.folder, match_id).skipped
-        change_state(self._library.folder, match_id, skipped=(*skipped, step))
+        if step not in skipped:
+            change_state(self._library.folder, match_id, skipped=(*skipped, step))
 
     def leave(self, match_id: str) -> None:
         """Stop the jobs of a match that is about to be removed, and wait until they have ended."""

@@ -22,7 +22,18 @@ from goodlength.web.http.passcode_sessions import from_here
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-MEDIA = frozenset({"upload", "practice copy", "copy that plays", "made to show", "clip", "pack", "demo film"})
+MEDIA = frozenset(
+    {
+        "upload",
+        "practice copy",
+        "copy that plays",
+        "previews of a video",
+        "made to show",
+        "clip",
+        "pack",
+        "demo film",
+    }
+)
 
 
 def kind_within(library: Library, path: Path) -> str | None:

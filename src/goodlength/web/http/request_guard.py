@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 from collections.abc import Collection
 from urllib.parse import urlsplit
 
@@ -21,6 +22,8 @@ FORM_LIMIT_BYTES = 2_000_000  # ASSUMED_: 200 rallies waiting for the connection
 PIECE_LIMIT_BYTES = 4 * 1024 * 1024  # a piece of a video: `tasks.transfer` cuts it so
 IMPORT_LIMIT_BYTES = 17_000_000  # a little over what `tasks.import_match` reads, which says so in words
 
+# Uploads of any length; an id may be "upload" as well, so the whole path counts
+OPEN_PATHS = re.compile(r"/api/matches/[^/]+/footage/upload|/api/settings/restore/upload")
 LIMITS = {"import": IMPORT_LIMIT_BYTES, "piece": PIECE_LIMIT_BYTES}  # by the last part of the path
 
 # Our own choice: a form may take ten seconds, and as long as its bytes need on a very slow network; an upload
@@ -98,20 +101,19 @@ class Guard:
 class BodyLimit:
     """ASGI middleware: refuses bodies over a limit, whether or not they say their length, and slow ones.
 
-    Uploads of footage have a route of their own that watches the disk instead; `open_paths` names the
-    ending of such paths. They may be of any length, but must not stop coming.
+    Uploads have routes of their own that watch the disk instead: `OPEN_PATHS`. They may be of any length,
+    but must not stop coming.
     """
 
-    def __init__(self, app: ASGIApp, open_path_ends: tuple[str, ...] = ("/upload",)) -> None:
+    def __init__(self, app: ASGIApp) -> None:
         self.app = app
-        self.open_path_ends = open_path_ends
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Count the bytes of one request, and the time, while they come in."""
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        body = _Body(receive, scope["path"].endswith(self.open_path_ends))
+        body = _Body(receive, OPEN_PATHS.fullmatch(scope["path"]) is not None)
         if not body.open_ended:
             body.limit = LIMITS.get(scope["path"].rpartition("/")[2], FORM_LIMIT_BYTES)
             length = Headers(scope=scope).get("content-length", "0")

@@ -65,6 +65,30 @@ def test_a_damaged_file_counts_as_nothing_found(tmp_path: Path, damage: bytes) -
     assert read_balls(tmp_path / "none.npz") is None
 
 
+def test_a_file_with_a_changed_byte_counts_as_nothing_found_or_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "m1.npz"
+    StoredBalls("m1", "network-1", 1, {SPANS[0]: found(0.9)}).write(path)
+    sound = path.read_bytes()
+    for at in range(0, len(sound), 3):
+        path.write_bytes(sound[:at] + bytes([sound[at] ^ 0xFF]) + sound[at + 1 :])
+        again = read_balls(path)
+        assert again is None or again.match == "m1"
+
+
+@pytest.mark.parametrize(
+    "about",
+    ['{"format": 1, "match": "m1", "model": "n", "asked": 1e999}', "[" * 100_000],
+    ids=["endless", "deep"],
+)
+def test_a_file_that_says_what_cannot_be_counts_as_nothing_found(tmp_path: Path, about: str) -> None:
+    path = tmp_path / "m1.npz"
+    StoredBalls("m1", "network-1", 1, {SPANS[0]: found(0.9)}).write(path)
+    with np.load(path) as archive:
+        arrays = {name: archive[name] for name in archive.files}
+    np.savez(path, **{**arrays, "about": np.array(about)})
+    assert read_balls(path) is None
+
+
 def test_a_file_whose_arrays_do_not_fit_counts_as_nothing_found(tmp_path: Path) -> None:
     path = tmp_path / "m1.npz"
     StoredBalls("m1", "network-1", 1, {SPANS[0]: found(0.9)}).write(path)

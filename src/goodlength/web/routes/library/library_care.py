@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+import threading
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
@@ -16,6 +17,7 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import BackUpForm
 from goodlength.web.http import uploads
@@ -25,6 +27,7 @@ from goodlength.web.network_switch import NetworkSwitch
 from goodlength.web.routes.library.settings import settings_page
 
 router = APIRouter()
+_RESTORING = threading.Lock()  # two at a time would unpack into the same folder
 PostedBackUp = Annotated[Submitted[BackUpForm], Depends(posted(BackUpForm))]
 
 
@@ -53,8 +56,7 @@ async def restore(request: Request, library: CurrentLibrary) -> Response:
             await uploads.receive(request.stream(), archive, size)
         except ClientDisconnect:
             return json_answer({"words": ""})
-        target = _free_folder(library.folder)
-        made = await run_in_threadpool(tasks.restore, archive, target)
+        made = await run_in_threadpool(_restored, archive, library.folder)
     words = (
         f"Restored into {made.folder}: {made.matches} matches, {made.players} players. The library that is "
         "open was not changed. To use the restored one, close goodlength and start it with that folder."
@@ -76,6 +78,11 @@ async def share(request: Request, library: CurrentLibrary, state: Literal["on", 
             settings_page, request, library, message=[error.page_words], status=422
         )
     return RedirectResponse("/settings#network", status_code=303)
+
+
+def _restored(archive: Path, folder: Path) -> RestoreReport:
+    with _RESTORING:
+        return tasks.restore(archive, _free_folder(folder))
 
 
 def _free_folder(folder: Path) -> Path:

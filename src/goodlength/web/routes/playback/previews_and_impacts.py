@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Request
 from fastapi import Path as InPath
 from starlette.responses import FileResponse, Response
 
@@ -22,6 +22,7 @@ from goodlength.tasks.playback import (
 )
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_types.playback import PreviewSheetsJson
 from goodlength.web.views import playable_files
 
@@ -44,10 +45,11 @@ def make_previews(library: CurrentLibrary, jobs: CurrentJobs, footage_id: str) -
 
 
 @router.get("/api/footage/{footage_id}/previews/{sheet}", include_in_schema=False)
-def get_sheet(library: CurrentLibrary, footage_id: str, sheet: Sheet) -> Response:
+def get_sheet(request: Request, library: CurrentLibrary, footage_id: str, sheet: Sheet) -> Response:
     """Return one sheet; its address changes when the pictures are made anew, so it may be kept."""
     headers = {"cache-control": "private, max-age=86400"}
-    return FileResponse(preview_sheet(library, footage_id, sheet), media_type="image/jpeg", headers=headers)
+    path = may_be_sent(request, library, preview_sheet(library, footage_id, sheet))
+    return FileResponse(path, media_type="image/jpeg", headers=headers)
 
 
 @router.get("/api/matches/{match_id}/impacts")
