@@ -168,8 +168,8 @@ def test_where_no_key_can_be_kept_the_season_is_searched_all_the_same(library, t
 
 def test_a_file_just_written_is_not_read_once_more(library, monkeypatch):
     read = []
-    seal = season_file_seal._seal
-    monkeypatch.setattr(season_file_seal, "_seal", lambda file: read.append(file.name) or seal(file))
+    seal = season_file_seal.seal_of
+    monkeypatch.setattr(season_file_seal, "seal_of", lambda file: read.append(file.name) or seal(file))
     read_again(library)
     assert Season(library.folder).search(SeasonFilter()).total == RALLIES
     assert len(read) == 1, read

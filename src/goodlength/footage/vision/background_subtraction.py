@@ -109,7 +109,9 @@ def _spread_frames(
             if cancel is not None and cancel():
                 raise Cancelled(f"Watching {film.name} was stopped; nothing was saved.")
             if progress is not None and length > 0:
-                progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
+                read = min(0.99, us / MICROSECONDS / length)
+                # The second reading, where there is one, goes on from where the first ended.
+                progress(read / 2 if key_frames else (1 + read) / 2, "looking for the empty court")
             yield us, picture
 
 

@@ -40,7 +40,7 @@ def sealed_name(file: Path, number: int) -> str:
     OSError
         If it cannot be read.
     """
-    return f"{STEM}-{number:08d}-{_seal(file)}.duckdb"
+    return f"{STEM}-{number:08d}-{seal_of(file)}.duckdb"
 
 
 def number_of(file: Path) -> int:
@@ -61,7 +61,7 @@ def is_sealed(file: Path) -> bool:
             return False
         at = _version(file, found)
         if at not in _checked:
-            _keep(at, fits=hmac.compare_digest(_seal(file), name.group(2)))
+            _keep(at, fits=hmac.compare_digest(seal_of(file), name.group(2)))
         return _checked[at]
     except OSError:
         return False
@@ -83,7 +83,7 @@ def _keep(at: tuple[object, ...], *, fits: bool) -> None:
         _checked.pop(next(iter(_checked)), None)
 
 
-def _seal(file: Path) -> str:
+def seal_of(file: Path) -> str:
     key = _key()
     with file.open("rb") as content:
         made = hashlib.file_digest(content, lambda: hmac.new(key, digestmod="sha256"))
