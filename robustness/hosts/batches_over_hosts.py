@@ -245,7 +245,9 @@ class _Trial:
         over = threading.Event()
 
         def watch_notes() -> None:
-            while not over.wait(0.1):
+            ended = False
+            while not ended:  # once more after the end: the last piece may take less than a look apart
+                ended = over.wait(0.1)
                 for name, host in self._noted("began")[len(begins) :]:
                     begins.append((name, host, time.monotonic()))
 

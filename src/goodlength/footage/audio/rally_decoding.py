@@ -21,8 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts, Values
-from goodlength.footage.audio.span_chances.rally_span_context import SpanInRecording, context_odds
-from goodlength.footage.audio.span_chances.rally_span_probability import SpanEvidence, features_of, span_odds
+from goodlength.footage.audio.rally_span_probability import SpanEvidence, chances, features_of
 
 Numbers = NDArray[np.float64]
 
@@ -32,8 +31,7 @@ SHORT_COST, LONG_COST = 2.0, 2.0
 APART_S = 2.5  # a serve follows the last strike of the rally before by at least this
 STRIKE_CAP, BORDER_CAP, STATE_CAP = 4.0, 5.0, 5.0
 SKIPPED = 0.5
-LIKE_WARM_UP = 0.3
-MOST_ODDS = 9.0  # of a span
+LIKE_WARM_UP = 0.5
 INNER = 0.7  # how much an inner strike costs that sounds like a first or a last one
 # Between two strikes the front wall: its weight, its least chance, and the chance from which nothing is lost
 WALL_WEIGHT, WALL_LEAST, WALL_ENOUGH = 1.0, 0.05, 0.6
@@ -65,21 +63,14 @@ GENEROUS = Search(0.95, 0.1, 0.8, 0.0)  # for the chance
 class DecodedRally:
     """A rally: its strikes in seconds, the chance that each is one, and the chance that the span is right.
 
-    `alone` is the log-odds of the span by itself, before what stands around it was counted; `like_warm_up`
-    says that most spans of the recording sound like hitting without a match.
+    `like_warm_up` says that most spans of the recording sound like hitting without a match.
     """
 
     strikes_s: Numbers
     strike_chance: Numbers
     chance: float
     features: Numbers
-    alone: float = 0.0
     like_warm_up: bool = False
-
-    @property
-    def in_recording(self) -> SpanInRecording:
-        """The span as its neighbours take it into account."""
-        return SpanInRecording(self.strikes_s, self.alone)
 
     @property
     def start_s(self) -> float:
@@ -145,12 +136,9 @@ def decode_rallies(
     at, chance = search.at_s, 1 / (1 + np.exp(-found.strike.astype(np.float64)))
     hitting = [float(found.state[path, STATES.index("hitting")].mean()) for path in paths]
     like_warm_up = bool(hitting) and float(np.median(hitting)) > LIKE_WARM_UP
-    alone = span_odds(features).tolist()
-    spans = [SpanInRecording(at[path], odds) for path, odds in zip(paths, alone, strict=True)]
-    whole = 1 / (1 + np.exp(-np.clip(context_odds(impacts, spans), -MOST_ODDS, MOST_ODDS)))
     return [
-        DecodedRally(at[path], chance[path], float(of_all), row, odds, like_warm_up)
-        for path, row, odds, of_all in zip(paths, features, alone, whole, strict=True)
+        DecodedRally(at[path], chance[path], float(whole), row, like_warm_up)
+        for path, row, whole in zip(paths, features, chances(features), strict=True)
     ]
 
 

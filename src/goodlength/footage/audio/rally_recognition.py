@@ -19,6 +19,7 @@ from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
+from goodlength.footage.audio.rally_span_probability import share_of_spans
 from goodlength.footage.audio.recording_adaptation import adapted
 from goodlength.footage.audio.recording_checks import (
     RallySpan,
@@ -28,7 +29,6 @@ from goodlength.footage.audio.recording_checks import (
     recording_notes,
     step_moment,
 )
-from goodlength.footage.audio.span_chances.rally_span_probability import share_of_spans
 from goodlength.footage.vision.motion_profile import MotionProfile
 from goodlength.footage.vision.rally_motion_log_odds import (
     GRID_S,
@@ -41,11 +41,12 @@ from goodlength.footage.vision.rally_motion_log_odds import (
 
 Numbers = NDArray[np.float64]
 
-SURE = 0.90
-SURE_SHORT, SHORT = 0.93, 2  # one or two strikes have no rhythm that bears them out
-# Sure at less where the plain chains find the same span, as they do on nearly the whole sound
-SURE_AGREED, SAME_SPAN, AGREED = 0.3, 0.6, 0.85
-UNWITNESSED = 0.85  # at most, where the whole recording sounds like a warm-up
+SURE = 0.94
+SURE_SHORT, SHORT = 0.95, 2  # one or two strikes have no rhythm that bears them out
+# Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
+SURE_WITNESSED, SURE_AGREED = 0.88, 0.15
+SAME_SPAN, AGREED = 0.6, 0.85
+UNWITNESSED = 0.9  # at most, where the whole recording sounds like a warm-up
 NOT_SURE = 0.85  # at most, in a part in which nothing is sure
 OFFERED = 0.12
 USABLE = 0.5  # rallies to be expected: below, the sound is of no use by itself
@@ -227,10 +228,9 @@ def with_picture(rally: DecodedRally, busy: Numbers) -> DecodedRally:
 def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
     """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains.
 
-    They bear out where they agree on nearly the whole sound; one span alone they never do. Where the whole
-    recording sounds like a warm-up, they bear out nothing, and none is sure that they do not find.
+    Where the whole recording sounds like a warm-up, none is sure that they do not bear out.
     """
-    spans = [(rally.start_s, rally.end_s) for rally in decoded]
+    spans = [(decoded_rally.start_s, decoded_rally.end_s) for decoded_rally in decoded]
     others = [(run.start_s, run.end_s) for run in plain]
     shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
         len(spans), len(others)
@@ -240,9 +240,9 @@ def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[f
     alike = bool(spans and others) and min((mine >= SAME_SPAN).mean(), (theirs >= SAME_SPAN).mean()) >= AGREED
     out = []
     for rally, share in zip(decoded, mine.tolist(), strict=True):
-        same = share >= SAME_SPAN
-        sure = alike and same and not rally.like_warm_up and rally.chance >= SURE_AGREED
-        most = UNWITNESSED if rally.like_warm_up and not same else 1.0
+        enough = SURE_AGREED if alike else SURE_WITNESSED
+        sure = share >= SAME_SPAN and rally.chance >= enough
+        most = UNWITNESSED if rally.like_warm_up and share < SAME_SPAN else 1.0
         out.append(max(rally.chance, SURE) if sure else min(rally.chance, most))
     return out
 

@@ -121,9 +121,10 @@ def medians(own: Numbers) -> Numbers:
     return np.asarray(shrunk / (len(own) + USUAL_SPANS), np.float64)
 
 
-def span_odds(features: Numbers) -> Numbers:
-    """Return the log-odds of each row of features."""
-    return np.asarray(np.clip(features @ np.array(WEIGHTS) + OFFSET, -9, 9))
+def chances(features: Numbers) -> Numbers:
+    """Return the chance of each row of features."""
+    odds = np.clip(features @ np.array(WEIGHTS) + OFFSET, -9, 9)
+    return np.asarray(1 / (1 + np.exp(-odds)))
 
 
 def _row(found: Impacts, state: Numbers, paths: list[list[int]], k: int) -> dict[str, float]:

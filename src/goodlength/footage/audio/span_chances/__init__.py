@@ -1,1 +1,0 @@
-"""How likely a span is a rally: by itself, and by what stands around it in its recording."""
