@@ -108,7 +108,7 @@ def unlit_lines(picture: Bytes, best: CameraCandidate) -> bool:
         uv = uv[seen & here.inside(uv)]
         there += line.length_px * _unlit_share(light, uv / [here.width, here.height])
         found += line.share * line.length_px * _unlit_share(light, line.uv / measured)
-    return there > LEAST_GROUP * measured.max() and found < UNLIT_FOUND * there
+    return bool(there > LEAST_GROUP * measured.max() and found < UNLIT_FOUND * there)
 
 
 def _unlit_share(light: NDArray[np.float64], places: NDArray[np.float64]) -> float:

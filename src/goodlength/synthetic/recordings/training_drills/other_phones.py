@@ -35,7 +35,7 @@ def taken_by(rng: np.random.Generator, condition: str, wave: Wave, rate: int) ->
         out, rate = thinned(rng, out, rate)
     how = str(rng.choice(["none", "bits", "voice"], p=[0.55, 0.25, 0.2]))
     if how == "bits":
-        out = in_few_bits(out, rng.choice([3, 4, 5, 8]))
+        out = in_few_bits(out, int(rng.choice([3, 4, 5, 8])))
     elif how == "voice":
         out = voice_coded(out, rate, int(rng.integers(4, 16)))
     peak = float(np.abs(out).max()) + 1e-9
