@@ -7,6 +7,7 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
+from goodlength.languages import LANGUAGES, language
 from goodlength.show.draw.font_metrics import width
 from goodlength.show.draw.rally_leverage_chart import (
     GAME_WIDE,
@@ -133,3 +134,18 @@ def test_what_cannot_be_drawn_is_refused() -> None:
         turning_games((PointGame("Game 1", "", (), 0.5),), NAMES)
     with pytest.raises(OutOfRange):
         turning_games((PointGame("Game 1", "", (PointStep(0, 1.2, "0–0"),), 0.5),), NAMES)
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_the_score_beside_a_turning_point_stands_within_the_drawing(code: str) -> None:
+    """Words of another language were wider than the room, and cut off on the handout."""
+    level = [language(code).phrase("{points}-all", points=n) for n in range(15)]
+    for score in (*level, "14–13", "a very long score"):
+        for winner in (0, 1):
+            game = PointGame("Game 1", "", (PointStep(winner, 0.5, score, turning=True),), 0.5)
+            (svg,) = turning_games([game], NAMES, theme=PAPER)
+            (text,) = (item for item in tree(svg).iter("{*}text") if item.text == score)
+            at, wide = float(text.get("x")), width(score, float(text.get("font-size")), bold=True)
+            left = at - wide if text.get("text-anchor") == "end" else at
+            assert left >= -0.1
+            assert left + wide <= GAME_WIDE + 0.1

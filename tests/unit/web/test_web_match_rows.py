@@ -11,6 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.errors import StoreError
 from goodlength.record import MatchInfo
 
 TODAY = date.today()
@@ -76,3 +77,18 @@ def test_a_players_page_begins_with_matches_and_plan_and_ends_with_erasing(
     order = [page.index(f'id="{part}"') for part in ("matches", "plan", "consent", "about", "out", "erase")]
     assert order == sorted(order)
     assert "Imogen Vale v Petra Lindqvist-Ode" in page and "No plan yet." in page
+
+
+def test_a_damaged_match_does_not_take_the_others_from_the_list(
+    client: TestClient, match_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = tasks.open_match
+
+    def damaged(library: Any, wanted: str, *more: Any) -> Any:
+        if wanted == "damaged":
+            raise StoreError("The record of this match is damaged.")
+        return opened(library, wanted, *more)
+
+    monkeypatch.setattr(tasks, "open_match", damaged)
+    (state,) = client.get(f"/api/match-states?ids=damaged,{match_id}").json()["states"]
+    assert state["id"] == match_id

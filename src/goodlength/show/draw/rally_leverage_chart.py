@@ -30,6 +30,7 @@ _ROWS_PX = (7.0, 14.0)  # least and most height of a rally
 _GAP = 3.0  # px between two steps: room for the slanting line of a hand-out
 _LEAST, _MOST = 2.0, 26.0  # px, width of a step without any swing, and of the widest
 _LABELS_APART = 15.0  # px
+_LABEL_PX = 13.0  # of the score beside a turning point; less where its words are wider than the room
 _ENGLISH = language("en")
 
 
@@ -211,11 +212,14 @@ def _labels(theme: DrawingTheme, game: PointGame, scale: _Scale) -> str:
         out = -1 if step.winner == 0 else 1
         x = _TRACKS[step.winner] + out * (_half(step, scale) + 5)
         anchor = "end" if out < 0 else "start"
+        room = x if out < 0 else GAME_WIDE - x
+        wide = width(step.score, _LABEL_PX, bold=True)
         body += svg_text(
             theme,
             x,
             y,
             step.score,
+            size=_LABEL_PX if wide <= room else _LABEL_PX * room / wide,
             ink="ink",
             bold=True,
             anchor=anchor,

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import NotFound
+from goodlength.errors import GoodlengthError
 from goodlength.media_time import local_zone
 from goodlength.record.display_names import title_of
 from goodlength.tasks.preparation.match_from_video import UNNAMED, is_unnamed
@@ -69,7 +69,9 @@ def get_states(request: Request, library: CurrentLibrary, ids: str = "") -> Resp
     """Return how far some matches of the list are; their ids are separated by commas, ten at most."""
     states = []
     for match_id in ids.split(",")[:MOST_STATES]:
-        with suppress(NotFound):
+        with suppress(
+            GoodlengthError
+        ):  # gone or damaged: its own page says so, the others are told all the same
             data = sheet_data(tasks.open_match(library, match_id, request.app.state.found.findings))
             step = next_of(request, data).step
             result = result_words(data)
