@@ -40,6 +40,7 @@ def test_by_pointer_and_keys_at_a_desk(open_page: Any) -> None:
     assert not faults_of(page)
     page.click("text=Cold")
     page.wait_for_selector("text=assumed for a cold ball")
+    worked_out(page)
     best = page.input_value("#f-speed")
     page.focus("#court")
     before = float(page.input_value("#f-above"))

@@ -59,6 +59,26 @@ def settled(page: Any) -> float:
     return float(page.evaluate(NOW))
 
 
+def test_the_picture_is_where_the_lane_was_let_go(open_page: Any, heard: Any) -> None:
+    """On a slow computer moves came while the picture still sought, and it stayed short of the place."""
+    page = open_page(PAGE, wait="rallies")
+    settled(page)
+    bar = page.locator("#scrub-bar")
+    box = bar.bounding_box()
+    y = box["y"] + 15
+    page.mouse.move(box["x"] + 0.2 * box["width"], y)
+    page.mouse.down()
+    settled(page)
+    slow = "Object.defineProperty(document.querySelector('video.front'), 'seeking', {value: true, configurable: true})"
+    page.evaluate(f"() => {{ {slow}; }}")
+    page.mouse.move(box["x"] + 0.7 * box["width"], y)
+    page.evaluate("() => { delete document.querySelector('video.front').seeking; }")
+    page.mouse.up()
+    at = settled(page)
+    window = [int(bar.get_attribute(f"aria-{name}")) for name in ("valuemin", "valuemax")]
+    assert abs(at - (window[0] + 0.7 * (window[1] - window[0]))) < 0.05 * (window[1] - window[0])
+
+
 def test_the_lane_is_dragged_and_shows_what_is_there(open_page: Any, heard: Any) -> None:
     page = open_page(PAGE, wait="rallies")
     settled(page)

@@ -23,7 +23,8 @@ export class ScrubBar {
     this.dragging = false;
     element.addEventListener('pointerdown', (event) => this.#down(event));
     element.addEventListener('pointermove', (event) => this.#move(event));
-    for (const name of ['pointerup', 'pointercancel']) element.addEventListener(name, () => this.#end());
+    element.addEventListener('pointerup', (event) => this.#letGo(event));
+    element.addEventListener('pointercancel', () => this.#end());
     element.addEventListener('pointerleave', () => this.dragging || this.#hide());
     element.addEventListener('keydown', (event) => this.#key(event));
     element.addEventListener('blur', () => this.#hide());
@@ -71,6 +72,12 @@ export class ScrubBar {
   #go(event) {
     const us = this.#time(event);
     if (us !== null) this.seek(us);
+  }
+
+  /** Moves on the way are passed over while the picture seeks; the place where it is let go is not. @param {PointerEvent} event */
+  #letGo(event) {
+    if (this.dragging) this.#go(event);
+    this.#end();
   }
 
   #end() {
