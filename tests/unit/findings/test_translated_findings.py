@@ -65,7 +65,7 @@ def test_a_headline_is_no_surer_than_its_grade(ask, counts):
         if grade is Grade.CLEAR and ask in LISTED:
             assert not UNSURE.search(headline), headline
         sure = grade is Grade.CLEAR
-        assert ("kein Zufall" in words) is sure, words
+        assert ("durch Zufall allein" in words) is sure, words
         assert ("kann trotzdem Zufall" in words or "kann Zufall sein" in words) is (grade is Grade.LEANING), (
             words
         )
@@ -134,7 +134,7 @@ def test_every_sentence_of_whole_matches_is_german_and_no_surer_than_the_english
             assert not ENGLISH.search(words), words
         if english.you_headline.endswith("?"):
             assert UNSURE.search(german.you_headline) or "Nur „" in german.you_headline, german.you_headline
-        if "sehr wahrscheinlich kein Zufall" in german.you_words:
+        if "durch Zufall allein sehr selten" in german.you_words:
             assert "very unlikely to be chance" in english.you_words
 
 
