@@ -39,6 +39,7 @@ STAYS = {
     "measure.players.tracking_job:clothing_from": "file",
     "measure.players.tracking_job:track_from": "file",
     "measure.players.tracking_job:track_job": "job",
+    "measure.shots.followed_ball_storage:followed_schema": "schema",
     "record.import_export.match_json_schema:match_schema": "schema",
     "record.store.library_store:Library.settings": "row",
     "record.store.player_and_consent_rows:settings": "row",

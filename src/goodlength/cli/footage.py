@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.footage_review_and_ball import ball, review
+from goodlength.cli.footage_review_and_ball import ball, review, shots
 from goodlength.cli.footage_watch import watch
 from goodlength.cli.terminal.footage_lines import bounce_lines, mark_lines, video_lines
 from goodlength.cli.terminal.renamed_options import RenamedOption
@@ -43,6 +43,7 @@ def footage_command() -> None:
 
 footage_command.add_command(review)
 footage_command.add_command(ball)
+footage_command.add_command(shots)
 footage_command.add_command(watch)
 
 

@@ -1,4 +1,4 @@
-"""`goodlength footage review` and `ball`: an audit of detected rallies, and the ball detected."""
+"""`goodlength footage review`, `ball` and `shots`: detected rallies audited, the ball and its path."""
 
 from __future__ import annotations
 
@@ -142,3 +142,34 @@ def ball(
         emit(form)
         return
     print_lines(balls_lines(form))
+
+
+@click.command(
+    "shots",
+    short_help="Export the followed ball of a match: shots, contacts, paths.",
+    epilog="Example: goodlength footage shots demo --to shots.csv",
+)
+@click.argument("match_id", metavar="MATCH_ID")
+@click.option(
+    "--to",
+    "target",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The file to write: .json (everything), .csv or .parquet (a line for each contact).",
+)
+@click.option(
+    "--paths", is_flag=True, help="With .csv and .parquet: a line for each frame of each path instead."
+)
+@library_option
+def shots(match_id: str, target: Path, paths: bool, library_folder: Path | None) -> None:
+    """Export the ball as it was followed through the rallies: strikes, walls, floor, and the path between.
+
+    Every place has its error, every shot its chance; columns are explained in docs/reference/csv.md. It is a
+    proposal of the computer, not what the coach logged.
+    """
+    from goodlength.tasks.ball.followed_ball_export import export_followed
+
+    with opened_match(library_folder, match_id) as match:
+        export_followed(match, target, samples=paths)
+    print_note(f"Saved: {target}")

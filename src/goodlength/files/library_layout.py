@@ -130,6 +130,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("players tracked", "tracks", rf"{_ID}\.json", _M, _A),
     _kind("tracks corrected", "tracks", rf"{_ID}\.said\.json", _M, _A),
     _kind("ball detected", "balls", rf"{_ID}\.npz", _M, _A),
+    _kind("ball followed", "balls", rf"{_ID}\.json", _M, _A),
     _kind("joints found", "bodies", rf"{_ID}\.json", _M, _A),
     _kind("joints corrected", "bodies", rf"{_ID}\.said\.json", _M, _A),
     _kind("cameras of a file", "cameras", rf"{_ID}\.json", _F, _A),
@@ -346,6 +347,11 @@ def ball_file(folder: Path, match_id: str) -> Path:
     return folder / "balls" / f"{strict_stem(match_id)}.npz"
 
 
+def followed_ball_file(folder: Path, match_id: str) -> Path:
+    """Return where the ball followed through the rallies of a match lies."""
+    return folder / "balls" / f"{strict_stem(match_id)}.json"
+
+
 def body_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by finding joints in a match."""
     return _detected_and_corrected(folder / "bodies", match_id)
@@ -423,6 +429,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         review_answers_file(folder, match_id),
         *track_files(folder, match_id),
         ball_file(folder, match_id),
+        followed_ball_file(folder, match_id),
         *body_files(folder, match_id),
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),

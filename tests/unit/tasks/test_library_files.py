@@ -48,6 +48,7 @@ ONE_OF_EACH = {
     "players tracked": "tracks/m1.json",
     "tracks corrected": "tracks/m1.said.json",
     "ball detected": "balls/m1.npz",
+    "ball followed": "balls/m1.json",
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",

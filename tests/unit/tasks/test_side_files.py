@@ -40,6 +40,7 @@ KINDS = {
     "answers to a review": "heard/m1.review.json",
     "players tracked": "tracks/m1.json",
     "tracks corrected": "tracks/m1.said.json",
+    "ball followed": "balls/m1.json",
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",

@@ -1,0 +1,159 @@
+"""The ball followed through the rallies of a match: shots with contacts, path, chance and alternatives.
+
+Times are media time of the rally's file in microseconds, places metres in the court's frame (those of the
+ball's centre). Coordinates and chances are what was measured; nothing of it is written to the record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field
+
+from goodlength.scoring.scoring_types import Side
+
+FORMAT = 1
+MOST_PATHS = 3  # of a shot: the best and two others
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Chance = Annotated[float, Field(ge=0.0, le=1.0)]
+MediaUs = Annotated[int, Field(ge=0, le=10**13)]
+Place = tuple[Finite, Finite, Finite]
+Covariance = tuple[Place, Place, Place]
+
+
+class ContactKind(StrEnum):
+    """What the ball touched; left and right as the player facing the front wall sees them.
+
+    A front wall touched below the tin's upper edge is `TIN`; a wall touched above its line is `OUT`; the
+    floor for the second time in a shot is `SECOND_BOUNCE`.
+    """
+
+    RACKET = "racket"
+    FRONT = "front-wall"
+    LEFT = "left-wall"
+    RIGHT = "right-wall"
+    BACK = "back-wall"
+    FLOOR = "floor"
+    SECOND_BOUNCE = "second-bounce"
+    TIN = "tin"
+    OUT = "out"
+
+
+@dataclass(frozen=True)
+class PathContact:
+    """One touch of the ball; `covariance_m2` (3 by 3, camera included) is None where it is not known.
+
+    `with_sound` says whether a sound fits its time.
+    """
+
+    kind: ContactKind
+    time_us: MediaUs
+    place_m: Place
+    covariance_m2: Covariance | None = None
+    with_sound: bool = False
+
+
+@dataclass(frozen=True)
+class PathSample:
+    """The ball at one time; `seen` says whether a candidate of that frame lies on the path."""
+
+    time_us: MediaUs
+    place_m: Place
+    seen: bool = False
+
+
+@dataclass(frozen=True)
+class ShotPath:
+    """One way in which a shot may have gone: contacts in order of time, the racket first, and samples.
+
+    `chance` is that of order of contacts and bounce being right, among all that might have happened; those
+    of a shot's paths need not add up to 1.
+    """
+
+    chance: Chance
+    struck_us: MediaUs
+    speed_m_s: Annotated[float, Field(ge=0.0, le=120.0)]
+    contacts: tuple[PathContact, ...]
+    samples: tuple[PathSample, ...]
+
+
+@dataclass(frozen=True)
+class FollowedShot:
+    """A shot from one strike to the next, or to the end of the rally.
+
+    Parameters
+    ----------
+    number : int
+        From 1 in the rally; 1 is the serve where the rally was followed from its start.
+    struck_us, until_us : int
+        Its strike, and the next strike or where the rally ends.
+    striker : Side or None
+        Which player struck it; None where that is not known.
+    track : int or None
+        Which of the two tracked players (0 or 1) struck it, named or not; None without tracks.
+    strike_chance : float
+        Chance that a racket struck the ball then.
+    paths : tuple of ShotPath
+        At most three, the best first; empty where none was found.
+    sure : bool
+        Whether the best path may be taken without being looked at.
+    hidden_us : tuple of (int, int)
+        Spans in which no candidate lies on the best path.
+    reason : str
+        Why there is no path, or what makes it unsure; empty else.
+    corrected : bool
+        Whether the coach's marks or choices are in it.
+    """
+
+    number: Annotated[int, Field(ge=1)]
+    struck_us: MediaUs
+    until_us: MediaUs
+    striker: Side | None
+    track: Annotated[int, Field(ge=0, le=1)] | None
+    strike_chance: Chance
+    paths: Annotated[tuple[ShotPath, ...], Field(max_length=MOST_PATHS)]
+    sure: bool
+    hidden_us: tuple[tuple[MediaUs, MediaUs], ...] = ()
+    reason: str = ""
+    corrected: bool = False
+
+    @property
+    def best(self) -> ShotPath | None:
+        """The best path, where there is one."""
+        return self.paths[0] if self.paths else None
+
+
+@dataclass(frozen=True)
+class FollowedRally:
+    """One rally: its key (as that of tracks and candidates), its file, and its shots in order.
+
+    `missing` says what was not there to follow it with ("No sound was searched."); `reason` why there are no
+    shots. `unused_us` are the sounds that are no strike, for moving a strike to one of them.
+    """
+
+    key: str
+    footage: str
+    from_us: MediaUs
+    until_us: MediaUs
+    shots: tuple[FollowedShot, ...]
+    missing: tuple[str, ...] = ()
+    reason: str = ""
+    unused_us: tuple[MediaUs, ...] = ()
+
+
+@dataclass(frozen=True)
+class FollowedMatch:
+    """All rallies followed so far; `model` marks what they depend on, `asked` counts those to be followed."""
+
+    match: str
+    model: str
+    asked: int = 0
+    rallies: tuple[FollowedRally, ...] = ()
+    format: Annotated[int, Field(ge=FORMAT, le=FORMAT)] = FORMAT
+
+    def rally(self, key: str) -> FollowedRally | None:
+        """Return a rally by its key; None where it was not followed."""
+        return next((rally for rally in self.rallies if rally.key == key), None)

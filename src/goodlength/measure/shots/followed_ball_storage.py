@@ -1,0 +1,88 @@
+"""The followed ball of a match as one JSON file, and the published schema of it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from goodlength.errors import DamagedFile
+from goodlength.files.json_types import Json, JsonObject
+from goodlength.files.locked_json_file import JsonFile
+from goodlength.measure.shots.followed_ball import FORMAT, FollowedMatch
+
+_TITLE = "The ball followed through a match, by goodlength"
+_MATCH: TypeAdapter[FollowedMatch] = TypeAdapter(FollowedMatch)
+
+
+def followed_json(followed: FollowedMatch) -> dict[str, Json]:
+    """Return the followed ball as plain values, in the form of docs/reference/followed-ball.schema.json."""
+    plain: dict[str, Json] = _MATCH.dump_python(followed, mode="json")
+    return plain
+
+
+def followed_from_json(plain: JsonObject) -> FollowedMatch:
+    """Return the followed ball from plain values.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        They are not in that form.
+    """
+    return _MATCH.validate_python(plain)
+
+
+def write_followed(path: Path, followed: FollowedMatch) -> None:
+    """Write everything to a file, whole or not at all; its folder is made.
+
+    Raises
+    ------
+    NoSpace
+        The folder cannot be written; the file is as it was.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    JsonFile(path).write(followed_json(followed))
+
+
+def read_followed(path: Path) -> FollowedMatch | None:
+    """Return what was followed; None where nothing is stored, or another version stored it.
+
+    Raises
+    ------
+    DamagedFile
+        It cannot be read; the text says what to do.
+    """
+    plain = JsonFile(path).read()
+    if not plain or plain.get("format") != FORMAT:
+        return None
+    try:
+        return followed_from_json(plain)
+    except ValidationError as error:
+        raise DamagedFile(
+            f"The file {path} does not hold a followed ball ({error.error_count()} faults, the first at "
+            f"{_place_of(error)}). Delete it and follow the ball again."
+        ) from None
+
+
+def _place_of(error: ValidationError) -> str:
+    return ".".join(str(part) for part in error.errors()[0]["loc"])
+
+
+def followed_schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of what `footage shots --to FILE.json` writes."""
+    schema = TypeAdapter(FollowedMatch).json_schema()
+    schema["title"] = _TITLE
+    schema["description"] = (
+        "Shots of each rally with their contacts, places with covariance, path and chance. Times are media "
+        "time in microseconds of the rally's file; places are metres in the court's frame (x from the left wall "
+        "facing the front wall, y from the front wall, z up). Everything is a proposal; nothing of it is in "
+        "the record of the match."
+    )
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def followed_schema_text() -> str:
+    """Return the schema as the published file holds it."""
+    return json.dumps(followed_schema(), indent=2, ensure_ascii=False, sort_keys=True) + "\n"
