@@ -26,6 +26,7 @@ _STATES = {
     "stopped": "Stopped by you",
     "failed": "Stopped",
     "person": "Needs you",
+    "left out": "Left out",
 }
 
 
@@ -95,4 +96,6 @@ def _step_json(step: PreparationStep) -> PreparationStepJson:
         "state": step.state,
         "words": words,
         "share": step.share,
+        "can_leave_out": step.can_leave_out,
+        "can_take_in": step.can_take_in,
     }

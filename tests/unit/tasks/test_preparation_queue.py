@@ -9,19 +9,27 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from goodlength import tasks
 from goodlength.errors import NoSpace, NotFound
 from goodlength.files import library_layout
-from goodlength.jobs.job_queue import JobState
+from goodlength.footage.ball_detection.ball_candidates import BallCandidates
+from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
+from goodlength.footage.ball_detection.match_search import model_mark
+from goodlength.jobs.job_queue import JobState, machine_mark
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
-from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.preparation import PreparationQueue, preparation_queue
 from goodlength.tasks.preparation.preparation_state import read_state, wanted_matches
+from goodlength.tasks.preparation.preparation_steps import PreparationStep
 
 SECOND = 1_000_000
+NOTHING = BallCandidates(
+    np.zeros(0, np.int64), np.zeros((0, 8, 2)), np.zeros((0, 8)), np.zeros(0, bool), "network"
+)
 
 
 @dataclass(frozen=True)
@@ -85,6 +93,7 @@ def proposal(monkeypatch: pytest.MonkeyPatch) -> list[CourtLookedFor | None]:
     """What was found of the court; by itself it was looked for and not found."""
     found: list[CourtLookedFor | None] = [CourtLookedFor(offered=False)]
     monkeypatch.setattr(preparation_queue, "court_proposal", lambda *_: found[0])
+    monkeypatch.setattr(camera_calibration, "camera_at", lambda *_: None)
     return found
 
 
@@ -107,6 +116,18 @@ def detected(library: Library, *, looked_at: bool = False) -> None:
     path.write_text(json.dumps({"films": films, "rallies": [rally], "by": "sound", "looked_at": looked_at}))
 
 
+def searched(library: Library, lost: float = 0.1, *, whole: bool = True) -> None:
+    """What a search of the ball would have written: of the first rally, or of all."""
+    span = BallSpan("h:m", "f1", 500_000, 10 * SECOND)
+    stored = StoredBalls("m1", model_mark("network"), 1, {span: NOTHING}, whole=whole)
+    stored.words, stored.lost = {"f1": [f"The ball was lost in {lost:.0%} of the frames."]}, {"f1": lost}
+    stored.write(library_layout.ball_file(library.folder, "m1"))
+
+
+def of_step(queue: PreparationQueue, library: Library, name: str) -> PreparationStep:
+    return next(step for step in queue.of(tasks.open_match(library, "m1")).steps if step.name == name)
+
+
 def states(queue: PreparationQueue, library: Library) -> dict[str, str]:
     return {step.name: step.state for step in queue.of(tasks.open_match(library, "m1")).steps}
 
@@ -126,8 +147,10 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
     assert states(queue, library) == {
         "listen": "waiting",
         "look": "waiting",
+        "sample": "waiting",
         "court": "person",
         "players": "waiting",
+        "ball": "waiting",
         "draft": "waiting",
     }
     jobs.ends("rallies", "done")
@@ -135,6 +158,7 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
     assert states(queue, library)["listen"] == states(queue, library)["draft"] == "done"
     jobs.ends("picture", "done")
     detected(library, looked_at=True)
+    searched(library)
     assert not queue.advance()
     found = queue.of(tasks.open_match(library, "m1"))
     assert not found.works and found.left == ""
@@ -155,6 +179,7 @@ def test_the_court_is_looked_for_and_what_was_found_waits_for_a_person(
     monkeypatch.setattr(preparation_queue, "start_court_detection", start)
     proposal[0] = None
     detected(library, looked_at=True)
+    searched(library)
     queue.begin("m1")
     assert queue.advance() and jobs.active == ["court"]
     assert queue.advance() and len(jobs.made) == 1
@@ -170,6 +195,7 @@ def test_players_are_tracked_once_somebody_has_calibrated_the_camera(
     queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     detected(library, looked_at=True)
+    searched(library)
     queue.begin("m1")
     assert not queue.advance()
     monkeypatch.setattr(preparation_queue, "has_camera", lambda *_: True)
@@ -291,3 +317,82 @@ def test_the_thread_goes_on_with_what_was_begun(queue: PreparationQueue, jobs: S
         time.sleep(0.01)
     queue.close()
     assert jobs.active == ["rallies", "picture"]
+
+
+def test_a_sample_comes_before_the_search_and_says_how_well_the_ball_can_be_seen(
+    queue: PreparationQueue, jobs: StillJobs, library: Library
+) -> None:
+    detected(library, looked_at=True)
+    queue.begin("m1")
+    assert queue.advance() and jobs.active == ["ball-sample"]
+    assert [span["from_us"] for span in jobs.made[0].args["spans"]] == [SECOND // 2]
+    searched(library, 0.45, whole=False)
+    jobs.ends("ball-sample", "done")
+    assert of_step(queue, library, "sample").words == "The ball was lost in 45% of the frames."
+    assert queue.advance() and jobs.active == ["ball"]
+    searched(library, 0.45)
+    jobs.ends("ball", "done")
+    assert not queue.advance()
+    assert of_step(queue, library, "ball").state == "done"
+
+
+@pytest.mark.parametrize(
+    ("lost", "minutes", "words"),
+    [(0.9, 1, "lost in most frames"), (0.1, 60, "takes about 60 minutes on this computer"), (0.1, 20, "")],
+)
+def test_the_coach_is_asked_before_a_search_that_is_long_or_finds_little(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, lost: float, minutes: int, words: str
+) -> None:
+    """The pace is that of this match's sample: it read as much as is left, 9.5 s, in so many minutes."""
+    detected(library, looked_at=True)
+    span = BallSpan("h:other", "f1", 0, SECOND)
+    stored = StoredBalls("m1", model_mark("network"), 1, {span: NOTHING}, {"f1": ["x"]}, {"f1": lost})
+    stored.write(library_layout.ball_file(library.folder, "m1"))
+    jobs.start("ball-sample", None, {"match": "m1"})
+    jobs.made[0] = replace(
+        jobs.made[0],
+        state="done",
+        result={"searched_s": 9.5},
+        worked_s=60.0 * minutes,
+        machine=machine_mark(),
+    )
+    queue.begin("m1")
+    assert queue.advance() is not bool(words)
+    found = of_step(queue, library, "ball")
+    assert words in found.words and (found.state == "person") is bool(words)
+    if words:
+        queue.choose_ball("m1", "search")
+        assert queue.advance() and jobs.active == ["ball"]
+
+
+def test_the_ball_is_left_out_and_taken_in_again(
+    queue: PreparationQueue, jobs: StillJobs, library: Library
+) -> None:
+    detected(library, looked_at=True)
+    searched(library, whole=False)
+    queue.begin("m1")
+    assert queue.advance() and jobs.active == ["ball"]
+    assert of_step(queue, library, "ball").can_leave_out
+    queue.choose_ball("m1", "leave out")
+    assert jobs.active == [] and not queue.advance()
+    found = of_step(queue, library, "ball")
+    assert (found.state, found.left_s, found.can_take_in) == ("left out", 0.0, True)
+    assert not queue.of(tasks.open_match(library, "m1")).works
+    jobs.made = [replace(job, made=0.0) for job in jobs.made]  # before it was taken in
+    queue.choose_ball("m1", "search")
+    assert queue.advance() and jobs.active == ["ball"]
+    with pytest.raises(NotFound):
+        queue.choose_ball("m1", "x" * 10_000)
+
+
+def test_a_ball_that_cannot_be_searched_stops_nothing_else(
+    queue: PreparationQueue, jobs: StillJobs, library: Library
+) -> None:
+    detected(library, looked_at=True)
+    queue.begin("m1")
+    queue.advance()
+    jobs.made = [replace(job, state="failed", error="The frames are too small.") for job in jobs.made]
+    assert not queue.advance()
+    found = queue.of(tasks.open_match(library, "m1"))
+    assert found.trouble == "" and not found.works
+    assert of_step(queue, library, "sample").words == "The frames are too small."

@@ -74,7 +74,9 @@ def test_a_video_begins_a_match_that_prepares_itself(
     assert named.json() == {"title": "Rosa Kell v Dana Whitmore"}
     assert [player.name for player in library.players()] == ["Dana Whitmore", "Rosa Kell"]  # no stand-ins
     found = client.get(f"/api/matches/{match}/preparation").json()
-    assert [step["name"] for step in found["steps"]] == ["listen", "look", "court", "players", "draft"]
+    assert [step["name"] for step in found["steps"]] == [
+        "listen", "look", "sample", "court", "players", "ball", "draft",
+    ]  # fmt: skip
     assert (found["next"]["label"], found["next"]["needed"]) == ("See the progress", False)
     assert "See the progress" in client.get(f"/matches/{match}/record").text
 
@@ -176,7 +178,28 @@ def test_removing_a_match_stops_what_works_on_it(
     assert left == [match]
 
 
-@pytest.mark.parametrize("path", ["/prepare", "/prepare/pause", "/prepare/cancel", "/prepare/skip/court"])
+def test_the_ball_is_left_out_and_taken_in_in_place(client: TestClient, library: Any, film: Path) -> None:
+    match = begin(client, film)
+    send(client, match, film)
+
+    def ball() -> dict[str, Any]:
+        steps = client.get(f"/api/matches/{match}/preparation").json()["steps"]
+        return next(step for step in steps if step["name"] == "ball")
+
+    assert ball()["can_leave_out"] and not ball()["can_take_in"]
+    page = client.get(f"/matches/{match}/prepare").text
+    assert f'/matches/{match}/prepare/ball/leave-out" data-choice="can_leave_out"><button' in page
+    assert client.post(f"/matches/{match}/prepare/ball/leave-out").status_code == 303
+    assert (ball()["state"], ball()["words"], ball()["can_take_in"]) == ("left out", "Left out", True)
+    client.post(f"/matches/{match}/prepare/ball/search")
+    assert ball()["state"] == "waiting" and read_state(library.folder, match).ball == "search"
+    assert client.post(f"/matches/{match}/prepare/ball/{'x' * 3000}").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/prepare", "/prepare/pause", "/prepare/cancel", "/prepare/skip/court", "/prepare/ball/search"],
+)
 def test_a_match_that_is_gone_is_told_in_words(client: TestClient, path: str) -> None:
     assert client.post(f"/matches/{quote('../gone')}{path}").status_code == 404
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from goodlength.footage.ball_detection.ball_candidates import MOST_CANDIDATES, B
 
 FORMAT = 1
 UV_STEP_PX, SCORE_STEPS = 0.1, 1000
+ASSUMED_SAME_SHARE = 0.9  # of a span that has to be searched already, so that it is not searched again
 
 
 @dataclass(frozen=True)
@@ -28,12 +29,35 @@ class BallSpan:
     until_us: int
 
 
+def span_covering(span: BallSpan, stored: Collection[BallSpan]) -> BallSpan | None:
+    """Return the stored span that is this one, or holds nearly all of it: coaches move rallies a little.
+
+    Examples
+    --------
+    >>> heard = BallSpan("h:1", "f1", 0, 10_000_000)
+    >>> span_covering(BallSpan("r:1", "f1", 400_000, 10_200_000), [heard]).key
+    'h:1'
+    >>> span_covering(BallSpan("r:1", "f1", 4_000_000, 14_000_000), [heard]) is None
+    True
+    """
+    if span in stored:
+        return span
+    length = max(1, span.until_us - span.from_us)
+    best, share = None, ASSUMED_SAME_SHARE
+    for other in stored:
+        common = min(span.until_us, other.until_us) - max(span.from_us, other.from_us)
+        if other.footage == span.footage and common / length >= share:
+            best, share = other, common / length
+    return best
+
+
 @dataclass(eq=False)
 class StoredBalls:
     """What was found in a match.
 
     `model` marks method and model: spans found with another are searched again. `asked` says how many spans
-    were to be searched; `words` by file say how well the ball can be seen there.
+    were to be searched; `words` by file say how well the ball can be seen there. `whole`: a search of all
+    rallies has come to its end.
     """
 
     match: str
@@ -42,6 +66,7 @@ class StoredBalls:
     spans: dict[BallSpan, BallCandidates] = field(default_factory=dict)
     words: dict[str, list[str]] = field(default_factory=dict)
     lost: dict[str, float | None] = field(default_factory=dict)
+    whole: bool = False
 
     def write(self, path: Path) -> None:
         """Write everything to a file, whole or not at all."""
@@ -53,6 +78,7 @@ class StoredBalls:
             "asked": self.asked,
             "words": self.words,
             "lost": self.lost,
+            "whole": self.whole,
             "spans": [
                 {**asdict(span), "frames": len(each), "method": each.method}
                 for span, each in self.spans.items()
@@ -85,23 +111,58 @@ def read_balls(path: Path) -> StoredBalls | None:
         return None
 
 
-def _read(about: Mapping[str, Any], arrays: Mapping[str, np.ndarray]) -> StoredBalls | None:
-    if about["format"] != FORMAT:
-        return None
-    stored = StoredBalls(
+@dataclass(frozen=True)
+class BallSummary:
+    """What is stored of a match without its candidates, which is quick to read; fields as `StoredBalls`."""
+
+    model: str = ""
+    spans: tuple[BallSpan, ...] = ()
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    lost: Mapping[str, float | None] = field(default_factory=dict)
+    whole: bool = False
+
+
+def ball_summary(path: Path) -> BallSummary:
+    """Return what is stored without its candidates; nothing where there is no file, or a damaged one."""
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            about = json.loads(str(archive["about"]))
+        if about["format"] != FORMAT:
+            return BallSummary()
+        stored = _about(about)
+        spans = tuple(_span(form) for form in about["spans"])
+    except UNREADABLE_ARRAYS:
+        return BallSummary()
+    words = {key: tuple(lines) for key, lines in stored.words.items()}
+    return BallSummary(stored.model, spans, words, stored.lost, stored.whole)
+
+
+def _about(about: Mapping[str, Any]) -> StoredBalls:
+    return StoredBalls(
         str(about["match"]),
         str(about["model"]),
         int(about["asked"]),
         words={str(key): [str(line) for line in lines] for key, lines in about["words"].items()},
         lost={str(key): None if value is None else float(value) for key, value in about["lost"].items()},
+        whole=about.get("whole") is True,
     )
+
+
+def _span(form: Mapping[str, Any]) -> BallSpan:
+    return BallSpan(str(form["key"]), str(form["footage"]), int(form["from_us"]), int(form["until_us"]))
+
+
+def _read(about: Mapping[str, Any], arrays: Mapping[str, np.ndarray]) -> StoredBalls | None:
+    if about["format"] != FORMAT:
+        return None
+    stored = _about(about)
     times = np.asarray(arrays["times_us"], np.int64)
     uv = np.asarray(arrays["uv"], np.int32).reshape(-1, MOST_CANDIDATES, 2)
     score = np.asarray(arrays["score"], np.int32).reshape(-1, MOST_CANDIDATES)
     searched = np.asarray(arrays["searched"], bool)
     begin = 0
     for form in about["spans"]:
-        span = BallSpan(str(form["key"]), str(form["footage"]), int(form["from_us"]), int(form["until_us"]))
+        span = _span(form)
         at = slice(begin, begin + int(form["frames"]))
         begin = at.stop
         if begin > len(times) or not len(times) == len(uv) == len(score) == len(searched):

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, cast
 
 import numpy as np
 
 from goodlength.errors import Cancelled, InputError
+from goodlength.files.json_types import JsonObject
 from goodlength.footage.ball_detection.ball_network import MODEL
 from goodlength.footage.ball_detection.ball_search import search_ball_in
-from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls, read_balls
+from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls, read_balls, span_covering
 from goodlength.footage.ball_detection.ball_visibility import BallVisibility, VideoQuality, ball_visibility
 from goodlength.footage.media.video_file import absolute, open_video, rate_of
 from goodlength.footage.models import SUMS
@@ -58,10 +60,16 @@ def search_match(
     to: Path,
     *,
     method: str = "network",
+    sample: bool = False,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> StoredBalls:
     """Search every span, those that are stored already left out, and store the result after each.
+
+    Parameters
+    ----------
+    sample : bool
+        These are some of the match's spans only: what is stored of others stays.
 
     Raises
     ------
@@ -77,12 +85,16 @@ def search_match(
     before = read_balls(to)
     stored = StoredBalls(match, model_mark(method), len(wanted))
     if before is not None and before.match == match and before.model == stored.model:
-        stored.spans = {span: before.spans[span] for span in wanted if span in before.spans}
-        stored.words, stored.lost = before.words, before.lost
+        same = {span: span_covering(span, before.spans) for span in wanted}
+        known = {span: before.spans[old] for span, old in same.items() if old is not None}
+        others = {span: each for span, each in before.spans.items() if span not in same.values()}
+        stored.spans = {**(others if sample else {}), **known}
+        stored.words, stored.lost, stored.whole = before.words, before.lost, before.whole and sample
     quality = {
         film.id: video_quality(film.path) for film in films if any(s.footage == film.id for s in wanted)
     }
-    whole = max(1, sum(span.until_us - span.from_us for span in wanted))
+    missing = [span for span in wanted if span not in stored.spans]
+    whole = max(1, sum(span.until_us - span.from_us for span in missing))
     done, seen = 0, ""
     for n, span in enumerate(wanted, 1):
         if cancel is not None and cancel():
@@ -96,9 +108,50 @@ def search_match(
             )
             _judge(stored, span.footage, quality[span.footage])
             stored.write(to)
-        done += span.until_us - span.from_us
-        seen = f". {stored.words[span.footage][0]}" if done >= FIRST_US or n == len(wanted) else ""
+            done += span.until_us - span.from_us
+        visibility_known = done >= FIRST_US or n == len(wanted) or len(missing) < len(wanted)
+        seen = "".join(f". {words}" for words in stored.words.get(span.footage, ())[:1] if visibility_known)
+    if not sample and not stored.whole:
+        stored.whole = True
+        stored.write(to)
     return stored
+
+
+def search_match_job(
+    match: str,
+    films: list[JsonObject],
+    spans: list[JsonObject],
+    to: str,
+    sample: bool,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, object]:
+    """Search the ball as a job, from plain values; those of `FilmToSearch` and `BallSpan`.
+
+    Returns
+    -------
+    dict
+        `searched_s`, seconds of video that this job searched itself, and `words` by file.
+
+    Raises
+    ------
+    InputError, FootageError, Cancelled
+        As `search_match`.
+    """
+    wanted = [BallSpan(**cast("dict[str, Any]", span)) for span in spans]
+    before = read_balls(Path(to))
+    there = before.spans if before is not None and before.model == model_mark("network") else {}
+    missing = sum(span.until_us - span.from_us for span in wanted if span_covering(span, there) is None)
+    stored = search_match(
+        match,
+        [FilmToSearch(**cast("dict[str, Any]", film)) for film in films],
+        wanted,
+        Path(to),
+        sample=sample,
+        progress=progress,
+        cancel=cancel,
+    )
+    return {"searched_s": missing / 1e6, "words": stored.words}
 
 
 def _judge(stored: StoredBalls, footage: str, quality: VideoQuality) -> None:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from goodlength.errors import GoodlengthError, NotFound
 from goodlength.files import library_layout
 from goodlength.jobs.job_queue import ACTIVE, Jobs, JobState, machine_mark
+from goodlength.tasks.ball.ball_detection import BallSearchState, ball_search_state, start_ball_search
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.footage.camera_calibration import (
     court_proposal,
@@ -44,9 +45,11 @@ from goodlength.tasks.preparation.preparation_state import (
 )
 from goodlength.tasks.preparation.preparation_steps import (
     KINDS,
+    PACE_KINDS,
     Name,
     PreparationStep,
     StepFacts,
+    about_words,
     left_words,
     pace_of,
     preparation_step,
@@ -63,6 +66,9 @@ CHECK_COURT = "The court was found: check it and save it. Then the players can b
 CALIBRATE = (
     "goodlength is not sure of the court: set its marks on one frame. Then the players can be tracked."
 )
+BALL_CHOICES = ("search", "leave out")
+ASSUMED_LONG_S = 1800.0  # of work, from which the coach is asked before the ball is searched: our own choice
+MOSTLY_LOST = 0.5  # share of frames; with more, paths were not tried
 
 
 @dataclass(frozen=True)
@@ -88,8 +94,9 @@ class Preparation:
 
     @property
     def trouble(self) -> str:
-        """What stopped a step, in words; empty where nothing did."""
-        return next((step.words for step in self.steps if step.state == "failed"), "") if self.wanted else ""
+        """What stopped a step, in words; empty where nothing did. The match goes on without the ball."""
+        needed = (step for step in self.steps if step.state == "failed" and step.name not in PACE_KINDS)
+        return next((step.words for step in needed), "") if self.wanted else ""
 
 
 def preparation_of(
@@ -107,10 +114,18 @@ def preparation_of(
     state = read_state(opened.library.folder, opened.id)
     machine = machine_mark()
     steps = tuple(
-        preparation_step(facts, pace_of(jobs, KINDS.get(facts.name, ""), machine), paused=state.paused)
+        preparation_step(facts, _pace(facts.name, opened.id, jobs, machine), paused=state.paused)
         for facts in step_facts(opened, jobs, state, detected or listed_rallies(opened))
     )
     return Preparation(state.wanted, state.paused, steps, frozenset(state.skipped))
+
+
+def _pace(name: Name, match_id: str, jobs: Sequence[JobState], machine: str) -> float | None:
+    """Return the pace of a step; for the ball that of this match's sample, as videos differ in frames."""
+    kinds = PACE_KINDS.get(name, (KINDS.get(name, ""),))
+    own = [job for job in jobs if name in PACE_KINDS and (job.args or {}).get("match") == match_id]
+    found = pace_of(own, kinds, machine)
+    return pace_of(jobs, kinds, machine) if found is None else found
 
 
 def step_facts(
@@ -126,10 +141,13 @@ def step_facts(
     listened = not detected.stale
     court = any(has_camera(opened.library, file.id) for file in opened.footage)
     tracked = library_layout.track_files(folder, opened.id)[0].is_file()
+    search = ball_search_state(opened)
+    rallies_known = listened and detected.picture_searched
     waits = player_tracking.BEFORE_US + player_tracking.AFTER_US
     found = [
         StepFacts("listen", listened, length_s=length_s),
         StepFacts("look", detected.picture_searched, ready=listened, length_s=length_s),
+        _sample(search, rallies_known=rallies_known),
         _court(opened, court),
         StepFacts(
             "players",
@@ -138,6 +156,7 @@ def step_facts(
             waits_for="" if court else "for the camera calibration",
             length_s=rallies_s + len(detected.played) * waits / 1e6,
         ),
+        _ball(search, newest.get("sample"), state, pace=_pace("ball", opened.id, jobs, machine_mark())),
         StepFacts("draft", bool(detected.played) and listened, ready=False),
     ]
     if any(copy_reason(file) for file in opened.footage):
@@ -169,6 +188,56 @@ def _court(opened: OpenMatch, calibrated: bool) -> StepFacts:
         return StepFacts("court", False, length_s=float(missing))
     offered = any(proposal is not None and proposal.offered for proposal in proposals)
     return StepFacts("court", False, person=CHECK_COURT if offered else CALIBRATE)
+
+
+def _sample(search: BallSearchState, *, rallies_known: bool) -> StepFacts:
+    """Return what is known of the short look at the ball, which comes once the rallies are known."""
+    waits = "for the rallies" if not rallies_known else "for a rally: none was detected or logged"
+    ready = rallies_known and search.rallies > 0
+    return StepFacts(
+        "sample",
+        search.sampled or search.whole,
+        ready=ready,
+        waits_for="" if ready else waits,
+        length_s=search.sample_s,
+        result_words=search.line,
+    )
+
+
+def _ball(
+    search: BallSearchState, sample: JobState | None, state: PreparationState, *, pace: float | None
+) -> StepFacts:
+    """Return what is known of the search of all rallies, and whether the coach is asked before it."""
+    person = "" if state.ball or not search.sampled else _why_ask_first(search, pace)
+    at_work = sample is not None and sample.state in ACTIVE
+    return StepFacts(
+        "ball",
+        search.whole,
+        ready=search.sampled,
+        waits_for="" if search.sampled or at_work else "for the look at how well it can be seen",
+        person=f"{person} Search it all the same, or leave it out." if person else "",
+        length_s=search.missing_s,
+        result_words=_searched_words(search),
+        optional=True,
+        left_out=state.ball == "leave out",
+    )
+
+
+def _why_ask_first(search: BallSearchState, pace: float | None) -> str:
+    """Return why the coach is asked before the ball is searched; empty where it is searched at once."""
+    if search.lost is None or search.lost > MOSTLY_LOST:
+        return "The ball is lost in most frames of this video, so a search of all rallies will find little."
+    long_s = 0.0 if pace is None else pace * search.missing_s
+    if long_s > ASSUMED_LONG_S:
+        return f"A search of all rallies takes {about_words(long_s)} on this computer."
+    return ""
+
+
+def _searched_words(search: BallSearchState) -> str:
+    if not search.missing:
+        return ""
+    words = "1 rally was" if search.missing == 1 else f"{search.missing} rallies were"
+    return f"{words} added or changed since. Search the rest on the Footage page."
 
 
 @dataclass(frozen=True)
@@ -279,6 +348,28 @@ class PreparationQueue:
         if step not in skipped:
             change_state(self._library.folder, match_id, skipped=(*skipped, step))
 
+    def choose_ball(self, match_id: str, choice: str) -> None:
+        """Say whether the ball is to be searched; a search under way is stopped when it is left out.
+
+        Raises
+        ------
+        NotFound
+            There is no such match, or no such choice.
+        """
+        self._library.match_info(match_id)
+        if choice not in BALL_CHOICES:
+            raise NotFound("There is no such choice for the ball. Reload the page.")
+        if choice == "search":
+            note_begin(self._library.folder, match_id)
+            change_state(self._library.folder, match_id, ball=choice)
+            self.notify()
+            return
+        change_state(self._library.folder, match_id, ball=choice)
+        own = _own(self._library, match_id, ())
+        for job in self._jobs.states():
+            if job.kind == KINDS["ball"] and job.state in ACTIVE and own.has(job):
+                self._jobs.cancel(job.id)
+
     def leave(self, match_id: str) -> None:
         """Stop the jobs of a match that is about to be removed, and wait until they have ended."""
         for job in self._stop_jobs(match_id):
@@ -347,3 +438,5 @@ class PreparationQueue:
                 start_court_detection(opened.library, file.id, self._jobs)
         elif name == "players":
             player_tracking.start_tracking(opened, self._jobs)
+        elif name in ("sample", "ball"):
+            start_ball_search(opened, self._jobs, sample=name == "sample")

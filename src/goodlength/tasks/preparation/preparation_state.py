@@ -18,6 +18,7 @@ class PreparationState:
 
     `since_s` is when it was begun or continued, seconds since 1970: of the jobs, only later ones count.
     `faults` say by step why it could not be started, `skipped` names next steps that the coach leaves out.
+    `ball` says whether to search the ball: "search", "leave out", or "" while the coach has not said.
     """
 
     match: str = ""
@@ -26,6 +27,7 @@ class PreparationState:
     since_s: float = 0.0
     faults: Mapping[str, str] = ()  # type: ignore[assignment]
     skipped: tuple[str, ...] = ()
+    ball: str = ""
 
     def __post_init__(self) -> None:
         """Take what a file held in their types."""
@@ -55,7 +57,13 @@ def _state_in(plain: Mapping[str, Any]) -> PreparationState:
 
 def _texts(values: Mapping[str, Any]) -> list[object]:
     faults = values.get("faults", {})
-    return [values.get("match", ""), *faults, *faults.values(), *values.get("skipped", [])]
+    return [
+        values.get("match", ""),
+        values.get("ball", ""),
+        *faults,
+        *faults.values(),
+        *values.get("skipped", []),
+    ]
 
 
 def change_state(folder: Path, match_id: str, **changes: object) -> PreparationState:

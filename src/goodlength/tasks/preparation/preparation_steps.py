@@ -3,6 +3,7 @@
 ```
  court ── a person saves it ──┐
  copy ── listen ── look ──────┴── players ── draft
+                    └── sample of the ball ── ball in all rallies
 ```
 """
 
@@ -15,22 +16,30 @@ from typing import Literal
 
 from goodlength.jobs.job_queue import ACTIVE, JobState
 
-Name = Literal["copy", "listen", "look", "court", "players", "draft"]
-State = Literal["done", "running", "waiting", "paused", "stopped", "failed", "person"]
+Name = Literal["copy", "listen", "look", "sample", "court", "players", "ball", "draft"]
+State = Literal["done", "running", "waiting", "paused", "stopped", "failed", "person", "left out"]
 TITLES: Mapping[Name, str] = {
     "copy": "Make a copy that plays in the browser",
     "listen": "Detect rallies from the sound",
     "look": "Measure the movement",
+    "sample": "See how well the ball can be seen",
     "court": "Find the court",
     "players": "Track the players",
+    "ball": "Search the ball in the rallies",
     "draft": "Draft the score sheet",
 }
 KINDS: Mapping[Name, str] = {
     "copy": "proxy",
     "listen": "rallies",
     "look": "picture",
+    "sample": "ball-sample",
     "court": "court",
     "players": "players",
+    "ball": "ball",
+}
+PACE_KINDS: Mapping[Name, tuple[str, ...]] = {
+    "sample": ("ball-sample", "ball"),
+    "ball": ("ball", "ball-sample"),
 }
 LEAST_SHARE, LEAST_S = 0.05, 5.0  # of a running job, before its own pace is trusted
 ABOUT_A_MINUTE_S = 50.0
@@ -43,7 +52,8 @@ class StepFacts:
 
     `ready`: what it rests on is there, and else `waits_for` names it. `person`: what somebody has to do
     first, in words. `job` is the newest since the preparation began, `fault` why it could not be started.
-    `length_s` is how much video it works on, seconds; for the court, how many files.
+    `length_s` is how much video it works on, seconds; for the court, how many files. `result_words` say what
+    it found. `optional`: the coach may leave it out, and `left_out` has done so.
     """
 
     name: Name
@@ -54,13 +64,17 @@ class StepFacts:
     job: JobState | None = None
     fault: str = ""
     length_s: float = 0.0
+    result_words: str = ""
+    optional: bool = False
+    left_out: bool = False
 
 
 @dataclass(frozen=True)
 class PreparationStep:
     """One step as a page shows it; `left_s` is the working time left, seconds, None where not known.
 
-    `startable`: it can be started now. `waits`: somebody has to do something before it.
+    `startable`: it can be started now. `waits`: somebody has to do something before it. `can_leave_out`: the
+    coach may leave it out now; `can_take_in`: it was left out, or waits for the coach to say so.
     """
 
     name: Name
@@ -71,6 +85,8 @@ class PreparationStep:
     left_s: float | None
     startable: bool = False
     waits: bool = False
+    can_leave_out: bool = False
+    can_take_in: bool = False
 
     @property
     def comes(self) -> bool:
@@ -102,6 +118,8 @@ def preparation_step(facts: StepFacts, pace: float | None, *, paused: bool) -> P
         0.0 if state == "done" else left,
         state == "waiting" and facts.ready and facts.name in KINDS and not _active(facts.job),
         not facts.ready and bool(facts.waits_for),
+        facts.optional and state not in ("done", "left out"),
+        facts.optional and state in ("left out", "person", "stopped", "failed"),
     )
 
 
@@ -114,6 +132,8 @@ def _state(facts: StepFacts, *, paused: bool) -> State:
         return "running"
     if facts.done:
         return "done"
+    if facts.left_out:
+        return "left out"
     if paused:
         return "paused"
     if facts.fault or (facts.job is not None and facts.job.state == "failed"):
@@ -130,6 +150,8 @@ def _words(facts: StepFacts, state: State) -> str:
         return facts.person
     if state == "running" and facts.job is not None:
         return facts.job.words
+    if state == "done":
+        return facts.result_words
     return facts.waits_for if state == "waiting" and not facts.ready else ""
 
 
@@ -138,13 +160,15 @@ def _left_s(facts: StepFacts, pace: float | None, share: float) -> float | None:
     job = facts.job
     if job is not None and job.state == "running" and share >= LEAST_SHARE and job.worked_s >= LEAST_S:
         return job.worked_s * (1 - share) / share
-    if facts.name not in KINDS:
+    if facts.name not in KINDS or facts.left_out:
         return 0.0
     return None if pace is None else pace * facts.length_s * (1 - share)
 
 
-def pace_of(jobs: Sequence[JobState], kind: str, machine: str) -> float | None:
+def pace_of(jobs: Sequence[JobState], kinds: str | Sequence[str], machine: str) -> float | None:
     """Return the seconds of work a second of video took the latest jobs of a kind on this computer.
+
+    Of several kinds of the same work, those of any of them count.
 
     Examples
     --------
@@ -156,7 +180,8 @@ def pace_of(jobs: Sequence[JobState], kind: str, machine: str) -> float | None:
     found = []
     for job in jobs:
         length = video_length_s(job)
-        if (job.kind, job.state, job.machine) == (kind, "done", machine) and length and job.worked_s > 0:
+        same = job.kind in ([kinds] if isinstance(kinds, str) else kinds)
+        if same and (job.state, job.machine) == ("done", machine) and length and job.worked_s > 0:
             found.append(job.worked_s / length)
     return median(found[:LATEST]) if found else None
 
@@ -167,6 +192,8 @@ def video_length_s(job: JobState) -> float:
     try:
         if job.kind == "court":
             return 1.0  # some frames only, however long the video: counted by the file
+        if job.kind in PACE_KINDS["ball"]:
+            return float(job.result["searched_s"])  # type: ignore[index]
         if job.kind == "players":
             return sum(span["until_us"] - span["from_us"] for span in args["spans"]) / 1e6  # type: ignore[attr-defined]
         if job.kind == "proxy":
@@ -195,6 +222,17 @@ def left_words(steps: Sequence[PreparationStep]) -> str:
     if len(known) < len(ahead):
         return f"at least {_minutes(max(seconds, 60.0))} left"
     return "less than a minute left" if seconds < ABOUT_A_MINUTE_S else f"about {_minutes(seconds)} left"
+
+
+def about_words(seconds: float) -> str:
+    """Return about how long some work takes.
+
+    Examples
+    --------
+    >>> about_words(140.0), about_words(20.0)
+    ('about 2 minutes', 'about 1 minute')
+    """
+    return f"about {_minutes(seconds)}"
 
 
 def _minutes(seconds: float) -> str:

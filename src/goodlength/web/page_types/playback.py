@@ -146,13 +146,18 @@ class TransfersJson(TypedDict):
 
 
 class PreparationStepJson(TypedDict):
-    """One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title."""
+    """One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title.
+
+    `can_leave_out`: the coach may leave it out now; `can_take_in`: do it, though it was left out or stopped.
+    """
 
     name: str
     title: str
-    state: Literal["done", "running", "waiting", "paused", "stopped", "failed", "person"]
+    state: Literal["done", "running", "waiting", "paused", "stopped", "failed", "person", "left out"]
     words: str
     share: float
+    can_leave_out: bool
+    can_take_in: bool
 
 
 class NextStepJson(TypedDict):

@@ -12,13 +12,14 @@ from starlette.requests import ClientDisconnect
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import BarePictures, GoodlengthError
+from goodlength.errors import BarePictures, GoodlengthError, NotFound
 from goodlength.files import upload_target
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.footage.media.stream_selection import TRACK_WORDS
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
+from goodlength.tasks.ball.ball_detection import start_ball_search
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
@@ -33,6 +34,7 @@ from goodlength.web.http.phone_invitation import is_computer, phone_invitation
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_types.playback import JobJson
+from goodlength.web.routes.footage.ball_view import ball_view
 from goodlength.web.views import playable_files
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -123,6 +125,18 @@ def change(
         to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
         ids.insert(to, ids.pop(at))
         tasks.order_footage(library, opened.id, ids)
+    return _back(opened.id)
+
+
+@router.post("/matches/{match_id}/ball/{way}", include_in_schema=False)
+def search_ball(request: Request, opened: CurrentMatch, jobs: CurrentJobs, way: str) -> Response:
+    """Search the ball in all rallies, or look at a sample of each video."""
+    if way not in ("sample", "search"):
+        raise NotFound("There is no such search for the ball. Reload the page.")
+    try:
+        start_ball_search(opened, jobs, sample=way == "sample")
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, message=error.page_words)
     return _back(opened.id)
 
 
@@ -245,6 +259,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         measured=_measured(data),
         followed=player_tracking.tracked_match(opened),
         following_job=player_tracking.tracking_job_of(jobs, opened.id),
+        ball=ball_view(opened, jobs),
         phone=phone_invitation(request, opened.id),
         watched=watched_folder(opened.library, here=is_computer(request)),
         **context,

@@ -136,6 +136,13 @@ def skip(preparation: CurrentPreparation, match_id: str, step: str) -> Response:
     return _back(match_id)
 
 
+@router.post("/matches/{match_id}/prepare/ball/{choice}", include_in_schema=False)
+def choose_ball(preparation: CurrentPreparation, match_id: str, choice: str) -> Response:
+    """Search the ball in the rallies, or leave that out."""
+    preparation.choose_ball(match_id, choice.replace("-", " "))
+    return _back(match_id)
+
+
 def _back(match_id: str) -> Response:
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/prepare", status_code=303)
 

@@ -575,9 +575,11 @@ export interface Transfers {
 export interface PreparationStep {
   name: string;
   title: string;
-  state: 'done' | 'failed' | 'paused' | 'person' | 'running' | 'stopped' | 'waiting';
+  state: 'done' | 'failed' | 'left out' | 'paused' | 'person' | 'running' | 'stopped' | 'waiting';
   words: string;
   share: number;
+  can_leave_out: boolean;
+  can_take_in: boolean;
 }
 
 /** What a person does next: the words of the button and its address, and why. */

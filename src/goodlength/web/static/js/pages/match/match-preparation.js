@@ -50,6 +50,10 @@ function showStep(part) {
   const bar = /** @type {HTMLProgressElement} */ (need('progress', row));
   bar.value = part.share;
   bar.hidden = part.state !== 'running';
+  for (const form of row.querySelectorAll('[data-choice]')) {
+    const offered = form.getAttribute('data-choice') === 'can_take_in' ? part.can_take_in : part.can_leave_out;
+    form.toggleAttribute('hidden', !offered);
+  }
 }
 
 /** @param {import('../../lib/server/message-types.js').NextStep} next */
