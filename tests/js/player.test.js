@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
+import { frameAt, stretchesAt } from '../../src/goodlength/web/static/js/lib/player/ball-overlay.js';
 import { trailOf } from '../../src/goodlength/web/static/js/lib/player/court-overlay.js';
 import { WHOLE, clamped, panned, scaleWords, zoomed } from '../../src/goodlength/web/static/js/lib/player/picture-view.js';
 import { tileAt } from '../../src/goodlength/web/static/js/lib/player/preview-pictures.js';
@@ -93,4 +94,13 @@ test('of a path the last two seconds before the moment are shown', () => {
   const path = { who: 'a', times_us: [0, 1e6, 2e6, 3e6, 4e6], points: /** @type {[number, number][]} */ ([[0, 0], [0.1, 0], [0.2, 0], [0.3, 0], [0.4, 0]]) };
   assert.deepEqual(trailOf(path, 3.5e6), [[0.2, 0], [0.3, 0]]);
   assert.deepEqual(trailOf(path, -1), []);
+});
+
+test('the ball of the frame shown is found, and its trail breaks where the ball was lost', () => {
+  const frame = (/** @type {number} */ n, sure = true, joined = true) => ({ us: n * 40_000, places: /** @type {[number, number, number][]} */ ([[n / 10, 0.5, 0.9]]), sure, joined });
+  const frames = [frame(0, true, false), frame(1), frame(2, false, false), frame(3, true, false), frame(4)];
+  assert.deepEqual([-1, 0, 79_999, 160_000, 9e6].map((us) => frameAt(frames, us)), [-1, 0, 1, 4, 4]);
+  assert.deepEqual(stretchesAt(frames, 170_000), [[[0, 0.5], [0.1, 0.5]], [[0.3, 0.5], [0.4, 0.5]]]);
+  assert.deepEqual(stretchesAt(frames, 750_000), [[[0.3, 0.5], [0.4, 0.5]]]); // 0.7 s of it
+  assert.deepEqual(stretchesAt(frames, -1), []);
 });

@@ -87,7 +87,8 @@ def preparation_json(match_id: str, found: MatchNext) -> PreparationJson:
 def _step_json(step: PreparationStep) -> PreparationStepJson:
     words = f"{_STATES[step.state]}: {step.words}" if step.words else _STATES[step.state]
     if step.comes and step.left_s is not None:
-        words += f", {left_words([step])}"
+        left = left_words([step])
+        words += f" {left[:1].upper()}{left[1:]}." if words.endswith(".") else f", {left}"
     if step.name == "draft" and step.state == "done":
         words = "Done: for you to check"
     return {

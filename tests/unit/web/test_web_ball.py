@@ -15,6 +15,7 @@ from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
 from goodlength.footage.ball_detection.match_search import model_mark
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration
+from goodlength.tasks.playback import ball_over_picture
 from goodlength.web.routes.footage import ball_view
 
 SECOND = 1_000_000
@@ -55,6 +56,7 @@ def candidates(from_us: int, frames: int = 60) -> BallCandidates:
     """The ball in all frames but every fourth, moving right by 5 px a frame; a second place in each."""
     uv, score = np.full((frames, 8, 2), np.nan), np.full((frames, 8), np.nan)
     uv[:, 0] = np.column_stack([100.0 + 5 * np.arange(frames), np.full(frames, 50.0)])
+    uv[6, 0] = (900.0, 50.0)  # no ball goes so far in a frame
     uv[:, 1] = (10.0, 20.0)
     score[:, 0], score[:, 1] = np.where(np.arange(frames) % 4, 0.95, 0.4), 0.1
     return BallCandidates(from_us + np.arange(frames) * 33_333, uv, score, np.ones(frames, bool), "network")
@@ -108,3 +110,27 @@ def test_a_damaged_file_counts_as_nothing_searched(
     path.parent.mkdir()
     path.write_bytes(b"PK\x03\x04rubbish")
     assert "See how well the ball can be seen" in client.get(f"/matches/{match_id}/footage").text
+
+
+def test_the_ball_in_the_picture_is_told_frame_by_frame(
+    client: TestClient, library: Any, match_id: str, heard: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every fourth of 60 frames has no sure place: 15 lost; a frame after such a one begins a new stretch."""
+    path = f"/api/matches/{match_id}/ball"
+    assert "not searched yet" in client.get(path, params={"us": 3 * SECOND}).json()["words"]
+    searched(library, match_id, 3, whole=False)
+    monkeypatch.setattr(ball_over_picture, "_size", lambda *_: (1000, 500))
+    found = client.get(path, params={"us": 3 * SECOND}).json()
+    assert (found["from_us"], len(found["frames"])) == (1_500_000, 60)
+    assert found["words"] == "The ball is lost in 15 of 60 frames of this rally. Dashed: in doubt."
+    assert found["frames"][2]["places"] == [[0.11, 0.1, 0.95], [0.01, 0.04, 0.1]]
+    assert [frame["sure"] for frame in found["frames"][:5]] == [False, True, True, True, False]
+    assert [frame["joined"] for frame in found["frames"][:8]] == [
+        False, False, True, True, False, False, False, False,
+    ]  # fmt: skip
+    assert "Search the rest" in client.get(path, params={"us": 63 * SECOND}).json()["words"]
+    searched(library, match_id, 4, whole=True)
+    assert "in rallies only" in client.get(path, params={"us": 15 * SECOND}).json()["words"]
+    assert "no video" in client.get(path, params={"us": 10**12}).json()["words"]
+    for wrong in (-1, "x", 2**60):
+        assert client.get(path, params={"us": wrong}).status_code == 422

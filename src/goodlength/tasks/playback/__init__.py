@@ -3,6 +3,7 @@
 Never changes the record or an original.
 """
 
+from goodlength.tasks.playback.ball_over_picture import BallInPicture, ball_in_picture
 from goodlength.tasks.playback.court_and_paths import PictureOverlay, overlay_at
 from goodlength.tasks.playback.frame_drawings import (
     add_drawings,
@@ -18,9 +19,11 @@ from goodlength.tasks.playback.preview_pictures import (
 )
 
 __all__ = [
+    "BallInPicture",
     "PictureOverlay",
     "Previews",
     "add_drawings",
+    "ball_in_picture",
     "frame_drawings",
     "overlay_at",
     "preview_sheet",

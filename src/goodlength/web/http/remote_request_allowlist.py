@@ -31,6 +31,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/footage/{footage}/times",
         "/api/jobs/{job}",
         "/api/match-states",
+        "/api/matches/{match}/ball",
         "/api/matches/{match}/body",
         "/api/matches/{match}/drawings",
         "/api/matches/{match}/films",

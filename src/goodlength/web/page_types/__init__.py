@@ -25,6 +25,7 @@ from goodlength.web.page_types.picked_points import (
 )
 from goodlength.web.page_types.playback import (
     AbandonedJson,
+    BallInPictureJson,
     FilesJson,
     FootageAddedJson,
     FrameDrawingsJson,
@@ -80,6 +81,7 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {MATCH}/impacts": ImpactsJson,
     f"POST {MATCH}/heard": DetectedRalliesJson,
     f"POST {MATCH}/heard/{{rally}}": DetectedRalliesJson,
+    f"GET {MATCH}/ball": BallInPictureJson,
     f"GET {MATCH}/overlay": PictureOverlayJson,
     f"GET {MATCH}/review": DetectionReviewJson,
     f"POST {MATCH}/review/{{card}}": DetectionReviewJson,

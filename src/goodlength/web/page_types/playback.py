@@ -111,6 +111,24 @@ class PictureOverlayJson(TypedDict):
     words: str
 
 
+class FrameBallJson(TypedDict):
+    """Places of the ball in one frame, the best first: shares of width and height, and score."""
+
+    us: int
+    places: list[tuple[float, float, float]]
+    sure: bool
+    joined: bool
+
+
+class BallInPictureJson(TypedDict):
+    """The ball found in the rally at a moment, frame by frame, and words for what is lost or missing."""
+
+    from_us: int
+    to_us: int
+    frames: list[FrameBallJson]
+    words: str
+
+
 class JobJson(TypedDict):
     """How far a job is; `share` is 0 to 1."""
 

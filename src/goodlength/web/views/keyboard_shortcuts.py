@@ -65,6 +65,7 @@ PLAYER_KEYS = (
     Key(("h",), "H", "previous hit, wall, bounce or drawing", "impact-before", ""),
     Key(("t",), "T", "draw on the frame; then 1–7 choose, arrow keys and Enter set points", "draw", ""),
     Key(("o",), "O", "court lines and the players' paths over the video", "overlay", ""),
+    Key(("i",), "I", "the ball found in each frame, over the video", "ball", ""),
     Key(("l",), "L", "loop: from here, to here, off", "loop", ""),
     Key(("v",), "V", "sound on or off", "sound", ""),
     Key(("f",), "F", "full screen", "full", ""),

@@ -15,6 +15,7 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
 from goodlength.tasks.playback import (
     Previews,
+    ball_in_picture,
     overlay_at,
     preview_sheet,
     previews_of,
@@ -74,6 +75,12 @@ def get_impacts(opened: CurrentMatch) -> Response:
 def get_overlay(opened: CurrentMatch, us: Annotated[int, Query(ge=0, le=2**53)]) -> Response:
     """Return court lines and paths as they lie in the picture at a match time."""
     return json_answer(asdict(overlay_at(opened, us)))
+
+
+@router.get("/api/matches/{match_id}/ball")
+def get_ball(opened: CurrentMatch, us: Annotated[int, Query(ge=0, le=2**53)]) -> Response:
+    """Return where the ball was found in the rally played at a match time."""
+    return json_answer(asdict(ball_in_picture(opened, us)))
 
 
 def _begin(library: Library, jobs: Jobs, footage_id: str) -> bool:

@@ -5,6 +5,7 @@ import { ask } from '../server/json-requests.js';
 import { need } from '../page/dom.js';
 import { clockWords, tickWords } from '../page/time-and-score-format.js';
 import { drawTimeline } from '../video/rally-timeline.js';
+import { BallOverlay } from './ball-overlay.js';
 import { CourtOverlay } from './court-overlay.js';
 import { DrawingBoard } from './drawing-board.js';
 import { PictureZoom } from './picture-zoom.js';
@@ -43,6 +44,8 @@ export class PlayerControls {
     this.board = undefined;
     /** @type {CourtOverlay | undefined} */
     this.overlay = undefined;
+    /** @type {BallOverlay | undefined} */
+    this.ball = undefined;
     this.lastShown = ''; // what the timeline shows, so that it is drawn only when that changes
     this.bar = new ScrubBar(need('#scrub-bar', this.root), player, this.previews, () => this.shown(), (us) => this.seek(us));
     this.rate = /** @type {HTMLSelectElement} */ (need('#rate', this.root));
@@ -60,6 +63,7 @@ export class PlayerControls {
     this.draw();
     this.board = new DrawingBoard(this);
     this.overlay = new CourtOverlay(this, this.board.over);
+    this.ball = new BallOverlay(this, this.board.over);
     void this.previews.load();
   }
 
@@ -84,6 +88,7 @@ export class PlayerControls {
       'impact-after': () => void this.toImpact(1),
       draw: () => void this.board?.toggle(),
       overlay: () => this.overlay?.toggle(),
+      ball: () => this.ball?.toggle(),
     };
   }
 
@@ -128,6 +133,7 @@ export class PlayerControls {
     this.bar.draw();
     this.board?.draw();
     if (this.overlay?.on) this.overlay.draw();
+    if (this.ball?.on) this.ball.draw();
   }
 
   drawTimes() {

@@ -541,6 +541,22 @@ export interface PictureOverlay {
   words: string;
 }
 
+/** Places of the ball in one frame, the best first: shares of width and height, and score. */
+export interface FrameBall {
+  us: number;
+  places: [number, number, number][];
+  sure: boolean;
+  joined: boolean;
+}
+
+/** The ball found in the rally at a moment, frame by frame, and words for what is lost or missing. */
+export interface BallInPicture {
+  from_us: number;
+  to_us: number;
+  frames: FrameBall[];
+  words: string;
+}
+
 /** How far a job is; `share` is 0 to 1. */
 export interface Job {
   id: string;
