@@ -82,7 +82,7 @@ GUIDES: Mapping[str, str] = {
     "match/findings_for_parents": "reasons/findings",
     "match/between_games": "how-to/between-games",
     "match/opponent_brief": "how-to/prepare-for-an-opponent",
-    "match/observer_agreement": "how-to/two-observers",
+    "exchange/observer_agreement": "how-to/two-observers",
     "match/season_search": "how-to/search-all-matches",
     "library/player_list": "how-to/consent-and-deleting",
     "library/player_profile": "how-to/consent-and-deleting",

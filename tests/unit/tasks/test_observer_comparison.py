@@ -12,8 +12,10 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.result_types import Grade
 from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
+from goodlength.record import EntryKind
 from goodlength.tasks.findings.season_search import matches_of
 from goodlength.tasks.match.observer_comparison import add_layer, layers_of
+from goodlength.tasks.match.second_observer_file import SECOND, second_observer_file
 
 IMOGEN = "demo-imogen-vale"
 
@@ -179,3 +181,33 @@ def test_a_file_that_cannot_be_compared(library, tmp_path):
     broken.write_text("{", encoding="utf-8")
     with pytest.raises(InputError):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=broken)
+
+
+def test_a_second_observer_gets_the_match_without_answers_and_sends_it_back(library, tmp_path):
+    tasks.add_player(library, "Ruth Nairn", player_id="rn", notes="bad knee")
+    tasks.add_player(library, "Petra Lindqvist-Ode", player_id="po", hand="left")
+    tasks.consent(library, "rn", given_by="Ruth Nairn")
+    tasks.new_match(library, ("rn", "po"), match_id="m9")
+    for n in range(12):
+        span = {"start_us": n * 20_000_000, "end_us": n * 20_000_000 + 9_000_000, "how": "marked"}
+        tasks.answer(library, "m9", f"r{n}", EntryKind.SPAN, span)
+        tasks.answer(library, "m9", f"r{n}", EntryKind.WINNER, "ab"[n % 2])
+        tasks.answer(library, "m9", f"r{n}", EntryKind.NOTE, "private words")
+    sent = tmp_path / "for them.json"
+    sent.write_text(second_observer_file(tasks.open_match(library, "m9")), encoding="utf-8")
+    assert not any(word in sent.read_text("utf-8") for word in ("private", "knee", "given_by", '"winner"'))
+    back = tmp_path / "back.json"
+    with tasks.open_library(tmp_path / "theirs") as theirs:
+        imported = tasks.import_match(theirs, sent)
+        rallies = tasks.show_match(theirs, imported.match).rallies
+        assert [rally.start_us for rally in rallies][:2] == [0, 20_000_000]
+        for rally in rallies:
+            tasks.answer(theirs, imported.match, rally.key, EntryKind.WINNER, "a", observer=SECOND)
+        tasks.export_match(theirs, imported.match, back)
+    assert add_layer(library, "m9", back, "Jo Field") == 24
+    found = tasks.compare_observers(tasks.open_match(library, "m9"), second="Jo Field")
+    assert found.layers.reliability.by == "time"
+    winner = next(row for row in found.layers.reliability.rows if row.variable == "winner")
+    assert (winner.compared, winner.agreed) == (12, 0.5)
+    # in the same library it is a match of its own
+    assert tasks.import_match(library, sent).match != "m9"

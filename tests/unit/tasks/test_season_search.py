@@ -18,6 +18,7 @@ from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side, Start
 from goodlength.tasks.findings.season_search import (
     SeasonQuestion,
+    count_each,
     forget_season,
     matches_of,
     search,
@@ -272,3 +273,26 @@ def test_the_form_holds_plain_values(library):
     assert len(again["rallies"]) == 4
     assert {"match", "n", "call", "start_s", "end_s", "title", "day"} <= again["rallies"][0].keys()
     assert "chance" in again["caution"]
+
+
+def test_several_questions_are_counted_as_each_is_found(library):
+    asked = [
+        SeasonQuestion(),
+        SeasonQuestion(player=IMOGEN, role="serving", kind="lob"),
+        SeasonQuestion(left="weak", outcome="lost"),
+        SeasonQuestion(player=PETRA, phase="behind", with_demo=True),
+        SeasonQuestion(text="nobody ever wrote this"),
+    ]
+    counts = count_each(library, asked)
+    assert counts == tuple(search(library, question).total for question in asked)
+    assert counts[0] > counts[1] > counts[4] == 0
+    assert count_each(library, []) == ()
+
+
+def test_a_row_names_server_serve_return_and_end_apart(library):
+    found = search(library, SeasonQuestion(kind="lob", left="loose", ending="unforced-error"))
+    row = found.rows[0]
+    assert row.served.endswith("box")
+    assert ": lob, " in row.served
+    assert row.returned.endswith(", loose")
+    assert " won: unforced error" in row.ended

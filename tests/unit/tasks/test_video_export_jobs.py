@@ -16,6 +16,7 @@ from goodlength.footage.edit.clip_concatenation import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.sharing.season_highlights import start_highlights
 from goodlength.tasks.sharing.video_export_jobs import AFTER_US, BEFORE_US, MOST_CLIPS
 from goodlength.tasks.sharing.video_session_playlist import save_review_list
 
@@ -80,6 +81,25 @@ def test_nothing_is_begun_without_the_consent_of_both(agreed: Library) -> None:
         with pytest.raises(ConsentMissing):
             begin()
     assert jobs.calls == []
+
+
+def test_highlights_of_several_matches_are_one_video_a_match_and_a_refusal_stops_none(
+    agreed: Library,
+) -> None:
+    jobs: Any = Begun()
+    chosen = [("m1", "r3"), ("shy", "r0"), *(("m1", f"r{n}") for n in (0, 1, 2, 4, 5))]
+    film, refused = start_highlights(agreed, chosen, jobs, slower=4)
+    assert (film.match, film.rallies, film.job, film.refusal) == ("m1", 6, "j1", "")
+    assert "Ruth Nairn" in refused.refusal
+    ((kind, _, args),) = jobs.calls
+    assert (kind, args["match"]) == ("reel", "m1")
+    assert [piece["slower"] for piece in args["pieces"]] == [4] * len(args["pieces"])
+    starts = [piece["words"].split(":")[0] for piece in args["pieces"] if piece["words"]]
+    assert len(starts) == 6  # more than the five of a reel for the player
+    with pytest.raises(InputError, match="No rally was named"):
+        start_highlights(agreed, [], jobs)
+    with pytest.raises(InputError, match="up to 60"):
+        start_highlights(agreed, [("m1", f"r{n}") for n in range(61)], jobs)
 
 
 def test_with_every_head_covered_nobody_need_have_agreed(agreed: Library) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from pathlib import Path
 
@@ -50,8 +52,44 @@ def test_a_search_counts_lists_and_refuses_in_words(page: TestClient) -> None:
     assert wrong.status_code == 422
     assert "Please check the search" in wrong.text
     assert page.get("/search").status_code == 200
-    everything = page.get("/search?player=&kind=&text=").text  # Search, pressed with nothing chosen
+    everything = page.get("/search").text  # with nothing chosen, every rally
     assert everything.count("/show?rallies=") > told.count("/show?rallies=")
+
+
+def test_conditions_are_chips_that_go_and_choices_that_say_what_they_would_leave(page: TestClient) -> None:
+    told = page.get(f"/search?player={IMOGEN}&role=serving&phase=ahead&kind=lob").text
+    chips = dict(re.findall(r'data-chip="(\w+)" href="([^"]+)"', told))
+    assert chips["kind"] == f"/search?player={IMOGEN}&amp;role=serving&amp;phase=ahead"
+    assert chips["player"] == "/search?kind=lob"  # role and ahead mean nothing without a player
+    hard = re.search(r'href="(/search\?[^"]*kind=hard[^"]*)"><span>Hard</span><span class="tab">(\d+)', told)
+    assert hard is not None
+    found = page.get(hard[1].replace("&amp;", "&")).text
+    assert f"<b>{hard[2]} rallies in" in found
+    row = re.search(r'<tr data-match="demo".*?</tr>', page.get("/search?kind=lob&left=loose").text, re.DOTALL)
+    assert row is not None
+    words = " ".join(re.sub(r"<[^>]+>", " ", row[0]).split())
+    assert words.startswith(
+        "Game 1, 0–0 0:04.0 Imogen Vale v Petra Lindqvist-Ode 11 October 2025 Imogen: lob, "
+    )
+
+
+def test_a_search_without_a_fit_still_offers_its_conditions(page: TestClient) -> None:
+    told = page.get("/search?kind=lob&text=nobody+ever+wrote+this").text
+    assert "No rally matches" in told
+    assert "Words in the note: <b>nobody ever wrote this</b>" in told
+    assert 'href="/search?kind=lob"' in told
+
+
+def test_highlights_of_found_rallies_are_begun_for_each_match(page: TestClient) -> None:
+    nothing = page.post("/search/highlights", data={"asked": "kind=lob"})
+    assert nothing.status_code == 422
+    assert "Tick the rallies" in nothing.text
+    assert "Serve: <b>Lob</b>" in nothing.text  # the search stays
+    many = page.post("/search/highlights", data={"rally": [f"demo/r{n}" for n in range(61)]})
+    assert "61 rallies are too many" in many.text
+    gone = page.post("/search/highlights", data={"rally": ["demo/never", "nowhere/r1"]}).text
+    assert "That rally is no longer in this match" in gone
+    assert gone.count("no video.") == 2
 
 
 def test_an_unknown_player_leads_to_the_list_of_players(page: TestClient) -> None:
@@ -73,7 +111,28 @@ def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp
     assert "The other log was added." in told
     assert "compared with <b>helper</b>" in told
     assert "78 of 78" in told or "76 of 76" in told
+    assert "None: in every rally that both logged" in told
+    assert "of the way from guessing to always the same" in told
     assert "1.0 of" not in told and "How taken" not in told  # a count, and words instead of names of columns
     wrong = {"file": ("theirs.json", b"nonsense", "application/json")}
     assert page.post("/matches/demo/agree", data={"observer": "x"}, files=wrong).status_code == 422
     assert not list((library.folder / "uploads").glob("*"))
+
+
+def test_rallies_on_which_two_observers_differ_are_listed_with_both_answers(page: TestClient) -> None:
+    library = page.app.state.library  # type: ignore[attr-defined]
+    other = next(head.id for head in library.match_heads() if head.id != "demo")
+    assert "Download the match for them" in page.get(f"/matches/{other}/agree").text
+    file = page.get(f"/matches/{other}/agree/file")
+    assert file.headers["content-disposition"].startswith("attachment")
+    assert b"serve.kind" not in file.content
+    plain = json.loads(page.get(f"/matches/{other}/export/json").content)
+    quality = [entry for entry in plain["entries"] if entry["what"] == "return.left"]
+    next(entry for entry in quality if entry["value"] == "loose")["value"] = "not-made"
+    sent = {"file": ("theirs.json", json.dumps(plain).encode(), "application/json")}
+    page.post(f"/matches/{other}/agree", data={"observer": "helper"}, files=sent)
+    told = page.get(f"/matches/{other}/agree?second=helper").text
+    assert "Look at these rallies again" in told
+    assert "<td>return quality</td>" in told
+    assert "<td>missed</td>" in told
+    assert "1 rally with a different answer" in told

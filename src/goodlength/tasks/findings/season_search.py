@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -99,6 +99,9 @@ class SeasonRow:
     ending: str | None
     stroke: str | None
     logged: str  # what was logged of it, in words
+    served: str  # who served, the kind and the box: "Imogen: lob, right box"
+    returned: str  # how it was taken, and its quality: "volleyed, loose"
+    ended: str  # who won, and how: "Petra won: unforced error, drop"
     place: str | None
     start_s: float | None
     end_s: float | None
@@ -168,6 +171,29 @@ def search(
         demo_out,
         tuple(_row(rally, people, kinds) for rally in found.rallies),
     )
+
+
+def count_each(library: Library, questions: Sequence[SeasonQuestion]) -> tuple[int, ...]:
+    """Return how many rallies each of several questions would find, in one reading.
+
+    Raises
+    ------
+    InputError, NotFound, UnclearError
+        As `search`.
+    """
+    people = {player.id: player for player in library.players()}
+    season = up_to_date(library)
+    filters = []
+    with season.open_once():
+        for question in questions:
+            player = None if question.player is None else player_called(people.values(), question.player)
+            opponent = (
+                None if question.opponent is None else player_called(people.values(), question.opponent)
+            )
+            wanted = _wanted(library, question, player, opponent)
+            demo_out = question.match is None and _leave_demo_out(season, question, player)
+            filters.append(replace(wanted, demo=False) if demo_out else wanted)
+        return season.counts(filters)
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
@@ -403,23 +429,30 @@ def value_words(value: str) -> str:
     return _WORDS.get(value, value.replace("-", " "))
 
 
-def _logged(rally: SeasonRally, kinds: dict[str, str], names: dict[str, str]) -> str:
+def _joined(lead: str, parts: Sequence[str | None], between: str = ": ") -> str:
+    """Return words after their lead: "Imogen: lob"; each word once, and no mark where a side is empty."""
+    words = ", ".join(dict.fromkeys(part for part in parts if part))
+    return f"{lead}{between}{words}" if lead and words else lead or words
+
+
+def _word_of(value: str | None) -> str | None:
+    return None if value is None else value_words(value)
+
+
+def _ended(rally: SeasonRally, names: dict[str, str]) -> str:
+    """Return who won, and how the rally ended: let, ending, last shot."""
+    winner = f"{names[rally.winner]} won" if rally.winner in names else ""
+    parts = ("let" if rally.let else None, _word_of(rally.ending), _word_of(rally.stroke))
+    return _joined(winner, parts)
+
+
+def _logged(rally: SeasonRally, kind: str | None, names: dict[str, str]) -> str:
     """Return what was logged of a rally: server, serve, return, let, ending, last shot, and who won."""
-    kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
     left = f"return {value_words(rally.left)}" if rally.left else None
-    served = ", ".join(part for part in (kind, left) if part)
+    served = _joined("", (kind, left))
     if served and rally.server in names:
         served = f"{names[rally.server]} served: {served}"
-    ended = ", ".join(
-        dict.fromkeys(
-            value_words(answer)
-            for answer in ("let" if rally.let else None, rally.ending, rally.stroke)
-            if answer
-        )
-    )
-    if rally.winner in names:
-        ended = f"{names[rally.winner]} won{': ' if ended else ''}{ended}"
-    sentences = (part[0].upper() + part[1:] for part in (served, ended) if part)
+    sentences = (part[0].upper() + part[1:] for part in (served, _ended(rally, names)) if part)
     return "".join(f"{sentence}. " for sentence in sentences).rstrip()
 
 
@@ -428,6 +461,9 @@ def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -
 
     a, b = (people.get(name, Player(name, name)) for name in rally.players)
     first, second = short_names(a.name, b.name)
+    names = dict(zip(rally.players, (first, second), strict=True))
+    kind = None if rally.kind is None else kinds.get(rally.kind, rally.kind).lower()
+    box = f"{rally.box} box" if rally.box else None
     return SeasonRow(
         match=rally.match,
         title=title_of(a, b),
@@ -446,7 +482,10 @@ def _row(rally: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -
         left=rally.left,
         ending=rally.ending,
         stroke=rally.stroke,
-        logged=_logged(rally, kinds, dict(zip(rally.players, (first, second), strict=True))),
+        logged=_logged(rally, kind, names),
+        served=_joined(names.get(rally.server or "", ""), (kind, box)),
+        returned=_joined("", (_word_of(rally.how), _word_of(rally.left))),
+        ended=_ended(rally, names),
         place=rally.place,
         start_s=rally.start_s,
         end_s=rally.end_s,

@@ -194,8 +194,9 @@ def start_reel(
     every: bool = False,
     covered: bool = False,
     slower: int = 1,
+    most: int = MOST_CLIPS,
 ) -> str:
-    """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
+    """Begin a reel of rallies, a little before and after each; at most `most` unless `every` is wished.
 
     `covered` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
 
@@ -206,7 +207,7 @@ def start_reel(
     """
     from goodlength.footage.edit.clip_concatenation import reel_job
 
-    chosen = _chosen(opened, rallies, 10_000 if every else MOST_CLIPS, covered)
+    chosen = _chosen(opened, rallies, 10_000 if every else most, covered)
     pieces = []
     for rally in chosen:
         begin, end = _around(opened, rally, every)

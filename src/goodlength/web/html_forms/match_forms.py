@@ -264,3 +264,18 @@ class SearchForm(HtmlForm):
     def question(self) -> SeasonQuestion:
         """Return the question for `tasks.search`."""
         return SeasonQuestion(**{field.name: getattr(self, field.name) for field in fields(SeasonQuestion)})
+
+
+class FoundRalliesForm(HtmlForm):
+    """Rallies of a search that were ticked, each as match and key, and the search they are from."""
+
+    rally: list[str]
+    asked: str = ""
+    covered: Ticked = False
+    slow: Ticked = False
+
+    @property
+    def pairs(self) -> list[tuple[str, str]]:
+        """Match and key of each rally, in the order of the page."""
+        parts = (text.rpartition("/") for text in dict.fromkeys(self.rally))
+        return [(match, key) for match, _, key in parts if match and key]

@@ -51,6 +51,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches",
         "/matches/{match}",
         "/matches/{match}/agree",
+        "/matches/{match}/agree/file",
         "/matches/{match}/beside",
         "/matches/{match}/between",
         "/matches/{match}/body",
@@ -163,6 +164,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/practice/drills",
         "/practice/{player}/group",
         "/practice/{player}/undo",
+        "/search/highlights",
     ),
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -56,6 +57,7 @@ class SeasonRally:
     points: tuple[int, int]
     call: str
     kind: str | None
+    how: str | None
     left: str | None
     ending: str | None
     stroke: str | None
@@ -98,6 +100,7 @@ _SHOWN = (
     "points_b",
     "call",
     "kind",
+    "how",
     '"left"',
     "ending",
     "stroke",
@@ -125,6 +128,18 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
     ).fetchall()
     total, matches, decided, wins, lets = (int(count) for count in counts)
     return SeasonRallies(total, matches, decided, wins, lets, tuple(_rally(row) for row in rows))
+
+
+def counts_in(connection: Any, several: Sequence[SeasonFilter]) -> tuple[int, ...]:
+    """Return how many rallies fit each of several filters, in one reading of the table."""
+    if not several:
+        return ()
+    parts = [conditions(wanted) for wanted in several]
+    counts = ", ".join(f"count(*) FILTER ({where})" for where, _ in parts)
+    values = [value for _, more in parts for value in more]
+    return tuple(
+        int(count) for count in connection.execute(f"SELECT {counts} FROM rallies", values).fetchone()
+    )
 
 
 def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:

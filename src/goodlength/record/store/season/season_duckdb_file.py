@@ -25,7 +25,12 @@ import sqlalchemy as sa
 from goodlength.errors import Cancelled, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
-from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRallies, found_in
+from goodlength.record.store.season.rally_search_query import (
+    SeasonFilter,
+    SeasonRallies,
+    counts_in,
+    found_in,
+)
 from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
 from goodlength.record.store.season.season_column_building import (
     Columns,
@@ -282,6 +287,11 @@ class Season:
         """Return rallies that fit, the newest match first, within a match in the order played."""
         with self._reading() as connection:
             return found_in(connection, wanted, limit)
+
+    def counts(self, several: Sequence[SeasonFilter]) -> tuple[int, ...]:
+        """Return how many rallies fit each of several filters."""
+        with self._reading() as connection:
+            return counts_in(connection, several)
 
     def own_and_demo(self, player: str | None = None) -> tuple[int, int]:
         """Return rallies of the coach's own matches, and of demo matches; of one player where named."""

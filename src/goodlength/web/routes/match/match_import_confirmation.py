@@ -81,7 +81,7 @@ def _preview_page(request: Request, library: Library, path: Path) -> Response:
         raise
     return page(
         request,
-        "match/import_preview.html",
+        "exchange/import_preview.html",
         token=path.name,
         name=path.name.split(f"{MARK}-", 1)[-1],
         imported=imported,

@@ -1,94 +1,98 @@
-"""Search for rallies over every match of the library."""
+"""Search for rallies over every match of the library, and highlights of what was found."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Annotated, Any
+from urllib.parse import parse_qsl, quote
 
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import GoodlengthError
-from goodlength.forms.findings.season_search_json import search_form
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
-from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
-from goodlength.tasks.findings.season_search import LEFTS, PHASES, WEAK, value_words
-from goodlength.web.html_forms.form_model import Submitted, queried
-from goodlength.web.html_forms.match_forms import SearchForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.tasks.findings.season_search import unread_matches
+from goodlength.tasks.sharing.season_highlights import MOST_RALLIES, MatchHighlights, start_highlights
+from goodlength.web.html_forms.form_model import Submitted, posted, queried, read_form
+from goodlength.web.html_forms.match_forms import FoundRalliesForm, SearchForm
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.season_reader import LONG_READING
+from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
+from goodlength.web.views.search_and_import.season_search_view import (
+    NAMES,
+    conditions_view,
+    row_view,
+    search_address,
+)
+from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
+FoundRallies = Annotated[Submitted[FoundRalliesForm], Depends(posted(FoundRalliesForm))]
 SHOWN = 200
-
-_PHASE_WORDS = {
-    "first-points": "first four points",
-    "middle": "in between",
-    "late": "both on 8 or more",
-    "ahead": "when ahead",
-    "level": "when level",
-    "behind": "when behind",
-}
-
-
-def _clock(start_s: float | None) -> str:
-    return "" if start_s is None else clock_words(start_s)
+SLOW = 4  # times slower in slow motion
 
 
 @router.get("/search")
 def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Response:
     """Rallies of every match that fit."""
-    filled = {name: value for name, value in form.texts.items() if value}
-    found, trouble = None, ""
-    pressed = bool(request.query_params)  # with nothing chosen, all rallies are listed
-    reading = request.app.state.season.long_reading() if pressed else ""
+    return _search(request, library, form, {name: value for name, value in form.texts.items() if value})
+
+
+@router.post("/search/highlights")
+def highlights(request: Request, library: CurrentLibrary, jobs: CurrentJobs, form: FoundRallies) -> Response:
+    """Begin highlights of the ticked rallies: a video for each match, which lies with the match's clips."""
+    chosen = form.value
+    asked = dict(parse_qsl(chosen.asked[:2000]))
+    trouble = ""
+    done: tuple[MatchHighlights, ...] = ()
     try:
-        if pressed and not reading:
-            question = form.value.question()
-            found = search_form(question, tasks.search(library, question, limit=SHOWN))
+        if not chosen.rally:
+            raise InputError("Tick the rallies for the highlights first.")
+        done = start_highlights(
+            library, chosen.pairs, jobs, covered=chosen.covered, slower=SLOW if chosen.slow else 1
+        )
     except GoodlengthError as error:
         trouble = error.page_words
-    rows = [{**row, "clock": _clock(row["start_s"])} for row in found["rallies"]] if found else []
+    if len(done) == 1 and not done[0].refusal:
+        return RedirectResponse(f"/matches/{quote(done[0].match, safe='')}/show?made=1#made", status_code=303)
+    filled = {name: asked[name] for name in NAMES if asked.get(name)}
+    return _search(request, library, read_form(SearchForm, filled), filled, made=done, made_fault=trouble)
+
+
+def _search(
+    request: Request, library: Library, form: Submitted[SearchForm], given: Mapping[str, str], **shown: Any
+) -> Response:
+    filled = {name: given[name] for name in NAMES if given.get(name)}
+    found, trouble = None, ""
+    reading = request.app.state.season.long_reading() if request.query_params else ""
+    try:
+        if not reading and unread_matches(library) < LONG_READING:
+            found = tasks.search(library, form.value.question(), limit=SHOWN)
+    except GoodlengthError as error:
+        trouble = error.page_words
+    rows = [row_view(row, clock_words) for row in found.rows] if found else []
+    context: dict[str, Any] = {"made": (), "made_fault": "", **shown}
+    refused = trouble or context["made_fault"]
     return page(
         request,
         "match/season_search.html",
-        status=422 if trouble else 200,
+        status=422 if refused else 200,
         found=found,
         rows=rows,
+        timed=sum(row["start_us"] is not None for row in rows),
+        caution=CAUTION,
         trouble=trouble,
         reading=reading,
-        form=_form(library, filled),
+        conditions=conditions_view(library, filled, counted=found is not None),
+        asked=search_address(filled).partition("?")[2],
         shown=SHOWN,
+        most=MOST_RALLIES,
+        count=count_words,
+        keys=CLIP_KEYS,
+        **context,
     )
-
-
-def _form(library: Library, filled: Mapping[str, str]) -> dict[str, Any]:
-    """Return the lists of the search form, and what is chosen."""
-    people = [(player.id, player.name) for player in tasks.players(library)]
-
-    def words(values: Any) -> list[tuple[str, str]]:
-        return [("", "Any"), *((str(v), value_words(str(v))) for v in values)]
-
-    return {
-        "filled": filled,
-        "lists": [
-            ("player", "Player", [("", "Any player"), *people]),
-            (
-                "role",
-                "Role",
-                [("", "Either"), ("serving", "serving"), ("receiving", "receiving")],
-            ),
-            ("outcome", "Result", [("", "Either"), ("won", "won"), ("lost", "lost")]),
-            ("opponent", "Against", [("", "Any opponent"), *people]),
-            ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
-            ("box", "Service box", words(("right", "left"))),
-            ("how", "Return type", words(kind.value for kind in ReturnKind)),
-            ("left", "Return quality", [*words(LEFTS)[:-1], (WEAK, "weak (loose or missed)")]),
-            ("ending", "How it ended", words(ending.value for ending in Ending)),
-            ("stroke", "Last shot", words(shot_type.value for shot_type in ShotType)),
-            ("phase", "Part of the game", [("", "Any"), *((phase, _PHASE_WORDS[phase]) for phase in PHASES)]),
-        ],
-    }

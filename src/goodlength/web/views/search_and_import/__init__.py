@@ -1,0 +1,1 @@
+"""What the search page and the import pages show of conditions, rows and columns."""
