@@ -36,6 +36,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "how-to/prepare-for-an-opponent",
         "how-to/search-all-matches",
         "how-to/two-observers",
+        "how-to/import-a-table",
         "how-to/handout-in-another-language",
     ),
     "Your library": (

@@ -152,10 +152,17 @@ def test_a_track_is_one_of_the_file(track: str | None) -> None:
     assert read.faults == {"track": "Choose a video or sound track of the file."}
 
 
-def test_an_import_names_both_players_or_none() -> None:
-    assert read_form(ImportForm, {"player_a": "x"}).value.players is None
-    both = read_form(ImportForm, {"player_a": "x", "player_b": "y", "keep_going": "yes"}).value
-    assert (both.players, both.keep_going, both.leave) == (("x", "y"), True, False)
+def test_an_import_takes_the_columns_by_their_place_in_the_file() -> None:
+    sent = {
+        "column-0": "winner",
+        "column-2": "",
+        "column-x": "box",
+        "column-9999": "box",
+        "keep_going": "yes",
+    }
+    read = read_form(ImportForm, sent).value
+    assert read.columns == {0: "winner", 2: ""}
+    assert (read.keep_going, read.leave, read.look) == (True, False, False)
 
 
 def test_a_search_asks_only_what_is_filled_in() -> None:

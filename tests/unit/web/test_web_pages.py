@@ -181,7 +181,7 @@ def test_a_token_reaches_only_what_was_looked_at(client: TestClient, token: str)
 def test_no_file_is_said(client: TestClient) -> None:
     answer = client.post("/matches/import", data={"file": ""})
     assert answer.status_code == 422
-    assert "Choose a file first" in answer.text
+    assert "Choose a file or paste a table first" in answer.text
 
 
 # ---- players

@@ -102,8 +102,10 @@ def kind_reader(kinds: Sequence[KindOfServe]) -> Callable[[str], str]:
     return read
 
 
-def side_reader(names: tuple[str, str], ids: tuple[str, str]) -> Callable[[str], str]:
-    """Return a reader for a player by name, id, or a and b."""
+def side_reader(
+    names: tuple[str, str], ids: tuple[str, str], written: tuple[str, str] = ("", "")
+) -> Callable[[str], str]:
+    """Return a reader for a player by name, id, as the table writes the player, or a and b."""
     known: dict[str, str] = {}
     for letter, *spellings in (("a", names[0], ids[0]), ("b", names[1], ids[1])):
         for spelling in spellings:
@@ -112,11 +114,17 @@ def side_reader(names: tuple[str, str], ids: tuple[str, str]) -> Callable[[str],
     if names[0].casefold() == names[1].casefold():
         known.pop(names[0].casefold(), None)
     known.update({"a": "a", "b": "b"})
+    known.update(
+        {spelling.casefold(): letter for letter, spelling in zip("ab", written, strict=True) if spelling}
+    )
 
     def read(cell: str) -> str:
         plain = unsafe(cell).casefold()
         if plain not in known:
-            raise CellFault(f"the player {cell!r} is neither {names[0]} (or a) nor {names[1]} (or b)")
+            also = [spelling or letter for letter, spelling in zip("ab", written, strict=True)]
+            raise CellFault(
+                f"the player {cell!r} is neither {names[0]} (or {also[0]}) nor {names[1]} (or {also[1]})"
+            )
         return known[plain]
 
     return read

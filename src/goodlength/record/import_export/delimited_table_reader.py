@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from goodlength.errors import InputError, UnclearError
 from goodlength.record.import_export.text_decoding import decode
@@ -34,13 +35,22 @@ class TableRow:
 
 @dataclass(frozen=True)
 class TableSheet:
-    """A table as read: headings, rows, and how it was written, in words."""
+    """A table as read: headings, rows, and how it was written, in words.
+
+    `written_as` gives the heading of the file for a column that was chosen for it.
+    """
 
     headings: tuple[str, ...]
     rows: tuple[TableRow, ...]
     written: tuple[str, ...]
     separator: str
     problems: tuple[str, ...] = ()
+    written_as: Mapping[str, str] = field(default_factory=dict)
+
+    def heading_words(self, column: str) -> str:
+        """Return a column as the file heads it."""
+        own = self.written_as.get(column, column)
+        return column if own == column else f"“{own}”"
 
 
 def read_sheet(data: bytes, most: int = MOST_RALLIES) -> TableSheet:

@@ -17,6 +17,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.media_time import read_day
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import csv_cell_parsing as c
+from goodlength.record.import_export.column_choice import under_columns
 from goodlength.record.import_export.delimited_table_reader import (
     TableRow,
     TableSheet,
@@ -85,6 +86,8 @@ def from_csv_preview(
     ids: tuple[str, str] = ("a", "b"),
     match_id: str = "imported",
     observer: str = "coach",
+    columns: Mapping[str, str] | None = None,
+    written: tuple[str, str] = ("", ""),
 ) -> Preview:
     """Read a rally table and say what it means, with every problem; nothing is written.
 
@@ -98,6 +101,10 @@ def from_csv_preview(
         The two players; names are read from the file where it has them.
     match_id : str
         The id the match is to get.
+    columns : mapping of str to str, optional
+        Which column each heading of the file stands for, as the coach chose; "" where it is not used.
+    written : (str, str)
+        How the file writes the two players, where that is not their names.
 
     Raises
     ------
@@ -105,7 +112,9 @@ def from_csv_preview(
         If the file cannot be read as a table at all.
     """
     sheet = read_sheet(data)
-    reader = _TableReader(sheet, kinds, names, ids, match_id, observer)
+    if columns is not None:
+        sheet = under_columns(sheet, columns)
+    reader = _TableReader(sheet, kinds, names, ids, match_id, observer, written)
     return reader.preview()
 
 
@@ -120,6 +129,7 @@ class _TableReader:
         ids: tuple[str, str],
         match_id: str,
         observer: str,
+        written: tuple[str, str] = ("", ""),
     ) -> None:
         self.sheet, self.kinds, self.ids = sheet, kinds, ids
         self.problems: list[str] = list(sheet.problems)
@@ -127,7 +137,7 @@ class _TableReader:
         self.written = (*sheet.written, *decimal_words)
         first = sheet.rows[0] if sheet.rows else None
         self.names = names or self._names(first)
-        self.read_side = c.side_reader(self.names, ids)
+        self.read_side = c.side_reader(self.names, ids, written)
         self.read_kind = c.kind_reader(kinds)
         self.read_time = c.seconds_reader(self.decimal)
         self.broken: set[int] = set()
@@ -170,7 +180,11 @@ class _TableReader:
 
     def _check_headings(self) -> None:
         first = self.sheet.rows[0].line if self.sheet.rows else 1
-        if "winner" not in self.sheet.headings:
+        if "winner" not in self.sheet.headings and self.sheet.written_as:
+            self.problems.append(
+                "no column is chosen for who won the rally, so no rally can be read. Choose it above"
+            )
+        elif "winner" not in self.sheet.headings:
             self.problems.append(
                 "the table has no heading 'winner', so no rally can be read; "
                 f"its headings are {', '.join(self.sheet.headings[:12])}"
@@ -217,7 +231,9 @@ class _TableReader:
     def _names(self, first: TableRow | None) -> tuple[str, str]:
         cells = first.cells if first else {}
         found = [c.words_of(cells.get(heading, "")) for heading in ("player_a", "player_b")]
-        if not all(found):
+        if not all(found) and self.sheet.written_as:
+            self.problems.append("the two players are not named. Type their names above")
+        elif not all(found):
             self.problems.append("the table does not name the players: add the columns player_a and player_b")
         return found[0] or "a", found[1] or "b"
 
@@ -295,7 +311,7 @@ class _TableReader:
         try:
             return read(cell)
         except c.CellFault as fault:
-            problem = f"line {row.line}: {heading}: {fault}"
+            problem = f"line {row.line}: {self.sheet.heading_words(heading)}: {fault}"
             if problem not in self.problems:
                 self.problems.append(problem)
             self.broken.add(row.line)

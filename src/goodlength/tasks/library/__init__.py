@@ -9,6 +9,7 @@ from goodlength.tasks.library.library_opening_and_check import (
 )
 from goodlength.tasks.library.match_import_export import (
     ImportResult,
+    TableChoice,
     document_of,
     export_match,
     export_player,
@@ -31,6 +32,7 @@ __all__ = [
     "ImportResult",
     "LibraryState",
     "RestoreReport",
+    "TableChoice",
     "back_up",
     "calendar_month",
     "document_of",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
 SUFFIXES_OUT = (".json", ".csv", ".vtt")
 SUFFIXES_IN = (".json", ".csv", ".txt", ".tsv")
+WORKBOOKS = (".xlsx", ".xls", ".ods", ".numbers")
 SHOTS_SUFFIX = "-shots.csv"
 _MOST_BYTES = 16 * 1024 * 1024  # a match told shot by shot takes about one
 
@@ -62,6 +63,22 @@ class ImportResult:
     notes: tuple[str, ...]
     meanings: tuple[tuple[str, str, bool], ...] = ()
     rows: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TableChoice:
+    """What the coach says of a table: its columns by heading, its players, and how it writes them.
+
+    `names` are the players' names, "" where the table has them; `written` how the table writes the two.
+    """
+
+    columns: Mapping[str, str]
+    names: tuple[str, str] = ("", "")
+    written: tuple[str, str] = ("", "")
+
+    def mark(self) -> bytes:
+        """Return bytes that differ where the choice does."""
+        return json.dumps([dict(self.columns), self.names, self.written], sort_keys=True).encode()
 
 
 @dataclass(frozen=True)
@@ -225,6 +242,7 @@ def import_match(
     dry_run: bool = False,
     keep_going: bool = False,
     players: tuple[str, str] | None = None,
+    choice: TableChoice | None = None,
 ) -> ImportResult:
     """Bring a match in from a .json or .csv file; nothing is guessed in silence.
 
@@ -239,6 +257,8 @@ def import_match(
         Leave broken lines out instead of refusing the whole; each is named in `problems`.
     players : (str, str), optional
         Ids of the two players, for a table that does not name them.
+    choice : TableChoice, optional
+        Columns and players of a table as the coach chose them; left out, its headings are goodlength's own.
 
     Raises
     ------
@@ -249,7 +269,9 @@ def import_match(
     Conflict
         If an entry's id stands for another answer in this library; nothing is written.
     """
-    plan = _plan(library, Path(path).expanduser(), keep_going=keep_going or dry_run, players=players)
+    plan = _plan(
+        library, Path(path).expanduser(), keep_going=keep_going or dry_run, players=players, choice=choice
+    )
     if dry_run:
         return plan.result
     problems = plan.result.problems
@@ -269,13 +291,18 @@ def import_match(
 
 
 def _plan(
-    library: Library, path: Path, *, keep_going: bool = True, players: tuple[str, str] | None = None
+    library: Library,
+    path: Path,
+    *,
+    keep_going: bool = True,
+    players: tuple[str, str] | None = None,
+    choice: TableChoice | None = None,
 ) -> _Plan:
-    data = _read(path)
+    data = read_match_file(path)
     if path.suffix.lower() == ".json":
         reading = from_json(data, keep_going=keep_going)
         return _plan_of(library, reading.document, reading.problems, ())
-    preview, shots, shot_problems = _read_table(library, path, data, players)
+    preview, shots, shot_problems = _read_table(library, path, data, players, choice)
     pair = _players_named(library, preview, players)
     kinds = used_kinds(preview.entries, library.kinds())
     info = replace(preview.info, players=(pair[0].id, pair[1].id))
@@ -286,7 +313,19 @@ def _plan(
     return replace(plan, result=replace(plan.result, meanings=meanings, rows=preview.rows))
 
 
-def _read(path: Path) -> bytes:
+def read_match_file(path: Path) -> bytes:
+    """Return the bytes of a file to import.
+
+    Raises
+    ------
+    InputError, NotFound
+        If it is not the kind of file that is read, too large, or cannot be read.
+    """
+    if path.suffix.lower() in WORKBOOKS:
+        raise InputError(
+            f"The file {path.name!r} is a workbook, which cannot be read as it is. Save its sheet as CSV in "
+            "the program that made it and import that, or copy its cells and paste them on the Matches page."
+        )
     if path.suffix.lower() not in SUFFIXES_IN:
         raise InputError(f"The file {path.name!r} should end in .json or .csv to be imported as a match.")
     try:
@@ -304,22 +343,32 @@ def _read(path: Path) -> bytes:
 
 
 def _read_table(
-    library: Library, path: Path, data: bytes, players: tuple[str, str] | None
+    library: Library,
+    path: Path,
+    data: bytes,
+    players: tuple[str, str] | None,
+    choice: TableChoice | None,
 ) -> tuple[Preview, tuple[Entry, ...], tuple[str, ...]]:
     """Return the rallies, and the shots of the table beside it if there is one."""
-    match_id = "csv-" + hashlib.sha256(data).hexdigest()[:12]
-    named = None if players is None else tuple(library.player(player) for player in players)
+    match_id = "csv-" + hashlib.sha256(data + (b"" if choice is None else choice.mark())).hexdigest()[:12]
+    names = choice.names if choice is not None and all(choice.names) else None
+    if players is not None:
+        names = (library.player(players[0]).name, library.player(players[1]).name)
     preview = from_csv_preview(
         data,
         library.kinds(),
-        names=None if named is None else (named[0].name, named[1].name),
+        names=names,
         ids=players or ("a", "b"),
         match_id=match_id,
+        columns=None if choice is None else choice.columns,
+        written=("", "") if choice is None else choice.written,
     )
     shots_file = path.with_name(path.stem + SHOTS_SUFFIX)
     if preview.match is None or not shots_file.is_file():
         return preview, (), ()
-    shots, shot_problems = shots_from_csv(_read(shots_file), preview.match, preview.names, preview.decimal)
+    shots, shot_problems = shots_from_csv(
+        read_match_file(shots_file), preview.match, preview.names, preview.decimal
+    )
     return (
         replace(preview, written=(*preview.written, f"{len(shots)} shots from {shots_file.name} beside it")),
         shots,

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import date
 from typing import Annotated, TypedDict
+from urllib.parse import parse_qsl
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
@@ -189,19 +190,38 @@ def _score_words(points: Points | None) -> str:
     return "" if points is None else f"{points[0]}-{points[1]}"
 
 
+class PastedForm(HtmlForm):
+    """A table copied out of a spreadsheet."""
+
+    pasted: str = ""
+
+
 class ImportForm(HtmlForm):
-    """What to do with a file that was looked at: bring it in, or leave it."""
+    """What to do with a file that was looked at: bring it in, look at it again, or leave it."""
 
     token: str = ""
     leave: Given = False
-    player_a: str = ""
-    player_b: str = ""
+    look: Given = False
     keep_going: Given = False
+    seen: str = ""
+    columns: dict[int, str] = Field(default_factory=dict)
+    name_a: Line = ""
+    name_b: Line = ""
+    written_a: Line = ""
+    written_b: Line = ""
 
-    @property
-    def players(self) -> tuple[str, str] | None:
-        """The two players by id; None as the file says."""
-        return (self.player_a, self.player_b) if self.player_a and self.player_b else None
+    @classmethod
+    def gather(cls, texts: Mapping[str, str], lists: Mapping[str, Sequence[str]], /) -> dict[str, object]:
+        """Collect the columns `column-N`, by the place of the heading in the file."""
+        chosen = {
+            int(number): text
+            for name, text in texts.items()
+            if (number := name.removeprefix("column-")) != name
+            and number.isascii()
+            and number.isdigit()
+            and len(number) < 4
+        }
+        return {**super().gather(texts, lists), "columns": chosen}
 
 
 class ObserverForm(HtmlForm):
@@ -273,6 +293,12 @@ class FoundRalliesForm(HtmlForm):
     asked: str = ""
     covered: Ticked = False
     slow: Ticked = False
+
+    @property
+    def search(self) -> dict[str, str]:
+        """Return the fields of the search that the rallies are from, those of `SearchForm` alone."""
+        pairs = parse_qsl(self.asked[:2000])
+        return {name: text for name, text in pairs if text and name in SearchForm.model_fields}
 
     @property
     def pairs(self) -> list[tuple[str, str]]:

@@ -1,8 +1,10 @@
-"""Routes that confirm a match import after its preview."""
+"""Routes that import a match: take a file or a pasted table, show what it would bring, and confirm it."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import AsyncIterator
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
@@ -14,55 +16,86 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
 from goodlength.files.upload_target import target_for
-from goodlength.web.html_forms.form_model import Submitted, file_in, posted
-from goodlength.web.html_forms.match_forms import ImportForm
+from goodlength.tasks.library.import_columns import TEMPLATE, foreign_table, remember_columns
+from goodlength.web.html_forms.form_model import Submitted, file_in, posted, read_sent
+from goodlength.web.html_forms.match_forms import ImportForm, PastedForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.request_guard import IMPORT_LIMIT_BYTES
 from goodlength.web.http.uploads import receive
 from goodlength.web.page_rendering import page
+from goodlength.web.views.search_and_import.import_columns_view import (
+    column_options,
+    likely_name,
+    problem_rows,
+)
 from goodlength.web.views.text_formatting import count_words
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.tasks.library.import_columns import ForeignTable
 
 router = APIRouter(include_in_schema=False)
 PostedImport = Annotated[Submitted[ImportForm], Depends(posted(ImportForm))]
 MARK = "import"
+PASTED = "pasted table.csv"
+
+
+@router.get("/matches/import/template.csv")
+def template() -> Response:
+    """Return a table to fill in: its headings, and three lines to overwrite."""
+    headers = {"content-disposition": 'attachment; filename="rallies of one match.csv"'}
+    return Response(TEMPLATE.encode("utf-8"), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.post("/matches/import")
 async def preview(request: Request, library: CurrentLibrary) -> Response:
-    """Take the file, say what it would bring, keep nothing of it in the record yet."""
+    """Take the file or the pasted table, say what it would bring, keep nothing of it in the record yet."""
     from starlette.concurrency import run_in_threadpool
 
-    async with request.form(max_files=1, max_fields=5) as form:
-        file = file_in(form, "file")
-        if file is None:
+    async with request.form(max_files=1, max_fields=5, max_part_size=IMPORT_LIMIT_BYTES) as form:
+        file, pasted = file_in(form, "file"), read_sent(PastedForm, form).value.pasted.strip("\r\n")
+        if file is not None:
+            path = target_for(library.folder, file.filename or "", f"{MARK}-")
+            await receive(_chunks(file), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
+        elif pasted.strip():
+            path = target_for(library.folder, PASTED, f"{MARK}-")
+            data = pasted.encode("utf-8")
+            await receive(_once(data), path, len(data))
+        else:
             raise InputError(
-                "Choose a file first: a goodlength .json, or a .csv table with a line for each rally."
+                "Choose a file or paste a table first: a goodlength .json, or a table with a line a rally."
             )
-
-        async def chunks() -> Any:
-            while chunk := await file.read(1024 * 1024):
-                yield chunk
-
-        path = target_for(library.folder, file.filename or "", f"{MARK}-")
-        await receive(chunks(), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
-    return await run_in_threadpool(_preview_page, request, library, path)
+    return await run_in_threadpool(_first_look, request, library, path)
 
 
 @router.post("/matches/import/keep")
 def confirm_import(request: Request, library: CurrentLibrary, form: PostedImport) -> Response:
-    """Bring it in."""
+    """Bring it in; where other columns or names were chosen than those shown, show it again first."""
     choices = form.value
     path = _uploaded_file(library, choices.token)
     if choices.leave:
         path.unlink(missing_ok=True)
         return RedirectResponse("/matches", status_code=303)
-    imported = tasks.import_match(library, path, keep_going=choices.keep_going, players=choices.players)
+    table, choice = None, None
+    if path.suffix.lower() != ".json":
+        table, choice = _chosen(library, path, choices)
+        if choices.look or choices.seen != _seen(choice):
+            return _preview_page(request, library, path, table, choice, changed=not choices.look)
+    imported = tasks.import_match(library, path, keep_going=choices.keep_going, choice=choice)
+    if choice is not None:
+        remember_columns(library, choice.columns)
     path.unlink(missing_ok=True)
     request.app.state.season.start()
     return RedirectResponse(f"/matches/{quote(imported.match, safe='')}/record", status_code=303)
+
+
+async def _chunks(file: Any) -> AsyncIterator[bytes]:
+    while chunk := await file.read(1024 * 1024):
+        yield chunk
+
+
+async def _once(data: bytes) -> AsyncIterator[bytes]:
+    yield data
 
 
 def _uploaded_file(library: Library, token: str) -> Path:
@@ -73,19 +106,63 @@ def _uploaded_file(library: Library, token: str) -> Path:
     return path
 
 
-def _preview_page(request: Request, library: Library, path: Path) -> Response:
+def _first_look(request: Request, library: Library, path: Path) -> Response:
+    """Show a file that has just come; one that cannot be read at all is not kept."""
     try:
-        imported = tasks.preview_import(library, path)
+        table, choice = None, None
+        if path.suffix.lower() in (".csv", ".tsv", ".txt"):
+            table = foreign_table(library, path)
+            names = tuple(likely_name(library, spelling) for spelling in table.written)
+            choice = _choice(table, (names[0], names[1]), table.written)
+        return _preview_page(request, library, path, table, choice)
     except Exception:
         path.unlink(missing_ok=True)
         raise
+
+
+def _chosen(library: Library, path: Path, choices: ImportForm) -> tuple[ForeignTable, tasks.TableChoice]:
+    """Return the table under the columns and names that the page sent; where it sent none, as guessed."""
+    table = foreign_table(library, path)
+    if choices.columns:
+        by_heading = {guess.heading: choices.columns.get(n, "") for n, guess in enumerate(table.columns)}
+        table = foreign_table(library, path, by_heading)
+        written = (choices.written_a, choices.written_b)
+        return table, _choice(table, (choices.name_a, choices.name_b), written)
+    return table, _choice(table, table.written, table.written)
+
+
+def _choice(table: ForeignTable, names: tuple[str, str], written: tuple[str, str]) -> tasks.TableChoice:
+    return tasks.TableChoice({guess.heading: guess.column for guess in table.columns}, names, written)
+
+
+def _seen(choice: tasks.TableChoice) -> str:
+    """Return the mark of what the coach has seen, so that nothing else is saved."""
+    return sha256(choice.mark()).hexdigest()[:16]
+
+
+def _preview_page(
+    request: Request,
+    library: Library,
+    path: Path,
+    table: ForeignTable | None,
+    choice: tasks.TableChoice | None,
+    *,
+    changed: bool = False,
+) -> Response:
+    imported = tasks.preview_import(library, path, choice=choice)
     return page(
         request,
         "exchange/import_preview.html",
         token=path.name,
         name=path.name.split(f"{MARK}-", 1)[-1],
         imported=imported,
+        problems=problem_rows(imported.problems),
         rallies=count_words(imported.rallies, "rally", "rallies"),
         answers=count_words(imported.new_entries, "answer"),
+        table=table,
+        choice=choice,
+        seen="" if choice is None else _seen(choice),
+        changed=changed,
+        options=column_options(),
         players=tasks.players(library),
     )

@@ -139,7 +139,9 @@ def chance_corrected_words(row: VariableJson) -> str:
     return f"{lead} (95% range {100 * low:.0f}% to {100 * high:.0f}%)".replace("-", "−")
 
 
-def _differing_rallies(found: AgreementJson, opened: OpenMatch, scores: Mapping[str, str]) -> list[dict[str, Any]]:
+def _differing_rallies(
+    found: AgreementJson, opened: OpenMatch, scores: Mapping[str, str]
+) -> list[dict[str, Any]]:
     """Return the rallies on which the two differ, in order, each with every answer that differs."""
     rallies: dict[str, dict[str, Any]] = {}
     for row in found["variables"]:

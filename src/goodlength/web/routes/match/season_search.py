@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Annotated, Any
-from urllib.parse import parse_qsl, quote
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
@@ -47,7 +47,6 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
 def highlights(request: Request, library: CurrentLibrary, jobs: CurrentJobs, form: FoundRallies) -> Response:
     """Begin highlights of the ticked rallies: a video for each match, which lies with the match's clips."""
     chosen = form.value
-    asked = dict(parse_qsl(chosen.asked[:2000]))
     trouble = ""
     done: tuple[MatchHighlights, ...] = ()
     try:
@@ -60,7 +59,7 @@ def highlights(request: Request, library: CurrentLibrary, jobs: CurrentJobs, for
         trouble = error.page_words
     if len(done) == 1 and not done[0].refusal:
         return RedirectResponse(f"/matches/{quote(done[0].match, safe='')}/show?made=1#made", status_code=303)
-    filled = {name: asked[name] for name in NAMES if asked.get(name)}
+    filled = chosen.search
     return _search(request, library, read_form(SearchForm, filled), filled, made=done, made_fault=trouble)
 
 
