@@ -84,6 +84,7 @@ GUIDES: Mapping[str, str] = {
     "match/between_games": "how-to/between-games",
     "match/opponent_brief": "how-to/prepare-for-an-opponent",
     "exchange/observer_agreement": "how-to/two-observers",
+    "exchange/import_preview": "how-to/import-a-table",
     "match/season_search": "how-to/search-all-matches",
     "library/player_list": "how-to/consent-and-deleting",
     "library/player_profile": "how-to/consent-and-deleting",

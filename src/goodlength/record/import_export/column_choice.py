@@ -169,7 +169,7 @@ def under_columns(sheet: TableSheet, columns: Mapping[str, str]) -> TableSheet:
         column = columns.get(heading, NOT_USED)
         if column and column in named:
             problems.append(
-                f"“{named[column]}” and “{heading}” are both chosen as “{MAIN_COLUMNS.get(column, column)}”. "
+                f"“{_said(named[column])}” and “{_said(heading)}” are both chosen as “{MAIN_COLUMNS.get(column, column)}”. "
                 "Choose one of them, and “not used” for the other"
             )
         elif column:
@@ -188,6 +188,10 @@ def under_columns(sheet: TableSheet, columns: Mapping[str, str]) -> TableSheet:
         problems=tuple(problems),
         written_as={**sheet.written_as, **named},
     )
+
+
+def _said(heading: str) -> str:
+    return heading.replace("_", " ")
 
 
 def _plain(column: str, cell: str) -> str:

@@ -50,7 +50,7 @@ class TableSheet:
     def heading_words(self, column: str) -> str:
         """Return a column as the file heads it."""
         own = self.written_as.get(column, column)
-        return column if own == column else f"“{own}”"
+        return column if own == column else f"“{own.replace('_', ' ')}”"
 
 
 def read_sheet(data: bytes, most: int = MOST_RALLIES) -> TableSheet:

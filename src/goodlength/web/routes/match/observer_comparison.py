@@ -111,6 +111,7 @@ def _agree(
         again=_differing_rallies(found, opened, scores) if found else (),
         beyond=chance_corrected_words,
         timed=timed_rallies(opened),
+        logged=len(opened.match.rallies),
         kinds=own_kinds(opened),
         count=count_words,
         variable_words=VARIABLE_WORDS,
