@@ -70,7 +70,8 @@ def test_a_value_that_is_not_understood_is_told_with_its_line_its_heading_and_wh
         "line 3: “quality”: 'poor' is not known; it can be not-made, loose, tight, attacked"
     ]
     assert any(
-        "line 5: “point”: the player 'XX' is neither Sam Pell (or SP)" in one for one in preview.problems
+        "line 5: “point”: the player 'XX' is neither Sam Pell (or SP)" in problem
+        for problem in preview.problems
     )
 
 

@@ -162,7 +162,7 @@ def test_an_import_takes_the_columns_by_their_place_in_the_file() -> None:
     }
     read = read_form(ImportForm, sent).value
     assert read.columns == {0: "winner", 2: ""}
-    assert (read.keep_going, read.leave, read.look) == (True, False, False)
+    assert (read.keep_going, read.leave, read.read_again) == (True, False, False)
 
 
 def test_a_search_asks_only_what_is_filled_in() -> None:

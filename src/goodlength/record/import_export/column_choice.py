@@ -129,7 +129,7 @@ def _by_cells(cells: Sequence[str]) -> str | None:
         return None
     if low <= {"right", "left", "r", "l"}:
         return "box"
-    if low <= {"loose", "tight", "attacked", "not-made", "not made", "missed"}:
+    if low <= {"loose", "tight", "attacked", "not-made", "missed"}:
         return "left"
     if low & {"winner", "unforced error", "unforced-error", "forced error", "forced-error"}:
         return "ending"
@@ -169,7 +169,8 @@ def under_columns(sheet: TableSheet, columns: Mapping[str, str]) -> TableSheet:
         column = columns.get(heading, NOT_USED)
         if column and column in named:
             problems.append(
-                f"“{_said(named[column])}” and “{_said(heading)}” are both chosen as “{MAIN_COLUMNS.get(column, column)}”. "
+                f"“{_heading_words(named[column])}” and “{_heading_words(heading)}” are both chosen "
+                f"as “{MAIN_COLUMNS.get(column, column)}”. "
                 "Choose one of them, and “not used” for the other"
             )
         elif column:
@@ -190,7 +191,7 @@ def under_columns(sheet: TableSheet, columns: Mapping[str, str]) -> TableSheet:
     )
 
 
-def _said(heading: str) -> str:
+def _heading_words(heading: str) -> str:
     return heading.replace("_", " ")
 
 

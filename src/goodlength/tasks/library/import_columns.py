@@ -88,5 +88,5 @@ def remember_columns(library: Library, columns: Mapping[str, str]) -> None:
     before = {
         heading: column for heading, column in remembered_columns(library).items() if heading not in fit
     }
-    kept = list({**before, **fit}.items())[-MOST_REMEMBERED:]
-    library.set_setting(SETTING, dict(kept))
+    newest = list({**before, **fit}.items())[-MOST_REMEMBERED:]
+    library.set_setting(SETTING, dict(newest))

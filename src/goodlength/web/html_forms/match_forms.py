@@ -201,7 +201,7 @@ class ImportForm(HtmlForm):
 
     token: str = ""
     leave: Given = False
-    look: Given = False
+    read_again: Given = False
     keep_going: Given = False
     seen: str = ""
     columns: dict[int, str] = Field(default_factory=dict)

@@ -65,7 +65,7 @@ async def preview(request: Request, library: CurrentLibrary) -> Response:
             raise InputError(
                 "Choose a file or paste a table first: a goodlength .json, or a table with a line a rally."
             )
-    return await run_in_threadpool(_first_look, request, library, path)
+    return await run_in_threadpool(_first_preview, request, library, path)
 
 
 @router.post("/matches/import/keep")
@@ -79,8 +79,8 @@ def confirm_import(request: Request, library: CurrentLibrary, form: PostedImport
     table, choice = None, None
     if path.suffix.lower() != ".json":
         table, choice = _chosen(library, path, choices)
-        if choices.look or choices.seen != _seen(choice):
-            return _preview_page(request, library, path, table, choice, changed=not choices.look)
+        if choices.read_again or choices.seen != _seen(choice):
+            return _preview_page(request, library, path, table, choice, changed=not choices.read_again)
     imported = tasks.import_match(library, path, keep_going=choices.keep_going, choice=choice)
     if choice is not None:
         remember_columns(library, choice.columns)
@@ -106,7 +106,7 @@ def _uploaded_file(library: Library, token: str) -> Path:
     return path
 
 
-def _first_look(request: Request, library: Library, path: Path) -> Response:
+def _first_preview(request: Request, library: Library, path: Path) -> Response:
     """Show a file that has just come; one that cannot be read at all is not kept."""
     try:
         table, choice = None, None
