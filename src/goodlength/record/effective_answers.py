@@ -144,6 +144,35 @@ def effective_answers(
     return _sorted_out(entries, layer)[0]
 
 
+def plain_answers(rows: Sequence[tuple[str, str, EntryKind, Content, str | None]]) -> EffectiveAnswers | None:
+    """Sort one layer's entries into the answers that stand: id, rally, what, content, id replaced.
+
+    For reading very many matches at once: which answers contradict each other is not looked for. None where
+    an entry moves rallies about or is damaged; `effective_answers` reads such a log.
+    """
+    undos = [(row[0], row[4]) for row in rows if row[2] is EntryKind.UNDO]
+    gone: set[str] = set()
+    for name, replaced in reversed(undos):
+        if replaced and name not in gone:
+            gone.add(replaced)
+    by_key: dict[str, RallyAnswers] = {}
+    for name, rally, what, value, _ in rows:
+        if what in _AROUND or what in _MOVES:
+            if what in _MOVES or what is EntryKind.DAMAGED:
+                return None
+            continue
+        facts = by_key.get(rally)
+        if facts is None:
+            facts = by_key[rally] = RallyAnswers(rally)
+        if name in gone:
+            continue
+        if isinstance(value, ShotValue):
+            facts.shots[value.n] = value
+        else:
+            facts.values[what] = value
+    return EffectiveAnswers(_present(by_key, list(by_key)), ())
+
+
 def _sorted_out(
     entries: Sequence[Entry], layer: str
 ) -> tuple[EffectiveAnswers, dict[str, RallyAnswers], list[str]]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from goodlength.record.consistency_checks import answer_faults, clash_faults, span_faults
 from goodlength.record.effective_answers import AnswersMemo, EffectiveAnswers, RallyAnswers, effective_answers
@@ -49,6 +49,7 @@ from goodlength.scoring import (
     Event,
     Next,
     Outcome,
+    Points,
     PutRight,
     Replay,
     ReplayMemo,
@@ -152,6 +153,99 @@ def match_from(
         lines=worked.lines,
         open_key=None if still_open is None else still_open.facts.key,
         opening=worked.opening,
+    )
+
+
+class RallyForColumns(NamedTuple):
+    """What columns over many matches hold of one rally, as `Rally` and `RallyTable` have it.
+
+    Words are as stored; None is "not recorded" or not known.
+    """
+
+    key: str
+    n: int
+    game: int
+    n_in_game: int
+    server: Side | None
+    winner: Side | None
+    let: bool
+    box: Box | None
+    before: Points
+    call: str
+    kind: str | None
+    receiver_place: str | None
+    how: str | None
+    return_stroke: str | None
+    return_to: str | None
+    left: str | None
+    ending: str | None
+    stroke: str | None
+    volley: Any
+    place: str | None
+    why: str | None
+    start_us: int | None
+    end_us: int | None
+    shots_in_all: int | None
+    note: str
+    keep: bool
+
+
+def played_rallies(
+    info: MatchInfo, answers: EffectiveAnswers, names: tuple[str, str]
+) -> list[RallyForColumns]:
+    """Replay a match for columns alone: without faults, and without the rally still being written down.
+
+    For very many matches at once: it takes half the time of `match_from`.
+    """
+    drafts = [_Draft(facts) for facts in answers.facts]
+    last = drafts[-1] if drafts else None
+    opened = last if last is not None and last.is_open else None
+    if opened is not None:
+        drafts.pop()
+    worked = _work_through(info, drafts, names, opened, None)
+    lines = {line.key: line for line in worked.lines if line.is_rally}
+    return [_played(draft, lines[draft.facts.key]) for draft in drafts if draft.is_rally]
+
+
+def _played(draft: _Draft, line: ScoredEvent) -> RallyForColumns:
+    facts, get = draft.facts, draft.facts.values.get
+    word = facts.word
+    span = get(EntryKind.SPAN)
+    start_us, end_us = (span.start_us, span.end_us) if isinstance(span, SpanValue) else (None, None)
+    left = Left.NOT_MADE if draft.how is ReturnKind.NOT_MADE else draft.left
+    returned = draft._word(EntryKind.RETURN_STROKE, _STROKE)
+    stroke = draft._word(EntryKind.ENDING_STROKE, _STROKE)
+    count = None
+    if facts.shots or EntryKind.SHOT in facts.values:
+        shots, count = _shots(draft)
+        stroke = stroke or _last_stroke(draft, shots, count, line.winner)
+    return RallyForColumns(
+        line.key,
+        line.n,
+        line.game,
+        line.n_in_game,
+        line.server if line.server_known else None,
+        line.winner,
+        line.let,
+        line.box if line.box_known else None,
+        line.before,
+        line.call,
+        word(EntryKind.KIND),
+        word(EntryKind.RECEIVER_PLACE),
+        None if draft.how is None else draft.how.value,
+        None if returned is None else returned.value,
+        word(EntryKind.RETURN_TO),
+        None if left is None else left.value,
+        None if draft.ending is None else draft.ending.value,
+        None if stroke is None else stroke.value,
+        get(EntryKind.ENDING_VOLLEY),
+        word(EntryKind.ENDING_PLACE),
+        word(EntryKind.ENDING_WHY),
+        start_us,
+        end_us,
+        count,
+        word(EntryKind.NOTE) or "",
+        get(EntryKind.KEEP) is True,
     )
 
 

@@ -14,12 +14,13 @@ import sqlalchemy as sa
 
 from goodlength.errors import Cancelled, StoreError
 from goodlength.record import EntryKind
+from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season.rally_search_query import SeasonFilter
-from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
+from goodlength.record.store.season.season_column_building import replayed_from
 from goodlength.record.store.season.season_duckdb_file import Season
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Side, Start
@@ -66,8 +67,8 @@ class Replayer:
     def __call__(self, match_id):
         self.asked.append(match_id)
         info = self.library.match_info(match_id)
-        match = match_from(info, self.library.entries(match_id), (NAME_A, NAME_B), self.library.kinds())
-        return Replayed(match, frozenset({"left", "kind"}) if match_id == "m2" else frozenset())
+        answers = effective_answers(self.library.entries(match_id), info.observer)
+        return replayed_from(info, answers, frozenset({"left", "kind"}) if match_id == "m2" else frozenset())
 
 
 def read_again(library):

@@ -8,13 +8,13 @@ import stat
 
 import pytest
 
-from goodlength.record.entry_log_replay import match_from
+from goodlength.record.effective_answers import effective_answers
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season import season_duckdb_file, season_file_seal
 from goodlength.record.store.season.rally_search_query import SeasonFilter
-from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
+from goodlength.record.store.season.season_column_building import replayed_from
 from goodlength.record.store.season.season_duckdb_file import Season
 from goodlength.record.store.season.season_file_seal import KEY_FILE, KEY_FOLDER, is_sealed
 
@@ -41,8 +41,8 @@ def read_again(library):
 
     def replayed(match):
         asked.append(match)
-        log = (library.match_info(match), library.entries(match), (NAME_A, NAME_B), library.kinds())
-        return Replayed(match_from(*log))
+        info = library.match_info(match)
+        return replayed_from(info, effective_answers(library.entries(match), info.observer))
 
     Season(library.folder).refresh(library, replayed)
     return sorted(asked)

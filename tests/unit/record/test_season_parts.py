@@ -53,7 +53,7 @@ def second_coach(library, monkeypatch):
     monkeypatch.setattr(
         season_duckdb_file,
         "columns_of",
-        lambda matches: replayed.extend(each.match.info.id for each in matches) or before(matches),
+        lambda matches: replayed.extend(each.info.id for each in matches) or before(matches),
     )
     found = season_search.up_to_date(library).search(SeasonFilter())
     monkeypatch.undo()

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any
+from zlib import crc32 as crc32_of
 
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
+from goodlength.record.entry_values import Content, content_of
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store.database_tables import entries as table
 from goodlength.record.store.database_tables import matches
-from goodlength.record.store.row_checksums import NOTHING, of_texts, summed
+from goodlength.record.store.row_checksums import BETWEEN, NOTHING, of_texts, summed
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _WHATS = {what.value: what for what in EntryKind}
 _CHUNK = 400
+_WHOLE_SECOND = ".000000+00:00"
 _SHORT = 40  # letters of a value that comes again: a word, a number, nothing
 
 
@@ -188,6 +192,68 @@ def of_matches(connection: sa.Connection, ids: Sequence[str]) -> dict[str, list[
             entry = from_row(row)
             found.setdefault(entry.match, []).append(entry)
     return found
+
+
+PlainRow = tuple[str, str, EntryKind, Content, str | None]  # id, rally, what, its content, id it replaces
+
+
+@dataclass
+class PlainLog:
+    """The log of one match in the order written, without when each entry was written and by which tab.
+
+    For reading very many matches: an `Entry` of each row takes three times as long. `sound` is false where
+    a row is not as it was written, or cannot be read: `of_matches` says what is wrong with it.
+    """
+
+    observers: set[str] = field(default_factory=set)
+    rows: list[PlainRow] = field(default_factory=list)
+    sound: bool = True
+
+
+def plain_logs(connection: sa.Connection, ids: Sequence[str]) -> dict[str, PlainLog]:
+    """Return the logs of some matches, each row compared with its checksum."""
+    found = {name: PlainLog() for name in ids}
+    c = table.c
+    columns = (c.id, c.match, c.observer, _moment_text(connection.dialect.name), c.rally)
+    for at in range(0, len(ids), _CHUNK):
+        piece = ids[at : at + _CHUNK]
+        query = sa.select(*columns, c.what, c.value, c.replaces, c.crc32).where(c.match.in_(piece))
+        for row in connection.execute(query.order_by(c.seq)).all():
+            _put_in(found[row[1]], row)
+    return found
+
+
+def _put_in(log: PlainLog, row: Any) -> None:
+    name, match, observer, moment, rally, what, text, replaces, crc32 = row
+    try:
+        # as `from_row` does it, without a call for each part: there are millions of them
+        at_utc = f"{moment[:10]}T{moment[11:]}+00:00"
+        if at_utc.endswith(_WHOLE_SECOND):
+            at_utc = f"{at_utc[:19]}+00:00"
+        before = NOTHING if replaces is None else replaces
+        texts = (name, match, observer, at_utc, rally, what, text, before)
+        if crc32_of(BETWEEN.join(texts).encode()) != crc32:
+            log.sound = False
+        if len(text) > _SHORT or text[:1] in "{[":
+            value = content_of(what, json.loads(text))
+        else:
+            value = _content_often(what, text)
+        log.rows.append((name, rally, _WHATS[what], value, replaces))
+        log.observers.add(observer)
+    except (ValueError, TypeError, KeyError, AttributeError):
+        log.sound = False
+
+
+@lru_cache(maxsize=4096)
+def _content_often(what: str, text: str) -> Content:
+    return content_of(what, json.loads(text))
+
+
+def _moment_text(dialect: str) -> sa.ColumnElement[Any]:
+    """Return the moment as text with microseconds: only its checksum is wanted, and a time takes longer."""
+    if dialect == "postgresql":
+        return sa.func.to_char(sa.func.timezone("UTC", table.c.at_utc), 'YYYY-MM-DD"T"HH24:MI:SS.US')
+    return sa.type_coerce(table.c.at_utc, sa.types.NullType())  # SQLite has no times, only texts
 
 
 def rally_marks(

@@ -258,6 +258,11 @@ class Library:
             infos = match_rows.infos(connection, ids)
             return infos, entry_log.of_matches(connection, ids), player_and_consent_rows.kinds(connection)
 
+    def plain_logs(self, ids: Sequence[str]) -> tuple[dict[str, MatchInfo], dict[str, entry_log.PlainLog]]:
+        """Return the same as `logs` without all of each entry, which takes a third of the time."""
+        with self._read() as connection:
+            return match_rows.infos(connection, ids), entry_log.plain_logs(connection, ids)
+
     def append(self, entries: Sequence[Entry]) -> list[bool]:
         """Write entries in one transaction; when this returns they survive a crash.
 

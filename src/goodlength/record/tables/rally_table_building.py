@@ -55,7 +55,6 @@ def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> R
     ids = [kind.id for kind in kinds]
     ids += sorted({rally.serve.kind for rally in rallies if rally.serve.kind} - set(ids))
     kind_codes = {kind: code for code, kind in enumerate(ids)}
-    shots_written = match.info.depth is Depth.SHOTS
 
     def column(value: Callable[[Rally], int]) -> Codes:
         return np.fromiter((value(rally) for rally in rallies), dtype=np.int16, count=len(rallies))
@@ -80,8 +79,10 @@ def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> R
         ending_stroke=coded(_codes(STROKES), lambda rally: rally.ending_stroke),
         score_a=column(lambda rally: rally.before[0]),
         score_b=column(lambda rally: rally.before[1]),
-        length_s=np.array([_length_s(rally) for rally in rallies], dtype=np.float64),
-        shots=column(lambda rally: _shots(rally) if shots_written else _answered(rally)),
+        length_s=np.array(
+            [span_length_s(rally.start_us, rally.end_us) for rally in rallies], dtype=np.float64
+        ),
+        shots=column(lambda rally: _shots(match.info.depth, rally)),
         placed=tuple(rally.ending_place for rally in rallies),
         receiver_place=tuple(rally.serve.receiver_place for rally in rallies),
         return_to=tuple(rally.ret.to for rally in rallies),
@@ -92,21 +93,36 @@ def _codes(words: Sequence[Any]) -> dict[Any, int]:
     return {word: code for code, word in enumerate(words)}
 
 
-def _length_s(rally: Rally) -> float:
-    if rally.start_us is None or rally.end_us is None or rally.end_us <= rally.start_us:
+def span_length_s(start_us: int | None, end_us: int | None) -> float:
+    """Return how long a rally was, in seconds; NaN where that is not known."""
+    if start_us is None or end_us is None or end_us <= start_us:
         return float("nan")
-    return (rally.end_us - rally.start_us) / 1e6
+    return (end_us - start_us) / 1e6
 
 
-def _answered(rally: Rally) -> int:
-    return -1 if rally.shots_in_all is None else rally.shots_in_all
+def shots_struck(depth: Depth, in_all: int | None, *, fault: bool, not_made: bool) -> int:
+    """Return how many shots a rally had; -1 where that was not written down.
 
-
-def _shots(rally: Rally) -> int:
-    if rally.shots_in_all is not None:
-        return rally.shots_in_all
-    if rally.ending is Ending.SERVICE_FAULT:
+    Examples
+    --------
+    >>> shots_struck(Depth.SHOTS, None, fault=False, not_made=True)
+    2
+    >>> shots_struck(Depth.SERVE, None, fault=False, not_made=True)
+    -1
+    """
+    if in_all is not None:
+        return in_all
+    if depth is not Depth.SHOTS:
+        return -1
+    if fault:
         return 1
-    if rally.ret.how is ReturnKind.NOT_MADE or rally.ret.left is Left.NOT_MADE:
-        return 2
-    return -1
+    return 2 if not_made else -1
+
+
+def _shots(depth: Depth, rally: Rally) -> int:
+    return shots_struck(
+        depth,
+        rally.shots_in_all,
+        fault=rally.ending is Ending.SERVICE_FAULT,
+        not_made=rally.ret.how is ReturnKind.NOT_MADE or rally.ret.left is Left.NOT_MADE,
+    )

@@ -21,10 +21,13 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from goodlength.record.effective_answers import effective_answers, layer_of, plain_answers
 from goodlength.record.store import Library
 from goodlength.tasks.match.observer_records import doubted_columns
 
 if TYPE_CHECKING:
+    from goodlength.record.model import Entry, KindOfServe, MatchInfo
+    from goodlength.record.store.entry_log import PlainLog
     from goodlength.record.store.season.season_column_building import Columns, Replayed
 
 MOST_PROCESSES = 8
@@ -41,16 +44,34 @@ def processors() -> int:
 
 def replays(library: Library, names: Sequence[str]) -> list[Replayed]:
     """Replay some matches, read in one go; those that are not there any more are left out."""
-    from goodlength.record.entry_log_replay import match_from
-    from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
+    infos, logs = library.plain_logs(names)
+    quick = {name: _quick(infos[name], logs[name]) for name in names if name in infos}
+    rest = [name for name, replayed in quick.items() if replayed is None]
+    found = quick | (_whole(library, rest) if rest else {})
+    return [replayed for name in names if (replayed := found.get(name)) is not None]
 
+
+def _quick(info: MatchInfo, log: PlainLog) -> Replayed | None:
+    """Replay a match that one observer logged; None where its whole entries are needed for that."""
+    from goodlength.record.store.season.season_column_building import replayed_from
+
+    if not log.sound or {layer_of(observer) for observer in log.observers} - {layer_of(info.observer)}:
+        return None
+    answers = plain_answers(log.rows)
+    return None if answers is None else replayed_from(info, answers)
+
+
+def _whole(library: Library, names: Sequence[str]) -> dict[str, Replayed | None]:
     infos, entries, kinds = library.logs(names)
-    found = []
-    for name in names:
-        if name in infos:
-            log = (infos[name], entries.get(name, ()), (NAME_A, NAME_B), kinds)
-            found.append(Replayed(match_from(*log), doubted_columns(*log)))
-    return found
+    return {name: replayed_log(infos[name], entries.get(name, ()), kinds) for name in names if name in infos}
+
+
+def replayed_log(info: MatchInfo, entries: Sequence[Entry], kinds: Sequence[KindOfServe]) -> Replayed:
+    """Replay a match from its whole log, and compare its observers where there is more than one."""
+    from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, replayed_from
+
+    doubted = doubted_columns(info, entries, (NAME_A, NAME_B), kinds)
+    return replayed_from(info, effective_answers(entries, info.observer), doubted)
 
 
 def columns_by_processes(

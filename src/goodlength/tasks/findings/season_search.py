@@ -19,14 +19,14 @@ from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_choices import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
-from goodlength.tasks.findings.season_replay_processes import columns_by_processes
-from goodlength.tasks.match.observer_records import doubted_columns
+from goodlength.tasks.findings.season_replay_processes import columns_by_processes, replayed_log
 from goodlength.tasks.people.player_records import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
     from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRally
+    from goodlength.record.store.season.season_column_building import Replayed
     from goodlength.record.store.season.season_duckdb_file import Season
     from goodlength.record.tables.rally_table import RallyTable
 
@@ -198,8 +198,6 @@ def count_each(library: Library, questions: Sequence[SeasonQuestion]) -> tuple[i
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     """Return the season's columns, with every match that changed read again."""
-    from goodlength.record.entry_log_replay import match_from
-    from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
     from goodlength.record.store.season.season_duckdb_file import Season
 
     season, kinds = Season(library.folder), library.kinds()
@@ -207,10 +205,9 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     def replayed(match_id: str) -> Replayed | None:
         try:
             parts = library.everything(match_id)
-            log = (parts.info, parts.entries, (NAME_A, NAME_B), kinds)
-            return Replayed(match_from(*log), doubted_columns(*log))
         except NotFound:  # taken out in between; the next search knows
             return None
+        return replayed_log(parts.info, parts.entries, kinds)
 
     with _one_reading(library):
         season.refresh(library, replayed, progress, partial(columns_by_processes, library))

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from goodlength.record.model import Match, Rally
-from goodlength.record.tables.rally_table_building import rally_table
+from goodlength.record.effective_answers import EffectiveAnswers
+from goodlength.record.entry_log_replay import RallyForColumns, played_rallies
+from goodlength.record.model import Ending, Left, MatchInfo
+from goodlength.record.tables.rally_table_building import shots_struck, span_length_s
 from goodlength.scoring.scoring_types import Side
 
 # What replay says in a call in place of the players' names; whoever shows the call puts the names in.
 NAME_A, NAME_B = "\ue00a", "\ue00b"
+_FAULT, _MISSED = Ending.SERVICE_FAULT.value, Left.NOT_MADE.value
 
 Columns = dict[str, np.ndarray[Any, np.dtype[Any]]]
 
@@ -68,30 +71,30 @@ _WAY_IN = {
 
 @dataclass(frozen=True)
 class Replayed:
-    """A match as replayed, and the columns that two observers of it did not agree on."""
+    """The rallies of a match as replayed, and the columns that two observers of it did not agree on."""
 
-    match: Match
+    info: MatchInfo
+    rallies: Sequence[RallyForColumns]
     doubted: frozenset[str] = frozenset()
 
 
+def replayed_from(
+    info: MatchInfo, answers: EffectiveAnswers, doubted: frozenset[str] = frozenset()
+) -> Replayed:
+    """Replay a match from the answers that stand."""
+    return Replayed(info, played_rallies(info, answers, (NAME_A, NAME_B)), doubted)
+
+
 def columns_of(matches: Sequence[Replayed]) -> Columns:
-    """Return the rallies of some matches as arrays, one after another; the one still being written is
-    left out.
-    """
-    rows: list[dict[str, Any]] = []
+    """Return the rallies of some matches as arrays, one after another."""
+    rows: list[tuple[Any, ...]] = []
     for replayed in matches:
-        match, doubted = replayed.match, ",".join(sorted(replayed.doubted)) or None
-        table = rally_table(match)  # what findings read: its lengths are the ones to keep
-        rallies = [rally for rally in match.rallies if rally.key != match.open_key]
-        rows += [
-            {**_row(match, rally), "length_s": length_s, "shots": shots, "doubted": doubted}
-            for rally, length_s, shots in zip(rallies, table.length_s, table.shots, strict=True)
-        ]
+        rows += _rows(replayed)
     out: Columns = {}
-    for name, sql in TYPES.items():
-        column = np.empty(len(rows), dtype=_DTYPES.get(sql, object))
-        column[:] = [row[name] for row in rows]
-        out[name] = column
+    values = zip(*rows, strict=True) if rows else [()] * len(TYPES)
+    for (name, sql), column in zip(TYPES.items(), values, strict=True):
+        out[name] = np.empty(len(rows), dtype=_DTYPES.get(sql, object))
+        out[name][:] = column
     return out
 
 
@@ -106,50 +109,50 @@ def insert_sql(source: str) -> str:
     return f"INSERT INTO rallies SELECT {picked} FROM {source}"
 
 
-def _row(match: Match, rally: Rally) -> dict[str, Any]:
-    info, ret = match.info, rally.ret
-    server = rally.server if rally.server_known else None
-    winner = None if rally.let else rally.winner
-
-    def player(side: Side | None) -> str | None:
-        return None if side is None else info.players[side.place]
-
-    return {
-        "match": info.id,
-        "day": None if info.played_on is None else info.played_on.isoformat(),
-        "demo": info.demo,
-        "player_a": info.players[0],
-        "player_b": info.players[1],
-        "key": rally.key,
-        "n": rally.n,
-        "game": rally.game,
-        "n_in_game": rally.n_in_game,
-        "server": player(server),
-        "receiver": player(server and server.other),
-        "winner": player(winner),
-        "loser": player(winner and winner.other),
-        "let": rally.let,
-        "box": rally.box.value if rally.box_known else None,
-        "points_a": rally.before[0],
-        "points_b": rally.before[1],
-        "call": rally.call,
-        "kind": rally.serve.kind,
-        "receiver_place": rally.serve.receiver_place,
-        "how": _word(ret.how),
-        "return_stroke": _word(ret.stroke),
-        "return_to": ret.to,
-        "left": _word(ret.left),
-        "ending": _word(rally.ending),
-        "stroke": _word(rally.ending_stroke),
-        "volley": rally.ending_volley,
-        "place": rally.ending_place,
-        "why": rally.ending_why,
-        "start_s": np.nan if rally.start_us is None else rally.start_us / 1e6,
-        "end_s": np.nan if rally.end_us is None else rally.end_us / 1e6,
-        "note": rally.note or None,
-        "keep": rally.keep,
-    }
-
-
-def _word(value: Any) -> Any:
-    return None if value is None else value.value
+def _rows(of: Replayed) -> Iterator[tuple[Any, ...]]:
+    """Yield each rally's values in the order of `TYPES`."""
+    info, (a, b) = of.info, of.info.players
+    day = None if info.played_on is None else info.played_on.isoformat()
+    same = (info.id, day, info.demo, a, b)
+    doubted = ",".join(sorted(of.doubted)) or None
+    by_side: dict[Side | None, tuple[str | None, str | None]]
+    by_side = {Side.A: (a, b), Side.B: (b, a), None: (None, None)}
+    for rally in of.rallies:
+        server, receiver = by_side[rally.server]
+        winner, loser = by_side[None if rally.let else rally.winner]
+        start_us, end_us = rally.start_us, rally.end_us
+        yield (
+            *same,
+            rally.key,
+            rally.n,
+            rally.game,
+            rally.n_in_game,
+            server,
+            receiver,
+            winner,
+            loser,
+            rally.let,
+            None if rally.box is None else rally.box.value,
+            *rally.before,
+            rally.call,
+            rally.kind,
+            rally.receiver_place,
+            rally.how,
+            rally.return_stroke,
+            rally.return_to,
+            rally.left,
+            rally.ending,
+            rally.stroke,
+            rally.volley,
+            rally.place,
+            rally.why,
+            np.nan if start_us is None else start_us / 1e6,
+            np.nan if end_us is None else end_us / 1e6,
+            span_length_s(start_us, end_us),
+            shots_struck(
+                info.depth, rally.shots_in_all, fault=rally.ending == _FAULT, not_made=rally.left == _MISSED
+            ),
+            rally.note or None,
+            rally.keep,
+            doubted,
+        )

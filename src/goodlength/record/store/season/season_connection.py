@@ -22,6 +22,7 @@ _SAFE = {
     "memory_limit": "512MB",
     "threads": "2",
 }
+_PICKED = ("file", "match")
 MOST_RALLIES = 2_000  # of one match
 MOST_UNPACKED = 1_000_000_000  # bytes of ready columns of one part
 _SHUT = {"enable_external_access": "false"}  # cannot be opened again while the file is open
@@ -112,8 +113,11 @@ def forget_matches(connection: Any, names: Sequence[str]) -> None:
             connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")
 
 
-def take_columns(connection: Any, parquet: Path, versions: Mapping[str, MatchVersion]) -> bool:
-    """Put ready columns of some matches into the table; False, and nothing is put in, where they are others.
+def take_columns(connection: Any, files: Mapping[Path, Mapping[str, MatchVersion]]) -> bool:
+    """Put ready columns of some matches, as Parquet, into the table; False, and nothing is put in, where they
+    are others.
+
+    One statement for all files: DuckDB writes the end of the table anew after each.
 
     Raises
     ------
@@ -124,19 +128,24 @@ def take_columns(connection: Any, parquet: Path, versions: Mapping[str, MatchVer
 
     names = ", ".join(f'"{name}"' for name in TYPES)
     try:
-        if columns_trouble(connection, parquet, len(versions)) is not None:
-            return False
+        for file, versions in files.items():
+            if columns_trouble(connection, file, len(versions)) is not None:
+                return False
         connection.execute("BEGIN")
-        with picked_matches(connection, [*versions]):
-            connection.execute(
-                f"INSERT INTO rallies SELECT {names} FROM read_parquet(?) "
-                "WHERE match IN (SELECT match FROM picked)",
-                [str(parquet)],
-            )
-        note_versions(connection, versions, None)
+        pairs = [(str(file), name) for file, versions in files.items() for name in versions]
+        columns = zip(*pairs, ("", ""), strict=True)
+        picked = {key: np.array(column, dtype=object) for key, column in zip(_PICKED, columns, strict=True)}
+        connection.register("picked", picked)
+        connection.execute(
+            f"INSERT INTO rallies SELECT {names} FROM read_parquet(?, filename = true) f "
+            "WHERE EXISTS (SELECT 1 FROM picked p WHERE p.match = f.match AND p.file = f.filename)",
+            [[str(file) for file in files]],
+        )
+        connection.unregister("picked")
+        note_versions(connection, {name: of for one in files.values() for name, of in one.items()}, None)
         connection.execute("COMMIT")
     except duckdb.Error as error:
-        trouble = _season_trouble(parquet, "cannot be read", error)
+        trouble = _season_trouble(next(iter(files)), "cannot be read", error)
         if isinstance(trouble, NoSpace):
             raise trouble from error
         with suppress(duckdb.Error):

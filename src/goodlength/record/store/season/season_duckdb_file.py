@@ -15,7 +15,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, closing, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -199,10 +199,12 @@ class Season:
             return set()
         chosen: dict[str, list[str]] = {}
         with library._read() as connection:
-            ready = {match: of for of in season_parts(connection) for match in of.matches}
+            ready = {match: of for of in season_parts(connection, wanted) for match in of.matches}
             for match, version in wanted.items():
                 if match in ready and ready[match].matches[match] == version:
                     chosen.setdefault(ready[match].id, []).append(match)
+            if not chosen:
+                return set()
             with opened_season(part, outside=True) as season:
                 return self._put_in(season, connection, chosen, wanted)
 
@@ -213,20 +215,22 @@ class Season:
         chosen: Mapping[str, list[str]],
         wanted: Mapping[str, MatchVersion],
     ) -> set[str]:
-        """Put the rallies of the matches chosen from each part into the file; gives those that fitted."""
+        """Put the rallies of the matches chosen from each part into the file; gives those that fitted.
+
+        All parts go in at once; where one of them turns out to be spoilt, they go in one after another.
+        """
         forget_matches(season, [name for names in chosen.values() for name in names])
-        taken: set[str] = set()
-        for part_id, rallies in part_columns(connection, chosen):
-            versions = {name: wanted[name] for name in chosen[part_id]}
-            with part_file(self.folder) as parquet:
-                try:
-                    with disk_in_words():
-                        parquet.write_bytes(rallies)
-                    if take_columns(season, parquet, versions):
-                        taken |= set(versions)
-                finally:
-                    remove_database(parquet)
-        return taken
+        with ExitStack() as made:
+            files: dict[Path, Mapping[str, MatchVersion]] = {}
+            with disk_in_words():
+                for part_id, rallies in part_columns(connection, chosen):
+                    file = made.enter_context(part_file(self.folder))
+                    file.write_bytes(rallies)
+                    files[file] = {name: wanted[name] for name in chosen[part_id]}
+            if len(files) > 1 and take_columns(season, files):
+                return {name for versions in files.values() for name in versions}
+            taken = [versions for file, versions in files.items() if take_columns(season, {file: versions})]
+            return {name for versions in taken for name in versions}
 
     def _share(self, library: Library, marks: Mapping[str, MatchVersion]) -> None:
         """Add what no part of the library has, for the next coach; parts that are out of date go.

@@ -18,6 +18,7 @@ from goodlength.record.store import database_tables as t
 from goodlength.record.store.listing.match_heads import in_pieces
 
 FORM = "3"  # of the columns; another form is made anew
+FEW = 20  # matches for which the database looks through the lists of the parts
 MOST_BYTES = 64_000_000  # of one part; 1,000 matches take 2 MB
 
 
@@ -39,11 +40,20 @@ class SeasonPart:
     matches: Mapping[str, MatchVersion]
 
 
-def season_parts(connection: sa.Connection) -> list[SeasonPart]:
-    """Return every part of the present form, without its columns; one that cannot be read is left out."""
+def season_parts(connection: sa.Connection, wanted: Collection[str] | None = None) -> list[SeasonPart]:
+    """Return every part of the present form, without its columns; one that cannot be read is left out.
+
+    With a few matches wanted, parts that hold none of them are left out: the lists of all take long to read.
+    """
     table = t.season_parts.c
+    query = sa.select(table.id, table.matches).where(table.form == FORM)
+    if wanted is not None and len(wanted) <= FEW:
+        named = (json.dumps(match, ensure_ascii=False) for match in wanted)
+        query = query.where(
+            sa.or_(sa.false(), *(table.matches.contains(name, autoescape=True) for name in named))
+        )
     found = []
-    for part_id, matches in connection.execute(sa.select(table.id, table.matches).where(table.form == FORM)):
+    for part_id, matches in connection.execute(query):
         try:
             versions = {str(match): MatchVersion(*version) for match, version in json.loads(matches).items()}
         except (ValueError, TypeError, AttributeError):
