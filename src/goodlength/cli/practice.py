@@ -22,12 +22,12 @@ from goodlength.cli.terminal.shared_options import (
     print_note,
 )
 from goodlength.forms.practice.practice_plan_and_progress_json import (
-    plan_form,
     progress_form,
     progress_words,
 )
 from goodlength.forms.practice.practice_transfer_json import transfer_form
 from goodlength.forms.practice.season_calendar_json import calendar_form
+from goodlength.practice.planning.practice_plan import plan_form
 
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")

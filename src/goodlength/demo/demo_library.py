@@ -11,33 +11,40 @@ from typing import TYPE_CHECKING
 
 from goodlength import tasks
 from goodlength.demo.match import demo_players_and_matches
-from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.errors import Cancelled, InputError, NoSpace, NotFound
+from goodlength.files import library_layout
 from goodlength.files.atomic_write import LEFTOVER, atomic_write, sweep
-from goodlength.jobs.progress_callback import Progress
+from goodlength.jobs.job_queue import ACTIVE, read_state
+from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
 
 if TYPE_CHECKING:
     from goodlength.demo.film.game_timeline import Filmed
 
-VERSION = 1  # a library with another version's demo gets this one in its place
-SETTING = "demo"
+VERSION = 2  # a library with another version's demo gets this one in its place
+SETTING, COACHED = "demo", "coached"
 FOLDER = "demo"
+PRACTICE_PREFIX = "demo-"  # of the ids of what was put into the practice log
 FILM, TRUTH, FRAMES = "game-1.mp4", "truth.json", "game-1.frames.npz"
 FOOTAGE_ID = "demo-game-1"
 NEEDED_BYTES = 60_000_000
 STALE_S = 600.0  # an unfinished file untouched this long belongs to nobody
-RECORD_SHARE = 0.05  # of the work, the rest is the film
+RECORD_SHARE, FILM_SHARE = 0.05, 0.70  # of the work, up to the matches and the film; the rest reads the film
 MATCHES = (
     demo_players_and_matches.MATCH,
     demo_players_and_matches.EARLIER,
     demo_players_and_matches.LEFT_HANDER,
 )
+TRY_FOOTAGE_ID = "demo-game-1-try"
 
 
 @dataclass(frozen=True)
 class Built:
-    """What a build left in the library; `new_entries` is 0 where the demo was there already."""
+    """What a build left in the library; `new_entries` is 0 where the demo was there already.
+
+    `matches` are those with a record; with the film comes one more, for the coach to log.
+    """
 
     folder: Path
     matches: tuple[str, ...]
@@ -57,10 +64,11 @@ class Removed:
 
 
 def build(library_folder: str | Path, progress: Progress | None = None, footage: bool = True) -> Built:
-    """Add the invented players, matches and the film to a library; a second call finds them and returns.
+    """Add the invented players, matches, the film and a coach's work on it to a library.
 
-    Matches come first, so that they are there while the film is still being made. A build that was
-    interrupted is taken up where it stopped; nothing half-written is left in the library.
+    A second call finds them and returns. Matches come first, so that they are there while the film is still
+    being made. A build that was interrupted is taken up where it stopped; nothing half-written is left in
+    the library.
 
     Parameters
     ----------
@@ -69,7 +77,7 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
     progress : callable (share, words), optional
         Told about once a second of film; what it raises (for instance `Cancelled`) stops the build.
     footage : bool
-        False leaves the film out.
+        False leaves out the film and everything that a coach makes of it.
 
     Returns
     -------
@@ -86,8 +94,9 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
         place = library.folder / FOLDER
         film = place / FILM
         wants_film = footage and not _film_is_there(library, film)
+        wants_work = footage and (wants_film or not _is_coached(library))
         new = 0
-        if wants_film or not _records_are_there(library):
+        if wants_work or not _records_are_there(library):
             from goodlength.demo.match_entries import (
                 demo_entries,
                 filmed_game,
@@ -103,9 +112,24 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
             tell(RECORD_SHARE, "Three invented matches are in the library")
             if wants_film:
                 _write_film(library, filmed, place, tell)
+            if wants_work:
+                _coach(library, filmed, tell)
+                library.set_setting(SETTING, {"version": VERSION, COACHED: True})
         tell(1.0, "The demo is ready")
         there = film.exists()
         return Built(library.folder, MATCHES, new, film if there else None, place / TRUTH if there else None)
+
+
+def demo_job(folder: str, *, progress: Progress, cancel: Cancel) -> dict[str, object]:
+    """Run `build` as a job."""
+
+    def each(share: float, words: str) -> None:
+        if cancel():
+            raise Cancelled("The demo was stopped. Add it again and it goes on where it stopped.")
+        progress(share, words)
+
+    build(folder, each)
+    return {"words": "The demo is ready."}
 
 
 def _say_nothing(_share: float, _words: str) -> None:
@@ -113,28 +137,38 @@ def _say_nothing(_share: float, _words: str) -> None:
 
 
 def is_built(library_folder: str | Path, footage: bool = True) -> bool:
-    """Return whether this version's demo is in a library, with its film if asked; makes no library."""
+    """Return whether this version's demo is in a library, with film and work if asked; makes no library."""
     try:
         library = Library.open(library_folder, create=False)
     except NotFound:
         return False
     with library:
-        known = library.settings().get(SETTING) == {"version": VERSION}
         film = library.folder / FOLDER / FILM
-        return known and _records_are_there(library) and (not footage or _film_is_there(library, film))
+        whole = _is_coached(library) and _film_is_there(library, film)
+        return _is_this_version(library) and _records_are_there(library) and (whole or not footage)
+
+
+def _is_this_version(library: Library) -> bool:
+    known = library.settings().get(SETTING)
+    return isinstance(known, dict) and known.get("version") == VERSION
+
+
+def _is_coached(library: Library) -> bool:
+    """Return whether everything that a coach makes of the film was made; a coach may remove any of it."""
+    known = library.settings().get(SETTING)
+    return isinstance(known, dict) and bool(known.get(COACHED))
 
 
 def _make_room_for_this_version(library: Library) -> None:
     """Take another version's demo out; a match of the coach's own under a demo id is never touched."""
     infos = {info.id: info for info in library.matches()}
-    for match_id in MATCHES:
+    for match_id in (*MATCHES, demo_players_and_matches.TRY):
         if match_id in infos and not infos[match_id].demo:
             raise InputError(
                 f"The library holds a match of your own with the id {match_id!r}, so the demo was not added. "
                 "Give the demo a library of its own, with --library and another folder."
             )
-    known = library.settings().get(SETTING)
-    if known is not None and known != {"version": VERSION}:
+    if library.settings().get(SETTING) is not None and not _is_this_version(library):
         _take_out(library)
 
 
@@ -190,7 +224,7 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
         raise _no_space(place)
 
     def report(share: float, words: str) -> None:
-        tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Making the demo video, {words}")
+        tell(RECORD_SHARE + (FILM_SHARE - RECORD_SHARE) * share, f"Making the demo video, {words}")
 
     try:
         # The truth takes its place first: a film that is there has its truth beside it
@@ -201,7 +235,7 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
             note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
     except NoSpace as error:
         raise _no_space(place) from error
-    _know_film(library, place / FILM)
+    _know_film(library, place / FILM, FOOTAGE_ID, demo_players_and_matches.MATCH)
 
 
 def _no_space(place: Path) -> NoSpace:
@@ -211,7 +245,7 @@ def _no_space(place: Path) -> NoSpace:
     )
 
 
-def _know_film(library: Library, film: Path) -> None:
+def _know_film(library: Library, film: Path, footage_id: str, match_id: str) -> None:
     """Tell the library of the film, as it does of any file."""
     from goodlength.footage.media.video_probe import probe_with_frames
 
@@ -220,8 +254,8 @@ def _know_film(library: Library, film: Path) -> None:
     state = film.stat()
     library.save_footage(
         Footage(
-            FOOTAGE_ID,
-            demo_players_and_matches.MATCH,
+            footage_id,
+            match_id,
             str(film),
             copied=True,
             size=state.st_size,
@@ -235,6 +269,36 @@ def _know_film(library: Library, film: Path) -> None:
     )
 
 
+def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
+    """Do a coach's work on the film: everything that a page of goodlength can show of a match."""
+    from goodlength.demo.coaching import practice_sessions, shown_to_player, video_results
+
+    match_id, again = demo_players_and_matches.MATCH, demo_players_and_matches.TRY
+
+    def part(of: float, until: float) -> Progress:
+        def report(share: float, words: str) -> None:
+            tell(of + (until - of) * share, words)
+
+        return report
+
+    video_results.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
+    video_results.add_ball(library)
+    tell(0.80, "Measuring serves")
+    video_results.measure_serves(library, filmed)
+    practice_sessions.log_practice(library)
+    tell(0.86, "Making clips and the handout")
+    shown_to_player.make_previews(library, FOOTAGE_ID)
+    shown_to_player.show_player(library)
+    shown_to_player.make_page(library)
+    if again not in {info.id for info in library.matches()}:
+        library.save_match(demo_players_and_matches.info(again))
+    _know_film(library, library.folder / FOLDER / FILM, TRY_FOOTAGE_ID, again)
+    video_results.copy_sound(library, FOOTAGE_ID, TRY_FOOTAGE_ID)
+    video_results.read_film(library, again, TRY_FOOTAGE_ID, part(0.94, 0.98))
+    video_results.prepare_draft(library, again)
+    shown_to_player.make_previews(library, TRY_FOOTAGE_ID)
+
+
 def remove(library_folder: str | Path) -> Removed:
     """Take the demo out of a library: matches with their record, players, film, and what was made from it.
 
@@ -246,15 +310,20 @@ def remove(library_folder: str | Path) -> Removed:
 
 def _take_out(library: Library) -> Removed:
     there = {info.id for info in library.matches() if info.demo}
-    gone = tuple(match_id for match_id in MATCHES if match_id in there)
+    gone = tuple(match_id for match_id in (*MATCHES, demo_players_and_matches.TRY) if match_id in there)
+    _forget_jobs(library, gone)
     for match_id in gone:
         tasks.remove_match(library, match_id)
     players: list[str] = []
     still_named: list[str] = []
+    logs = library.practice_logs()
     for player in library.players():
         if player.id in {player_item.id for player_item in demo_players_and_matches.PLAYERS}:
             in_a_match = any(player.id in info.players for info in library.matches())
             (still_named if in_a_match else players).append(player.id)
+            library.remove_practice(
+                [entry.id for entry in logs.get(player.id, ()) if entry.id.startswith(PRACTICE_PREFIX)]
+            )
     for player_id in players:
         library.remove_player(player_id)
     library.set_setting(SETTING, None)
@@ -266,3 +335,15 @@ def _take_out(library: Library) -> Removed:
     with suppress(OSError):
         place.rmdir()
     return Removed(gone, tuple(players), tuple(still_named), found)
+
+
+def _forget_jobs(library: Library, matches: tuple[str, ...]) -> None:
+    """Remove the notes of finished long work on the demo's matches and videos."""
+    own = {*matches, *(file.id for match_id in matches for file in library.footage(match_id))}
+    for note in library_layout.job_folder(library.folder).glob("*.json"):
+        job = read_state(note)
+        if job is None or job.state in ACTIVE:
+            continue
+        args = json.dumps(job.args or {})
+        if (job.args or {}).get("match") in own or f"/{FOLDER}/{FILM}" in args.replace("\\\\", "/"):
+            note.unlink(missing_ok=True)

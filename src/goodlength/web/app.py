@@ -20,6 +20,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
 from goodlength.web.coach_settings import read_settings
+from goodlength.web.demo_tour import tour_of
 from goodlength.web.http import error_handlers
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
@@ -149,6 +150,7 @@ def create_app(
     app.state.pieces = Semaphore(ASSUMED_PIECES)
     app.state.addresses = ()  # where other devices reach the page, once it is served
     app.state.room = lambda: read_settings(library).room
+    app.state.tour = lambda request: tour_of(library.settings(), request)
     error_handlers.add_handlers(app)
     app.mount("/static", Static(directory=HERE / "static"), name="static")
     for router in ROUTERS:

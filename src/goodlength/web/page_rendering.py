@@ -79,6 +79,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
         "here": first if first in _MENU else "/matches",
         "path": path,
         "help": help_address(template),
+        "tour": shown["tour"] if "tour" in shown else request.app.state.tour(request),
         **shown,
     }
     return HTMLResponse(ENVIRONMENT.get_template(template).render(context), status_code=status)

@@ -9,7 +9,6 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,
@@ -18,7 +17,7 @@ from goodlength.practice.planning.drill_library import (
     dose_for,
     drill,
 )
-from goodlength.practice.planning.practice_plan import Need, Time, propose, target_hits
+from goodlength.practice.planning.practice_plan import Need, Time, plan_form, propose, target_hits
 from goodlength.practice.planning.safety_cautions import (
     AT_THE_BODY,
     EYES,

@@ -11,8 +11,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.cli import main
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
-from goodlength.practice.planning.practice_plan import Time
+from goodlength.practice.planning.practice_plan import Time, plan_form
 
 
 @pytest.fixture

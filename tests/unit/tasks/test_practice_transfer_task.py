@@ -14,10 +14,9 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.forms.practice.practice_transfer_json import transfer_form
 from goodlength.practice.match_measures_before_after import MEASURES, counted
-from goodlength.practice.planning.practice_plan import Time
+from goodlength.practice.planning.practice_plan import Time, plan_form
 from goodlength.practice.statistics.practice_transfer import carried_over
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.tasks.practice.practice_transfer import transfer_words

@@ -12,9 +12,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.forms.practice.season_calendar_json import calendar_form
-from goodlength.practice.planning.practice_plan import Time
+from goodlength.practice.planning.practice_plan import Time, plan_form
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
 TODAY = date(2025, 10, 15)
@@ -35,6 +34,17 @@ def test_matches_and_sets_stand_on_their_days(library: Any) -> None:
     assert book.days[date(2025, 10, 13)][0].words == "Imogen Vale: 2 sets, 30 attempts"
     assert book.weeks[0] == (None, None, *(date(2025, 10, d) for d in range(1, 6)))
     assert tasks.calendar_month(library, date(2025, 9, 1), today=TODAY).days.keys() == {date(2025, 9, 20)}
+
+
+def test_practice_of_the_demo_is_left_out_beside_matches_of_ones_own(library: Any) -> None:
+    day = date(2025, 10, 13)
+    tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=day)
+    for name in ("ann", "bea"):
+        tasks.add_player(library, name.title(), player_id=name)
+    tasks.log_set(library, "ann", "lob-to-the-box", 8, 15, on=day)
+    tasks.new_match(library, ("ann", "bea"), match_id="own", played_on=day)
+    events = tasks.calendar_month(library, date(2025, 10, 1), today=TODAY).days[day]
+    assert [event.player for event in events if event.kind == "practice"] == ["ann"]
 
 
 def test_a_group_shows_its_own_and_erasing_it_puts_the_player_back(library: Any) -> None:

@@ -15,8 +15,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.cli.root import root
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
-from goodlength.practice.planning.practice_plan import Time
+from goodlength.practice.planning.practice_plan import Time, plan_form
 from goodlength.record import entry_log_replay
 from goodlength.tasks.findings.season_search import forget_season
 

@@ -17,10 +17,12 @@ from goodlength.web.html_forms.match_forms import warmth_options
 ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
 
 
-def test_the_page_is_there_at_once_and_answers_when_asked(client: TestClient) -> None:
+def test_the_page_is_there_at_once_with_an_example_and_answers_when_asked(client: TestClient) -> None:
     empty = client.get("/aim").text
     assert "Calculate the target" in empty
-    assert "Of 100" not in empty
+    assert "An example: a lob from the right box" in empty
+    assert "Of 100 lobs aimed here" in empty
+    assert "An example" not in client.get("/aim?kind=lob&box=right").text
     full = client.get(f"/aim?{ASKED}").text
     assert "Of 100 mid-height serves aimed here" in full
     assert "above the service line" in full

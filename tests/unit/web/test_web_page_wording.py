@@ -11,18 +11,35 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing
+from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Player
 from goodlength.web.page_rendering import day_words, sentence
 from goodlength.web.routes.match.findings import rallies_behind
 
 
-def test_an_empty_library_offers_the_demo_by_a_button(client: TestClient, library: Any) -> None:
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Kinds of the jobs that would have begun."""
+    kinds: list[str] = []
+
+    def start(_jobs: Jobs, kind: str, _function: Any, _args: Any) -> str:
+        kinds.append(kind)
+        return "x"
+
+    monkeypatch.setattr(Jobs, "start", start)
+    return kinds
+
+
+def test_an_empty_library_offers_the_demo_by_a_button(
+    client: TestClient, library: Any, started: list[str]
+) -> None:
     page = client.get("/matches").text
     assert 'action="/demo"' in page
     assert "goodlength demo" not in page
     said = client.post("/demo", follow_redirects=True).text
     assert "The demo was added." in said
     assert len(tasks.list_matches(library)) == 3
+    assert started == ["demo"]  # its video, and what a coach makes of it
 
 
 def test_a_refusal_without_consent_shows_no_command_and_no_id(library: Any, match_id: str) -> None:
@@ -75,6 +92,7 @@ def test_begun_is_said_only_while_it_is_made(client: TestClient, match_id: str) 
     assert "Begun" not in client.get(f"/matches/{match_id}/show?made=1").text
 
 
+@pytest.mark.usefixtures("started")
 def test_a_match_of_any_name_is_removed_alone_and_only_when_ticked(client: TestClient, library: Any) -> None:
     """The demo's match had an address that removed the whole demo, without the tick."""
     client.post("/demo")

@@ -178,6 +178,8 @@ HERE_ONLY = {
     ("POST", "/matches/demo/footage/x/x"),
     ("POST", "/api/matches/demo/abandon"),
     ("POST", "/demo"),
+    ("POST", "/tour/x"),
+    ("POST", "/tour/leave"),
     ("POST", "/demo/remove"),
     ("POST", "/matches/demo/remove"),
     ("POST", "/matches/import"),

@@ -30,6 +30,7 @@ T = TypeVar("T")
 INVENTED = "Invented for the demonstration: no such person."
 COURT = "Saltmarsh Racquets, court 2"
 MATCH, EARLIER, LEFT_HANDER = "demo", "demo-earlier", "demo-left"
+TRY = "demo-try"  # the filmed game once more, nothing logged: for the coach to try
 
 
 def _adult(player_id: str, name: str, hand: str, born_year: int) -> Player:
@@ -45,11 +46,12 @@ PLAYERS = (IMOGEN, PETRA, OONA)
 
 
 def info(match_id: str) -> MatchInfo:
-    """Return details of one of the three matches; NotFound is for the library to say."""
+    """Return details of one of the demo's matches; NotFound is for the library to say."""
     opponent, event, day, first = {
         MATCH: (PETRA, "Tideway Open, quarter-final", date(2025, 10, 11), Side.A),
         EARLIER: (PETRA, "Saltmarsh Racquets, autumn ladder", date(2025, 9, 20), Side.B),
         LEFT_HANDER: (OONA, "Saltmarsh Racquets, club night", date(2025, 10, 2), Side.A),
+        TRY: (PETRA, "Tideway Open, game 1 once more: log it yourself", date(2025, 10, 11), Side.A),
     }[match_id]
     return MatchInfo(
         match_id,

@@ -263,3 +263,45 @@ def _items(
     aim = target_hits(seen, dose.attempts)
     parts = ((blocked, PracticeOrder.BLOCKED), (mixed, PracticeOrder.MIXED))
     return [PlanItem(drill, need, dose, minutes, when, order, aim) for when, order in parts if when]
+
+
+def plan_form(plan: Plan) -> PracticePlanJson:
+    """Return a plan as plain values: one item a drill, with the sessions it is alike in and those it is
+    mixed in.
+    """
+    items: dict[str, PlanItemJson] = {}
+    for item in plan.items:
+        plan_item = items.setdefault(
+            item.drill.id,
+            {
+                "drill": item.drill.id,
+                "name": item.drill.name,
+                "why": f"{item.need.words} {item.need.reason}".strip(),
+                "finding": item.need.finding,
+                "grade": item.need.grade,
+                "do": item.drill.do,
+                "counts": item.drill.counts,
+                "shows": item.need.measure,
+                "carry": item.need.carry,
+                "kinds": list(item.need.kinds),
+                "sets": item.dose.sets,
+                "attempts": item.dose.attempts,
+                "rest_s": item.dose.rest_s,
+                "minutes": item.minutes,
+                "target": item.target_hits,
+                "same_in": [],
+                "mixed_in": [],
+            },
+        )
+        plan_item["mixed_in" if item.order is PracticeOrder.MIXED else "same_in"] += list(item.sessions)
+    return {
+        "items": list(items.values()),
+        "sessions": plan.sessions,
+        "begins": plan.begins.isoformat(),
+        "check_on": plan.check_on.isoformat(),
+        "cautions": [
+            {"lead": caution.lead, "words": caution.words, "sources": list(caution.sources)}
+            for caution in plan.cautions
+        ],
+        "left_out": list(plan.left_out),
+    }

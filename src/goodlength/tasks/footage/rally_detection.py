@@ -149,6 +149,30 @@ def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
     return started
 
 
+def detect_match_rallies(opened: OpenMatch, progress: Progress | None = None) -> ListedRallies:
+    """Detect the rallies of a match from sound and picture here and now, to the end; they are stored.
+
+    Raises
+    ------
+    InputError, FootageGone
+        As `start_rally_detection`.
+    """
+    from goodlength.footage.audio.multi_file_rally_detection import (
+        match_picture_job,
+        match_rally_detection_job,
+    )
+
+    jobs = (match_rally_detection_job, match_picture_job)
+    for n, job in enumerate(jobs):
+
+        def each(share: float, words: str, n: int = n) -> None:
+            if progress is not None:
+                progress((n + share) / len(jobs), words)
+
+        job(**_job_arguments(opened), progress=each, cancel=lambda: False)  # type: ignore[arg-type]
+    return listed_rallies(opened)
+
+
 def start_picture(opened: OpenMatch, jobs: Jobs) -> str:
     """Begin joining the picture to what was heard, or go on where it was paused; gives the job's id.
 

@@ -112,12 +112,18 @@ def calendar_month(
 ) -> CalendarMonth:
     """Return matches and practice of a month by day, and what is due, for everybody or one group.
 
-    Demo matches are left out where there are others, and counted.
+    Demo matches, and the practice of players who are in no other match, are left out where there are other
+    matches; the matches are counted.
     """
     today = today or date.today()
     month = (month or today).replace(day=1)
     groups = groups_of(library)
-    people = {p.id: p.name for p in library.players() if not group or groups.get(p.id) == group}
+    invented = _demo_players(library)
+    people = {
+        p.id: p.name
+        for p in library.players()
+        if p.id not in invented and (not group or groups.get(p.id) == group)
+    }
     matches, undated, demo = _matches(library, people, month)
     happened = [*matches, *(event for event in _sets(library, people) if _in(event.on, month))]
     days: dict[date, list[CalendarEvent]] = {}
@@ -133,6 +139,13 @@ def calendar_month(
         undated,
         demo,
     )
+
+
+def _demo_players(library: Library) -> set[str]:
+    """Return the players of demo matches alone; none where there are no other matches."""
+    heads = library.match_heads()
+    own = {player for head in heads if not head.demo for player in head.players}
+    return {player for head in heads if head.demo for player in head.players} - own if own else set()
 
 
 def _in(day: date, month: date) -> bool:

@@ -81,6 +81,14 @@ def side_by_side_of(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
         raise _damaged(path, error) from error
 
 
+def latest_pair(opened: OpenMatch) -> tuple[str, ...]:
+    """Return the two rallies set last beside each other that are still in the match; empty for none."""
+    known = {rally.key for rally in opened.match.rallies}
+    stored = JsonFile(pair_lines_file(opened.library.folder, opened.id)).shown()
+    pairs = [tuple(name.split(" ")) for name in stored]
+    return next((pair for pair in reversed(pairs) if len(pair) == 2 and known >= set(pair)), ())
+
+
 def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], fields: Mapping[str, object]) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 

@@ -12,6 +12,7 @@ from goodlength.web.routes.footage import (
     video_transfer,
 )
 from goodlength.web.routes.library import (
+    demo_and_tour,
     fonts,
     help,
     library_care,
@@ -54,6 +55,7 @@ ROUTERS = (
     fonts.router,
     match_import_confirmation.router,
     match_preparation.router,
+    demo_and_tour.router,
     matches.router,
     recycle_bin.router,
     opponent_report.router,  # before players: /players/{id}/brief

@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse
 
 from goodlength.media_time import minutes_words, seconds
 from goodlength.record.display_names import title_of
+from goodlength.web.demo_tour import tour_of
 from goodlength.web.match_next_step import MatchNext, match_next, next_json
 from goodlength.web.page_rendering import page
 from goodlength.web.page_types.detected_rallies import StepJson
@@ -120,4 +121,5 @@ def match_page(
     """Render one page of a match under its head."""
     room = data.settings.room
     header = match_header(data, here, next_of(request, data, here).step)
-    return page(request, template, status=status, match=header, room=room, **shown)
+    tour = tour_of(data.opened.settings, request)
+    return page(request, template, status=status, match=header, room=room, tour=tour, **shown)

@@ -5,17 +5,26 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from goodlength import demo
 from goodlength.errors import NotFound
 from goodlength.web.help_pages import NAMES, SECTIONS, guide, guide_title
+from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.phone_invitation import is_computer
 from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/help")
-def guides(request: Request) -> Response:
-    """Return the list of guides."""
-    return page(request, "library/guide_list.html", sections=_sections())
+def guides(request: Request, library: CurrentLibrary) -> Response:
+    """Return the list of guides, and the way to the tour."""
+    return page(
+        request,
+        "library/guide_list.html",
+        sections=_sections(),
+        has_demo=demo.SETTING in library.settings(),
+        on_computer=is_computer(request),
+    )
 
 
 @router.get("/help/{name}")

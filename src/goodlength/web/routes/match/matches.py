@@ -1,4 +1,4 @@
-"""Routes of matches: list, new, details, import and export, remove, and the demo."""
+"""Routes of matches: list, new, details, import and export, remove."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_te
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, sorted_heads
 from goodlength.web.page_rendering import page
+from goodlength.web.routes.library.demo_and_tour import demo_job_of
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -33,6 +34,7 @@ PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]
 _DONE = {
     "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
     "demo-added": "The demo was added.",
+    "tour-over": "The tour is over. Help starts it again.",
     "demo-removed": "The demo was removed.",
     "imported": "The match was imported.",
     "changed": "Details saved. The score was recalculated.",
@@ -69,24 +71,6 @@ def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Respons
     except GoodlengthError as error:
         return _matches(request, library, typed, {}, status=422, form_faults=[error.page_words])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
-
-
-@router.post("/demo")
-def add_demo(library: CurrentLibrary) -> Response:
-    """Add the demo's invented players and matches; its video takes minutes and is left out."""
-    from goodlength import demo
-
-    demo.build(library.folder, footage=False)
-    return RedirectResponse("/matches?done=demo-added", status_code=303)
-
-
-@router.post("/demo/remove")
-def remove_demo(library: CurrentLibrary) -> Response:
-    """Take the demo's matches, players and footage out."""
-    from goodlength import demo
-
-    demo.remove(library.folder)
-    return RedirectResponse("/matches?done=demo-removed", status_code=303)
 
 
 @router.get("/matches/{match_id}")
@@ -176,6 +160,7 @@ def _matches(
         in_library=len(everything),
         fitting=f"{count_words(len(fitting), 'match fits', 'matches fit')}." if fitting else "No match fits.",
         has_demo=any(head.demo for head in everything),
+        demo_job=demo_job_of(request.app.state.jobs) or "",
         expired=gone,
         problems=library.problems,
         players=[player for player in people if player.name not in UNNAMED],

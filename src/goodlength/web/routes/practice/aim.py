@@ -12,9 +12,10 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
 from goodlength.web.html_forms.aim_form import AimedForm, AimForm
-from goodlength.web.html_forms.form_model import Submitted, posted, queried
+from goodlength.web.html_forms.form_model import Submitted, posted, queried, read_form
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.views.aim_opening import EXAMPLE_WORDS, example_view, measured_question
 from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, map_view, path_drawing
 
@@ -25,8 +26,16 @@ PostedAim = Annotated[Submitted[AimedForm], Depends(posted(AimedForm))]
 
 @router.get("/aim")
 def aim(request: Request, library: CurrentLibrary, form: AskedAim) -> Response:
-    """Return the form, and the answer once something is asked; the address holds the whole question."""
-    return _page(request, library, "practice/aim_target.html", form, asked=bool(form.texts))
+    """Return the form and the answer; the address holds the whole question.
+
+    Asked nothing, the page opens with the serve that a player was measured at, which its script asks for, or
+    with an example calculated beforehand.
+    """
+    if form.texts:
+        return _page(request, library, "practice/aim_target.html", form, asked=True)
+    own = measured_question(library)
+    opening = read_form(AimForm, own) if own else form
+    return _page(request, library, "practice/aim_target.html", opening, asked=False, opens=True)
 
 
 @router.get("/aim/answer")
@@ -69,7 +78,13 @@ def practise(library: CurrentLibrary, form: PostedAim) -> Response:
 
 
 def _page(
-    request: Request, library: Library, template: str, form: Submitted[AimForm], *, asked: bool
+    request: Request,
+    library: Library,
+    template: str,
+    form: Submitted[AimForm],
+    *,
+    asked: bool,
+    opens: bool = False,
 ) -> Response:
     question, trouble, found, matches = None, "", None, None
     try:
@@ -88,5 +103,8 @@ def _page(
             if name not in ("across", "above", "pace", "speed", "compare", "moving")
         ],
     }
-    context["answer"] = None if found is None else answer_view(found)
+    example = opens and not form.texts
+    context["answer"] = example_view() if example else None if found is None else answer_view(found)
+    context["example"] = EXAMPLE_WORDS if example else ""
+    context["opens"] = opens and not example
     return page(request, template, status=422 if trouble else 200, **context)

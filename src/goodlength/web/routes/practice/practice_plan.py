@@ -12,9 +12,8 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.drill_library import DRILLS, Drill
-from goodlength.practice.planning.practice_plan import PlanItemJson, PracticePlanJson
+from goodlength.practice.planning.practice_plan import PlanItemJson, PracticePlanJson, plan_form
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.practice.drill_list import drills_in
 from goodlength.web.html_forms.form_model import Submitted, posted, read_form

@@ -35,14 +35,15 @@ class PairIn(BaseModel):
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
 def pair_page(request: Request, opened: CurrentMatch) -> Response:
-    """Return the page; of the rallies named the first two with a time, else the first two of the match."""
+    """Return the page: the first two rallies named that have a time, else those set last."""
     data = sheet_data(opened)
     timed = {
         rally.key: rally
         for rally in data.match.rallies
         if rally.start_us is not None and rally.end_us is not None
     }
-    named = [key for key in dict.fromkeys(request.query_params.getlist("rally")) if key in timed]
+    asked = request.query_params.getlist("rally") or side_by_side_settings.latest_pair(opened)
+    named = [key for key in dict.fromkeys(asked) if key in timed]
     chosen = [*named, *(key for key in timed if key not in named)][:2]
     begin, damaged = None, ""
     if len(chosen) == 2 and data.films.parts:

@@ -4,12 +4,15 @@
 import { ask } from '../../lib/server/json-requests.js';
 import { el, need } from '../../lib/page/dom.js';
 import { videoDrop } from '../../lib/page/video-drop.js';
+import { watch } from '../../lib/server/job-progress.js';
 
 const AT_ONCE = 10; // as in routes.match.match_preparation
 
 videoDrop(need('#video-drop'));
 document.querySelector('#begin-here')?.addEventListener('click', () => need('#f-video').click());
 void fillRows();
+const demo = /** @type {HTMLElement | null} */ (document.querySelector('#demo-job'));
+if (demo) void watch(demo, { reload: 'ended' });
 
 /** Ask for the rows in small parts, so that the first are there at once. */
 async function fillRows() {

@@ -63,6 +63,7 @@ function work(own, focus) {
 function put(html, newest) {
   const got = new DOMParser().parseFromString(html, 'text/html');
   const parts = answer.querySelectorAll('[data-part]');
+  answer.querySelector('[data-example]')?.remove();
   if (!got.querySelector('[data-part]') && parts.length) {
     if (newest) state.textContent = got.querySelector('.trouble')?.textContent ?? '';
     return false;
@@ -261,4 +262,5 @@ need('#scatter').addEventListener('input', () => {
   if (document.querySelector('#court')) follow(ownShown());
 });
 ready();
+if (answer.hasAttribute('data-opens')) work();
 document.documentElement.dataset.ready = 'aim';

@@ -1,0 +1,42 @@
+"""Results that take minutes to calculate from the demo's film, shipped with the package.
+
+`scripts/demo_data.py` makes them again from the film by the same tasks that a coach's own video goes through,
+and `scripts/demo_data.py --check` says how far those differ from the files here.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+DATA = Path(__file__).parent.parent / "data"
+COURT, TRACKS, BALL = "court.json", "tracks.json.gz", "ball.npz"
+
+
+def shipped_court() -> dict[str, Any]:
+    """Return the court found in the film, as a library stores it, without the fingerprint of the file."""
+    return _object((DATA / COURT).read_text(encoding="utf-8"))
+
+
+def shipped_tracks(match_id: str, footage_id: str, keys: Sequence[str]) -> dict[str, Any]:
+    """Return both players' paths through the filmed rallies, as a library stores them.
+
+    Parameters
+    ----------
+    match_id, footage_id : str
+        Whose they are to be.
+    keys : sequence of str
+        The name of each filmed rally, in the order played.
+    """
+    tracks = _object(gzip.decompress((DATA / TRACKS).read_bytes()).decode("utf-8"))
+    for key, rally in zip(keys, tracks["rallies"], strict=True):
+        rally["key"], rally["footage"] = key, footage_id
+    return {**tracks, "match": match_id}
+
+
+def _object(text: str) -> dict[str, Any]:
+    read: dict[str, Any] = json.loads(text)
+    return read
