@@ -12,8 +12,8 @@ from goodlength import tasks
 from goodlength.aim.front_wall_scatter import AimScatter
 from goodlength.aim.serve_goals import task_of
 from goodlength.files.json_types import Json
+from goodlength.web.aim_opening import EXAMPLE
 from goodlength.web.html_forms.aim_form import USUAL_AIM
-from goodlength.web.views.aim_opening import EXAMPLE
 from goodlength.web.views.aim_view import answer_view
 
 

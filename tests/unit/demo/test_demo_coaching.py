@@ -119,13 +119,13 @@ def test_practice_is_logged_and_leaves_with_the_demo(tmp_path: Path, demo_librar
         practice_sessions.log_practice(library)
         practice_sessions.log_practice(library)  # a build that was interrupted is taken up: nothing twice
         sets = tasks.sets_of(library, IMOGEN.id)
-        days = {one.on for of_drill in sets.values() for one in of_drill}
+        days = {each.on for of_drill in sets.values() for each in of_drill}
         assert len(days) == 6
-        for one in sets["lob-to-the-box"]:
+        for lobs in sets["lob-to-the-box"]:
             inside = [
-                round(abs(x - 3.3), 2) <= 0.15 and round(abs(z - 4.0), 2) <= 0.25 for x, z in one.places
+                round(abs(x - 3.3), 2) <= 0.15 and round(abs(z - 4.0), 2) <= 0.25 for x, z in lobs.places
             ]
-            assert one.hits == sum(inside)
+            assert lobs.hits == sum(inside)
         plan = tasks.current_plan(library, IMOGEN.id)
         assert plan is not None
         assert plan["match"] == MATCH
@@ -144,7 +144,7 @@ def test_the_whole_demo_is_built_within_its_time_and_removed_whole(tmp_path: Pat
     folder = tmp_path / "library"
     built = demo.build(folder, lambda share, _words: shares.append(share))
     assert built.film is not None
-    assert all(one <= other for one, other in pairwise(shares))
+    assert all(before <= after for before, after in pairwise(shares))
     assert demo.is_built(folder)
     with Library.open(folder) as library:
         opened = tasks.open_match(library, MATCH)

@@ -16,9 +16,8 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.web import create_app
-from goodlength.web.views import aim_opening
-from goodlength.web.views.aim_opening import example_view, measured_question
+from goodlength.web import aim_opening, create_app
+from goodlength.web.aim_opening import example_view, measured_question
 from scripts.aim_example import example
 
 MEASURED = {

@@ -34,7 +34,7 @@ def log_practice(library: Library) -> None:
     if PLANS[0] not in known:
         _save_plan(library, EARLIER, FIRST_DAY, PLANS[0])
     rng = random.Random(SEED)
-    sets = [one for n in range(len(DAYS)) for one in _session(n, rng)]
+    sets = [logged for n in range(len(DAYS)) for logged in _session(n, rng)]
     tasks.log_sets(library, IMOGEN.id, sets)
     if PLANS[1] not in known:
         _save_plan(library, MATCH, NEXT_DAY, PLANS[1])

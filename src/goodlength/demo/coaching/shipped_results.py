@@ -12,16 +12,18 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from goodlength.files.json_types import JsonObject
+
 DATA = Path(__file__).parent.parent / "data"
 COURT, TRACKS, BALL = "court.json", "tracks.json.gz", "ball.npz"
 
 
-def shipped_court() -> dict[str, Any]:
+def shipped_court() -> JsonObject:
     """Return the court found in the film, as a library stores it, without the fingerprint of the file."""
     return _object((DATA / COURT).read_text(encoding="utf-8"))
 
 
-def shipped_tracks(match_id: str, footage_id: str, keys: Sequence[str]) -> dict[str, Any]:
+def shipped_tracks(match_id: str, footage_id: str, keys: Sequence[str]) -> JsonObject:
     """Return both players' paths through the filmed rallies, as a library stores them.
 
     Parameters

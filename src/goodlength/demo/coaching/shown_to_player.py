@@ -25,7 +25,7 @@ from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side
 from goodlength.tasks.sharing.video_export_jobs import InlineStarter, start_clip, start_reel
 from goodlength.tasks.sharing.video_session_playlist import save_review_list
 
-DRAWN = "demo-g1-r04"
+SERVE_WITH_ARROW = "demo-g1-r04"
 CLIPS = ("demo-g1-r04", "demo-g1-r15")
 REEL = ("demo-g1-r04", "demo-g1-r12", "demo-g1-r15")
 PAIR = ("demo-g1-r01", "demo-g1-r04")
@@ -99,7 +99,7 @@ def _make(library: Library, kind: str, name: str, start: Callable[[InlineStarter
 
 def _draw(opened: OpenMatch) -> None:
     """Draw over the frame of a serve where it should meet the front wall."""
-    rally = next(rally for rally in opened.match.rallies if rally.key == DRAWN)
+    rally = next(rally for rally in opened.match.rallies if rally.key == SERVE_WITH_ARROW)
     pieces = (("arrow", (STRUCK_M, MET_M), ""), ("text", (WORDS_M,), "High: nobody can volley it"))
     for n, (kind, places, words) in enumerate(pieces, 1):
         seen = [CAMERA.see(*place) for place in places]

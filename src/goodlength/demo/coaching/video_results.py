@@ -121,8 +121,8 @@ def serve_clicks(filmed: Filmed, rally: int, rng: random.Random) -> Iterator[Mar
     for touch in touches:
         named.setdefault(_name_of(touch), touch)
     places = [(name, touch.time_s, touch.at) for name, touch in named.items()]
-    for one, other in itertools.pairwise(touches[:3]):
-        places.append(("ball", (one.time_s + other.time_s) / 2, other.at))
+    for first, second in itertools.pairwise(touches[:3]):
+        places.append(("ball", (first.time_s + second.time_s) / 2, second.at))
     for name, time_s, at in places:
         click = _click(filmed, name, time_s, at, rng)
         if 0 <= click.u < CAMERA.width and 0 <= click.v < CAMERA.height:
@@ -131,13 +131,13 @@ def serve_clicks(filmed: Filmed, rally: int, rng: random.Random) -> Iterator[Mar
 
 def _serve_touches(filmed: Filmed, rally: int) -> Iterator[FilmedContact]:
     """Yield what the ball touches from the strike of the serve to the receiver's racket, left out."""
-    begun = False
+    served = False
     for hit in filmed.hits:
         if hit.rally != rally:
             continue
-        if hit.kind == "racket" and begun:
+        if hit.kind == "racket" and served:
             return
-        begun = True
+        served = True
         yield hit
 
 

@@ -50,5 +50,5 @@ def measured_question(library: Library) -> dict[str, str]:
     asked = {(kind, box): len(serves) for (kind, box), serves in groups.items() if kind in kinds}
     if not asked or sum(asked.values()) < FEWEST_BALLS:
         return {}
-    kind, box = max(asked, key=lambda one: (asked[one], one))
+    kind, box = max(asked, key=lambda serve: (asked[serve], serve))
     return {"player": player, "kind": kind, "box": box}
