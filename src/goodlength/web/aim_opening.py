@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 from goodlength import tasks
 from goodlength.aim.serve_goals import KINDS
+from goodlength.files.json_types import JsonObject
 from goodlength.record.store import Library
 from goodlength.tasks.aim.serve_aim import FEWEST_BALLS
 from goodlength.tasks.footage.serve_measurement import measured_by_kind
@@ -21,13 +21,13 @@ EXAMPLE_WORDS = (
 
 
 @cache
-def example_view() -> dict[str, Any]:
+def example_view() -> JsonObject:
     """Return the answer to the page's usual question, as `aim_view.answer_view` gives it.
 
     It is calculated beforehand: on a new computer the first calculation takes half a minute.
     `scripts/aim_example.py` calculates it again, and a test compares the two.
     """
-    read: dict[str, Any] = json.loads(EXAMPLE.read_text(encoding="utf-8"))
+    read: JsonObject = json.loads(EXAMPLE.read_text(encoding="utf-8"))
     return read
 
 

@@ -25,7 +25,6 @@ from goodlength.scoring.scoring_types import Side
 from goodlength.tasks.footage.camera_calibration import approve_court
 from goodlength.tasks.footage.player_tracking import name_players, rally_spans, tracked_match
 from goodlength.tasks.footage.serve_measurement import save_measurement
-from goodlength.tasks.preparation.preparation_state import note_begin
 
 CLICK_PX = 0.7  # invented: how far a steady hand's click falls from the ball
 CLICK_SEED = 5
@@ -56,8 +55,7 @@ def read_film(library: Library, match_id: str, footage_id: str, progress: Progre
 
 
 def prepare_draft(library: Library, match_id: str) -> None:
-    """Bring a match without a logged rally as far as its draft, as the queue and a coach would."""
-    note_begin(library.folder, match_id)
+    """Bring a match without a logged rally as far as its draft."""
     _name_first_player(library, match_id)
     tasks.draft_match(tasks.open_match(library, match_id), SCORE)
 
