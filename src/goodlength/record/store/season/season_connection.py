@@ -142,7 +142,9 @@ def take_columns(connection: Any, files: Mapping[Path, Mapping[str, MatchVersion
             [[str(file) for file in files]],
         )
         connection.unregister("picked")
-        note_versions(connection, {name: of for one in files.values() for name, of in one.items()}, None)
+        note_versions(
+            connection, {name: of for versions in files.values() for name, of in versions.items()}, None
+        )
         connection.execute("COMMIT")
     except duckdb.Error as error:
         trouble = _season_trouble(next(iter(files)), "cannot be read", error)
