@@ -14,6 +14,7 @@ the folder, which the system frees when its holder ends.
 from __future__ import annotations
 
 import json
+import re
 import threading
 import time
 import zlib
@@ -33,6 +34,7 @@ NEWEST: Final = 2  # 1: without a checksum
 LOCK = ".json.lock"
 WAIT_S = 10.0  # ASSUMED_: a change takes some milliseconds; who holds the folder longer is stuck
 _PAUSE_S = 0.01
+_HALF_LETTER = re.compile(rb"\\u[dD][89a-fA-F]")
 _THREADS = threading.RLock()
 _open_locks: dict[Path, tuple[IO[bytes] | None, int]] = {}  # guarded by `_THREADS`
 
@@ -149,6 +151,8 @@ def _parsed(stored: bytes) -> dict[str, Any]:
     plain = json.loads(stored.decode("utf-8"))
     if not isinstance(plain, dict):
         raise ValueError("it holds no JSON object")
+    if _HALF_LETTER.search(stored):
+        _check_letters(plain)
     form, checksum = plain.pop(FORM, 1), plain.pop(CHECKSUM, None)
     if type(form) is not int or not 1 <= form <= NEWEST:
         raise ValueError(f"it has form {form!r:.20}; this version reads 1 to {NEWEST}")
@@ -158,6 +162,14 @@ def _parsed(stored: bytes) -> dict[str, Any]:
             f'without its "{FORM}" and "{CHECKSUM}"'
         )
     return plain
+
+
+def _check_letters(plain: Any) -> None:
+    """Refuse half a letter (a lone surrogate): JSON can spell one, but no page can show it."""
+    try:
+        json.dumps(plain, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        raise ValueError("it holds half a letter") from None
 
 
 def _end(content: bytes) -> bytes:

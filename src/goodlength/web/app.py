@@ -18,6 +18,7 @@ from starlette.types import Scope
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.files.private_folders import sweep_private
 from goodlength.jobs.job_queue import Jobs
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.demo_tour import tour_of
@@ -63,6 +64,8 @@ def _check_library(library: Library) -> None:
 
 def _tidy(library: Library, closing: threading.Event) -> None:
     """Remove what was abandoned, at the start and every hour, and what lay in the bin for 30 days."""
+    with suppress(OSError):
+        sweep_private()
     while True:
         with suppress(GoodlengthError, OSError):
             tasks.sweep(library)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -77,3 +78,18 @@ def test_a_name_from_a_strange_back_up_leads_nowhere(opened: Any) -> None:
     stored.write_text('{"names": {"m1-clip-r3.mp4": "../..\\r\\nx: y"}}')
     name = clip_name(opened, "clip", clip_of(opened, "r3"))
     assert not set(name) & set("/\\\r\n:")
+
+
+def test_half_a_letter_in_the_file_of_names_is_no_name(opened: Any) -> None:
+    """Before: the page of clips could not be sent (UnicodeEncodeError)."""
+    path = clip_of(opened, "r3")
+    names = clip_names_file(opened.library.folder, opened.id)
+    names.parent.mkdir(parents=True, exist_ok=True)
+    names.write_text(json.dumps({"names": {Path(path).name: "a \ud83c b"}}), encoding="utf-8")
+    assert clip_name(opened, "clip", path) == "game 1, 2-0, lob, loose"
+    with pytest.raises(DamagedFile, match="half a letter"):
+        rename_clip(opened, path, "mine")
+    names.write_text(
+        json.dumps({"names": {Path(path).name: "a \N{TENNIS RACQUET AND BALL} b"}}), encoding="utf-8"
+    )
+    assert clip_name(opened, "clip", path) == "a \N{TENNIS RACQUET AND BALL} b"

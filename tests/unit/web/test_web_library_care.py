@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import http.client
+import os
 import tempfile
 import threading
 import time
@@ -20,6 +21,8 @@ import uvicorn
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.files.file_lock import try_lock
+from goodlength.files.private_folders import LOCK, private_copies, sweep_private
 from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web import create_app, network_switch
 from goodlength.web.http import passcode_sessions, phone_invitation
@@ -156,6 +159,48 @@ def test_without_a_network_nothing_is_switched_on(port: int, monkeypatch: pytest
 
 def test_a_page_left_open_on_the_network_is_closed_with_the_program(port: int) -> None:
     assert ask(port, "/settings/network/on", form={})[0] == 303  # the fixture sees that the server ends
+
+
+def test_the_port_shared_is_the_pages_own_whatever_the_host_header_says(port: int) -> None:
+    """Before: it listened on the port that the header named."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    named = {"host": "127.0.0.1:9", "content-type": "application/x-www-form-urlencoded"}
+    connection.request("POST", "/settings/network/on", "", named)
+    answer = connection.getresponse()
+    answer.read()
+    connection.close()
+    assert answer.status == 303
+    assert ask(port, "/matches", host=NETWORK)[0] == 303  # to the door
+
+
+def test_a_copy_left_by_a_program_that_was_killed_goes_at_the_next_start(scratch: Path) -> None:
+    killed, running, new = (scratch / f"goodlength-backup-{name}" for name in ("killed", "running", "new"))
+    for folder in (killed, running, new):
+        folder.mkdir()
+        (folder / "goodlength.zip").write_bytes(b"names and all")
+    (killed / LOCK).touch()
+    with private_copies("goodlength-restore-") as mine:
+        lock = try_lock(running / LOCK)  # as another program holds it
+        assert lock is not None
+        assert sweep_private() == 1
+        assert sorted(scratch.iterdir()) == sorted([running, new, mine])
+        lock.close()
+    assert sweep_private() == 1
+    os.utime(new, (0, 0))
+    (scratch / "goodlength-backup-link").symlink_to(scratch.parent)
+    assert sweep_private() == 1
+    assert [path.name for path in scratch.iterdir()] == ["goodlength-backup-link"]
+
+
+def test_the_page_removes_such_copies_when_it_starts(scratch: Path, tmp_path: Path) -> None:
+    left = scratch / "goodlength-backup-left"
+    left.mkdir()
+    (left / LOCK).touch()
+    with TestClient(create_app(tmp_path / "library")):
+        until = time.monotonic() + 10
+        while left.exists() and time.monotonic() < until:
+            time.sleep(0.01)
+    assert not left.exists()
 
 
 def test_a_connection_that_outlives_the_switch_gets_nothing() -> None:

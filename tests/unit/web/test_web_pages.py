@@ -71,6 +71,12 @@ def test_a_known_name_is_the_known_player(client: TestClient, library: Any, matc
     assert len(library.matches()) == 2
 
 
+def test_the_same_name_twice_in_details_adds_nobody(client: TestClient, library: Any, match_id: str) -> None:
+    answer = client.post(f"/matches/{match_id}/details", data=FORM | {"a": "New Name", "b": "new  name"})
+    assert answer.status_code == 422 and "must differ" in answer.text
+    assert len(tasks.players(library)) == 2
+
+
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
@@ -90,7 +96,7 @@ def test_a_wrong_match_is_told_and_nothing_typed_is_lost(
     assert answer.status_code == 422
     assert said in answer.text
     assert 'value="Tideway Open"' in answer.text
-    assert library.matches() == ()
+    assert library.matches() == () and list(tasks.players(library)) == []  # before: the names stayed
 
 
 def test_details_are_changed_and_the_score_worked_out_again(

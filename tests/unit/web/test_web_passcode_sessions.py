@@ -6,6 +6,7 @@ import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -345,9 +346,9 @@ def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: py
     assert any("GET /players" in item for item in access_control_and_load.try_doors().let_in)
 
 
-@pytest.mark.parametrize("where", ["film", "copy", "clip"])
+@pytest.mark.parametrize("where", ["film", "copy", "clip", "frame"])
 def test_rows_of_a_strangers_library_send_no_file_of_this_machine(
-    app: Any, far: TestClient, tmp_path: Path, where: str
+    app: Any, far: TestClient, where: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Before: 200 with the content, for a film, its copy and a clip alike."""
     library = app.state.library
@@ -363,6 +364,10 @@ def test_rows_of_a_strangers_library_send_no_file_of_this_machine(
     if where == "clip":
         library.save_clip(Clip("cx", "demo", str(secret), made_utc=None))
         address = "/matches/demo/clips/cx"
+    if where == "frame":  # before: one frame of it was decoded for anybody
+        address = "/api/footage/fx/picture?us=0"
+        picture = SimpleNamespace(jpeg=secret.read_bytes(), us=0)
+        monkeypatch.setattr(app.state.pictures, "at", lambda *_: picture)
     library.save_footage(row)
     try:
         got = entered(far).get(address)
@@ -372,6 +377,30 @@ def test_rows_of_a_strangers_library_send_no_file_of_this_machine(
         assert here.content == secret.read_bytes()  # at this machine it is the coach's own file
     finally:
         library.remove_footage("fx")
+
+
+def test_preview_pictures_are_not_made_of_a_strangers_file_for_another_machine(
+    app: Any, far: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    library = app.state.library
+    secret = library.folder.parent / "secret.mp4"
+    secret.write_bytes(b"a film of the coach's")
+    begun: list[Path] = []
+    monkeypatch.setattr(
+        "goodlength.web.routes.playback.previews_and_impacts.start_previews",
+        lambda _library, _id, played, *_: begun.append(played) or True,
+    )
+    library.save_footage(
+        Footage("fp", "demo", str(secret), frames="proxies/fp.original.frames.npz", sha256="0" * 32)
+    )
+    try:
+        assert entered(far).post("/api/footage/fp/previews").json()["awaited"] is False
+        assert begun == []
+        here = client(app, "127.0.0.1", "http://127.0.0.1:8765")
+        assert here.post("/api/footage/fp/previews").json()["awaited"] is True
+        assert begun == [secret]
+    finally:
+        library.remove_footage("fp")
 
 
 def test_a_film_that_is_what_was_added_is_sent(app: Any, far: TestClient) -> None:

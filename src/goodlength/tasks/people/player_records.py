@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import ConsentMissing, InputError, NotFound, UnclearError
+from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, UnclearError
 from goodlength.record.display_names import short_names
 from goodlength.record.model import Consent, MatchInfo, Player
 from goodlength.record.record_json_conversion import consent_from_plain
@@ -88,6 +89,34 @@ def player_id_named(library: Library, name: str) -> str:
         if player.name.casefold() == name.casefold():
             return player.id
     return add_player(library, name).id
+
+
+@contextmanager
+def players_named(library: Library, names: tuple[str, str]) -> Iterator[tuple[str, str]]:
+    """Yield the ids of two players by name; who is new is added, and taken out again where the block fails.
+
+    Raises
+    ------
+    InputError
+        Both names are the same, or one is no name.
+    """
+    first, second = (" ".join(name.split()).casefold() for name in names)
+    if first == second:
+        raise InputError(
+            f"The two players must differ; both are called {names[0].strip()!r}. Where two people have one "
+            "name, add an initial to each."
+        )
+    known = {player.id for player in library.players()}
+    made: list[str] = []
+    try:
+        for name in names:
+            made.append(player_id_named(library, name))
+        yield made[0], made[1]
+    except GoodlengthError:
+        for player_id in set(made) - known:
+            with suppress(GoodlengthError):  # a match was made with it meanwhile
+                library.remove_player(player_id)
+        raise
 
 
 def change_player(library: Library, player_id: str, **changes: Any) -> Player:

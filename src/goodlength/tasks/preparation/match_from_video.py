@@ -9,7 +9,7 @@ from goodlength.errors import GoodlengthError, NotFound
 from goodlength.record.model import EntryKind, MatchInfo, Player
 from goodlength.tasks.footage.stored_probe import recorded_day
 from goodlength.tasks.match.match_editing_and_answers import change_match, new_match, remove_match
-from goodlength.tasks.people.player_records import add_player, player_id_named, players_of
+from goodlength.tasks.people.player_records import add_player, players_named, players_of
 from goodlength.tasks.preparation.preparation_state import note_begin, read_state
 
 if TYPE_CHECKING:
@@ -85,8 +85,8 @@ def change_match_by_names(
         As `change_match`.
     """
     library.match_info(match_id)
-    pair = (player_id_named(library, names[0]), player_id_named(library, names[1]))
-    changed = change_match(library, match_id, players=pair, **details)
+    with players_named(library, names) as pair:
+        changed = change_match(library, match_id, players=pair, **details)
     remove_unused_names(library)
     return changed
 

@@ -12,6 +12,7 @@ from goodlength.forms.footage.camera_calibration_json import camera_form, detect
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -59,8 +60,15 @@ def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | Non
 
 
 @router.get("/api/footage/{footage_id}/picture", include_in_schema=False)
-def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**53), le=2**53)]) -> Response:
+def picture(
+    request: Request,
+    library: CurrentLibrary,
+    footage_id: str,
+    us: Annotated[int, Query(ge=-(2**53), le=2**53)],
+) -> Response:
     """Return one frame of the original, upright and at full size."""
+    file = library.footage_file(footage_id)
+    may_be_sent(request, library, file.where, file.sha256)
     item = request.app.state.pictures.at(footage_id, us)
     headers = {"cache-control": "private, max-age=600", "x-picture-us": str(item.us)}
     return Response(item.jpeg, media_type="image/jpeg", headers=headers)

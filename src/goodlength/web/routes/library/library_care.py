@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 import threading
 from datetime import date
 from pathlib import Path
@@ -17,6 +15,7 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.files.private_folders import private_copies, private_folder, remove_private
 from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import BackUpForm
@@ -34,22 +33,22 @@ PostedBackUp = Annotated[Submitted[BackUpForm], Depends(posted(BackUpForm))]
 @router.post("/settings/backup", include_in_schema=False)
 def back_up(request: Request, library: CurrentLibrary, form: PostedBackUp) -> Response:
     """Return a back-up of the library, as a file that the browser saves."""
-    folder = Path(tempfile.mkdtemp(prefix="goodlength-backup-"))
+    folder = private_folder("goodlength-backup-")
     try:
         made = tasks.back_up(library, folder, films=form.value.videos)
     except GoodlengthError as error:
-        shutil.rmtree(folder, ignore_errors=True)
+        remove_private(folder)
         return settings_page(request, library, message=[error.page_words], status=422)
     path = Path(made.path)
-    after = BackgroundTask(shutil.rmtree, folder, ignore_errors=True)
+    after = BackgroundTask(remove_private, folder)
     return FileResponse(path, media_type="application/zip", filename=path.name, background=after)
 
 
 @router.post("/api/settings/restore/upload")
 async def restore(request: Request, library: CurrentLibrary) -> Response:
     """Take a back-up in, check every part, and unpack it into a new folder beside the library."""
-    with tempfile.TemporaryDirectory(prefix="goodlength-restore-") as scratch:
-        archive = Path(scratch) / "backup.zip"
+    with private_copies("goodlength-restore-") as scratch:
+        archive = scratch / "backup.zip"
         length = request.headers.get("content-length", "")
         size = int(length) if length.isascii() and length.isdigit() else None
         try:
@@ -72,7 +71,7 @@ async def share(request: Request, library: CurrentLibrary, state: Literal["on", 
         if state == "off":
             await switch.switch_off()
         else:
-            await switch.switch_on(request.url.port or 80)
+            await switch.switch_on(request.scope["server"][1])  # the page's own: a Host header may name any
     except GoodlengthError as error:
         return await run_in_threadpool(
             settings_page, request, library, message=[error.page_words], status=422

@@ -62,12 +62,9 @@ def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Respons
     if details_form is None:
         return _matches(request, library, typed, form.faults, status=422)
     try:
-        pair = (
-            tasks.player_id_named(library, details_form.a),
-            tasks.player_id_named(library, details_form.b),
-        )
-        observer = read_settings(library).observer
-        info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **details_form.details())
+        observer, more = read_settings(library).observer, details_form.details()
+        with tasks.players_named(library, (details_form.a, details_form.b)) as pair:
+            info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **more)
     except GoodlengthError as error:
         return _matches(request, library, typed, {}, status=422, form_faults=[error.page_words])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)

@@ -38,10 +38,10 @@ def get_previews(library: CurrentLibrary, footage_id: str) -> Response:
 
 
 @router.post("/api/footage/{footage_id}/previews")
-def make_previews(library: CurrentLibrary, jobs: CurrentJobs, footage_id: str) -> Response:
+def make_previews(request: Request, library: CurrentLibrary, jobs: CurrentJobs, footage_id: str) -> Response:
     """Begin making the small pictures of a file, where they are not there."""
     found = previews_of(library, footage_id)
-    awaited = found is None and _begin(library, jobs, footage_id)
+    awaited = found is None and _begin(request, library, jobs, footage_id)
     return json_answer(dict(_form(found, awaited=awaited)))
 
 
@@ -83,7 +83,7 @@ def get_ball(opened: CurrentMatch, us: Annotated[int, Query(ge=0, le=2**53)]) ->
     return json_answer(asdict(ball_in_picture(opened, us)))
 
 
-def _begin(library: Library, jobs: Jobs, footage_id: str) -> bool:
+def _begin(request: Request, library: Library, jobs: Jobs, footage_id: str) -> bool:
     """Begin with the copy that plays, where there is one; a file that is not there is told elsewhere."""
     file = library.footage_file(footage_id)
     try:
@@ -91,7 +91,8 @@ def _begin(library: Library, jobs: Jobs, footage_id: str) -> bool:
         shift = (
             0 if copy is None else playable_files.table_at(playable_files.table_path(library, file)).shift_us
         )
-        return start_previews(library, footage_id, playable_files.played_path(library, file), shift, jobs)
+        played = may_be_sent(request, library, playable_files.played_path(library, file), file.sha256)
+        return start_previews(library, footage_id, played, shift, jobs)
     except GoodlengthError:
         return False
 
