@@ -21,20 +21,20 @@ PREFIXES = ("goodlength-backup-", "goodlength-restore-")
 LOCK = "in-use.lock"
 _JUST_MADE_S = 3600.0  # one without a lock yet, or of a disk without locks
 
-_held: dict[Path, IO[bytes] | None] = {}
+_open_locks: dict[Path, IO[bytes] | None] = {}
 
 
 def private_folder(prefix: str) -> Path:
     """Make a folder for copies, one of `PREFIXES`; `remove_private` removes it."""
     folder = Path(tempfile.mkdtemp(prefix=prefix))
     with suppress(OSError):
-        _held[folder] = try_lock(folder / LOCK)
+        _open_locks[folder] = try_lock(folder / LOCK)
     return folder
 
 
 def remove_private(folder: Path) -> None:
     """Remove a folder with all it holds."""
-    lock = _held.pop(folder, None)
+    lock = _open_locks.pop(folder, None)
     if lock is not None:
         lock.close()
     shutil.rmtree(folder, ignore_errors=True)
@@ -69,7 +69,7 @@ def _is_ours(folder: Path) -> bool:
 
 
 def _is_left_behind(folder: Path) -> bool:
-    if folder in _held:
+    if folder in _open_locks:
         return False
     if not (folder / LOCK).exists():
         return time.time() - folder.lstat().st_mtime > _JUST_MADE_S
