@@ -34,6 +34,8 @@ def test_matches_and_sets_stand_on_their_days(library: Any) -> None:
     assert book.days[date(2025, 10, 13)][0].words == "Imogen Vale: 2 sets, 30 attempts"
     assert book.weeks[0] == (None, None, *(date(2025, 10, d) for d in range(1, 6)))
     assert tasks.calendar_month(library, date(2025, 9, 1), today=TODAY).days.keys() == {date(2025, 9, 20)}
+    later = tasks.calendar_month(library, date(2026, 1, 1), today=TODAY)
+    assert (later.days, later.latest) == ({}, date(2025, 10, 13))
 
 
 def test_practice_of_the_demo_is_left_out_beside_matches_of_ones_own(library: Any) -> None:

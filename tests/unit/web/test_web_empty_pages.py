@@ -1,29 +1,49 @@
-"""Pages of an empty library: what will stand there, a picture, and the one button that begins."""
+"""Pages with nothing on them yet say what will stand there, with a drawing and the one button that begins."""
 
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
+from goodlength import tasks
 
-@pytest.mark.parametrize(
-    ("path", "title", "begins"),
-    [
-        ("/matches", "Your matches will stand here", '<button class="button" type="button" id="begin-here">'),
-        ("/players", "Your players will stand here", '<a class="button" href="#f-name">'),
-        ("/practice", "Practice of your players will stand here", '<a class="button" href="/players">'),
-    ],
-)
-def test_an_empty_page_says_what_will_stand_there_and_begins(
-    client: TestClient, path: str, title: str, begins: str
-) -> None:
-    part = client.get(path).text.partition('<div class="nothing-yet">')[2].partition("</div></div>")[0]
-    assert title in part and '<svg class="court-sketch"' in part and begins in part
-    assert len(re.findall(r'class="button"', part)) == 1
+PAGES = {
+    "/matches/bare/findings": "What the match shows will stand here",
+    "/matches/bare/show": "The rallies will play here",
+    "/matches/bare/draft": "The drafted score sheet will stand here",
+    "/matches/bare/rallies": "The detected rallies will stand here",
+    "/matches/bare/beside": "Two serves will play here, side by side",
+    "/matches/bare/measure": "A serve will be measured here",
+    "/matches/bare/camera": "The lines of the court will stand here",
+    "/matches/bare/players": "Where both players moved will stand here",
+    "/matches/bare/plan": "Drills for the next weeks will stand here",
+    "/matches/bare/talk": "Clips for the player will stand here",
+    "/matches/bare/handout": "Sentences for the player will stand here",
+    "/practice/ann": "What practice changes will stand here",
+    "/search": "Rallies of all your matches will stand here",
+}
 
 
-def test_pages_with_something_on_them_do_not(client: TestClient, match_id: str) -> None:
-    for path in ("/matches", "/players", "/practice"):
-        assert "nothing-yet" not in client.get(path).text
+@pytest.fixture
+def bare(library: Any) -> None:
+    """A match of two players, and nothing else."""
+    for name in ("ann", "bea"):
+        tasks.add_player(library, name.title(), player_id=name)
+    tasks.new_match(library, ("ann", "bea"), match_id="bare")
+
+
+@pytest.mark.usefixtures("bare")
+@pytest.mark.parametrize("path", PAGES)
+def test_an_empty_page_says_what_will_stand_there_and_how_it_begins(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 200
+    (block,) = re.findall(r'<div class="nothing-yet">(.*?)</main>', answer.text, re.DOTALL)
+    assert PAGES[path] in block
+    assert 'class="court-sketch"' in block
+    begins = re.search(r'<a class="button" href="([^"]+)">', block)
+    assert begins is not None
+    there = client.get(begins[1].replace("&amp;", "&").partition("#")[0])
+    assert there.status_code == 200

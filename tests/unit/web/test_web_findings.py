@@ -135,7 +135,8 @@ def test_parents_get_counts_and_no_percentages(client: TestClient, told: str) ->
 def test_nothing_recorded_says_so(client: TestClient, match_id: str, side: str) -> None:
     page = client.get(f"/matches/{match_id}/findings?side={side}")
     assert page.status_code == 200
-    assert "No rally is logged as won or lost yet." in page.text
+    assert "Nothing clear yet" in page.text
+    assert "What the match shows will stand here" in page.text
     assert "Not enough serves have a kind logged." in page.text
     assert "No changed serve can be compared with a repeated one" in page.text
     assert client.get(f"/matches/{match_id}/findings/parents?side={side}").status_code == 200

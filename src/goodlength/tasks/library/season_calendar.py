@@ -48,7 +48,10 @@ class DueItem:
 
 @dataclass(frozen=True)
 class CalendarMonth:
-    """One month: its weeks (Monday first; None outside the month), what happened, what is due."""
+    """One month: its weeks (Monday first; None outside the month), what happened, what is due.
+
+    `latest` is the last day of all with a match or practice.
+    """
 
     month: date
     weeks: tuple[tuple[date | None, ...], ...]
@@ -57,6 +60,7 @@ class CalendarMonth:
     groups: tuple[str, ...]
     undated: int
     demo_left_out: int
+    latest: date | None = None
 
 
 def month_of(text: str, today: date | None = None) -> date:
@@ -124,8 +128,9 @@ def calendar_month(
         for p in library.players()
         if p.id not in invented and (not group or groups.get(p.id) == group)
     }
-    matches, undated, demo = _matches(library, people, month)
-    happened = [*matches, *(event for event in _sets(library, people) if _in(event.on, month))]
+    matches, undated, demo, last = _matches(library, people, month)
+    sets = _sets(library, people)
+    happened = [*matches, *(event for event in sets if _in(event.on, month))]
     days: dict[date, list[CalendarEvent]] = {}
     for event in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
         days.setdefault(event.on, []).append(event)
@@ -138,6 +143,7 @@ def calendar_month(
         tuple(sorted(set(groups.values()))),
         undated,
         demo,
+        max((*(event.on for event in sets), *last), default=None),
     )
 
 
@@ -154,8 +160,8 @@ def _in(day: date, month: date) -> bool:
 
 def _matches(
     library: Library, people: Mapping[str, str], month: date
-) -> tuple[list[CalendarEvent], int, int]:
-    """Return the matches of a month, and how many have no date, and are left out as demo."""
+) -> tuple[list[CalendarEvent], int, int, list[date]]:
+    """Return the matches of a month, how many have no date and are left out as demo, and all days played."""
     heads = library.match_heads()
     real_or_demo = [head for head in heads if not head.demo] or list(heads)
     mine = [head for head in real_or_demo if any(player in people for player in head.players)]
@@ -166,7 +172,8 @@ def _matches(
         if row.played_on is not None
     ]
     undated = sum(head.played_on is None for head in mine)
-    return found, undated, len(heads) - len(real_or_demo)
+    played = [head.played_on for head in mine if head.played_on is not None]
+    return found, undated, len(heads) - len(real_or_demo), played
 
 
 def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:

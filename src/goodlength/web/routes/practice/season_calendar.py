@@ -38,6 +38,7 @@ def book(request: Request, library: CurrentLibrary, month: str = "", group: str 
         title=f"{first:%B %Y}",
         before=_link(first - timedelta(days=1), group),
         after=_link(first + timedelta(days=31), group),
+        latest=_link(shown.latest, group) if shown.latest and not shown.days else None,
         groups=[("", "everybody"), *((text, text) for text in shown.groups)],
         group=group,
         month=f"{first:%Y-%m}",
