@@ -13,7 +13,6 @@ import hashlib
 import os
 import subprocess
 import sys
-import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -47,31 +46,29 @@ def find_tool() -> Path:
     return tool
 
 
+def resolver_command(tool: Path, lock: Path, system: str, python: str) -> list[str]:
+    """Return what `uv` is asked: the pins of one system, told to stdout.
+
+    The Python that runs this one is named and none may be fetched: without that, `uv` looks for the Python it
+    resolves for, tries to fetch it from the internet, and waits seconds for each refusal.
+    """
+    ours = ["--python", sys.executable, "--no-python-downloads"]
+    where = ["--python-platform", SYSTEMS[system], "--python-version", python, "--only-binary", ":all:"]
+    return [str(tool), "pip", "compile", "--quiet", "--no-header", *ours, *where, str(lock)]
+
+
 def resolve(tool: Path, lock: Path, system: str, python: str) -> str:
     """Return the pins that one system takes from a lock; raise `RuntimeError` if it cannot."""
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "pins.txt"
-        where = ["--python-platform", SYSTEMS[system], "--python-version", python, "--only-binary", ":all:"]
-        done = subprocess.run(
-            [
-                str(tool),
-                "pip",
-                "compile",
-                "--quiet",
-                "--no-header",
-                *where,
-                str(lock),
-                "--output-file",
-                str(out),
-            ],
-            env=os.environ | {"MACOSX_DEPLOYMENT_TARGET": OLDEST_MACOS},
-            check=False,
-            capture_output=True,
-            text=True,
-        )
-        if done.returncode != 0:
-            raise RuntimeError(f"{system}, Python {python}: {done.stderr.strip()}")
-        return out.read_text(encoding="utf-8")
+    done = subprocess.run(
+        resolver_command(tool, lock, system, python),
+        env=os.environ | {"MACOSX_DEPLOYMENT_TARGET": OLDEST_MACOS},
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    if done.returncode != 0:
+        raise RuntimeError(f"{system}, Python {python}: {done.stderr.strip()}")
+    return done.stdout
 
 
 def is_unreached(words: str) -> bool:
@@ -94,7 +91,7 @@ def unserved(tool: Path, lock: Path) -> list[str]:
     cases = [(system, python) for system in SYSTEMS for python in PYTHONS]
     if (first := fault_of(cases[0])) is not None and is_unreached(first):
         return [first]
-    with ThreadPoolExecutor(2) as pool:
+    with ThreadPoolExecutor(4) as pool:
         return [wrong for wrong in pool.map(fault_of, cases) if wrong is not None]
 
 

@@ -23,3 +23,11 @@ def test_a_machine_without_network_is_told_from_a_lock_that_does_not_resolve(
     words: str, unreached: bool
 ) -> None:
     assert lock_resolution.is_unreached(words) is unreached
+
+
+def test_no_python_is_looked_for_or_fetched() -> None:
+    """With none named, `uv` tried to fetch each Python it resolves for: 130 seconds of refusals and waits."""
+    command = lock_resolution.resolver_command(Path("uv"), Path("a.lock"), "macOS Intel", "3.14")
+    assert "--no-python-downloads" in command
+    assert command[command.index("--python") + 1] == sys.executable
+    assert command[command.index("--python-version") + 1] == "3.14"
