@@ -1,5 +1,8 @@
 """Runs every step that must pass; one line a step, and on failure the command to repeat it.
 
+Steps that keep one core busy run beside each other, as many as there are cores; then those of pytest, which
+take all cores, one after another.
+
 Usage: ./check [--quick] [--without browser] [--only STEP] [--count-in FILE]
 """
 
@@ -16,6 +19,8 @@ import sys
 import tempfile
 import time
 import zipfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,7 +43,7 @@ class Step:
 
     @property
     def tests(self) -> bool:
-        """Whether pytest runs it: what it writes may stand in memory."""
+        """Whether pytest runs it: what it writes may stand in memory, and it takes all cores."""
         return "pytest" in self.command
 
 
@@ -201,8 +206,8 @@ def closing_line(passed: int, failed: int, counts: Path | None) -> str:
     return line
 
 
-def run(step: Step, log: Path, temporary: Path | None = None) -> bool:
-    """Runs one step and prints its line; the whole output stands in the log."""
+def run(step: Step, log: Path, temporary: Path | None = None) -> tuple[bool, str]:
+    """Run one step; return whether it passed, and its line. The whole output stands in the log."""
     began = time.monotonic()
     at = {"TMPDIR": str(temporary), "PYTEST_DEBUG_TEMPROOT": str(temporary)}
     done = subprocess.run(
@@ -221,11 +226,20 @@ def run(step: Step, log: Path, temporary: Path | None = None) -> bool:
     )
     last = last.strip("=# ")
     word = "passed" if done.returncode == 0 else "FAILED"
-    print(f"{step.name:<10} {word} in {time.monotonic() - began:5.1f} s   {last}", flush=True)
+    words = [f"{step.name:<10} {word} in {time.monotonic() - began:5.1f} s   {last}"]
     if done.returncode != 0:
-        print("\n".join(lines[-60:]))
-        print(f"repeat: {' '.join(step.command)}".replace(str(ROOT) + "/", ""), flush=True)
-    return done.returncode == 0
+        words += [*lines[-60:], f"repeat: {' '.join(step.command)}".replace(str(ROOT) + "/", "")]
+    return done.returncode == 0, "\n".join(words)
+
+
+def run_all(wanted: list[Step], logs: Path, temporary: Path | None, cores: int) -> Iterator[tuple[bool, str]]:
+    """Run the steps, those without pytest beside each other; yield each one's result in the order given."""
+    with ThreadPoolExecutor(cores) as pool:
+        single_core = [step for step in wanted if not step.tests]
+        yield from pool.map(lambda step: run(step, logs / f"{step.name}.log"), single_core)
+    for step in wanted:
+        if step.tests:
+            yield run(step, logs / f"{step.name}.log", temporary)
 
 
 def temporary_in_memory() -> Path | None:
@@ -269,10 +283,13 @@ def main() -> None:
     logs = ROOT / "var" / "check" / f"python-{sys.version_info[0]}.{sys.version_info[1]}"
     logs.mkdir(parents=True, exist_ok=True)
     temporary = temporary_in_memory()
-    failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log", temporary)]
+    failed = 0
+    for passed, words in run_all(wanted, logs, temporary, os.cpu_count() or 2):
+        print(words, flush=True)
+        failed += not passed
     if temporary is not None and not failed:
         shutil.rmtree(temporary, ignore_errors=True)
-    print(closing_line(len(wanted) - len(failed), len(failed), options.count_in))
+    print(closing_line(len(wanted) - failed, failed, options.count_in))
     sys.exit(1 if failed else 0)
 
 

@@ -66,3 +66,22 @@ def test_one_line_counts_both_runs(check: ModuleType, tmp_path: Path) -> None:
     assert check.closing_line(8, 0, counts) == "check: 8 passed, 0 failed"
     assert check.closing_line(6, 1, counts) == "check: 14 passed, 1 failed"
     assert check.closing_line(8, 0, None) == "check: 8 passed, 0 failed"
+
+
+def test_steps_of_one_core_run_beside_each_other_and_are_told_in_their_order(
+    check: ModuleType, tmp_path: Path
+) -> None:
+    """The first waits for what the second makes; the third, which is pytest's, begins when both are done."""
+    made = tmp_path / "made"
+    waits = f"import pathlib, time\nwhile not pathlib.Path({str(made)!r}).exists(): time.sleep(0.01)"
+    makes = f"import pathlib; pathlib.Path({str(made)!r}).touch(); print('made'); raise SystemExit(3)"
+    steps = [
+        check.Step("pytest", (sys.executable, "-c", f"import os; os.remove({str(made)!r})", "pytest")),
+        check.Step("waits", (sys.executable, "-c", waits)),
+        check.Step("makes", (sys.executable, "-c", makes)),
+    ]
+    told = list(check.run_all(steps, tmp_path, None, 2))
+    assert [passed for passed, _ in told] == [True, False, True]
+    assert [words.split()[0] for _, words in told] == ["waits", "makes", "pytest"]
+    assert "FAILED" in told[1][1] and "made" in told[1][1] and "repeat: " in told[1][1]
+    assert (tmp_path / "makes.log").read_text() == "made\n"
