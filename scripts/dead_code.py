@@ -28,6 +28,7 @@ DECORATORS = [
 ]
 SHAPES = ["*Json"]  # what is sent to the page: scripts/page_types.py writes them for its scripts
 EXCEPTIONS = {
+    "__dir__": "Python calls it, where names are completed in a notebook",
     "list_commands": "click calls it",
     "capture_signals": "uvicorn calls it",
     "format_commands": "click calls it",

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from goodlength.forms.findings.season_search_json import SearchJson
 from goodlength.media_time import clock_words, day_words
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.between_games_sheet import BetweenGames
+    from goodlength.forms.findings.season_search_json import SearchJson
 
 
 def between_lines(sheet: BetweenGames, note: str) -> Iterator[str]:

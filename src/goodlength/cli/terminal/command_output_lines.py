@@ -7,11 +7,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.media_time import day_words
-from goodlength.practice.planning.practice_plan import PracticePlanJson
-from goodlength.tasks.findings.season_search import value_words
 
 if TYPE_CHECKING:
     from goodlength.findings.result_types import Findings
+    from goodlength.practice.planning.practice_plan import PracticePlanJson
     from goodlength.record.model import Player
     from goodlength.tasks.footage.score_draft import MatchDraft
     from goodlength.tasks.match.match_editing_and_answers import MatchRow
@@ -35,6 +34,8 @@ def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterato
     """Yield a match as a heading, its games, its problems and a table of rallies; `kinds` are the words of
     serves.
     """
+    from goodlength.tasks.findings.season_search import value_words
+
     names = dict(zip(shown["players"], str(shown["title"]).split(" v "), strict=False))
     day = day_words(date.fromisoformat(shown["played_on"])) if shown["played_on"] else ""
     yield ", ".join(part for part in (str(shown["title"]), shown["event"], day) if part)

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from goodlength.files import library_layout
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.tasks.findings.season_search import forget_season
 from goodlength.tasks.library.name_mentions import Mention, mentions
 from goodlength.tasks.people.player_languages import forget_language
 from goodlength.tasks.removal.generated_and_copied_files import (
@@ -120,6 +119,8 @@ def erase_player(
     NotFound
         If there is no such player.
     """
+    from goodlength.tasks.findings.season_search import forget_season
+
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}

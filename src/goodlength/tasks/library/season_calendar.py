@@ -14,8 +14,6 @@ from goodlength.media_time import read_day
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.match.match_editing_and_answers import match_rows_of
 from goodlength.tasks.people.player_records import expiring_consents
-from goodlength.tasks.practice.practice_plans_and_log import plans_in
-from goodlength.tasks.sharing.video_session_playlist import reviews_due
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -194,6 +192,9 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
 
 
 def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueItem, ...]:
+    from goodlength.tasks.practice.practice_plans_and_log import plans_in
+    from goodlength.tasks.sharing.video_session_playlist import reviews_due
+
     found = []
     logs = library.practice_logs()
     for player_id, name in people.items():
