@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+import re
 import sys
 import types
 from collections.abc import Iterator, Mapping
@@ -84,7 +85,8 @@ def type_words(kind: Any) -> str:
         return f"[{', '.join(type_words(arg) for arg in args)}]"
     if origin in (list, tuple):
         words = type_words(args[0])
-        return f"({words})[]" if " | " in words and not words.startswith("[") else f"{words}[]"
+        alone = re.fullmatch(r"\[[^\[\]]*\]", words)  # one tuple, not a union that begins with one
+        return f"({words})[]" if " | " in words and not alone else f"{words}[]"
     if origin in (dict, Mapping):
         return f"Record<{type_words(args[0])}, {type_words(args[1])}>"
     return plain_words(kind)

@@ -29,7 +29,7 @@ def film(served: Any, tmp_path: Path) -> str:
     return tasks.add_footage(library, "m1", draw(tmp_path / "one.mp4", recipe)).id
 
 
-def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> None:
+def test_a_camera_is_marked_by_clicks_and_kept(served: Any, open_page: Any, film: str) -> None:
     # the first few marks alone may give no camera: the server says so with 422
     page = open_page("/matches/m1/camera", wait="camera", expected="422")
     names = [
@@ -40,7 +40,7 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     clicks = plain_clicks()
     for click in clicks:
         rows.nth(names.index(click["mark"])).locator("button").click()
-        box = page.locator("#frame-picker").bounding_box()
+        box = page.locator(".over-picture").bounding_box()
         page.mouse.click(
             box["x"] + click["u"] / SIZE[0] * box["width"], box["y"] + click["v"] / SIZE[1] * box["height"]
         )
@@ -49,9 +49,9 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     # the mark in hand moves with the arrow keys, half a pixel at a press
     first = rows.nth(names.index(clicks[0]["mark"]))
     first.locator("button").click()
-    page.focus("#frame-picker")
+    page.focus("#frame")
     assert page.inner_text("#hand-state").startswith("Set")
-    drawn = "() => [...document.querySelectorAll('#frame-picker svg .mark')].map((mark) => mark.getAttribute('d')).join()"
+    drawn = "() => [...document.querySelectorAll('#frame .picks .mark')].map((mark) => mark.getAttribute('d')).join()"
     before = page.evaluate(drawn)
     page.keyboard.press("ArrowRight")
     assert page.evaluate(drawn) != before
@@ -60,12 +60,24 @@ def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> Non
     # cleared, it is open; Enter sets it again where the cross stands, and takes up the next
     page.click('[data-action="clear"]')
     assert page.locator("#rows tr.set").count() == len(clicks) - 1
-    page.focus("#frame-picker")
+    page.focus("#frame")
     page.keyboard.press("Enter")
     assert page.locator("#rows tr.set").count() == len(clicks)
     assert "now" not in (first.get_attribute("class") or "")
+    # enlarged about the cross, a click is as exact as the picture is large
+    first.locator("button").click()
+    for _ in range(4):
+        page.keyboard.press("+")
+    page.click('[data-action="clear"]')
+    box = page.locator(".over-picture").bounding_box()
+    assert box["width"] > 3.5 * page.locator("#frame").bounding_box()["width"]
+    u, v = clicks[0]["u"], clicks[0]["v"]
+    page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
     page.click("#keep")
     page.wait_for_selector("#saved-rows li", timeout=20_000)
+    (span,) = camera_log(served.library, film).spans
+    (saved,) = (click for click in span.camera.clicks if click.mark == clicks[0]["mark"])
+    assert (saved.u, saved.v) == pytest.approx((u, v), abs=0.2)
     again = open_page("/matches/m1/camera", wait="camera")
     assert again.locator("#rows tr.set").count() == len(clicks)
 

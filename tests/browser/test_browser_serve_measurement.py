@@ -51,23 +51,23 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         page.press("#time", "Enter")
         wanted = int((at_s + 0.001) * 25) * 40_000
         page.wait_for_function(
-            "(us) => document.querySelector('#frame-picker img').src.endsWith(`us=${us}`)", arg=wanted
+            "(us) => document.querySelector('#frame .exact').src.endsWith(`us=${us}`)", arg=wanted
         )
         (u, v), _ = (item[0] for item in lens.project(np.array([place])))
-        box = page.locator("#frame-picker").bounding_box()
+        box = page.locator(".over-picture").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
     page.wait_for_function(
         "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=20_000
     )
     assert page.locator("#court svg").count() == 1
     assert page.locator('#rows button:text-is("ball in the air")').count() == 1  # one more, not all eight
-    assert page.locator("#frame-picker .flown").count() >= 1
+    assert page.locator(".picks .flown").count() >= 1
     assert page.locator("#lines tr").count() >= 10
     page.set_viewport_size({"width": 390, "height": 844})  # before: a range in words made it 573 wide
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 1440, "height": 900})
     page.click('#rows button:text-is("front wall")')
-    page.focus("#frame-picker")
+    page.focus("#frame")
     assert "not measured" in page.inner_text(".serve-list tr.now")
     page.keyboard.press("ArrowRight")
     page.wait_for_function(
@@ -84,9 +84,9 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     for _, _, place in SERVE:
         before = page.inner_text("#hand-words"), page.inner_text("#hand-state")
         assert "Your first click is hidden" in before[1]
-        assert page.locator("#frame-picker .mark, #frame-picker .flown").count() == 0
+        assert page.locator(".picks .mark, .picks .flown").count() == 0
         (u, v), _ = (item[0] for item in lens.project(np.array([place])))
-        box = page.locator("#frame-picker").bounding_box()
+        box = page.locator(".over-picture").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
         page.wait_for_function(
             "(before) => document.querySelector('#hand-words').innerText !== before[0]"

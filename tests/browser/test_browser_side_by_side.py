@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
+from goodlength.tasks.playback import frame_drawings
 
 SHOWN = """(n) => {
-  const video = document.querySelectorAll('.view video')[n];
+  const video = document.querySelectorAll('.frame video.front')[n];
   const canvas = document.createElement('canvas');
   canvas.width = video.videoWidth; canvas.height = video.videoHeight;
   const pen = canvas.getContext('2d'); pen.drawImage(video, 0, 0);
@@ -22,7 +22,9 @@ SHOWN = """(n) => {
   const out = []; for (let i = 0; i < data.length; i += 4) out.push(Math.round((data[i] + data[i + 1] + data[i + 2]) / 3));
   return [canvas.height, canvas.width, out];
 }"""
-STILL = "() => [...document.querySelectorAll('.view video')].every((v) => !v.seeking && v.readyState >= 2)"
+STILL = (
+    "() => [...document.querySelectorAll('.frame video.front')].every((v) => !v.seeking && v.readyState >= 2)"
+)
 
 
 @pytest.fixture
@@ -62,10 +64,10 @@ def test_contact_meets_contact_and_both_step_together(served: Any, open_page: An
     page.keyboard.press("a")
     page.keyboard.press("'")
     assert shown(page) == [36, 82]
-    assert page.inner_text(".side >> nth=1 >> .nudge") == "1 frame later"
+    assert page.inner_text(".side >> nth=1 >> .nudge") == "1 frame after contact"
     page.keyboard.press("Space")
     page.wait_for_function(
-        "() => document.querySelector('#when').innerText.includes('after')", timeout=20_000
+        "() => document.querySelector('#caption').innerText.startsWith('+')", timeout=20_000
     )
     page.keyboard.press("Space")
     item, two = shown(page)
@@ -74,22 +76,28 @@ def test_contact_meets_contact_and_both_step_together(served: Any, open_page: An
     assert abs((two - item) - 46) <= 1
 
 
-def test_what_is_drawn_is_kept_and_shown_at_contact_only(served: Any, open_page: Any, match_id: str) -> None:
+def test_what_is_drawn_on_the_second_is_kept_with_its_frame_and_reaches_the_film(
+    served: Any, open_page: Any, match_id: str
+) -> None:
     page = open_page(f"/matches/{match_id}/beside", wait="side-by-side")
-    page.keyboard.press("g")
-    box = page.locator(".view >> nth=0").bounding_box()
-    for across, down in ((0.5, 0.2), (0.5, 0.5), (0.7, 0.5)):
-        page.mouse.click(box["x"] + across * box["width"], box["y"] + down * box["height"])
-    page.wait_for_function("() => document.documentElement.dataset.saved === '[1,0]'")
-    assert page.text_content(".view >> nth=0 >> text") == "90°"
-    page.keyboard.press("g")
+    page.keyboard.press("m")  # drawn on a picture that is turned over, it lies on the same thing
+    page.keyboard.press("t")
+    page.keyboard.press("2")
+    box = page.locator("#frame-2 .over-picture").bounding_box()
+    page.mouse.move(box["x"] + 0.2 * box["width"], box["y"] + 0.25 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.4 * box["width"], box["y"] + 0.75 * box["height"], steps=3)
+    page.mouse.up()
+    page.wait_for_function("() => document.querySelector('#draw-hint').innerText.startsWith('Arrow saved')")
+    (arrow,) = frame_drawings(served.library, "m1")
+    assert arrow.rally == "r1"
+    assert arrow.points[0] == pytest.approx((0.8, 0.25), abs=0.01)
+    page.keyboard.press("Escape")
+    counted = "document.querySelectorAll('#frame-2 .drawing .ink').length"
+    assert page.evaluate(counted) == 1
     page.keyboard.press("ArrowRight")
-    assert page.locator(".view path").count() == 0
-    page.reload()
-    page.wait_for_selector('html[data-ready="side-by-side"]')
-    assert page.locator(".view path.ink").count() == 1
-    (file,) = (served.library.folder / "clips").glob("*-beside-lines.json")
-    (kept,) = JsonFile(file).read().values()
-    assert kept["lines"][0][0]["kind"] == "angle"
+    page.wait_for_function(f"() => {counted} === 0")
+    page.keyboard.press("a")
+    page.wait_for_function(f"() => {counted} === 1")
     page.click("text=Make the video")
     page.locator(".made a[download]").first.wait_for(timeout=60_000)

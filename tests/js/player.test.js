@@ -5,8 +5,8 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
 import { frameAt, stretchesAt } from '../../src/goodlength/web/static/js/lib/player/ball-overlay.js';
-import { trailOf } from '../../src/goodlength/web/static/js/lib/player/court-overlay.js';
-import { WHOLE, clamped, panned, scaleWords, zoomed } from '../../src/goodlength/web/static/js/lib/player/picture-view.js';
+import { bonesOf, trailOf } from '../../src/goodlength/web/static/js/lib/player/court-overlay.js';
+import { WHOLE, clamped, panned, revealed, scaleWords, zoomed } from '../../src/goodlength/web/static/js/lib/player/picture-view.js';
 import { tileAt } from '../../src/goodlength/web/static/js/lib/player/preview-pictures.js';
 import { excerptsOf, nextImpact } from '../../src/goodlength/web/static/js/lib/player/rally-excerpts.js';
 import { shareOfTimeline, timeOnTimeline } from '../../src/goodlength/web/static/js/lib/video/rally-timeline.js';
@@ -103,4 +103,23 @@ test('the ball of the frame shown is found, and its trail breaks where the ball 
   assert.deepEqual(stretchesAt(frames, 170_000), [[[0, 0.5], [0.1, 0.5]], [[0.3, 0.5], [0.4, 0.5]]]);
   assert.deepEqual(stretchesAt(frames, 750_000), [[[0.3, 0.5], [0.4, 0.5]]]); // 0.7 s of it
   assert.deepEqual(stretchesAt(frames, -1), []);
+});
+
+test('bones join points that were seen, in the frame shown and no other', () => {
+  const joints = Array.from({ length: 17 }, (_, n) => /** @type {[number, number] | null} */ (n === 7 ? null : [n / 20, 0.5]));
+  const body = { who: 'a', times_us: [1e6, 1.04e6], joints: [joints, []] };
+  const bones = bonesOf(body, 1.01e6);
+  assert.equal(bones.length, 10); // the two at the left elbow are not known
+  assert.deepEqual(bones[0], [[0.25, 0.5], [0.3, 0.5]]);
+  assert.deepEqual(bonesOf(body, 1.04e6), []);
+  assert.deepEqual(bonesOf(body, 2e6), []);
+  assert.deepEqual(bonesOf({ ...body, times_us: [], joints: [] }, 1e6), []);
+});
+
+test('an enlarged picture follows a place that would be out of sight', () => {
+  const view = { scale: 4, x: -400, y: -200 };
+  assert.equal(revealed(view, { x: 200, y: 100 }, FRAME), view); // in the middle of what is seen
+  const moved = revealed(view, { x: 700, y: 400 }, FRAME);
+  assert.deepEqual([moved.x + 4 * 700, moved.y + 4 * 400].map((px, n) => px <= [FRAME.width, FRAME.height][n]), [true, true]);
+  assert.deepEqual(moved, { scale: 4, x: -2400, y: -1350 }); // no further than the edge
 });

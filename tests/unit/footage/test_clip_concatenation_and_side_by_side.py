@@ -14,9 +14,8 @@ import pytest
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.drawing_overlay import OverlayLine
+from goodlength.footage.edit.drawing_overlay import HOLD_S, OverlayLine
 from goodlength.footage.edit.side_by_side_video import (
-    FREEZE_S,
     PAIR_GAP,
     PAIR_HEIGHT,
     StrikeClip,
@@ -183,17 +182,37 @@ def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_pat
         tmp_path / "b.mp4",
         slower=2,
     )
-    assert made.frames == plain.frames + FREEZE_S * 30 // 2
+    assert made.frames == plain.frames + HOLD_S * 30 // 2
     assert made.strike_us == 2 * plain.strike_us
     with av.open(str(tmp_path / "b.mp4")) as container:
         pictures = [f.to_ndarray(format="rgb24") for f in container.decode(video=0)]
     yellow = [int(((p[..., 0] > 180) & (p[..., 2] < 140)).sum()) for p in pictures]
     drawn = [n for n, count in enumerate(yellow) if count > 500]
-    assert drawn == list(range(30, 30 + 1 + FREEZE_S * 30 // 2))
+    assert drawn == list(range(30, 30 + 1 + HOLD_S * 30 // 2))
     assert not (
         (pictures[40][:, : pictures[40].shape[1] // 2, 0] > 180)
         & (pictures[40][:, : pictures[40].shape[1] // 2, 2] < 140)
     ).any()
+
+
+def test_a_reel_stands_still_at_each_frame_that_is_drawn_on(even: Path, tmp_path: Path) -> None:
+    light = OverlayLine("spotlight", ((0.9, 0.9), (0.95, 0.9)), at_us=516_000)  # inside frame 15
+    words = OverlayLine("text", ((0.1, 0.3),), "wide", 816_000)  # inside frame 24
+    piece = ReelPiece(str(even), 200_000, 1_000_000, "Lob", lines=(words, light))
+    made = reel([piece, ReelPiece(str(even), 1_000_000, 1_200_000)], tmp_path / "drawn.mp4")
+    with av.open(str(tmp_path / "drawn.mp4")) as container:
+        pictures = [f.to_ndarray(format="rgb24") for f in container.decode(video=0)]
+    shaded = [p.mean() < 0.7 * pictures[0].mean() for p in pictures]
+    yellow = [int(((p[..., 0] > 150) & (p[..., 2] < 120)).sum()) > 10 for p in pictures]
+    held = HOLD_S * 30
+    # frames 6 to 15, in the light; 15 again to 24, the words; 24 again to 29; the second piece
+    before, between, rest = [False] * 10, [False] * 10, [False] * 12
+    assert shaded == [*before, *[True] * held, *between, *[False] * held, *rest]
+    assert yellow == [*before, *[False] * held, *between, *[True] * held, *rest]
+    assert made.end_us == pytest.approx(len(pictures) / 30 * 1e6, abs=40_000)
+    assert (tmp_path / "drawn.vtt").read_text().count("Lob") == 1
+    plain = reel([ReelPiece(str(even), 200_000, 1_000_000)], tmp_path / "plain.mp4")
+    assert plain.end_us == pytest.approx(24 / 30 * 1e6, abs=40_000)
 
 
 def test_a_slow_piece_shows_every_picture_longer_and_has_no_sound(even: Path, tmp_path: Path) -> None:

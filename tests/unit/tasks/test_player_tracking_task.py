@@ -239,16 +239,16 @@ def test_court_lines_and_paths_lie_in_the_picture_where_the_camera_sees_them(
     recorded(library)
     opened = tasks.open_match(library, "m1")
     monkeypatch.setattr(court_and_paths, "camera_at", lambda *_: None)
-    assert "not calibrated" in overlay_at(opened, 4 * SECOND).words
+    assert "not calibrated" in overlay_at(opened, 4 * SECOND).missing.court
     camera = solve_marks(library, "f1", plain_clicks(480, 360), size=(480, 360))
     monkeypatch.setattr(court_and_paths, "camera_at", lambda *_: SavedCamera(camera, 0, 0, "f1"))
     found = overlay_at(opened, 4 * SECOND)
-    assert len(found.lines) > 10 and found.words == ""
+    assert len(found.lines) > 10 and found.missing.court == found.missing.paths == ""
     assert all(-0.06 <= value <= 1.06 for line in found.lines for point in line for value in point)
     assert [path.who for path in found.paths] == ["a", "b"]
     seen, _ = camera.lens.project(np.array([[3.0, 6.4, 0.0]]))
     assert found.paths[1].points[-1] == pytest.approx((seen[0] / (480, 360)).tolist(), abs=1e-3)
     assert list(found.paths[0].times_us) == sorted(found.paths[0].times_us)
     hidden = overlay_at(opened, 24 * SECOND)
-    assert hidden.paths == () and "not tracked here" in hidden.words
+    assert hidden.paths == () and "not tracked here" in hidden.missing.paths
     assert overlay_at(opened, 500 * SECOND).lines == ()

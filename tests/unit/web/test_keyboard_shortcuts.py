@@ -8,8 +8,10 @@ import pytest
 
 from goodlength.web.page_rendering import HERE
 from goodlength.web.views.keyboard_shortcuts import (
+    CAMERA_KEYS,
     DRAFT_KEYS,
     KEYS,
+    MEASURE_KEYS,
     RALLY_KEYS,
     REVIEW_KEYS,
     Key,
@@ -30,6 +32,8 @@ PLAYED = {
     "footage/detected-rallies.js": RALLY_KEYS,
     "footage/detection-audit.js": REVIEW_KEYS,
     "match/score-draft.js": DRAFT_KEYS,
+    "footage/camera-calibration.js": CAMERA_KEYS,
+    "footage/serve-measurement.js": MEASURE_KEYS,
 }
 
 
@@ -44,7 +48,12 @@ def test_every_key_has_an_action_in_the_page(page: str, keys: tuple[Key, ...]) -
     js = HERE / "static" / "js"
     script = (js / "pages" / page).read_text(encoding="utf-8")
     player = (js / "lib" / "player" / "player-controls.js").read_text(encoding="utf-8")
-    table = script[script.index("listen({") :]
+    picker = (js / "lib" / "player" / "frame-point-picker.js").read_text(encoding="utf-8")
+    table = (
+        script[script.index("connectPoints(points") :] + picker[picker.index("listen({") :]
+        if "connectPoints(points" in script
+        else script[script.index("listen({") :]
+    )
     table += player[player.index("get actions()") : player.index("playOrStop() {")]
     for key in with_player(keys):
         named = (f"{key.action}:", f"'{key.action}':", f"  {key.action},")

@@ -10,9 +10,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.files.library_layout import preview_sheet_file, previews_file
+from goodlength.files.library_layout import body_files, preview_sheet_file, previews_file
 from goodlength.footage.edit.preview_sheets import make_previews, previews_job
+from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.footage.camera_calibration import picture_size
 
 
 @pytest.fixture
@@ -154,7 +156,28 @@ def test_an_overlay_without_a_camera_says_what_is_missing(
     client: TestClient, match_id: str, film: Any
 ) -> None:
     path = f"/api/matches/{match_id}/overlay"
-    assert "not calibrated" in client.get(path, params={"us": 500_000}).json()["words"]
-    assert "no video" in client.get(path, params={"us": 10**12}).json()["words"]
+    assert "not calibrated" in client.get(path, params={"us": 500_000}).json()["missing"]["court"]
+    assert "no video" in client.get(path, params={"us": 10**12}).json()["missing"]["joints"]
     for wrong in (-1, "x", 2**60):
         assert client.get(path, params={"us": wrong}).status_code == 422
+
+
+def test_body_points_lie_over_the_video_where_they_were_found(
+    client: TestClient, library: Any, match_id: str, film: Any
+) -> None:
+    """Without a camera: they need none. A point that was not seen is none; one put by hand stands."""
+    span = {"start_us": 400_000, "end_us": 700_000, "how": "marked"}
+    tasks.answer(library, match_id, "r1", EntryKind.SPAN, span)
+    wide, high = picture_size(film)
+    rows = [[wide / 4, high / 2, 0.9, 3.0]] * 16 + [[1.0, 1.0, 0.01, 3.0]]
+    found = {"times_us": [366_667, 400_000], "boxes": [None, [0, 0, 9, 9, 0.9]], "joints": [None, rows]}
+    stored, by_hand = body_files(library.folder, match_id)
+    stored.parent.mkdir(exist_ok=True)
+    forms = {"r1/1/b": {**found, "at_us": 400_000, "footage": film.id}, "r1/2/a": {"times_us": "all"}}
+    stored.write_text(json.dumps(forms))
+    by_hand.write_text(json.dumps({"r1/1/b": {"400000": {"0": [wide / 2, high / 4]}}}))
+    answer = client.get(f"/api/matches/{match_id}/overlay", params={"us": 450_000}).json()
+    (body,) = answer["bodies"]
+    assert (body["who"], body["times_us"]) == ("b", [400_000])
+    assert [body["joints"][0][n] for n in (0, 5, 16)] == [[0.5, 0.25], [0.25, 0.5], None]
+    assert answer["missing"]["joints"] == "" and "not calibrated" in answer["missing"]["paths"]

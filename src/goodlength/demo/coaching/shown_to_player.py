@@ -36,11 +36,12 @@ REVIEW = (
     {"rally": "demo-g1-r15", "role": "good", "cue": "Step up behind it: take the next ball early."},
 )
 FOLLOW_UP = date(2025, 10, 25)
-PAIR_LINES = (
-    [{"kind": "arrow", "points": [[0.62, 0.72], [0.56, 0.36]]}],
-    [{"kind": "arrow", "points": [[0.62, 0.72], [0.54, 0.30]]}],
-)
-STRUCK_M, MET_M, WORDS_M = (5.8, 5.85, 1.05), (3.4, 0.0, 4.1), (4.0, 0.0, 2.9)  # drawn over a serve
+STRUCK_M, MET_M, LOW_M, WORDS_M = (
+    (5.8, 5.85, 1.05),
+    (3.4, 0.0, 4.1),
+    (3.4, 0.0, 2.6),
+    (4.0, 0.0, 2.9),
+)  # drawn over a serve
 
 
 def make_previews(library: Library, footage_id: str) -> None:
@@ -58,7 +59,7 @@ def show_player(library: Library) -> None:
         _make(library, "clip", rally, partial(start_clip, opened, rally))
     _make(library, "reel", "demo", partial(start_reel, opened, REEL))
     save_review_list(opened, REVIEW, FOLLOW_UP)
-    save_side_by_side(opened, PAIR, {"lines": PAIR_LINES})
+    save_side_by_side(opened, PAIR, {})
     _draw(opened)
 
 
@@ -98,13 +99,17 @@ def _make(library: Library, kind: str, name: str, start: Callable[[InlineStarter
 
 
 def _draw(opened: OpenMatch) -> None:
-    """Draw over the frame of a serve where it should meet the front wall."""
-    rally = next(rally for rally in opened.match.rallies if rally.key == SERVE_WITH_ARROW)
-    pieces = (("arrow", (STRUCK_M, MET_M), ""), ("text", (WORDS_M,), "High: nobody can volley it"))
-    for n, (kind, places, words) in enumerate(pieces, 1):
+    """Draw over the frames of two serves where they should meet, and where one met, the front wall."""
+    starts = {rally.key: rally.start_us for rally in opened.match.rallies}
+    pieces = (
+        (SERVE_WITH_ARROW, "arrow", (STRUCK_M, MET_M), ""),
+        (SERVE_WITH_ARROW, "text", (WORDS_M,), "High: nobody can volley it"),
+        (PAIR[0], "arrow", (STRUCK_M, LOW_M), ""),
+    )
+    for n, (key, kind, places, words) in enumerate(pieces, 1):
         seen = [CAMERA.see(*place) for place in places]
         points = [[round(u / CAMERA.width, 4), round(v / CAMERA.height, 4)] for u, v, _ in seen]
-        drawing = {"id": f"demo-{n}", "at_us": rally.start_us, "kind": kind, "points": points, "text": words}
+        drawing = {"id": f"demo-{n}", "at_us": starts[key], "kind": kind, "points": points, "text": words}
         save_drawing(opened, drawing)
 
 

@@ -12,9 +12,11 @@ A reel joins what is already encoded without encoding it again; only a clip that
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +28,7 @@ from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.files.atomic_write import LEFTOVER, atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.drawing_overlay import HOLD_S, OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
 from goodlength.footage.media.video_file import (
     absolute,
@@ -43,7 +46,7 @@ class ReelPiece:
     """A span of a film in media time, and its caption. Without a span the whole file, a clip made before.
 
     `heads_covered`: every head in the span is made unknowable, see `blurring`. `slower`: so many times, and
-    then without sound.
+    then without sound. `lines`: drawn on the frames of their own media times; the film stands still there.
     """
 
     src: str
@@ -52,6 +55,7 @@ class ReelPiece:
     words: str = ""
     heads_covered: bool = False
     slower: int = 1
+    lines: tuple[OverlayLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,8 +85,11 @@ def reel(
     dst: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
+    font: str | None = None,
 ) -> ReelResult:
     """Return one film of several pieces, one after the other, with its captions as WebVTT beside it.
+
+    `font` is a TrueType file for what is drawn.
 
     Raises
     ------
@@ -98,7 +105,8 @@ def reel(
     target = absolute(dst)
     scraps: list[Path] = []
     try:
-        clips = _clips(pieces, target, scraps, progress, cancel)
+        parts = [(n, part) for n, piece in enumerate(pieces) for part in _cut_at_drawings(piece)]
+        clips, of = _clips(parts, target, scraps, font, progress, cancel)
         kind = _kind_of(clips[0])
         encoded = 0
         for n, clip in enumerate(clips[1:], 1):
@@ -107,7 +115,8 @@ def reel(
                 _fitted(clip, fitted, kind, clips[0])
                 clips[n], encoded = fitted, encoded + 1
         with atomic_write(target) as part:
-            starts, end = _joined(clips, part)
+            at, end = _joined(clips, part)
+        starts = tuple(at[of.index(n)] for n in range(len(pieces)))
         captions = target.with_suffix(".vtt")
         with atomic_write(captions) as part:
             part.write_text(_captions(pieces, starts, end), encoding="utf-8")
@@ -119,25 +128,49 @@ def reel(
     return ReelResult(str(target), str(captions), starts, end, len(clips) - encoded, encoded)
 
 
+def _cut_at_drawings(piece: ReelPiece) -> list[ReelPiece]:
+    """Return a piece in parts; each but the last ends with a frame that is drawn on, and carries its lines.
+
+    The part behind it begins with that frame anew, so that no table of frames is needed.
+    """
+    if piece.from_us is None or piece.to_us is None:
+        return [piece]
+    times = sorted(
+        {line.at_us for line in piece.lines if line.at_us and piece.from_us < line.at_us < piece.to_us}
+    )
+    bounds = [piece.from_us, *times, piece.to_us]
+    return [
+        replace(
+            piece,
+            from_us=a,
+            to_us=b,
+            lines=tuple(line for line in piece.lines if b in times and line.at_us == b),
+        )
+        for a, b in pairwise(bounds)
+    ]
+
+
 def _clips(
-    pieces: Sequence[ReelPiece],
+    parts: Sequence[tuple[int, ReelPiece]],
     target: Path,
     scraps: list[Path],
+    font: str | None,
     progress: Progress | None,
     cancel: Cancel | None,
-) -> list[Path]:
-    """Return each piece as a clip: cut now, or the one made before."""
-    clips = []
-    for n, piece in enumerate(pieces):
+) -> tuple[list[Path], list[int]]:
+    """Return each part as a clip, cut now or made before, with frames held still; and its piece's number."""
+    clips, of = [], []
+    for k, (n, piece) in enumerate(parts):
         if cancel is not None and cancel():
             raise Cancelled("The highlights were cancelled; nothing was saved.")
+        of.append(n)
         if piece.from_us is None or piece.to_us is None:
             clips.append(absolute(piece.src))
             continue
 
-        def part_done(share: float, _words: str, n: int = n) -> None:
+        def part_done(share: float, _words: str, k: int = k) -> None:
             if progress is not None:
-                progress(0.9 * (n + share) / len(pieces), f"clip {n + 1} of {len(pieces)}")
+                progress(0.9 * (k + share) / len(parts), f"clip {parts[k][0] + 1} of {parts[-1][0] + 1}")
 
         scrap = _scrap(target, scraps)
         covered = piece.heads_covered
@@ -151,7 +184,42 @@ def _clips(
             cancel=cancel,
         )
         clips.append(scrap if piece.slower == 1 else _slowed(scrap, _scrap(target, scraps), piece.slower))
-    return clips
+        if piece.lines:
+            clips.append(_held(scrap, _scrap(target, scraps), piece.lines, font))
+            of.append(n)
+    return clips, of
+
+
+def _held(clip: Path, to: Path, lines: Sequence[OverlayLine], font: str | None) -> Path:
+    """Return the last frame of a clip, drawn on and standing still; silent."""
+    with av.open(f"file:{clip}") as source, mp4(to, _base_of(source)) as sink:
+        shown = source.streams.video[0]
+        rate = shown.average_rate or Fraction(25)
+        last = deque(source.decode(shown), maxlen=1)[0]
+        picture = burn_in(np.asarray(last.to_ndarray(format="rgb24"), np.uint8), lines, font)
+        base = _base_of(source)
+        video = sink.add_stream("libx264", rate=rate, options=CLIP.options())
+        video.width, video.height, video.pix_fmt = shown.width, shown.height, "yuv420p"
+        video.codec_context.time_base = base.tick
+        sounds = source.streams.audio
+        audio = sink.add_stream("aac", rate=sounds[0].rate) if sounds else None
+        if audio is not None:
+            audio.layout = "stereo"
+        frame = VideoFrame.from_ndarray(picture, format="rgb24").reformat(format="yuv420p")
+        step = round(1 / (rate * base.tick))
+        count = round(HOLD_S * rate)
+        for n in range(count):
+            frame.pts, frame.time_base, frame.duration = n * step, base.tick, step
+            sink.mux(video.encode(frame))
+        sink.mux(video.encode(None))
+        if audio is not None:
+            _silence(sink, audio, int(sounds[0].rate or 48_000), 0, count / rate)
+    return to
+
+
+def _base_of(source: Any) -> TimeBase:
+    tick = source.streams.video[0].time_base or Fraction(1, 90_000)
+    return TimeBase(tick.numerator, tick.denominator)
 
 
 def _slowed(clip: Path, to: Path, times: int) -> Path:
@@ -231,6 +299,11 @@ def _sound_over(source: Any, sink: Any, audio: Any, rate: int, until: Fraction) 
                 block.pts, block.time_base = given, Fraction(1, rate)
                 given += block.samples
                 sink.mux(audio.encode(block))
+    _silence(sink, audio, rate, given, until)
+
+
+def _silence(sink: Any, audio: Any, rate: int, given: int, until: Fraction) -> None:
+    """Silence up to a moment, and the end of the sound."""
     wanted = round(until * rate)
     while given < wanted:
         count = min(1024, wanted - given)
@@ -341,11 +414,23 @@ def _vtt(us: int) -> str:
     return f"{ms // 3_600_000:02}:{ms // 60_000 % 60:02}:{ms // 1000 % 60:02}.{ms % 1000:03}"
 
 
+def piece_of(fields: Mapping[str, Any]) -> ReelPiece:
+    """Return a piece from its JSON, as a job is given it."""
+    return ReelPiece(**{**fields, "lines": tuple(map(overlay_line_of, fields.get("lines", ())))})
+
+
 def reel_job(
-    pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
+    pieces: list[dict[str, Any]],
+    dst: str,
+    match: str,
+    font: str | None = None,
+    *,
+    progress: Progress,
+    cancel: Cancel,
 ) -> dict[str, Json]:
     """Run `reel` as a job: plain values in and out; `match` stays with the job's note."""
-    made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
+    read = [piece_of(piece) for piece in pieces]
+    made = reel(read, dst, progress, cancel, font)
     many = len(made.starts_us)
     length = f"{clock_words(seconds(made.end_us))} long."
     words = length if many == 1 else f"{many} rallies, {length}"

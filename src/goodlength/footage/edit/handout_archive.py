@@ -10,7 +10,7 @@ from typing import Any
 
 from goodlength.files.atomic_write import LEFTOVER, atomic_write
 from goodlength.files.json_types import Json
-from goodlength.footage.edit.clip_concatenation import ReelPiece, reel
+from goodlength.footage.edit.clip_concatenation import ReelPiece, piece_of, reel
 from goodlength.footage.media.video_file import absolute
 from goodlength.jobs.progress_callback import Cancel, Progress
 
@@ -36,6 +36,7 @@ def pack(
     dst: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
+    font: str | None = None,
 ) -> int:
     """Write the zip; gives the number of clips in it.
 
@@ -64,7 +65,7 @@ def pack(
 
             path = target.with_name(f"{LEFTOVER}{target.stem}-{n}.mp4")
             made += [path, path.with_suffix(".vtt")]
-            reel(pieces, path, share, cancel)
+            reel(pieces, path, share, cancel, font)
             figures.append(
                 f'<figure><video controls playsinline preload="metadata" src="clips/{n}.mp4"></video>'
                 f"<figcaption>{_line(n, words, cue)}</figcaption></figure>"
@@ -94,15 +95,16 @@ def pack_job(
     title: str,
     dst: str,
     match: str,
+    font: str | None = None,
     *,
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
     """Run `pack` as a job; `match` stays with the job's note."""
     plain = [
-        ([ReelPiece(**piece) for piece in clip["pieces"]], str(clip["words"]), str(clip.get("cue", "")))
+        ([piece_of(piece) for piece in clip["pieces"]], str(clip["words"]), str(clip.get("cue", "")))
         for clip in clips
     ]
-    count = pack(plain, page, title, dst, progress, cancel)
+    count = pack(plain, page, title, dst, progress, cancel, font)
     progress(1.0, "done")
     return {"path": dst, "match": match, "words": f"Handout with {count} clips."}

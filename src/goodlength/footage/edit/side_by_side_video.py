@@ -15,7 +15,7 @@ from av.video.frame import VideoFrame
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
-from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
+from goodlength.footage.edit.drawing_overlay import HOLD_S, OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
 from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_decoding import pts_of
@@ -35,13 +35,15 @@ from goodlength.media_time import TimeBase
 PAIR_HEIGHT, PAIR_GAP = 540, 8
 MOST_RATE = 60
 PAIR_BEFORE_S, PAIR_AFTER_S = 1.0, 1.5
-FREEZE_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
 Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 
 @dataclass(frozen=True)
 class StrikeClip:
-    """A strike in a film: media time of contact, the picture turned over or not, what is drawn at contact."""
+    """A strike in a film: media time of contact, the picture turned over or not, and what is drawn.
+
+    A line without a time of its own is drawn at contact.
+    """
 
     src: str
     at_us: int
@@ -76,8 +78,8 @@ def side_by_side(
 ) -> PairResult:
     """Return two strikes beside each other, at the same height and aligned at contact; no sound.
 
-    A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
-    still there for a while and shows it.
+    A white bar runs under the picture at the moment of contact. At each frame that is drawn on, the film
+    stands still for a while and shows it.
 
     Parameters
     ----------
@@ -108,33 +110,37 @@ def side_by_side(
         wide = sum(view.width for view in views) + PAIR_GAP
         wide += wide % 2
         step = rate.denominator * slower
-        frozen = round(FREEZE_S * rate / slower) if left.lines or right.lines else 0
+        frozen = round(HOLD_S * rate / slower)
         base = TimeBase(1, rate.numerator)
-        shown = [n for n in range(count) for _ in range(1 + frozen * (n == strike))]
+        at = 0
         with mp4(part, base) as sink:
             stream = sink.add_stream("libx264", rate=rate, options=CLIP.options())
             stream.width, stream.height, stream.pix_fmt = wide, PAIR_HEIGHT, "yuv420p"
             stream.codec_context.time_base = base.tick
-            for at, n in enumerate(shown):
+            struck = strike
+            for n in range(count):
                 if cancel is not None and cancel():
                     raise Cancelled(f"{target.name} was cancelled; nothing was saved.")
-                if progress is not None and at % 10 == 0:
-                    progress(min(0.99, at / len(shown)), "drawing")
+                if progress is not None and n % 10 == 0:
+                    progress(min(0.99, n / count), "drawing")
                 pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
-                if n == strike:
-                    pictures = [
-                        burn_in(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)
-                    ]
+                lines = [view.drawn(contact=n == strike) for view in views]
+                if any(lines):
+                    pictures = [burn_in(p, drawn, font) for p, drawn in zip(pictures, lines, strict=True)]
                 frame = VideoFrame.from_ndarray(
                     _side_by_side(pictures, wide, bar=n == strike), format="rgb24"
                 )
                 frame = frame.reformat(format="yuv420p")
-                frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
-                sink.mux(stream.encode(frame))
+                for _ in range(1 + frozen * any(lines)):
+                    frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
+                    sink.mux(stream.encode(frame))
+                    at += 1
+                if n == strike:
+                    struck = at - 1 - frozen * any(lines)
             sink.mux(stream.encode(None))
     tick = 1_000_000 * slower
-    end = round(len(shown) * tick / rate)
-    return PairResult(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
+    end = round(at * tick / rate)
+    return PairResult(str(target), at, wide, PAIR_HEIGHT, round(struck * tick / rate), end)
 
 
 def _side_by_side(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
@@ -169,6 +175,7 @@ class _View:
             self.queue = blur_regions_rgb(self.queue, float(rate_of(film)))
         self.now = next(self.queue)
         self.next = next(self.queue, None)
+        self.left = [line for line in strike.lines if line.at_us is None or begin <= line.at_us < end]
 
     def _turned(self, first: VideoFrame) -> Iterator[tuple[int, Picture]]:
         """Yield pictures upright with their media time."""
@@ -194,6 +201,16 @@ class _View:
         while self.next is not None and self.next[0] <= us:
             self.now, self.next = self.next, next(self.queue, None)
         return self.now[1]
+
+    def drawn(self, *, contact: bool) -> list[OverlayLine]:
+        """Return what is drawn on the picture shown now, each once."""
+        found = [
+            line
+            for line in self.left
+            if (contact if line.at_us is None else self.next is None or line.at_us < self.next[0])
+        ]
+        self.left = [line for line in self.left if line not in found]
+        return found
 
 
 def pair_job(

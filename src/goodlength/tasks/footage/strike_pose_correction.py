@@ -7,13 +7,13 @@ What was found lies in the library folder (`bodies/MATCH.json`); joints a person
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from goodlength.errors import InputError, NotFound
+from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.library_layout import body_files
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.jobs.progress_callback import Progress
@@ -113,6 +113,36 @@ def strike_body(
             form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
             made.write({**made.shown(), key: form})
     return _strike_body(opened, rally_key, who, key, footage_id, media_us, found)
+
+
+@dataclass(frozen=True, eq=False)
+class StoredBody:
+    """Body points that were found before: of whom, in which file, and the movement."""
+
+    who: str
+    footage_id: str
+    movement: PoseSequence
+
+
+def stored_bodies(opened: OpenMatch, rallies: Sequence[str]) -> list[StoredBody]:
+    """Return the movements found before in some rallies, with joints put in place by hand.
+
+    Nothing is looked for; what was stored by another version or is damaged is left out.
+    """
+    from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from, with_hands
+
+    found = []
+    for key, form in JsonFile(body_files(opened.library.folder, opened.id)[0]).shown().items():
+        rally, _, rest = key.partition("/")
+        who = rest.rpartition("/")[2]
+        if rally not in rallies or who not in WHO:
+            continue
+        try:
+            movement = with_hands(pose_sequence_from(form), corrected_by_hand(opened, key))
+            found.append(StoredBody(who, str(form["footage"]), movement))
+        except (GoodlengthError, AssertionError, LookupError, TypeError, ValueError):
+            continue
+    return found
 
 
 def _strike_body(

@@ -1,7 +1,7 @@
-"""Settings of a side-by-side pair of serves: contact offset, mirroring, drawn lines; stored by pair.
+"""Settings of a side-by-side pair of serves: the common moment and mirroring; stored by pair.
 
-Lines belong to the picture at contact. They are kept as shares of the picture's width and height, and are
-burnt in only when a film is made.
+What is drawn belongs to the frames of the match, as on every page. Lines that an earlier version stored with
+a pair are moved there when the pair is opened.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from goodlength.files.library_layout import pair_lines_file
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.files.value_parsing import read_as
 from goodlength.footage.edit.drawing_overlay import POINTS, OverlayLine
+from goodlength.tasks.sharing.drawings_in_clips import move_to_frames, turned_over
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -50,7 +51,9 @@ class _PairValue(BaseModel):
 
 @dataclass(frozen=True)
 class SideBySide:
-    """Two serves: by how much each contact was moved, the second one turned over, and what is drawn."""
+    """Two serves: by how much each moment lies from contact, the second one turned over; and lines of before,
+    drawn at contact as it is seen.
+    """
 
     rallies: tuple[str, str]
     nudge_us: tuple[int, int] = (0, 0)
@@ -58,8 +61,8 @@ class SideBySide:
     lines: tuple[tuple[OverlayLine, ...], tuple[OverlayLine, ...]] = field(default=((), ()))
 
     def as_json(self) -> dict[str, Json]:
-        """Return plain values."""
-        return asdict(self)
+        """Return plain values, without lines of before."""
+        return {key: value for key, value in asdict(self).items() if key != "lines"}
 
 
 def side_by_side_of(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
@@ -89,13 +92,32 @@ def latest_pair(opened: OpenMatch) -> tuple[str, ...]:
     return next((pair for pair in reversed(pairs) if len(pair) == 2 and known >= set(pair)), ())
 
 
+def opened_side_by_side(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
+    """As `side_by_side_of`, once lines stored with the pair are drawings on the frames of the match.
+
+    Raises
+    ------
+    DamagedFile, NotFound, NoSpace, InputError
+        As `side_by_side_of` and `save_drawing`; nothing is lost.
+    """
+    settings = side_by_side_of(opened, rallies)
+    if not any(settings.lines):
+        return settings
+    for n, (key, lines) in enumerate(zip(settings.rallies, settings.lines, strict=True)):
+        at_us = (opened.rally(key).start_us or 0) + settings.nudge_us[n]
+        seen = turned_over(lines) if n and settings.mirrored else lines
+        move_to_frames(opened, f"{' '.join(settings.rallies)} {n}", seen, at_us)
+    plain = {"nudge_us": list(settings.nudge_us), "mirrored": settings.mirrored}
+    return save_side_by_side(opened, settings.rallies, plain)
+
+
 def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], fields: Mapping[str, object]) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 
     Parameters
     ----------
     fields : mapping
-        `nudge_us` (two whole numbers), `mirrored`, `lines` (two lists of {kind, points}).
+        `nudge_us` (two whole numbers), `mirrored`, and of before `lines` (two lists of {kind, points}).
 
     Raises
     ------
@@ -109,7 +131,8 @@ def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], fields: Mapping
     pair = _pair(opened, rallies)
     side_by_side_of(opened, pair)
     made = _read(pair, fields)
-    new = {key: value for key, value in made.as_json().items() if key != "rallies"}
+    new = {**made.as_json(), "lines": [[_plain(line) for line in side] for side in made.lines]}
+    del new["rallies"]
 
     def with_pair(pairs: dict[str, Any]) -> dict[str, Any]:
         pairs.pop(" ".join(pair), None)
@@ -142,6 +165,10 @@ def _read(pair: tuple[str, str], fields: object) -> SideBySide:
         raise InputError(f"At most {MOST_LINES} lines on a frame. Undo some.")
     left, right = (tuple(OverlayLine(value.kind, value.points) for value in side) for side in read.lines)
     return SideBySide(pair, read.nudge_us, read.mirrored, (left, right))
+
+
+def _plain(line: OverlayLine) -> dict[str, Json]:
+    return {"kind": line.kind, "points": [list(point) for point in line.points]}
 
 
 def _damaged(path: Path, error: InputError) -> DamagedFile:

@@ -7,7 +7,7 @@ covered.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -21,7 +21,8 @@ from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
 from goodlength.tasks.people.player_records import require_consent
 from goodlength.tasks.sharing.consent_withholding import faces_refusal, shows_faces
-from goodlength.tasks.sharing.side_by_side_settings import side_by_side_of
+from goodlength.tasks.sharing.drawings_in_clips import drawn_lines, turned_over
+from goodlength.tasks.sharing.side_by_side_settings import opened_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
 if TYPE_CHECKING:
@@ -132,8 +133,12 @@ def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
     return tuple(found[key])
 
 
-def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
+def pieces_of(
+    opened: OpenMatch, from_us: int, to_us: int, words: str = "", *, drawn: bool = False
+) -> list[ReelPiece]:
     """Return the spans of files that a span of match time lies in; over two files they are two pieces.
+
+    With `drawn` they carry what the coach drew on their frames.
 
     Raises
     ------
@@ -157,20 +162,25 @@ def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> l
         part = next(candidate for candidate in timeline.parts if candidate.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
         path = str(opened.file(place.footage_id).where)
-        found.append(
-            ReelPiece(path, place.media_us, place.media_us + until - at, words if at == from_us else "")
-        )
+        ends = place.media_us + until - at
+        lines = drawn_lines(opened, place.footage_id, place.media_us, ends) if drawn else ()
+        text = words if at == from_us else ""
+        found.append(ReelPiece(path, place.media_us, ends, text, lines=lines))
         at = until
     return found
 
 
-def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False) -> str:
+def start_clip(
+    opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False, drawn: bool = False
+) -> str:
     """Begin cutting one rally out, exact to the frame; gives the job.
 
     Parameters
     ----------
     covered : bool
         Make every head unknowable; then nobody need have agreed. It takes much longer.
+    drawn : bool
+        Stand still at each frame the coach drew on, and show it.
 
     Raises
     ------
@@ -181,8 +191,9 @@ def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = 
 
     rally_item = _chosen(opened, [rally], 1, covered)[0]
     assert rally_item.start_us is not None and rally_item.end_us is not None
-    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, _words(opened, rally_item))
-    args = {"pieces": _plain(pieces, covered)}
+    words = _words(opened, rally_item)
+    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, words, drawn=drawn)
+    args = {"pieces": _plain(pieces, covered), **_font(drawn)}
     return _start(opened, jobs, "clip", reel_job, args, rally)
 
 
@@ -195,10 +206,11 @@ def start_reel(
     covered: bool = False,
     slower: int = 1,
     most: int = MOST_CLIPS,
+    drawn: bool = False,
 ) -> str:
     """Begin a reel of rallies, a little before and after each; at most `most` unless `every` is wished.
 
-    `covered` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
+    `covered` and `drawn` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
 
     Raises
     ------
@@ -211,8 +223,8 @@ def start_reel(
     pieces = []
     for rally in chosen:
         begin, end = _around(opened, rally, every)
-        pieces += pieces_of(opened, begin, end, _words(opened, rally))
-    args = {"pieces": _plain(pieces, covered, slower)}
+        pieces += pieces_of(opened, begin, end, _words(opened, rally), drawn=drawn)
+    args = {"pieces": _plain(pieces, covered, slower), **_font(drawn)}
     return _start(opened, jobs, "reel", reel_job, args)
 
 
@@ -224,8 +236,8 @@ def start_pair(
     nudge_us: tuple[int, int] = (0, 0),
     mirrored: bool = False,
     slower: int = 1,
-    font: str | None = None,
     covered: bool = False,
+    drawn: bool = True,
 ) -> str:
     """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
 
@@ -240,9 +252,7 @@ def start_pair(
         where that is kept of this pair.
     slower : int
         1, 2, 4 or 8 times.
-    font : str, optional
-        A TrueType file for the degrees of angles.
-    covered : bool
+    covered, drawn : bool
         As for `start_clip`.
     """
     from goodlength.footage.edit.side_by_side_video import pair_job
@@ -250,14 +260,16 @@ def start_pair(
     chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
-    settings = side_by_side_of(opened, [rally.key for rally in chosen])
-    left, right = (
-        asdict(_strike(opened, rally, nudge + more)) | {"lines": [asdict(line) for line in lines]}
-        for rally, nudge, more, lines in zip(chosen, nudge_us, settings.nudge_us, settings.lines, strict=True)
-    )
-    right["mirrored"] = mirrored or settings.mirrored
-    left["heads_covered"] = right["heads_covered"] = covered
-    args = {"left": left, "right": right, "slower": slower, "font": font}
+    settings = opened_side_by_side(opened, [rally.key for rally in chosen])
+    turned = mirrored or settings.mirrored
+    views = []
+    for n, rally in enumerate(chosen):
+        strike, footage_id = _strike(opened, rally, nudge_us[n] + settings.nudge_us[n])
+        begin, end = strike.at_us - BEFORE_US, strike.at_us + AFTER_US
+        lines = drawn_lines(opened, footage_id, begin, end) if drawn else ()
+        view = replace(strike, lines=turned_over(lines) if n and turned else lines, heads_covered=covered)
+        views.append(asdict(replace(view, mirrored=bool(n and turned))))
+    args = {"left": views[0], "right": views[1], "slower": slower, **_font(drawn)}
     return _start(opened, jobs, "pair", pair_job, args)
 
 
@@ -278,7 +290,7 @@ def start_stills(
     chosen = _chosen(opened, rallies, 4, covered)
     rows = []
     for rally in chosen:
-        strike = _strike(opened, rally, 0)
+        strike, _footage = _strike(opened, rally, 0)
         lines, angles = marks_at_strike(opened, rally)
         words = f"{_words(opened, rally)}. {angles}" if angles else _words(opened, rally)
         row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
@@ -294,6 +306,7 @@ def start_pack(
     jobs: Starter,
     *,
     covered: bool = False,
+    drawn: bool = False,
 ) -> str:
     """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
 
@@ -313,8 +326,8 @@ def start_pack(
     for rally in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(opened, rally, False)
         texts = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
-        clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **texts})
-    args = {"clips": clips, "page": str(page), "title": title}
+        clips.append({"pieces": _plain(pieces_of(opened, begin, end, drawn=drawn), covered), **texts})
+    args = {"clips": clips, "page": str(page), "title": title, **_font(drawn)}
     return _start(opened, jobs, "pack", pack_job, args)
 
 
@@ -428,14 +441,22 @@ def _filmed(opened: OpenMatch, us: int) -> bool:
     return opened.timeline is not None and isinstance(opened.timeline.locate(us), MediaPosition)
 
 
-def _strike(opened: OpenMatch, rally: Rally, nudge_us: int) -> StrikeClip:
-    """Return the serve of a rally: contact as heard or marked, where its start says it."""
+def _strike(opened: OpenMatch, rally: Rally, nudge_us: int) -> tuple[StrikeClip, str]:
+    """Return the serve of a rally, contact where its start says it, and its file."""
     from goodlength.footage.edit.side_by_side_video import StrikeClip
 
     assert rally.start_us is not None
-    piece = pieces_of(opened, max(0, rally.start_us + nudge_us), rally.start_us + nudge_us + 1)[0]
-    assert piece.from_us is not None
-    return StrikeClip(piece.src, piece.from_us)
+    place = None if opened.timeline is None else opened.timeline.locate(max(0, rally.start_us + nudge_us))
+    if not isinstance(place, MediaPosition):
+        pieces_of(opened, max(0, rally.start_us + nudge_us), rally.start_us + nudge_us + 1)  # says why not
+    assert isinstance(place, MediaPosition)
+    return StrikeClip(str(opened.file(place.footage_id).where), place.media_us), place.footage_id
+
+
+def _font(drawn: bool) -> dict[str, str]:
+    from goodlength.show.draw.font_metrics import font_file
+
+    return {"font": str(font_file())} if drawn else {}
 
 
 def _words(opened: OpenMatch, rally: Rally) -> str:

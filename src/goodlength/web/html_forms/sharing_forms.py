@@ -19,9 +19,10 @@ def _keys(text: str) -> list[str]:
 
 
 class ClipsForm(HtmlForm):
-    """What to make of which rallies: those ticked, else those shown."""
+    """What to make of which rallies: those ticked, else those shown; or a clip of one alone."""
 
     make: str = "clip"
+    clip_of: str = ""
     rally: list[str]
     shown: Annotated[tuple[str, ...], BeforeValidator(_keys)] = ()
     chosen: Given = False
@@ -29,11 +30,12 @@ class ClipsForm(HtmlForm):
     slow: Ticked = False
     slower: Ticked = False
     mirrored: Ticked = False
+    drawn: Ticked = False
 
     @property
     def rallies(self) -> list[str]:
         """The keys of the rallies meant."""
-        return self.rally or list(self.shown)
+        return [self.clip_of] if self.clip_of else self.rally or list(self.shown)
 
 
 class NameForm(HtmlForm):

@@ -3,7 +3,6 @@
 from typing import TypedDict
 
 from goodlength.web.page_types.playback import PartJson
-from goodlength.web.page_types.shared_types import Pixel
 
 
 class JointJson(TypedDict):
@@ -51,20 +50,12 @@ class PoseJson(TypedDict):
     joints: list[JointJson]
 
 
-class OverlayLineJson(TypedDict):
-    """A line drawn on a picture; points are shares of its width and height."""
-
-    kind: str
-    points: list[Pixel]
-
-
 class SideBySideJson(TypedDict):
     """Two serves as the coach set them."""
 
     rallies: tuple[str, str]
     nudge_us: tuple[int, int]
     mirrored: bool
-    lines: tuple[list[OverlayLineJson], list[OverlayLineJson]]
 
 
 class SideBySidePageJson(SideBySideJson):

@@ -4,6 +4,7 @@
 from typing import Literal, NotRequired, TypedDict
 
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
+from goodlength.web.page_types.playback import PartJson
 from goodlength.web.page_types.shared_types import Pixel
 
 
@@ -57,10 +58,18 @@ class SavedCamerasJson(TypedDict):
     cameras: list[SavedCameraJson]
 
 
+class SpanJson(TypedDict):
+    """A span of match time."""
+
+    start_us: int
+    end_us: int
+
+
 class PickedFileJson(TypedDict):
-    """The file on whose pictures points are set."""
+    """The file on whose pictures points are set, and how the player plays it."""
 
     footage: str
+    part: PartJson
     size: tuple[int, int]
     first_us: int
     end_us: int
@@ -183,6 +192,8 @@ class MeasurePageJson(PickedFileJson):
 
     match: str
     rally: str
+    window: SpanJson
+    span: SpanJson
     what: list[ServePointKindJson]
     marks: list[ServePointJson]
     kept: bool

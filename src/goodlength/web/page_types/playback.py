@@ -103,12 +103,29 @@ class PicturePathJson(TypedDict):
     points: list[Pixel]
 
 
+class PictureBodyJson(TypedDict):
+    """Body points round a strike: match times, and shares of the picture; none where not seen."""
+
+    who: str
+    times_us: list[int]
+    joints: list[list[Pixel | None]]
+
+
+class MissingOverlayJson(TypedDict):
+    """Why something cannot be drawn over the picture; empty where it can."""
+
+    court: str
+    paths: str
+    joints: str
+
+
 class PictureOverlayJson(TypedDict):
-    """Court lines and paths over the picture at a moment, and words for what is missing."""
+    """Court lines, paths and body points over the picture at a moment, and words for what is missing."""
 
     lines: list[list[Pixel]]
     paths: list[PicturePathJson]
-    words: str
+    bodies: list[PictureBodyJson]
+    missing: MissingOverlayJson
 
 
 class FrameBallJson(TypedDict):

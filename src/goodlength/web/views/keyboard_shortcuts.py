@@ -64,7 +64,7 @@ PLAYER_KEYS = (
     Key(("j",), "J", "next hit, wall, bounce or drawing", "impact-after", ""),
     Key(("h",), "H", "previous hit, wall, bounce or drawing", "impact-before", ""),
     Key(("t",), "T", "draw on the frame; then 1–7 choose, arrow keys and Enter set points", "draw", ""),
-    Key(("o",), "O", "court lines and the players' paths over the video", "overlay", ""),
+    Key(("o",), "O", "court lines, the players' paths and body points over the video", "overlay", ""),
     Key(("i",), "I", "the ball found in each frame, over the video", "ball", ""),
     Key(("l",), "L", "loop: from here, to here, off", "loop", ""),
     Key(("v",), "V", "sound on or off", "sound", ""),
@@ -107,47 +107,44 @@ DRAFT_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
-CAMERA_KEYS = (
+_MARKS = (
     Key(("Enter",), "Enter", "set the current mark at the cross and go to the next", "set", "Set it"),
     Key(("n",), "N", "the next mark", "mark-after", "Next mark"),
     Key(("p",), "P", "the previous mark", "mark-before", "Previous mark"),
     Key((), "Arrows", "move the cross and the current mark in fine steps; with Shift in large steps", "", ""),
     Key(("Delete", "Backspace"), "Delete", "remove the current mark", "clear", "Remove"),
-    Key(("x",), "X", "ignore the current mark, or use it again", "leave-out", "Ignore"),
-    Key(("l",), "L", "find more marks on the red lines", "suggest", "Find more"),
-    Key(("k",), "K", "save the calibration", "keep", "Save"),
-    Key(("[",), "[", "previous frame", "frame-back", "Previous frame"),
-    Key(("]",), "]", "next frame", "frame-on", "Next frame"),
+)
+_ONE_FILE = (
+    Key(("Space",), "Space", "play or stop; marks are set while it is stopped", "play", ""),
+    *(key for key in KEYS if key.action in ("frame-back", "frame-on")),
+    Key(("s",), "S", "next speed: full, half, quarter", "speed", ""),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
-MEASURE_KEYS = (
-    Key(("Enter",), "Enter", "set the current mark at the cross and go to the next", "set", "Set it"),
-    Key(("n",), "N", "the next mark", "mark-after", "Next mark"),
-    Key(("p",), "P", "the previous mark", "mark-before", "Previous mark"),
-    Key((), "Arrows", "move the cross and the current mark in fine steps; with Shift in large steps", "", ""),
-    Key(("Delete", "Backspace"), "Delete", "remove the current mark", "clear", "Remove"),
-    Key(("[",), "[", "previous frame", "frame-back", "Previous frame"),
-    Key(("]",), "]", "next frame", "frame-on", "Next frame"),
-    Key(("k",), "K", "save the measurement", "keep", "Save"),
-    *(key for key in KEYS if key.action in ("room", "help")),
+CAMERA_KEYS = (
+    *_MARKS,
+    Key(("x",), "X", "ignore the current mark, or use it again", "leave-out", "Ignore"),
+    Key(("m",), "M", "find more marks on the red lines", "suggest", "Find more"),
+    Key(("k",), "K", "save the calibration", "keep", "Save"),
+    *_ONE_FILE,
 )
+
+MEASURE_KEYS = (*_MARKS, Key(("k",), "K", "save the measurement", "keep", "Save"), *_ONE_FILE)
 
 SIDE_BY_SIDE_KEYS = (
-    Key(("Space",), "Space", "play both or stop", "play", "Play or stop"),
-    Key(("ArrowLeft", "["), "Left", "both to the previous frame", "frame-back", "Previous frame"),
-    Key(("ArrowRight", "]"), "Right", "both to the next frame", "frame-on", "Next frame"),
-    Key(("a",), "A", "both to contact", "contact", "Contact"),
-    Key(("s",), "S", "next speed: full, half, quarter", "speed", "Speed"),
-    Key(("m",), "M", "mirror the second", "mirror", "Mirror"),
-    Key((",",), ",", "the first one's contact a frame earlier", "first-earlier", ""),
-    Key((".",), ".", "the first one's contact a frame later", "first-later", ""),
-    Key((";",), ";", "the second one's contact a frame earlier", "second-earlier", ""),
-    Key(("'",), "'", "the second one's contact a frame later", "second-later", ""),
-    Key(("l",), "L", "draw a line", "line", ""),
-    Key(("r",), "R", "draw an arrow", "arrow", ""),
-    Key(("g",), "G", "draw an angle", "angle", ""),
-    Key(("Backspace",), "Backspace", "undo the last drawing", "undo", "Undo"),
+    Key(("Space",), "Space", "play both or stop", "play", ""),
+    Key(("ArrowLeft", "["), "Left", "both to the previous frame", "frame-back", ""),
+    Key(("ArrowRight", "]"), "Right", "both to the next frame", "frame-on", ""),
+    Key(("a",), "A", "both to their common moment", "contact", ""),
+    Key(("s",), "S", "next speed: full, half, quarter", "speed", ""),
+    Key(("m",), "M", "mirror the second", "mirror", ""),
+    Key((",",), ",", "the first one's moment a frame earlier", "first-earlier", ""),
+    Key((".",), ".", "the first one's moment a frame later", "first-later", ""),
+    Key((";",), ";", "the second one's moment a frame earlier", "second-earlier", ""),
+    Key(("'",), "'", "the second one's moment a frame later", "second-later", ""),
+    Key(("c",), "C", "together at contact with the racket", "align-strike", ""),
+    Key(("w",), "W", "together at the front wall, where it was heard", "align-wall", ""),
+    Key(("b",), "B", "together at the first bounce, where it was heard", "align-bounce", ""),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
@@ -159,9 +156,10 @@ CLIP_KEYS = (
 )
 
 
-def with_player(keys: tuple[Key, ...]) -> tuple[Key, ...]:
+def with_player(keys: tuple[Key, ...], without: tuple[str, ...] = ()) -> tuple[Key, ...]:
     """Return the keys of a page that shows a match, with those of the player before the last two."""
-    return (*keys[:-2], *PLAYER_KEYS, *keys[-2:])
+    players = tuple(key for key in PLAYER_KEYS if key.action not in without)
+    return (*keys[:-2], *players, *keys[-2:])
 
 
 def _rows(keys: tuple[Key, ...]) -> str:
@@ -171,7 +169,8 @@ def _rows(keys: tuple[Key, ...]) -> str:
 def _player_section() -> str:
     return f"""# Keys of the player
 
-These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
+These work on the pages Record, Detected rallies, Review the detection, Draft, Show and Player movement.
+They also work on Camera calibration, Measure a serve and Side by side, without Q.
 On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
 
@@ -229,6 +228,10 @@ Without a video, times come from the clock and the keys that move the video do n
 
 # Keys of the page Camera calibration
 
+Here and on Measure a serve the arrow keys move the cross, and an enlarged picture follows it.
+On a touch screen four buttons do that.
+Where the video stops, the frame of the original lies over it at full size, and marks are set on that.
+
 | Key | Does |
 | --- | --- |
 {camera}
@@ -240,6 +243,8 @@ Without a video, times come from the clock and the keys that move the video do n
 {measure}
 
 # Keys of the page Side by side
+
+Both play in one player: its keys work on both. While you draw, Tab or a press chooses the picture.
 
 | Key | Does |
 | --- | --- |

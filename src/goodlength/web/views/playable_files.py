@@ -76,6 +76,16 @@ def films_of(opened: OpenMatch) -> MatchFiles:
     return MatchFiles(parts, " ".join(words for file in files.values() if (words := _waits(library, file))))
 
 
+def part_of(opened: OpenMatch, footage_id: str) -> PagePart:
+    """Return one file of a match for the player, although it has no place on the time line yet."""
+    placed = next((part for part in films_of(opened).parts if part.id == footage_id), None)
+    if placed is not None:
+        return placed
+    file = opened.file(footage_id)
+    first = file.first_us or 0
+    return _page_part(opened.library, file, Part(footage_id, 0, first, file.end_us or first))
+
+
 def _with_copy(library: Library, footage_file: Footage) -> Footage:
     if footage_file.proxy is None and tasks.proxy_path(library, footage_file.id).is_file():
         return tasks.note_proxy(library, footage_file.id)

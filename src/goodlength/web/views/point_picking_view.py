@@ -21,7 +21,7 @@ from goodlength.web.page_types.picked_points import (
     SavedCameraJson,
     ShapeJson,
 )
-from goodlength.web.views.playable_files import gone_words
+from goodlength.web.views.playable_files import gone_words, part_of
 
 if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration, Click
@@ -90,6 +90,7 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
         start = first_view_us(first, end) if found is None else found.at_us
     return {
         "footage": file.id,
+        "part": part_of(opened, file.id).as_json(),
         "size": camera_calibration.picture_size(file),
         "first_us": first,
         "end_us": end,

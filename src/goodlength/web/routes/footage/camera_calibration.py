@@ -13,7 +13,7 @@ from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.remote_file_access_policy import may_be_sent
-from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS
+from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.point_picking_view import camera_page, saved_cameras
@@ -54,8 +54,9 @@ class FromIn(BaseModel):
 def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | None = None) -> Response:
     """Return the page on which marks are clicked."""
     shown = camera_page(opened, file, at)
+    keys = with_player(CAMERA_KEYS, without=("short",))
     return match_page(
-        request, sheet_data(opened), "footage/camera_calibration.html", "footage", keys=CAMERA_KEYS, **shown
+        request, sheet_data(opened), "footage/camera_calibration.html", "footage", keys=keys, **shown
     )
 
 

@@ -22,7 +22,7 @@ from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.page_types.picked_points import MeasurePageJson
-from goodlength.web.views.keyboard_shortcuts import MEASURE_KEYS
+from goodlength.web.views.keyboard_shortcuts import MEASURE_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.measured_serve_view import (
@@ -31,9 +31,12 @@ from goodlength.web.views.measured_serve_view import (
     result_of,
     serve_state_words,
 )
+from goodlength.web.views.playable_files import part_of
 
 router = APIRouter()
 BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
+AROUND_US = 3_000_000  # of the timeline before and after the rally
+LEAST_US = 4_000_000  # of a rally whose end is not known
 BEFORE_US = 120_000  # the first picture shown lies this long before the marked start
 
 
@@ -86,7 +89,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
         begin=begin,
         trouble=trouble,
         camera_of="" if filmed is None or filmed.footage_id is None else quote(filmed.footage_id, safe=""),
-        keys=MEASURE_KEYS,
+        keys=with_player(MEASURE_KEYS, without=("short",)),
         serves=[
             {
                 "key": serve.rally.key,
@@ -150,11 +153,20 @@ def _begin(opened: OpenMatch, serve: serve_measurement.ServeToMeasure) -> Measur
     saved = serve.rally.serve.measured
     marks = saved.marks if saved is not None and saved.footage == serve.footage_id else ()
     at = marks[0].at_us if marks else serve.media_us - BEFORE_US
+    part = part_of(opened, serve.footage_id)
+    start = serve.rally.start_us or 0
+    until = max(serve.rally.end_us or 0, start + LEAST_US)
     names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
         "match": opened.id,
         "rally": serve.rally.key,
         "footage": serve.footage_id,
+        "part": part.as_json(),
+        "window": {
+            "start_us": max(part.starts_us, start - AROUND_US),
+            "end_us": min(part.starts_us + end - first, until + AROUND_US),
+        },
+        "span": {"start_us": start, "end_us": until},
         "size": camera_calibration.picture_size(file),
         "first_us": first,
         "end_us": end,

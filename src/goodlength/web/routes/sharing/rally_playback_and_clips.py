@@ -21,6 +21,7 @@ from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.clip_names import MOST_LETTERS, clip_name, rename_clip
 from goodlength.tasks.sharing.consent_withholding import faces_refusal
+from goodlength.tasks.sharing.drawings_in_clips import has_drawings
 from goodlength.tasks.sharing.video_session_playlist import review_list
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import ClipsForm, NameForm
@@ -83,20 +84,17 @@ def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
 
 def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
     what, keys, covered = asked.make, asked.rallies, asked.covered
-    if what == "clip":
-        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered)
+    drawn = asked.drawn
+    if what == "clip" or asked.clip_of:
+        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered, drawn=drawn)
     elif what in ("reel", "every"):
         slower = SLOW if asked.slow else 1
-        tasks.start_reel(opened, keys, jobs, every=what == "every", covered=covered, slower=slower)
+        every = what == "every"
+        tasks.start_reel(opened, keys, jobs, every=every, covered=covered, slower=slower, drawn=drawn)
     elif what == "pair":
+        slower = SLOW if asked.slower else 1
         tasks.start_pair(
-            opened,
-            keys,
-            jobs,
-            mirrored=asked.mirrored,
-            slower=SLOW if asked.slower else 1,
-            font=str(font_file()),
-            covered=covered,
+            opened, keys, jobs, mirrored=asked.mirrored, slower=slower, covered=covered, drawn=drawn
         )
     elif what == "stills":
         tasks.start_stills(opened, keys, jobs, str(font_file()), covered=covered)
@@ -104,7 +102,7 @@ def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
         if not asked.rally and review_list(opened).items:
             keys = []  # those chosen for the player
         page = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
-        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)
+        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered, drawn=drawn)
     else:
         raise InputError("This page cannot make that. Reload it.")
 
@@ -219,6 +217,7 @@ def _page(
         ],
         shown=",".join(rally.key for rally in shown),
         page_made=data.handout_made,
+        drawings=has_drawings(opened),
         clips=[_clip(film, data.match.rallies) for film in films],
         count=count_words,
     )

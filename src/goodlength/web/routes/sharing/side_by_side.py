@@ -1,4 +1,4 @@
-"""Routes of two serves side by side, played together from contact, with lines drawn on them."""
+"""Routes of two serves side by side, played together from a common moment."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from goodlength.tasks.sharing import side_by_side_settings
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.routes.sharing.rally_playback_and_clips import refusal_of
-from goodlength.web.views.keyboard_shortcuts import SIDE_BY_SIDE_KEYS
+from goodlength.web.views.keyboard_shortcuts import SIDE_BY_SIDE_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -30,7 +30,6 @@ class PairIn(BaseModel):
     rallies: list[str]
     nudge_us: list[int]
     mirrored: bool
-    lines: list[list[dict[str, object]]]
 
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
@@ -48,7 +47,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     begin, damaged = None, ""
     if len(chosen) == 2 and data.films.parts:
         try:
-            settings = side_by_side_settings.side_by_side_of(opened, chosen)
+            settings = side_by_side_settings.opened_side_by_side(opened, chosen)
         except DamagedFile as error:
             settings, damaged = None, error.page_words
         begin = settings and {
@@ -69,7 +68,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         chosen=chosen,
         choices=[(key, _named(rally, sheet_words(rally, opened.kind_words))) for key, rally in timed.items()],
         refusal=refusal_of(opened),
-        keys=SIDE_BY_SIDE_KEYS,
+        keys=with_player(SIDE_BY_SIDE_KEYS, without=("short",)),
     )
 
 

@@ -46,12 +46,12 @@ export function stretchesAt(frames, now) {
 }
 
 export class BallOverlay {
-  /** @param {import('./player-controls.js').PlayerControls} controls @param {HTMLElement} over */
-  constructor(controls, over) {
+  /** @param {import('./player-controls.js').PlayerControls} controls @param {import('./video-view.js').VideoView} view */
+  constructor(controls, view) {
     this.controls = controls;
-    this.over = over;
+    this.view = view;
     this.sheet = svg('svg', { class: 'ball-over' });
-    over.prepend(this.sheet);
+    view.over.prepend(this.sheet);
     this.on = false;
     /** @type {BallInPicture | null} */
     this.found = null;
@@ -59,11 +59,11 @@ export class BallOverlay {
     this.loading = false;
   }
 
-  toggle() {
-    this.on = !this.on;
+  /** @param {boolean} on */
+  toggle(on) {
+    this.on = on;
     this.holds = { from_us: 0, to_us: -1 };
     this.found = null;
-    this.controls.pressed('ball', this.on);
     this.draw();
   }
 
@@ -76,8 +76,7 @@ export class BallOverlay {
       this.found = found;
       this.holds = found.frames.length ? found : { from_us: now - SURE_US, to_us: now + SURE_US };
     } catch {
-      this.on = false;
-      this.controls.pressed('ball', false);
+      this.controls.toggleBall(false);
       this.controls.tell('The ball could not be loaded. Try again.');
     }
     this.loading = false;
@@ -85,7 +84,7 @@ export class BallOverlay {
   }
 
   draw() {
-    const now = this.controls.player.nowUs;
+    const now = this.view.player.nowUs;
     if (this.on && !this.loading && (now < this.holds.from_us || now > this.holds.to_us)) void this.load(now);
     const frames = (this.on && this.found?.frames) || [];
     this.sheet.replaceChildren(...(frames.length ? this.shapes(frames, now) : []));
@@ -93,7 +92,7 @@ export class BallOverlay {
 
   /** @param {readonly FrameBall[]} frames @param {number} now */
   shapes(frames, now) {
-    return ballShapes(frames, now, { width: this.over.clientWidth, height: this.over.clientHeight });
+    return ballShapes(frames, now, this.view.size);
   }
 }
 

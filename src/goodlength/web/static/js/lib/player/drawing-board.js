@@ -5,7 +5,6 @@ import { el, need, svg } from '../page/dom.js';
 import { ask, failureWords } from '../server/json-requests.js';
 import { indexAt } from '../video/frame-time-table.js';
 import { DrawingHistory, KINDS, pieceAt, shapesOf, thinned } from './drawing-shapes.js';
-import { contentBox } from './picture-view.js';
 
 /** @typedef {import('./drawing-shapes.js').FrameDrawing} FrameDrawing @typedef {import('./drawing-shapes.js').Kind} Kind @typedef {import('./drawing-shapes.js').Point} Point */
 
@@ -18,26 +17,27 @@ export class DrawingBoard {
   /** @param {import('./player-controls.js').PlayerControls} controls */
   constructor(controls) {
     this.controls = controls;
-    this.player = controls.player;
     this.root = controls.root;
     this.path = `/api/matches/${encodeURIComponent(controls.page.match)}/drawings`;
     this.panel = need('#draw-panel', this.root);
-    this.over = need('.over-picture', this.root);
-    this.sheet = svg('svg', { class: 'drawing' });
-    this.over.append(this.sheet);
+    this.sheets = controls.views.map((view) => {
+      const sheet = svg('svg', { class: 'drawing' });
+      view.over.append(sheet);
+      return { view, sheet, lastView: '' };
+    });
+    this.view = controls.view; // the picture that is drawn on, where there are two
     this.words = /** @type {HTMLInputElement} */ (need('#draw-words', this.panel));
     this.on = false;
     /** @type {Kind | 'erase'} */
     this.tool = 'line';
     /** @type {FrameDrawing[]} */
     this.drawings = [];
-    /** @type {Point[]} */
+    /** @type {Point[]} as they are seen */
     this.points = [];
     /** @type {Point | null} moved by the arrow keys */
     this.cross = null;
     this.history = new DrawingHistory();
     this.pointer = -1;
-    this.lastView = '';
     this.listen();
     void this.load();
   }
@@ -48,10 +48,13 @@ export class DrawingBoard {
     }
     need('#draw-undo', this.panel).addEventListener('click', () => void this.undo());
     need('#draw-done', this.panel).addEventListener('click', () => this.toggle(false));
-    this.controls.frame.addEventListener('pointerdown', (event) => this.down(event));
-    this.controls.frame.addEventListener('pointermove', (event) => this.move(event));
-    this.controls.frame.addEventListener('pointerup', (event) => void this.up(event));
-    this.controls.frame.addEventListener('pointercancel', () => this.drop());
+    for (const view of this.controls.views) {
+      view.frame.addEventListener('focusin', () => this.takeUp(view));
+      view.frame.addEventListener('pointerdown', (event) => this.down(event, view));
+      view.frame.addEventListener('pointermove', (event) => this.move(event));
+      view.frame.addEventListener('pointerup', (event) => void this.up(event));
+      view.frame.addEventListener('pointercancel', () => this.drop());
+    }
     document.addEventListener('keydown', (event) => this.key(event), { capture: true });
   }
 
@@ -72,18 +75,20 @@ export class DrawingBoard {
 
   // ---- the frame
 
-  /** The pieces of the frame shown. @returns {FrameDrawing[]} */
-  get ofFrame() {
-    return this.player.playing ? [] : this.drawings.filter((drawing) => this.isShown(drawing.at_us));
+  /** The pieces of the frame shown, as it is seen. @param {import('./video-view.js').VideoView} [view] @returns {FrameDrawing[]} */
+  ofFrame(view = this.view) {
+    if (view.player.playing) return [];
+    const shown = this.drawings.filter((drawing) => isShown(view.player, drawing.at_us));
+    return view.turned ? shown.map((drawing) => ({ ...drawing, points: drawing.points.map((point) => view.asSeen(point)) })) : shown;
   }
 
-  /** Whether a match time lies in the frame shown. @param {number} us */
-  isShown(us) {
-    const now = this.player.nowUs;
-    const part = this.player.partAt(now);
-    const table = this.player.tables.get(part.id);
-    if (!table || this.player.partAt(us) !== part) return Math.abs(us - now) < SAME_FRAME_US;
-    return indexAt(table, this.player.mediaTime(part, us)) === indexAt(table, this.player.mediaTime(part, now));
+  /** Draw on this picture from now on. @param {import('./video-view.js').VideoView} view */
+  takeUp(view) {
+    if (view === this.view) return;
+    this.drop();
+    this.cross = null;
+    this.view = view;
+    this.draw();
   }
 
   /** @param {boolean} [on] */
@@ -91,14 +96,14 @@ export class DrawingBoard {
     this.on = on;
     this.drop();
     this.cross = null;
-    this.controls.zoom.locked = on;
+    for (const view of this.controls.views) view.zoom.locked = on;
     this.panel.hidden = !on;
     this.root.classList.toggle('drawing-on', on);
     this.controls.pressed('draw', on);
     if (on) {
-      this.player.pause();
+      this.controls.player.pause();
       this.choose(this.tool);
-      await this.player.tableOf(this.player.partAt(this.player.nowUs)); // so that the frame is known exactly
+      await Promise.all(this.controls.views.map(({ player }) => player.tableOf(player.partAt(player.nowUs)))); // so that the frame is known exactly
     }
     this.draw();
   }
@@ -120,19 +125,14 @@ export class DrawingBoard {
 
   // ---- pointer
 
-  /** @param {{clientX: number, clientY: number}} event @returns {Point} */
-  place(event) {
-    const box = this.over.getBoundingClientRect();
-    return [share((event.clientX - box.left) / box.width), share((event.clientY - box.top) / box.height)];
-  }
-
-  /** @param {PointerEvent} event */
-  down(event) {
+  /** @param {PointerEvent} event @param {import('./video-view.js').VideoView} view */
+  down(event, view) {
     if (!this.on || event.button > 0 || this.pointer >= 0) return;
+    this.takeUp(view);
     this.cross = null;
     this.pointer = event.pointerId;
-    this.controls.frame.setPointerCapture(event.pointerId);
-    const at = this.place(event);
+    view.frame.setPointerCapture(event.pointerId);
+    const at = this.view.placeOf(event);
     if (this.tool === 'erase') return;
     if (this.tool === 'angle') this.points.push(at);
     else this.points = [at];
@@ -142,7 +142,7 @@ export class DrawingBoard {
   /** @param {PointerEvent} event */
   move(event) {
     if (!this.on || event.pointerId !== this.pointer || this.tool === 'erase') return;
-    const at = this.place(event);
+    const at = this.view.placeOf(event);
     if (this.tool === 'freehand') this.points.push(at);
     else if (this.tool === 'angle' || this.tool === 'text') this.points[this.points.length - 1] = at;
     else this.points = [this.points[0], at];
@@ -154,7 +154,7 @@ export class DrawingBoard {
     if (event.pointerId !== this.pointer) return;
     this.pointer = -1;
     if (this.tool === 'erase') {
-      const piece = pieceAt(this.ofFrame, this.place(event), this.size);
+      const piece = pieceAt(this.ofFrame(), this.view.placeOf(event), this.view.size);
       if (piece) await this.remove(piece);
       else this.say('Nothing is drawn there.');
     } else if (this.tool === 'freehand') await this.finish();
@@ -199,7 +199,7 @@ export class DrawingBoard {
 
   toCross() {
     this.words.blur();
-    this.controls.frame.focus({ preventScroll: true });
+    this.view.frame.focus({ preventScroll: true });
     this.moveCross(0, 0);
   }
 
@@ -213,7 +213,7 @@ export class DrawingBoard {
   async setPoint() {
     if (!this.cross) return this.moveCross(0, 0);
     if (this.tool === 'erase') {
-      const piece = pieceAt(this.ofFrame, this.cross, this.size);
+      const piece = pieceAt(this.ofFrame(), this.cross, this.view.size);
       return piece ? this.remove(piece) : this.say('Nothing is drawn there.');
     }
     this.points.push(this.cross);
@@ -225,7 +225,7 @@ export class DrawingBoard {
 
   async finish() {
     if (this.tool === 'erase') return;
-    const points = thinned(this.points);
+    const points = thinned(this.points).map((point) => this.view.asSeen(point));
     const words = this.words.value.trim();
     this.points = [];
     if (this.tool === 'text' && !words) {
@@ -234,7 +234,7 @@ export class DrawingBoard {
       return;
     }
     if (points.length < 2 && this.tool !== 'text') return;
-    const drawing = { id: newId(), at_us: this.player.nowUs, rally: '', kind: this.tool, points, text: this.tool === 'text' ? words : '' };
+    const drawing = { id: newId(), at_us: this.view.player.nowUs, rally: '', kind: this.tool, points, text: this.tool === 'text' ? words : '' };
     if (await this.send('add', drawing)) {
       this.history.note('added', drawing);
       this.words.value = '';
@@ -242,8 +242,9 @@ export class DrawingBoard {
     }
   }
 
-  /** @param {FrameDrawing} drawing */
-  async remove(drawing) {
+  /** @param {FrameDrawing} shown */
+  async remove(shown) {
+    const drawing = this.drawings.find(({ id }) => id === shown.id) ?? shown; // as it is stored, not as it is seen
     if (await this.send('remove', drawing)) {
       this.history.note('removed', drawing);
       this.say(`${KINDS[drawing.kind].name} removed. Undo brings it back.`);
@@ -274,30 +275,28 @@ export class DrawingBoard {
 
   // ---- showing
 
-  get size() {
-    return { width: Math.max(1, this.over.clientWidth), height: Math.max(1, this.over.clientHeight) };
-  }
-
-  fit() {
-    const { videoWidth, videoHeight } = this.player.front.video;
-    const box = contentBox(this.controls.zoom.size, { width: videoWidth, height: videoHeight });
-    for (const [name, px] of /** @type {const} */ ([['left', box.x], ['top', box.y], ['width', box.width], ['height', box.height]])) this.over.style[name] = `${px}px`;
-  }
-
   draw() {
-    if (this.player.playing && this.on) void this.toggle(false);
-    this.fit();
-    const pieces = this.ofFrame;
-    const view = JSON.stringify([pieces.map((piece) => piece.id), this.points, this.cross, this.size, this.on, this.tool]);
-    if (view === this.lastView) return;
-    this.lastView = view;
-    const { size } = this;
-    this.sheet.setAttribute('viewBox', `0 0 ${size.width} ${size.height}`);
-    const unfinished = this.points.length && this.tool !== 'erase' ? [{ id: '', at_us: 0, rally: '', kind: this.tool, points: this.points, text: this.words.value || '…' }] : [];
+    if (this.controls.player.playing && this.on) void this.toggle(false);
+    for (const sheet of this.sheets) this.drawSheet(sheet);
+  }
+
+  /** @param {{view: import('./video-view.js').VideoView, sheet: SVGElement, lastView: string}} of */
+  drawSheet(of) {
+    const { view, sheet } = of;
+    view.fit();
+    const mine = view === this.view;
+    const pieces = this.ofFrame(view);
+    const { size } = view;
+    const shown = JSON.stringify([pieces.map((piece) => piece.id), view.turned, size, mine, mine && [this.points, this.cross, this.on, this.tool]]);
+    if (shown === of.lastView) return;
+    of.lastView = shown;
+    sheet.setAttribute('viewBox', `0 0 ${size.width} ${size.height}`);
+    const { points } = this;
+    const unfinished = mine && points.length && this.tool !== 'erase' ? [{ id: '', at_us: 0, rally: '', kind: this.tool, points, text: this.words.value || '…' }] : [];
     const inOrder = [...pieces, ...unfinished].toSorted((a, b) => Number(b.kind === 'spotlight') - Number(a.kind === 'spotlight'));
     const shapes = inOrder.flatMap((piece) => shapesOf(/** @type {FrameDrawing} */ (piece), size));
-    this.sheet.replaceChildren(...shapes.map(({ tag, attributes, text }) => svg(tag, attributes, text ?? null)), ...this.crossShapes(size));
-    this.list(pieces);
+    sheet.replaceChildren(...shapes.map(({ tag, attributes, text }) => svg(tag, attributes, text ?? null)), ...(mine ? this.crossShapes(size) : []));
+    if (mine) this.list(pieces);
   }
 
   /** @param {{width: number, height: number}} size */
@@ -316,6 +315,15 @@ export class DrawingBoard {
       ),
     );
   }
+}
+
+/** Whether a match time lies in the frame shown. @param {import('../video/multi-file-player.js').VideoPlayer} player @param {number} us */
+function isShown(player, us) {
+  const now = player.nowUs;
+  const part = player.partAt(now);
+  const table = player.tables.get(part.id);
+  if (!table || player.partAt(us) !== part) return Math.abs(us - now) < SAME_FRAME_US;
+  return indexAt(table, player.mediaTime(part, us)) === indexAt(table, player.mediaTime(part, now));
 }
 
 /** @param {number} value */

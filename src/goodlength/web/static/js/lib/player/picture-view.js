@@ -7,6 +7,7 @@
 
 export const WHOLE = Object.freeze({ scale: 1, x: 0, y: 0 });
 export const LARGEST = 8;
+const EDGE = 0.06; // nearer to the edge than this share of the frame is out of sight
 
 /** The view nearest to one wished, that leaves no gap. @param {View} wished @param {Size} frame @returns {View} */
 export function clamped(wished, frame) {
@@ -28,6 +29,17 @@ export function zoomed(view, factor, at, frame) {
 /** @param {View} view @param {number} dx @param {number} dy @param {Size} frame @returns {View} */
 export function panned(view, dx, dy, frame) {
   return clamped({ ...view, x: view.x + dx, y: view.y + dy }, frame);
+}
+
+/**
+ * The view that shows a place: as it is where the place is well inside, else with the place in the middle.
+ * @param {View} view @param {{x: number, y: number}} at px of the whole picture in its frame @param {Size} frame @returns {View}
+ */
+export function revealed(view, at, frame) {
+  const [x, y] = [view.x + at.x * view.scale, view.y + at.y * view.scale];
+  const inside = (/** @type {number} */ place, /** @type {number} */ size) => place >= EDGE * size && place <= (1 - EDGE) * size;
+  if (inside(x, frame.width) && inside(y, frame.height)) return view;
+  return panned(view, frame.width / 2 - x, frame.height / 2 - y, frame);
 }
 
 /**

@@ -2,17 +2,17 @@
 /* Zoom and pan of the picture by wheel, two fingers, dragging and keys. */
 
 import { el, need } from '../page/dom.js';
-import { WHOLE, panned, scaleWords, zoomed } from './picture-view.js';
+import { WHOLE, panned, revealed, scaleWords, zoomed } from './picture-view.js';
 
 const STEP = 1.4;
 const PAN_SHARE = 0.1;
 const STILL_PX = 5; // a press that moves less is a press, not a drag
 
 export class PictureZoom {
-  /** @param {HTMLElement} frame @param {() => void} pressed  called when the picture is pressed, not dragged */
-  constructor(frame, pressed) {
+  /** @param {HTMLElement} frame @param {{pressed: (event: PointerEvent) => void, changed: () => void}} calls  pressed, not dragged; another view or size */
+  constructor(frame, calls) {
     this.frame = frame;
-    this.pressed = pressed;
+    this.calls = calls;
     this.picture = need('.picture', frame);
     this.words = el('p', { class: 'scale', role: 'status' });
     this.words.hidden = true;
@@ -20,6 +20,9 @@ export class PictureZoom {
     /** @type {import('./picture-view.js').View} */
     this.view = WHOLE;
     this.locked = false; // while something is drawn
+    /** @type {(() => {x: number, y: number}) | undefined} what the keys enlarge about, px of the whole picture; left out, its middle */
+    this.middle = undefined;
+    this.keys = true; // arrow keys move an enlarged picture
     /** @type {Map<number, {x: number, y: number}>} fingers on the picture */
     this.fingers = new Map();
     this.travel = 0;
@@ -40,15 +43,25 @@ export class PictureZoom {
     this.view = view;
     this.picture.style.transform = view.scale === 1 ? '' : `translate(${view.x}px, ${view.y}px) scale(${view.scale})`;
     this.frame.classList.toggle('enlarged', view.scale > 1);
+    this.frame.style.setProperty('--zoom', String(view.scale));
     const words = scaleWords(view);
     this.words.hidden = !words;
     if (this.words.textContent !== words) this.words.textContent = words;
+    this.calls.changed();
+  }
+
+  /** Move an enlarged picture so that a place of it is seen. @param {{x: number, y: number}} at px of the whole picture in its frame */
+  reveal(at) {
+    if (this.view.scale > 1) this.set(revealed(this.view, at, this.size));
   }
 
   /** @param {1 | -1} way */
   step(way) {
     const { width, height } = this.size;
-    this.set(zoomed(this.view, way > 0 ? STEP : 1 / STEP, { x: width / 2, y: height / 2 }, this.size));
+    const { scale, x, y } = this.view;
+    const wanted = this.middle?.();
+    const at = wanted ? { x: x + wanted.x * scale, y: y + wanted.y * scale } : { x: width / 2, y: height / 2 };
+    this.set(zoomed(this.view, way > 0 ? STEP : 1 / STEP, at, this.size));
   }
 
   whole() {
@@ -102,14 +115,14 @@ export class PictureZoom {
     const alone = this.fingers.size === 1;
     if (!this.fingers.delete(event.pointerId)) return;
     this.frame.classList.remove('moving');
-    if (alone && event.type === 'pointerup' && this.travel < STILL_PX) this.pressed();
+    if (alone && event.type === 'pointerup' && this.travel < STILL_PX) this.calls.pressed(event);
     if (!alone) this.travel = Infinity; // the last finger of two is no press
   }
 
   /** @param {KeyboardEvent} event */
   #key(event) {
     const [dx, dy] = { ArrowLeft: [1, 0], ArrowRight: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key] ?? [0, 0];
-    if (this.view.scale === 1 || (!dx && !dy) || event.shiftKey) return;
+    if (!this.keys || this.view.scale === 1 || (!dx && !dy) || event.shiftKey) return;
     event.preventDefault(); // so that the page's own key does not act
     const { width, height } = this.size;
     this.set(panned(this.view, dx * width * PAN_SHARE, dy * height * PAN_SHARE, this.size));

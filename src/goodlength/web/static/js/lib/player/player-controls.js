@@ -6,14 +6,14 @@ import { need } from '../page/dom.js';
 import { clockWords, tickWords } from '../page/time-and-score-format.js';
 import { drawTimeline } from '../video/rally-timeline.js';
 import { BallOverlay } from './ball-overlay.js';
-import { CourtOverlay } from './court-overlay.js';
+import { CourtOverlay, LAYERS } from './court-overlay.js';
 import { DrawingBoard } from './drawing-board.js';
-import { PictureZoom } from './picture-zoom.js';
 import { PreviewPictures } from './preview-pictures.js';
 import { excerptsOf, nextImpact } from './rally-excerpts.js';
 import { ScrubBar } from './scrub-bar.js';
+import { VideoView } from './video-view.js';
 
-/** @typedef {import('../video/rally-timeline.js').Span} Span @typedef {import('../server/message-types.js').Impacts} Impacts */
+/** @typedef {import('./court-overlay.js').Layer} Layer @typedef {import('../video/rally-timeline.js').Span} Span @typedef {import('../server/message-types.js').Impacts} Impacts */
 
 /**
  * @typedef {object} Page what the page knows of what is played
@@ -22,6 +22,13 @@ import { ScrubBar } from './scrub-bar.js';
  * @property {() => import('../video/rally-timeline.js').View} [timeline] what the timeline shows; left out, the whole video
  * @property {(words: string) => void} [tell] where the page says something
  * @property {() => void} [released] a button has moved the picture on: a stop that was due is not any more
+ * @property {() => Span} [window] what the timeline spans, where it is not the whole video and the page does not draw it
+ * @property {() => number} [zero] the match time that is shown as nought, where times count from a moment
+ * @property {(us: number) => string} [words] a time of the timeline in words, counted from `zero`
+ * @property {{frame: HTMLElement, player: import('../video/multi-file-player.js').VideoPlayer}[]} [others] pictures beside the first, in step with it
+ * @property {() => import('./picture-view.js').Size} [size] of the picture, where it is not that of the video
+ * @property {(event: PointerEvent) => boolean} [pressed] the picture was pressed; false where that plays or stops
+ * @property {() => void} [zoomed] the picture is seen larger, smaller or elsewhere
  */
 
 /** @type {Record<string, string>} */
@@ -33,8 +40,19 @@ export class PlayerControls {
     this.player = player;
     this.page = page;
     this.root = need('#player');
-    this.frame = need('#frame', this.root);
-    this.zoom = new PictureZoom(this.frame, () => this.playOrStop());
+    const calls = {
+      pressed: (/** @type {PointerEvent} */ event) => {
+        if (!page.pressed?.(event)) this.playOrStop();
+      },
+      changed: () => {
+        this.board?.draw();
+        page.zoomed?.();
+      },
+      size: page.size,
+    };
+    this.view = new VideoView(need('#frame', this.root), player, calls);
+    /** All pictures, the first of them that of `player`. */
+    this.views = [this.view, ...(page.others ?? []).map(({ frame, player: other }) => new VideoView(frame, other, calls))];
     this.previews = new PreviewPictures(player.parts);
     /** @type {Impacts | null} */
     this.impacts = null;
@@ -42,12 +60,14 @@ export class PlayerControls {
     this.loop = null;
     /** @type {DrawingBoard | undefined} */
     this.board = undefined;
-    /** @type {CourtOverlay | undefined} */
-    this.overlay = undefined;
-    /** @type {BallOverlay | undefined} */
-    this.ball = undefined;
+    /** @type {CourtOverlay[]} one for each picture */
+    this.overlays = [];
+    /** @type {Set<Layer>} what lies over the picture */
+    this.layers = new Set();
+    /** @type {BallOverlay[]} one for each picture */
+    this.balls = [];
     this.lastShown = ''; // what the timeline shows, so that it is drawn only when that changes
-    this.bar = new ScrubBar(need('#scrub-bar', this.root), player, this.previews, () => this.shown(), (us) => this.seek(us));
+    this.bar = new ScrubBar(need('#scrub-bar', this.root), player, this.previews, () => this.shown(), (us) => this.seek(us), (us) => this.wordsAt(us));
     this.rate = /** @type {HTMLSelectElement} */ (need('#rate', this.root));
     this.volume = /** @type {HTMLInputElement} */ (need('#volume', this.root));
     this.rate.addEventListener('change', () => {
@@ -62,8 +82,8 @@ export class PlayerControls {
     player.listeners.add(() => this.draw());
     this.draw();
     this.board = new DrawingBoard(this);
-    this.overlay = new CourtOverlay(this, this.board.over);
-    this.ball = new BallOverlay(this, this.board.over);
+    this.overlays = this.views.map((view) => new CourtOverlay(this, view));
+    this.balls = this.views.map((view) => new BallOverlay(this, view));
     void this.previews.load();
   }
 
@@ -76,9 +96,9 @@ export class PlayerControls {
       'frame-on': () => void player.step(1),
       speed: () => player.nextSpeed(),
       faster: () => player.nextFaster(),
-      'zoom-in': () => this.zoom.step(1),
-      'zoom-out': () => this.zoom.step(-1),
-      'zoom-whole': () => this.zoom.whole(),
+      'zoom-in': () => this.views.forEach((view) => view.zoom.step(1)),
+      'zoom-out': () => this.views.forEach((view) => view.zoom.step(-1)),
+      'zoom-whole': () => this.views.forEach((view) => view.zoom.whole()),
       loop: () => this.nextLoop(),
       'loop-rally': () => this.loopRally(),
       sound: () => this.player.setSound(player.volume || 1, !player.muted),
@@ -87,8 +107,11 @@ export class PlayerControls {
       'impact-before': () => void this.toImpact(-1),
       'impact-after': () => void this.toImpact(1),
       draw: () => void this.board?.toggle(),
-      overlay: () => this.overlay?.toggle(),
-      ball: () => this.ball?.toggle(),
+      overlay: () => this.setLayers(this.layers.size ? [] : LAYERS),
+      'over-court': () => this.toggleLayer('court'),
+      'over-paths': () => this.toggleLayer('paths'),
+      'over-joints': () => this.toggleLayer('joints'),
+      ball: () => this.toggleBall(),
     };
   }
 
@@ -115,14 +138,15 @@ export class PlayerControls {
   /** What the timeline shows. @returns {import('../video/rally-timeline.js').View} */
   shown() {
     const whole = { from_us: 0, to_us: this.player.endUs, recorded: this.player.spans, proposed: [], current: this.page.rally?.() ?? null };
-    return this.page.timeline?.() ?? whole;
+    const window = this.page.window?.();
+    return this.page.timeline?.() ?? (window ? { ...whole, from_us: window.start_us, to_us: window.end_us } : whole);
   }
 
   draw() {
     const { player, root } = this;
     root.classList.toggle('playing', player.playing);
     need('[data-action="play"]', root).setAttribute('aria-label', player.playing ? 'Stop' : 'Play');
-    need('#caption', root).textContent = clockWords(player.nowUs);
+    need('#caption', root).textContent = this.wordsAt(player.nowUs);
     this.rate.value = String(player.rate);
     if (document.activeElement !== this.volume) this.volume.value = String(Math.round(player.muted ? 0 : player.volume * 100));
     this.pressed('loop', this.loop !== null);
@@ -132,16 +156,40 @@ export class PlayerControls {
     if (!this.page.timeline) this.drawTimes();
     this.bar.draw();
     this.board?.draw();
-    if (this.overlay?.on) this.overlay.draw();
-    if (this.ball?.on) this.ball.draw();
+    for (const overlay of [...this.overlays, ...this.balls]) if (overlay.on) overlay.draw();
+  }
+
+  /** A match time in words, as this page counts. @param {number} us */
+  wordsAt(us) {
+    return this.page.words ? this.page.words(us - (this.page.zero?.() ?? 0)) : clockWords(us);
+  }
+
+  /** @param {readonly Layer[]} layers */
+  setLayers(layers) {
+    this.layers = new Set(layers);
+    for (const name of LAYERS) this.pressed(`over-${name}`, this.layers.has(name));
+    for (const overlay of this.overlays) overlay.show(this.layers);
+  }
+
+  /** @param {Layer} name */
+  toggleLayer(name) {
+    this.setLayers(LAYERS.filter((one) => (one === name) !== this.layers.has(one)));
+  }
+
+  toggleBall(on = !this.balls.some((ball) => ball.on)) {
+    this.pressed('ball', on);
+    for (const ball of this.balls) ball.toggle(on);
   }
 
   drawTimes() {
     const view = this.shown();
-    const shown = JSON.stringify([view, this.bar.element.clientWidth]);
+    const shown = JSON.stringify([view, this.page.zero?.(), this.bar.element.clientWidth]);
     if (shown === this.lastShown) return;
     this.lastShown = shown;
-    drawTimeline(/** @type {SVGElement} */ (/** @type {unknown} */ (need('#timeline', this.root))), view, tickWords);
+    const zero = this.page.zero?.() ?? 0;
+    const since = (/** @type {Span} */ span) => ({ ...span, start_us: span.start_us - zero, end_us: span.end_us - zero });
+    const counted = { recorded: view.recorded.map(since), proposed: view.proposed.map(since), current: view.current && since(view.current), from_us: view.from_us - zero, to_us: view.to_us - zero };
+    drawTimeline(/** @type {SVGElement} */ (/** @type {unknown} */ (need('#timeline', this.root))), counted, this.page.words ?? tickWords);
   }
 
   /** @param {string} action @param {boolean} on */

@@ -2,7 +2,6 @@
 /* The timeline under the picture: where the picture is, dragging to another time, and small pictures of what is there. */
 
 import { need } from '../page/dom.js';
-import { clockWords } from '../page/time-and-score-format.js';
 import { shareOfTimeline, timeOnTimeline } from '../video/rally-timeline.js';
 
 /** @typedef {{from_us: number, to_us: number}} Window */
@@ -10,9 +9,10 @@ import { shareOfTimeline, timeOnTimeline } from '../video/rally-timeline.js';
 export class ScrubBar {
   /**
    * @param {HTMLElement} element @param {import('../video/multi-file-player.js').VideoPlayer} player
-   * @param {import('./preview-pictures.js').PreviewPictures} previews @param {() => Window | null} shown @param {(us: number) => void} seek
+   * @param {import('./preview-pictures.js').PreviewPictures} previews @param {() => Window | null} shown @param {(us: number) => void} seek @param {(us: number) => string} words
    */
-  constructor(element, player, previews, shown, seek) {
+  constructor(element, player, previews, shown, seek, words) {
+    this.words = words;
     this.seek = seek;
     this.element = element;
     this.player = player;
@@ -40,7 +40,7 @@ export class ScrubBar {
     if (!window) return;
     const values = { valuemin: window.from_us, valuemax: window.to_us, valuenow: Math.min(Math.max(now, window.from_us), window.to_us) };
     for (const [name, us] of Object.entries(values)) this.element.setAttribute(`aria-${name}`, String(Math.round(us / 1e6)));
-    this.element.setAttribute('aria-valuetext', clockWords(now));
+    this.element.setAttribute('aria-valuetext', this.words(now));
   }
 
   /** @param {PointerEvent} event */
@@ -112,7 +112,7 @@ export class ScrubBar {
       image.style.backgroundImage = `url("${picture.url}")`;
       image.style.backgroundPosition = `-${picture.x}px -${picture.y}px`;
     }
-    need('b', this.preview).textContent = clockWords(us);
+    need('b', this.preview).textContent = this.words(us);
     const half = ((picture?.width ?? 60) + 4) / 2;
     this.preview.style.width = `${2 * half}px`;
     const at = shareOfTimeline(window, us, wide) * wide;

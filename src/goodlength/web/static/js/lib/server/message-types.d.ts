@@ -54,18 +54,11 @@ export interface Pose {
   joints: Joint[];
 }
 
-/** A line drawn on a picture; points are shares of its width and height. */
-export interface OverlayLine {
-  kind: string;
-  points: [number, number][];
-}
-
 /** Two serves as the coach set them. */
 export interface SideBySide {
   rallies: [string, string];
   nudge_us: [number, number];
   mirrored: boolean;
-  lines: [OverlayLine[], OverlayLine[]];
 }
 
 /** What the page of two serves begins with. */
@@ -73,7 +66,6 @@ export interface SideBySidePage {
   rallies: [string, string];
   nudge_us: [number, number];
   mirrored: boolean;
-  lines: [OverlayLine[], OverlayLine[]];
   match: string;
   parts: Part[];
   contacts_us: number[];
@@ -280,9 +272,16 @@ export interface SavedCameras {
   cameras: SavedCamera[];
 }
 
-/** The file on whose pictures points are set. */
+/** A span of match time. */
+export interface Span {
+  start_us: number;
+  end_us: number;
+}
+
+/** The file on whose pictures points are set, and how the player plays it. */
 export interface PickedFile {
   footage: string;
+  part: Part;
   size: [number, number];
   first_us: number;
   end_us: number;
@@ -301,6 +300,7 @@ export interface CourtProposal {
 /** What the camera page begins with. */
 export interface CameraPage {
   footage: string;
+  part: Part;
   size: [number, number];
   first_us: number;
   end_us: number;
@@ -399,12 +399,15 @@ export interface ServePoint {
 /** What the page of a measured serve begins with. */
 export interface MeasurePage {
   footage: string;
+  part: Part;
   size: [number, number];
   first_us: number;
   end_us: number;
   at_us: number;
   match: string;
   rally: string;
+  window: Span;
+  span: Span;
   what: ServePointKind[];
   marks: ServePoint[];
   kept: boolean;
@@ -534,11 +537,26 @@ export interface PicturePath {
   points: [number, number][];
 }
 
-/** Court lines and paths over the picture at a moment, and words for what is missing. */
+/** Body points round a strike: match times, and shares of the picture; none where not seen. */
+export interface PictureBody {
+  who: string;
+  times_us: number[];
+  joints: (([number, number] | null)[])[];
+}
+
+/** Why something cannot be drawn over the picture; empty where it can. */
+export interface MissingOverlay {
+  court: string;
+  paths: string;
+  joints: string;
+}
+
+/** Court lines, paths and body points over the picture at a moment, and words for what is missing. */
 export interface PictureOverlay {
   lines: [number, number][][];
   paths: PicturePath[];
-  words: string;
+  bodies: PictureBody[];
+  missing: MissingOverlay;
 }
 
 /** Places of the ball in one frame, the best first: shares of width and height, and score. */
@@ -1079,7 +1097,6 @@ export interface PairIn {
   rallies: string[];
   nudge_us: number[];
   mirrored: boolean;
-  lines: Record<string, unknown>[][];
 }
 
 /** One answer of a review; empty takes it back. */

@@ -15,6 +15,7 @@ import { indexAt, inside_s, tableFrom } from './frame-time-table.js';
 const SLOW = [1, 0.5, 0.25];
 const FAST = [1, 1.25, 1.5, 2];
 const READY_S = 0.002;
+const JUST_AFTER_S = 1e-6; // a whole microsecond may lie a hair before the frame that begins then
 
 export class VideoPlayer {
   /**
@@ -197,6 +198,23 @@ export class VideoPlayer {
     const index = indexAt(table, this.front.video.currentTime) + by;
     this.front.video.currentTime = inside_s(table, index);
     this.tick();
+  }
+
+  /** A match time well inside the frame so many frames from that of a match time. @param {number} us @param {number} by */
+  async insideFrame(us, by) {
+    const part = this.partAt(us);
+    const table = await this.tableOf(part);
+    if (!table) return us;
+    const index = indexAt(table, this.mediaTime(part, us) + JUST_AFTER_S) + by;
+    return Math.round(inside_s(table, index) * 1e6) + part.shift_us - part.first_us + part.starts_us;
+  }
+
+  /** How many frames lie between the frames of two match times of one file. @param {number} from @param {number} to */
+  async framesBetween(from, to) {
+    const part = this.partAt(from);
+    const table = await this.tableOf(part);
+    const at = (/** @type {number} */ us) => (table ? indexAt(table, this.mediaTime(part, us) + JUST_AFTER_S) : 0);
+    return at(to) - at(from);
   }
 
   /** @param {Part} part */

@@ -2,7 +2,7 @@
 /* Points to be set on a picture, one after the other: one is in hand; a click or Enter sets it and takes up the
    next, arrow keys move it. Nothing is drawn or asked here. */
 
-/** @typedef {import('./frame-point-picker.js').Spot} Spot */
+/** @typedef {import('../player/frame-point-picker.js').Spot} Spot */
 /**
  * `at_us`: the picture it was set in, where that counts; `again`: where a second click at the same thing fell;
  * `detected`: not clicked, found by the computer with all others in one go.

@@ -6,7 +6,7 @@ import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
 import { PointList } from '../../lib/video/point-sequence.js';
-import { PointPicker, connectPoints, courtOver, crossAt, showTime, tell } from '../../lib/video/frame-point-picker.js';
+import { PointPicker, connectPoints, courtOver, crossAt, showTime, tell } from '../../lib/player/frame-point-picker.js';
 
 /** @typedef {import('../../lib/server/message-types.js').SavedCamera} SavedCamera @typedef {import('../../lib/server/message-types.js').SavedCameras} SavedCameras */
 
@@ -26,7 +26,8 @@ let asked = 0;
 let due;
 let { cameras } = begin;
 
-const picker = new PointPicker(need('#frame-picker'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const whole = { start_us: begin.part.starts_us, end_us: begin.part.starts_us + begin.end_us - begin.first_us };
+const picker = new PointPicker(begin, { match: need('#point-picking').dataset.match ?? '', window: () => whole }, { placed: (spot) => points.place(spot), moved: drawOver, shown });
 const points = new PointList(MARKS.length, picker, { changed, taken }, { wraps: true });
 
 // ---- marks
@@ -36,7 +37,9 @@ const placed = () => MARKS.flatMap((mark, n) => (points.points[n] ? [{ mark, spo
 
 function taken() {
   draw();
-  need('#rows tr.now').scrollIntoView({ block: 'nearest' });
+  const [list, row] = [need('.mark-list'), need('#rows tr.now')];
+  const top = row.offsetTop - row.offsetHeight; // below the heading that stays; the page itself does not move
+  if (top < list.scrollTop || row.offsetTop + row.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = top;
 }
 
 function clear() {
@@ -94,7 +97,7 @@ function offer(found) {
   const first = points.offers.findIndex((spot) => spot !== null);
   if (first < 0) return;
   points.take(first);
-  need('#frame-picker').focus(); // Enter takes what was found, also after the button was pressed
+  picker.figure.focus({ preventScroll: true }); // Enter takes what was found, also after the button was pressed
 }
 
 function offerWords() {
@@ -151,7 +154,7 @@ function shown() {
 
 function draw() {
   const mark = MARKS[points.hand];
-  need('#hand-words').textContent = mark.words;
+  picker.name(mark.words);
   need('#hand-edge').textContent = `Click: ${mark.edge}`;
   need('#hand-state').textContent = stateWords(points.hand);
   drawOver();

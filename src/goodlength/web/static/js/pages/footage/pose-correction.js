@@ -3,6 +3,7 @@
 
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
+import { BONES } from '../../lib/player/court-overlay.js';
 
 /** @typedef {import('../../lib/server/message-types.js').Joint} Joint @typedef {import('../../lib/server/message-types.js').Pose} Pose */
 /** @typedef {{u: number, v: number}} Place  px of the picture */
@@ -13,7 +14,6 @@ const shot = Number(main.dataset.shot);
 const atUs = Number(main.dataset.us);
 const names = (main.dataset.names ?? '').split(',');
 const API = `/api/matches/${encodeURIComponent(match)}/body`;
-const BONES = [[5, 6], [5, 7], [7, 9], [6, 8], [8, 10], [11, 12], [5, 11], [6, 12], [11, 13], [13, 15], [12, 14], [14, 16]];
 
 const picture = /** @type {SVGSVGElement} */ (/** @type {unknown} */ (need('#picture')));
 const state = need('#state');

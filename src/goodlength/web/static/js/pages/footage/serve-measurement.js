@@ -6,7 +6,7 @@ import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
 import { PointList } from '../../lib/video/point-sequence.js';
-import { PointPicker, connectPoints, crossAt, showTime, tell } from '../../lib/video/frame-point-picker.js';
+import { PointPicker, connectPoints, crossAt, showTime, tell } from '../../lib/player/frame-point-picker.js';
 
 /** @typedef {import('../../lib/server/message-types.js').MeasuredServe} MeasuredServe @typedef {import('../../lib/server/message-types.js').ServePoint} ServePoint */
 /** @typedef {import('../../lib/server/message-types.js').ServeMarksIn} ServeMarksIn */
@@ -27,7 +27,7 @@ let due;
 
 const warmth = /** @type {HTMLSelectElement} */ (need('#warmth'));
 warmth.value = begin.warmth;
-const picker = new PointPicker(need('#frame-picker'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const picker = new PointPicker(begin, { match: begin.match, window: () => begin.window, rally: () => begin.span }, { placed: (spot) => points.place(spot), moved: drawOver, shown });
 const points = new PointList(WHAT.length, picker, { changed, taken: draw }, { timed: true }); // one for each of WHAT
 begin.marks.forEach(put);
 
@@ -167,7 +167,7 @@ function shown() {
 // ---- drawing
 
 function draw() {
-  need('#hand-words').textContent = WHAT[points.hand].words;
+  picker.name(WHAT[points.hand].words);
   const mark = points.inHand;
   need('#hand-state').textContent = points.repeats
     ? `Click it once more. Your first click is hidden. ${points.repeats.length} to go.`
