@@ -36,12 +36,8 @@ REVIEW = (
     {"rally": "demo-g1-r15", "role": "good", "cue": "Step up behind it: take the next ball early."},
 )
 FOLLOW_UP = date(2025, 10, 25)
-STRUCK_M, MET_M, LOW_M, WORDS_M = (
-    (5.8, 5.85, 1.05),
-    (3.4, 0.0, 4.1),
-    (3.4, 0.0, 2.6),
-    (4.0, 0.0, 2.9),
-)  # drawn over a serve
+STRUCK_M, MET_M, WORDS_M = (5.8, 5.85, 1.05), (3.4, 0.0, 4.1), (4.0, 0.0, 2.9)  # drawn over a serve
+LOW_M = (3.4, 0.0, 2.6)  # and over the other of the pair
 
 
 def make_previews(library: Library, footage_id: str) -> None:
@@ -99,7 +95,7 @@ def _make(library: Library, kind: str, name: str, start: Callable[[InlineStarter
 
 
 def _draw(opened: OpenMatch) -> None:
-    """Draw over the frames of two serves where they should meet, and where one met, the front wall."""
+    """Draw over the frames of two serves: where one should meet the front wall, and one that goes lower."""
     starts = {rally.key: rally.start_us for rally in opened.match.rallies}
     pieces = (
         (SERVE_WITH_ARROW, "arrow", (STRUCK_M, MET_M), ""),
