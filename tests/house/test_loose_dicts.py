@@ -34,7 +34,6 @@ STAYS = {
     "files.locked_json_file:JsonFile.write": "file",
     "footage.edit.handout_archive:pack_job": "job",
     "footage.edit.side_by_side_video:pair_job": "job",
-    "footage.edit.clip_concatenation:reel_job": "job",
     "footage.edit.strike_contact_sheet:sheet_job": "job",
     "measure.players.tracking_job:clothing_from": "file",
     "measure.players.tracking_job:track_from": "file",

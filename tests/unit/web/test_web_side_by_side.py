@@ -97,7 +97,7 @@ def test_what_is_set_is_kept_and_what_is_drawn_reaches_the_film(
     for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
         tasks.consent(filmed, player, given_by=name)
     wish = {"make": "pair", "rally": ["r1", "r2"], "slower": "1"}
-    for drawn in ({"drawn": "1"}, {}):
+    for drawn in ({"drawings": "1"}, {}):
         assert client.post(f"/matches/{match_id}/clips", data={**wish, **drawn}).status_code == 303
     args, plain = given[0][2], given[1][2]
     assert args["left"]["at_us"] == 933_000
@@ -133,7 +133,7 @@ def test_a_single_clip_takes_the_drawings_of_its_rally_where_they_are_wished(
     given: list[Any] = []
     client.app.state.jobs.start = lambda *told: given.append(told) or "j1"  # type: ignore[attr-defined]
     assert "With your drawings" in client.get(f"/matches/{match_id}/show").text
-    for form in ({"clip_of": "r1", "rally": ["r0"], "drawn": "1"}, {"clip_of": "r1", "rally": ["r0"]}):
+    for form in ({"clip_of": "r1", "rally": ["r0"], "drawings": "1"}, {"clip_of": "r1", "rally": ["r0"]}):
         assert client.post(f"/matches/{match_id}/clips", data=form).status_code == 303
     (kind, _, args), (_, _, plain) = given
     (piece,) = args["pieces"]

@@ -13,12 +13,12 @@ A reel joins what is already encoded without encoding it again; only a clip that
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, NotRequired, TypedDict
 
 import av
 import numpy as np
@@ -28,7 +28,13 @@ from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.files.atomic_write import LEFTOVER, atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.drawing_overlay import HOLD_S, OverlayLine, burn_in, overlay_line_of
+from goodlength.footage.edit.drawing_overlay import (
+    HOLD_S,
+    OverlayLine,
+    OverlayLineForm,
+    burn_in,
+    overlay_line_of,
+)
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
 from goodlength.footage.media.video_file import (
     absolute,
@@ -56,6 +62,18 @@ class ReelPiece:
     heads_covered: bool = False
     slower: int = 1
     lines: tuple[OverlayLine, ...] = ()
+
+
+class ReelPieceForm(TypedDict):
+    """A piece as a job is given it."""
+
+    src: str
+    from_us: int | None
+    to_us: int | None
+    words: str
+    heads_covered: bool
+    slower: int
+    lines: NotRequired[list[OverlayLineForm]]
 
 
 @dataclass(frozen=True)
@@ -185,12 +203,12 @@ def _clips(
         )
         clips.append(scrap if piece.slower == 1 else _slowed(scrap, _scrap(target, scraps), piece.slower))
         if piece.lines:
-            clips.append(_held(scrap, _scrap(target, scraps), piece.lines, font))
+            clips.append(_still(scrap, _scrap(target, scraps), piece.lines, font))
             of.append(n)
     return clips, of
 
 
-def _held(clip: Path, to: Path, lines: Sequence[OverlayLine], font: str | None) -> Path:
+def _still(clip: Path, to: Path, lines: Sequence[OverlayLine], font: str | None) -> Path:
     """Return the last frame of a clip, drawn on and standing still; silent."""
     with av.open(f"file:{clip}") as source, mp4(to, _base_of(source)) as sink:
         shown = source.streams.video[0]
@@ -414,13 +432,21 @@ def _vtt(us: int) -> str:
     return f"{ms // 3_600_000:02}:{ms // 60_000 % 60:02}:{ms // 1000 % 60:02}.{ms % 1000:03}"
 
 
-def piece_of(fields: Mapping[str, Any]) -> ReelPiece:
+def piece_of(fields: ReelPieceForm) -> ReelPiece:
     """Return a piece from its JSON, as a job is given it."""
-    return ReelPiece(**{**fields, "lines": tuple(map(overlay_line_of, fields.get("lines", ())))})
+    return ReelPiece(
+        fields["src"],
+        fields["from_us"],
+        fields["to_us"],
+        fields["words"],
+        fields["heads_covered"],
+        fields["slower"],
+        tuple(map(overlay_line_of, fields.get("lines", ()))),
+    )
 
 
 def reel_job(
-    pieces: list[dict[str, Any]],
+    pieces: list[ReelPieceForm],
     dst: str,
     match: str,
     font: str | None = None,

@@ -124,9 +124,9 @@ def side_by_side(
                 if progress is not None and n % 10 == 0:
                     progress(min(0.99, n / count), "drawing")
                 pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
-                lines = [view.drawn(contact=n == strike) for view in views]
+                lines = [view.lines_now(contact=n == strike) for view in views]
                 if any(lines):
-                    pictures = [burn_in(p, drawn, font) for p, drawn in zip(pictures, lines, strict=True)]
+                    pictures = [burn_in(p, over, font) for p, over in zip(pictures, lines, strict=True)]
                 frame = VideoFrame.from_ndarray(
                     _side_by_side(pictures, wide, bar=n == strike), format="rgb24"
                 )
@@ -202,7 +202,7 @@ class _View:
             self.now, self.next = self.next, next(self.queue, None)
         return self.now[1]
 
-    def drawn(self, *, contact: bool) -> list[OverlayLine]:
+    def lines_now(self, *, contact: bool) -> list[OverlayLine]:
         """Return what is drawn on the picture shown now, each once."""
         found = [
             line

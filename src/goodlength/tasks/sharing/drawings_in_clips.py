@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 SAME_FRAME_US = 20_000  # of a file without a table of frames; ASSUMED
 
 
-def drawn_lines(opened: OpenMatch, footage_id: str, from_us: int, to_us: int) -> tuple[OverlayLine, ...]:
+def lines_in_span(opened: OpenMatch, footage_id: str, from_us: int, to_us: int) -> tuple[OverlayLine, ...]:
     """Return what is drawn on frames of a span of a file; what lies on one frame carries one time.
 
     Parameters

@@ -21,7 +21,7 @@ from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
 from goodlength.tasks.people.player_records import require_consent
 from goodlength.tasks.sharing.consent_withholding import faces_refusal, shows_faces
-from goodlength.tasks.sharing.drawings_in_clips import drawn_lines, turned_over
+from goodlength.tasks.sharing.drawings_in_clips import lines_in_span, turned_over
 from goodlength.tasks.sharing.side_by_side_settings import opened_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
@@ -134,11 +134,11 @@ def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
 
 
 def pieces_of(
-    opened: OpenMatch, from_us: int, to_us: int, words: str = "", *, drawn: bool = False
+    opened: OpenMatch, from_us: int, to_us: int, words: str = "", *, drawings: bool = False
 ) -> list[ReelPiece]:
     """Return the spans of files that a span of match time lies in; over two files they are two pieces.
 
-    With `drawn` they carry what the coach drew on their frames.
+    With `drawings` they carry what the coach drew on their frames.
 
     Raises
     ------
@@ -163,7 +163,7 @@ def pieces_of(
         until = min(to_us, part.ends_us)
         path = str(opened.file(place.footage_id).where)
         ends = place.media_us + until - at
-        lines = drawn_lines(opened, place.footage_id, place.media_us, ends) if drawn else ()
+        lines = lines_in_span(opened, place.footage_id, place.media_us, ends) if drawings else ()
         text = words if at == from_us else ""
         found.append(ReelPiece(path, place.media_us, ends, text, lines=lines))
         at = until
@@ -171,7 +171,7 @@ def pieces_of(
 
 
 def start_clip(
-    opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False, drawn: bool = False
+    opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False, drawings: bool = False
 ) -> str:
     """Begin cutting one rally out, exact to the frame; gives the job.
 
@@ -179,7 +179,7 @@ def start_clip(
     ----------
     covered : bool
         Make every head unknowable; then nobody need have agreed. It takes much longer.
-    drawn : bool
+    drawings : bool
         Stand still at each frame the coach drew on, and show it.
 
     Raises
@@ -192,8 +192,8 @@ def start_clip(
     rally_item = _chosen(opened, [rally], 1, covered)[0]
     assert rally_item.start_us is not None and rally_item.end_us is not None
     words = _words(opened, rally_item)
-    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, words, drawn=drawn)
-    args = {"pieces": _plain(pieces, covered), **_font(drawn)}
+    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, words, drawings=drawings)
+    args = {"pieces": _plain(pieces, covered), **_font(drawings)}
     return _start(opened, jobs, "clip", reel_job, args, rally)
 
 
@@ -206,11 +206,11 @@ def start_reel(
     covered: bool = False,
     slower: int = 1,
     most: int = MOST_CLIPS,
-    drawn: bool = False,
+    drawings: bool = False,
 ) -> str:
     """Begin a reel of rallies, a little before and after each; at most `most` unless `every` is wished.
 
-    `covered` and `drawn` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
+    `covered` and `drawings` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
 
     Raises
     ------
@@ -223,8 +223,8 @@ def start_reel(
     pieces = []
     for rally in chosen:
         begin, end = _around(opened, rally, every)
-        pieces += pieces_of(opened, begin, end, _words(opened, rally), drawn=drawn)
-    args = {"pieces": _plain(pieces, covered, slower), **_font(drawn)}
+        pieces += pieces_of(opened, begin, end, _words(opened, rally), drawings=drawings)
+    args = {"pieces": _plain(pieces, covered, slower), **_font(drawings)}
     return _start(opened, jobs, "reel", reel_job, args)
 
 
@@ -237,7 +237,7 @@ def start_pair(
     mirrored: bool = False,
     slower: int = 1,
     covered: bool = False,
-    drawn: bool = True,
+    drawings: bool = True,
 ) -> str:
     """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
 
@@ -252,7 +252,7 @@ def start_pair(
         where that is kept of this pair.
     slower : int
         1, 2, 4 or 8 times.
-    covered, drawn : bool
+    covered, drawings : bool
         As for `start_clip`.
     """
     from goodlength.footage.edit.side_by_side_video import pair_job
@@ -266,10 +266,10 @@ def start_pair(
     for n, rally in enumerate(chosen):
         strike, footage_id = _strike(opened, rally, nudge_us[n] + settings.nudge_us[n])
         begin, end = strike.at_us - BEFORE_US, strike.at_us + AFTER_US
-        lines = drawn_lines(opened, footage_id, begin, end) if drawn else ()
+        lines = lines_in_span(opened, footage_id, begin, end) if drawings else ()
         view = replace(strike, lines=turned_over(lines) if n and turned else lines, heads_covered=covered)
         views.append(asdict(replace(view, mirrored=bool(n and turned))))
-    args = {"left": views[0], "right": views[1], "slower": slower, **_font(drawn)}
+    args = {"left": views[0], "right": views[1], "slower": slower, **_font(drawings)}
     return _start(opened, jobs, "pair", pair_job, args)
 
 
@@ -306,7 +306,7 @@ def start_pack(
     jobs: Starter,
     *,
     covered: bool = False,
-    drawn: bool = False,
+    drawings: bool = False,
 ) -> str:
     """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
 
@@ -326,8 +326,8 @@ def start_pack(
     for rally in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(opened, rally, False)
         texts = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
-        clips.append({"pieces": _plain(pieces_of(opened, begin, end, drawn=drawn), covered), **texts})
-    args = {"clips": clips, "page": str(page), "title": title, **_font(drawn)}
+        clips.append({"pieces": _plain(pieces_of(opened, begin, end, drawings=drawings), covered), **texts})
+    args = {"clips": clips, "page": str(page), "title": title, **_font(drawings)}
     return _start(opened, jobs, "pack", pack_job, args)
 
 
@@ -453,10 +453,10 @@ def _strike(opened: OpenMatch, rally: Rally, nudge_us: int) -> tuple[StrikeClip,
     return StrikeClip(str(opened.file(place.footage_id).where), place.media_us), place.footage_id
 
 
-def _font(drawn: bool) -> dict[str, str]:
+def _font(drawings: bool) -> dict[str, str]:
     from goodlength.show.draw.font_metrics import font_file
 
-    return {"font": str(font_file())} if drawn else {}
+    return {"font": str(font_file())} if drawings else {}
 
 
 def _words(opened: OpenMatch, rally: Rally) -> str:

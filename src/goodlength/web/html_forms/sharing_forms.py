@@ -30,7 +30,7 @@ class ClipsForm(HtmlForm):
     slow: Ticked = False
     slower: Ticked = False
     mirrored: Ticked = False
-    drawn: Ticked = False
+    drawings: Ticked = False
 
     @property
     def rallies(self) -> list[str]:

@@ -84,17 +84,17 @@ def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
 
 def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
     what, keys, covered = asked.make, asked.rallies, asked.covered
-    drawn = asked.drawn
+    drawings = asked.drawings
     if what == "clip" or asked.clip_of:
-        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered, drawn=drawn)
+        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered, drawings=drawings)
     elif what in ("reel", "every"):
         slower = SLOW if asked.slow else 1
         every = what == "every"
-        tasks.start_reel(opened, keys, jobs, every=every, covered=covered, slower=slower, drawn=drawn)
+        tasks.start_reel(opened, keys, jobs, every=every, covered=covered, slower=slower, drawings=drawings)
     elif what == "pair":
         slower = SLOW if asked.slower else 1
         tasks.start_pair(
-            opened, keys, jobs, mirrored=asked.mirrored, slower=slower, covered=covered, drawn=drawn
+            opened, keys, jobs, mirrored=asked.mirrored, slower=slower, covered=covered, drawings=drawings
         )
     elif what == "stills":
         tasks.start_stills(opened, keys, jobs, str(font_file()), covered=covered)
@@ -102,7 +102,7 @@ def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
         if not asked.rally and review_list(opened).items:
             keys = []  # those chosen for the player
         page = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
-        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered, drawn=drawn)
+        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered, drawings=drawings)
     else:
         raise InputError("This page cannot make that. Reload it.")
 

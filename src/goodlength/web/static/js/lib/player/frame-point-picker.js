@@ -26,7 +26,7 @@ export class PointPicker {
   constructor(film, page, calls) {
     this.film = film;
     this.calls = calls;
-    this.problemsSaid = 0;
+    this.problemsShown = 0;
     const [w, h] = film.size;
     this.figure = need('#frame');
     this.figure.style.aspectRatio = `${w} / ${h}`;
@@ -139,8 +139,8 @@ export class PointPicker {
   }
 
   #played() {
-    if (this.player.problems.length > this.problemsSaid) tell(CANNOT_PLAY);
-    this.problemsSaid = this.player.problems.length;
+    if (this.player.problems.length > this.problemsShown) tell(CANNOT_PLAY);
+    this.problemsShown = this.player.problems.length;
   }
 
   /** Beside the marks on a desk; where the marks stand below the picture, in its corner. */

@@ -14,7 +14,7 @@ const APART_US = 30_000; // further than this the two have run apart, and the se
 const FAR_US = 2_000_000; // so far from contact a wall or bounce is still that of the serve
 const [BEFORE_US, AFTER_US] = [begin.before_s * 1e6, begin.after_s * 1e6];
 const SIDES = ['first', 'second'];
-const frames = [need('#frame'), need('#frame-2')];
+const frames = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.frames .frame')]);
 const [first, second] = frames.map((frame) => new VideoPlayer(frame, begin.parts, () => {}));
 const players = [first, second];
 const nudge_us = [...begin.nudge_us];
