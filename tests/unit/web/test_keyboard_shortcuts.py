@@ -14,6 +14,8 @@ from goodlength.web.views.keyboard_shortcuts import (
     MEASURE_KEYS,
     RALLY_KEYS,
     REVIEW_KEYS,
+    SIDE_BY_SIDE_KEYS,
+    TRACK_KEYS,
     Key,
     keys_page,
     with_player,
@@ -34,6 +36,8 @@ PLAYED = {
     "match/score-draft.js": DRAFT_KEYS,
     "footage/camera-calibration.js": CAMERA_KEYS,
     "footage/serve-measurement.js": MEASURE_KEYS,
+    "footage/player-tracking.js": TRACK_KEYS,
+    "sharing/side-by-side-video.js": SIDE_BY_SIDE_KEYS,
 }
 
 

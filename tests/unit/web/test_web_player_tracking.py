@@ -62,6 +62,7 @@ def test_a_rally_is_shown_from_above_and_a_poor_one_says_why(
 ) -> None:
     page = client.get(f"/matches/{match_id}/players").text
     assert "Court floor from above, front wall at the top: the movement of one player and the other" in page
+    assert 'id="player"' in page and 'data-start="100000" data-end="400000"' in page
     assert "not shown: feet were seen at only 20 of 100 places" in page
     assert "which player is which: not known" in page
     listed = client.get(f"/matches/{match_id}/footage").text

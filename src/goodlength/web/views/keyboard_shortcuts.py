@@ -148,6 +148,11 @@ SIDE_BY_SIDE_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+TRACK_KEYS = (
+    *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
+    Key(("a",), "A", "play this rally again", "again", "Again"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
 
 CLIP_KEYS = (
     *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
@@ -169,8 +174,8 @@ def _rows(keys: tuple[Key, ...]) -> str:
 def _player_section() -> str:
     return f"""# Keys of the player
 
-These work on the pages Record, Detected rallies, Review the detection, Draft, Show and Player movement.
-They also work on Camera calibration, Measure a serve and Side by side, without Q.
+These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
+They also work on Camera calibration, Measure a serve, Player movement and Side by side, without Q.
 On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
 

@@ -19,6 +19,7 @@ from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.html_forms.footage_forms import WhoIsWhoForm
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.views.keyboard_shortcuts import TRACK_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -53,9 +54,10 @@ def _page(
     chosen = next((tracked_rally for tracked_rally in found.rallies if tracked_rally.key == rally), None)
     chosen = chosen or next((tracked_rally for tracked_rally in found.rallies if tracked_rally.shown), None)
     waits = player_tracking.positions_at_opponent_strikes(found) if form else {}
+    data = sheet_data(opened)
     return match_page(
         request,
-        sheet_data(opened),
+        data,
         "footage/player_tracking.html",
         "footage",
         status=status,
@@ -66,6 +68,8 @@ def _page(
         key_a=spot_key(SpotMark.WEAK, side="a"),
         key_b=spot_key(SpotMark.GOOD, side="b"),
         chosen=None if chosen is None else _chosen(found, chosen, names),
+        playing=chosen is not None and bool(data.films.parts),
+        keys=with_player(TRACK_KEYS, without=("short",)),
         rows=[_row(tracked_rally, chosen) for tracked_rally in found.rallies],
         work=[
             {**_work(form["work"][side], name), "waits": _waits(waits[side])}
@@ -90,6 +94,8 @@ def _row(
         "partial": "" if tracked_rally.track.hidden else tracked_rally.track.partial,
         "told": tracked_rally.track.identified,
         "here": tracked_rally is chosen,
+        "start_us": tracked_rally.start_us,
+        "end_us": tracked_rally.end_us,
     }
 
 
