@@ -88,6 +88,7 @@ GUIDES: Mapping[str, str] = {
     "match/season_search": "how-to/search-all-matches",
     "library/player_list": "how-to/consent-and-deleting",
     "library/player_profile": "how-to/consent-and-deleting",
+    "library/player_trend": "how-to/over-several-matches",
     "library/recycle_bin": "how-to/consent-and-deleting",
     "library/settings": "how-to/back-up",
     "library/reliability": "how-far-to-trust",

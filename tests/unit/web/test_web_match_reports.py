@@ -136,3 +136,18 @@ def test_rallies_on_which_two_observers_differ_are_listed_with_both_answers(page
     assert "<td>return quality</td>" in told
     assert "<td>missed</td>" in told
     assert "1 rally with a different answer" in told
+
+
+def test_a_players_figures_over_the_matches_say_how_little_few_matches_show(page: TestClient) -> None:
+    whole = page.get(f"/players/{IMOGEN}").text
+    order = [whole.index(f'id="{name}"') for name in ("matches", "plan", "over", "consent", "about", "erase")]
+    assert order == sorted(order)  # plan first, danger last
+    told = page.get(f"/players/{IMOGEN}/trend").text
+    assert "Three matches are too few for a trend" in told
+    assert told.count("<figure>") == 5
+    across = tasks.over_matches(page.app.state.library, IMOGEN)  # type: ignore[attr-defined]
+    serving = next(row for row in across.rows if row.measure == "serving")
+    total = [sum(getattr(figure.share, name) for figure in serving.figures) for name in ("count", "of")]
+    assert f"{total[0]} of {total[1]}, usually" in told
+    assert "Rallies won when serving, match by match." in told
+    assert page.get("/players/nobody/trend").status_code == 404

@@ -84,6 +84,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/players/{player}",
         "/players/{player}/brief",
         "/players/{player}/export",
+        "/players/{player}/trend",
         "/practice",
         "/practice/calendar",
         "/practice/drills",

@@ -42,6 +42,12 @@ from goodlength.web.html_forms.library_forms import (
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
+from goodlength.web.views.search_and_import.player_trend_view import (
+    DRAWN,
+    KEY_WORDS,
+    honest_words,
+    trend_rows,
+)
 from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
@@ -84,6 +90,28 @@ def player(
 ) -> Response:
     """Return one player: details, consent, export, erase."""
     return _player(request, library, jobs, player_id, message=_DONE.get(done, ""))
+
+
+@router.get("/players/{player_id}/trend")
+def trend(request: Request, library: CurrentLibrary, player_id: str) -> Response:
+    """Return a player over the matches: serve, return and errors match by match, and what can be said."""
+    reading, trouble, found = request.app.state.season.long_reading(), "", None
+    try:
+        found = None if reading else tasks.over_matches(library, player_id)
+    except GoodlengthError as error:
+        trouble = error.page_words
+    return page(
+        request,
+        "library/player_trend.html",
+        player=library.player(player_id),
+        trouble=reading or trouble,
+        found=found,
+        rows=trend_rows(found) if found else [],
+        honest=honest_words(len(found.matches)) if found else "",
+        key_words=KEY_WORDS,
+        shown=DRAWN,
+        left_out=bool(found and len(found.matches) > DRAWN),
+    )
 
 
 @router.post("/players/{player_id}")
