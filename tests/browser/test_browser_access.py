@@ -40,6 +40,7 @@ PAGES = (
     "/players/iv/brief",
     "/search",
     "/search?player=iv&role=serving",
+    "/players/iv/trend",
     "/matches/m1/show",
     "/matches/m1/beside",
     "/matches/m1/measure",

@@ -38,9 +38,15 @@ class SeasonReader:
             self._thread = threading.Thread(target=self._read, name="goodlength season", daemon=True)
             self._thread.start()
 
-    def long_reading(self) -> str:
-        """Return how far a first reading is, in words; begin it where it is needed, empty where it is not."""
-        if unread_matches(self._library) < LONG_READING:
+    def long_reading(self, unread: int | None = None) -> str:
+        """Return how far a first reading is, in words; begin it where it is needed, empty where it is not.
+
+        Parameters
+        ----------
+        unread : int, optional
+            Unread matches from which it is not waited for, where that is fewer than `LONG_READING`.
+        """
+        if unread_matches(self._library) < min(unread or LONG_READING, LONG_READING):
             return ""
         self.start()
         so_far = f" ({self._words})" if self._words else ""

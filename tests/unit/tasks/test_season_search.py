@@ -283,10 +283,10 @@ def test_several_questions_are_counted_as_each_is_found(library):
         SeasonQuestion(player=PETRA, phase="behind", with_demo=True),
         SeasonQuestion(text="nobody ever wrote this"),
     ]
-    counts = count_each(library, asked)
+    (counts, alone, none) = count_each(library, [asked, asked[1:2], []])
     assert counts == tuple(search(library, question).total for question in asked)
     assert counts[0] > counts[1] > counts[4] == 0
-    assert count_each(library, []) == ()
+    assert (alone, none) == (counts[1:2], ())
 
 
 def test_a_row_names_server_serve_return_and_end_apart(library):

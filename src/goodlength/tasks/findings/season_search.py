@@ -173,8 +173,10 @@ def search(
     )
 
 
-def count_each(library: Library, questions: Sequence[SeasonQuestion]) -> tuple[int, ...]:
-    """Return how many rallies each of several questions would find, in one reading.
+def count_each(library: Library, groups: Sequence[Sequence[SeasonQuestion]]) -> tuple[tuple[int, ...], ...]:
+    """Return how many rallies each question of each group would find, from one state of the columns.
+
+    A group is counted in one reading: put together questions that differ in one condition.
 
     Raises
     ------
@@ -183,17 +185,19 @@ def count_each(library: Library, questions: Sequence[SeasonQuestion]) -> tuple[i
     """
     people = {player.id: player for player in library.players()}
     season = up_to_date(library)
-    filters = []
+    demo_out: dict[tuple[str | None, bool | None], bool] = {}
+
+    def wanted(question: SeasonQuestion) -> SeasonFilter:
+        player = None if question.player is None else player_called(people.values(), question.player)
+        opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
+        found = _wanted(library, question, player, opponent)
+        key = (found.player, question.with_demo)
+        if key not in demo_out:
+            demo_out[key] = _leave_demo_out(season, question, player)
+        return replace(found, demo=False) if demo_out[key] and question.match is None else found
+
     with season.open_once():
-        for question in questions:
-            player = None if question.player is None else player_called(people.values(), question.player)
-            opponent = (
-                None if question.opponent is None else player_called(people.values(), question.opponent)
-            )
-            wanted = _wanted(library, question, player, opponent)
-            demo_out = question.match is None and _leave_demo_out(season, question, player)
-            filters.append(replace(wanted, demo=False) if demo_out else wanted)
-        return season.counts(filters)
+        return tuple(season.counts([wanted(question) for question in group]) for group in groups)
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:

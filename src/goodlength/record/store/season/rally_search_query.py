@@ -109,6 +109,7 @@ _SHOWN = (
     "end_s",
     "note",
 )
+SqlPart = tuple[str, list[Any]]
 _EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match")
 
 
@@ -131,15 +132,19 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
 
 
 def counts_in(connection: Any, several: Sequence[SeasonFilter]) -> tuple[int, ...]:
-    """Return how many rallies fit each of several filters, in one reading of the table."""
+    """Return how many rallies fit each of several filters, in one reading of the table.
+
+    What all of them ask is asked once, so that only the rallies that can fit are looked at.
+    """
     if not several:
         return ()
-    parts = [conditions(wanted) for wanted in several]
-    counts = ", ".join(f"count(*) FILTER ({where})" for where, _ in parts)
-    values = [value for _, more in parts for value in more]
-    return tuple(
-        int(count) for count in connection.execute(f"SELECT {counts} FROM rallies", values).fetchone()
-    )
+    parts = [_parts(wanted) for wanted in several]
+    shared = [part for part in parts[0] if all(part in others for others in parts)]
+    own = [[part for part in each if part not in shared] for each in parts]
+    counts = ", ".join(f"count(*) FILTER ({_all_of(each)})" for each in own)
+    values = [value for each in (*own, shared) for _, more in each for value in more]
+    statement = f"SELECT {counts} FROM rallies WHERE {_all_of(shared)}"
+    return tuple(int(count) for count in connection.execute(statement, values).fetchone())
 
 
 def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
@@ -152,7 +157,17 @@ def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
     >>> conditions(SeasonFilter())
     ('true', [])
     """
-    parts: list[tuple[str, list[Any]]] = [
+    parts = _parts(wanted)
+    return _all_of(parts), [value for _, more in parts for value in more]
+
+
+def _all_of(parts: Sequence[SqlPart]) -> str:
+    return " AND ".join(sql for sql, _ in parts) or "true"
+
+
+def _parts(wanted: SeasonFilter) -> list[SqlPart]:
+    """Return each condition with the values of its question marks."""
+    parts: list[SqlPart] = [
         (f'"{name}" = ?', [value]) for name in _EQUAL if (value := getattr(wanted, name)) is not None
     ]
     parts += _of_players(wanted)
@@ -167,7 +182,7 @@ def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
         parts.append(("contains(strip_accents(lower(note)), strip_accents(lower(?)))", [wanted.text]))
     if wanted.keep is not None:
         parts.append(("keep = ?", [wanted.keep]))
-    return " AND ".join(sql for sql, _ in parts) or "true", [value for _, more in parts for value in more]
+    return parts
 
 
 def _of_players(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:

@@ -53,6 +53,7 @@ from goodlength.web.views.text_formatting import count_words, day_words
 router = APIRouter(include_in_schema=False)
 SOON_DAYS = 30
 LATEST_MATCHES = 8
+UNREAD = 25  # matches; while more are read, the figures over the matches are not waited for
 PostedPlayer = Annotated[Submitted[PlayerForm], Depends(posted(PlayerForm))]
 PostedConsent = Annotated[Submitted[ConsentForm], Depends(posted(ConsentForm))]
 PostedErasure = Annotated[Submitted[EraseForm], Depends(posted(EraseForm))]
@@ -95,7 +96,7 @@ def player(
 @router.get("/players/{player_id}/trend")
 def trend(request: Request, library: CurrentLibrary, player_id: str) -> Response:
     """Return a player over the matches: serve, return and errors match by match, and what can be said."""
-    reading, trouble, found = request.app.state.season.long_reading(), "", None
+    reading, trouble, found = request.app.state.season.long_reading(UNREAD), "", None
     try:
         found = None if reading else tasks.over_matches(library, player_id)
     except GoodlengthError as error:

@@ -14,13 +14,11 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
 from goodlength.record.store import Library
-from goodlength.tasks.findings.season_search import unread_matches
 from goodlength.tasks.sharing.season_highlights import MOST_RALLIES, MatchHighlights, start_highlights
 from goodlength.web.html_forms.form_model import Submitted, posted, queried, read_form
 from goodlength.web.html_forms.match_forms import FoundRalliesForm, SearchForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.season_reader import LONG_READING
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.search_and_import.season_search_view import (
     NAMES,
@@ -34,6 +32,7 @@ router = APIRouter(include_in_schema=False)
 AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
 FoundRallies = Annotated[Submitted[FoundRalliesForm], Depends(posted(FoundRalliesForm))]
 SHOWN = 200
+UNREAD = 25  # matches; the page asks again by itself while more are read
 SLOW = 4  # times slower in slow motion
 
 
@@ -68,9 +67,9 @@ def _search(
 ) -> Response:
     filled = {name: given[name] for name in NAMES if given.get(name)}
     found, trouble = None, ""
-    reading = request.app.state.season.long_reading() if request.query_params else ""
+    reading = request.app.state.season.long_reading(UNREAD)
     try:
-        if not reading and unread_matches(library) < LONG_READING:
+        if not reading:
             found = tasks.search(library, form.value.question(), limit=SHOWN)
     except GoodlengthError as error:
         trouble = error.page_words

@@ -25,6 +25,7 @@ from goodlength.web.views.text_formatting import day_words
 
 Pairs = Sequence[tuple[str, str]]
 MOST_GAMES = 5
+MOST_COUNTED = 40  # choices of one list
 _OF_PLAYER = ("role", "opponent")  # mean nothing without a player
 _PHASES_OF_PLAYER = ("ahead", "level", "behind")
 _PHASE_WORDS = {
@@ -192,7 +193,8 @@ def _choices(library: Library, filled: Mapping[str, str]) -> dict[str, Pairs]:
     }
     if filled.get("player"):
         lists["role"] = [("serving", "serving"), ("receiving", "receiving")]
-        lists["opponent"] = [pair for pair in people if pair[0] != filled["player"]]
+        met = {player for head in library.match_heads(filled["player"]) for player in head.players}
+        lists["opponent"] = [pair for pair in people if pair[0] in met - {filled["player"]}]
     return lists
 
 
@@ -203,18 +205,26 @@ def _worded(values: Iterable[str]) -> Pairs:
 def _counts(
     library: Library, filled: Mapping[str, str], lists: Mapping[str, Pairs]
 ) -> dict[tuple[str, str], int]:
-    """Return how many rallies each choice would leave, together with the other conditions."""
-    asked = []
+    """Return how many rallies each choice would leave, together with the other conditions.
+
+    Lists of more than `MOST_COUNTED` choices, which can only be players, are not counted.
+    """
+    keys, groups = [], []
     for name, pairs in lists.items():
-        for value, _ in pairs:
-            model = read_form(SearchForm, {**without(filled, name), name: value}).model
-            if model is not None:
-                asked.append(((name, value), model.question()))
+        if len(pairs) > MOST_COUNTED:
+            continue
+        models = [(value, read_form(SearchForm, {**filled, name: value}).model) for value, _ in pairs]
+        keys.append([(name, value) for value, model in models if model is not None])
+        groups.append([model.question() for _, model in models if model is not None])
     try:
-        counts = count_each(library, [question for _, question in asked])
+        counts = count_each(library, groups)
     except GoodlengthError:  # the search itself says what is wrong
         return {}
-    return {key: count for (key, _), count in zip(asked, counts, strict=True)}
+    return {
+        key: count
+        for some, numbers in zip(keys, counts, strict=True)
+        for key, count in zip(some, numbers, strict=True)
+    }
 
 
 def _options(

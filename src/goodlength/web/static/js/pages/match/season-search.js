@@ -15,6 +15,7 @@ import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 
 const TWO_SECONDS = 2_000_000;
 const TYPING_MS = 300;
+const READING_MS = 2000;
 const main = need('#main');
 const panel = need('#clip-panel');
 /** @type {AbortController | null} */
@@ -69,6 +70,12 @@ function take(next, focus) {
   if (focus) /** @type {HTMLElement | null} */ (document.querySelector(focus) ?? document.querySelector('#adding summary'))?.focus();
   updateSelection();
   mark();
+  askAgain();
+}
+
+/** While the matches are being read for the first time: ask again by itself. */
+function askAgain() {
+  if (document.querySelector('#found-words [data-reading]')) typing = setTimeout(() => void search(location.pathname + location.search, { push: false }), READING_MS);
 }
 
 /** Whether the coach is in a field of a condition, which must stay. */
@@ -286,4 +293,5 @@ listen(
 );
 for (const box of boxes()) if (box.checked) ticked.add(box.value); // as the browser restored them
 updateSelection();
+askAgain();
 document.documentElement.dataset.ready = 'search';
