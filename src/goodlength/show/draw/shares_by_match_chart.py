@@ -46,15 +46,15 @@ def shares_chart(
         body += path(theme, f"M{num(_LEFT)} {num(y)}H{num(wide - _RIGHT)}", stroke="rule", thick=1)
         body += svg_text(theme, _LEFT - 8, y + 4, words, anchor="end")
     every = max(1, -(-len(days) // int(max(1, (wide - _LEFT) // 58))))
-    said = []
+    counts = []
     for n, (share, day) in enumerate(zip(shares, days, strict=True)):
         x = _LEFT + step * (n + 0.5)
         if share.of:
             body += _upright(theme, share, x, bottom)
         if n % every == 0:
             body += svg_text(theme, x, bottom + 18, day, anchor="middle")
-        said.append(f"{day}: {count_words(share)}")
-    return drawing(theme, wide, bottom + _BOTTOM, body, f"{label}, match by match. {'; '.join(said)}.")
+        counts.append(f"{day}: {count_words(share)}")
+    return drawing(theme, wide, bottom + _BOTTOM, body, f"{label}, match by match. {'; '.join(counts)}.")
 
 
 def _upright(theme: DrawingTheme, share: ShareLike, x: float, bottom: float) -> str:

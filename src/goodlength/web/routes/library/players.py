@@ -43,8 +43,8 @@ from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
 from goodlength.web.views.search_and_import.player_trend_view import (
-    DRAWN,
     KEY_WORDS,
+    NEWEST,
     honest_words,
     trend_rows,
 )
@@ -110,8 +110,8 @@ def trend(request: Request, library: CurrentLibrary, player_id: str) -> Response
         rows=trend_rows(found) if found else [],
         honest=honest_words(len(found.matches)) if found else "",
         key_words=KEY_WORDS,
-        shown=DRAWN,
-        left_out=bool(found and len(found.matches) > DRAWN),
+        shown=NEWEST,
+        left_out=bool(found and len(found.matches) > NEWEST),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.findings.reports.player_trends import FEWEST_FOR_TREND
 from goodlength.findings.text.sentence_grammar import capital, number_in_words
@@ -13,13 +13,22 @@ if TYPE_CHECKING:
     from goodlength.findings.reports.player_across_matches import PlayerAcrossMatches
     from goodlength.findings.reports.player_trends import ProfileRow
 
-DRAWN = 20  # matches
+NEWEST = 20  # matches
 KEY_WORDS = (
     "Disc: what was logged in a match; bar: its 95% range. Open disc: fewer than five. In the order played."
 )
 
 
-def trend_rows(found: PlayerAcrossMatches) -> list[dict[str, Any]]:
+class MeasureRow(TypedDict):
+    """One measure over the matches: its counts, its chart, and what can be said of a trend."""
+
+    words: str
+    total: str
+    trend: str
+    chart: str
+
+
+def trend_rows(found: PlayerAcrossMatches) -> list[MeasureRow]:
     """Return each measure with its counts over all matches, its chart and what can be said of a trend."""
     return [_row(row) for row in found.rows if any(figure.share.of for figure in row.figures)]
 
@@ -43,8 +52,8 @@ def honest_words(matches: int) -> str:
     return "A trend is only named where it is larger than the scatter from match to match."
 
 
-def _row(row: ProfileRow) -> dict[str, Any]:
-    shown = row.figures[-DRAWN:]
+def _row(row: ProfileRow) -> MeasureRow:
+    shown = row.figures[-NEWEST:]
     count = sum(figure.share.count for figure in row.figures)
     of = sum(figure.share.of for figure in row.figures)
     total = f"{count} of {of}"
