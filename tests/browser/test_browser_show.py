@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.sharing.video_session_playlist import review_list
 
 PAGE = "/matches/m1/show"
 SECOND = 1_000_000
@@ -92,3 +93,33 @@ def test_nothing_scrolls_sideways_on_a_phone(open_page: Any, rallies: Any, width
     page = open_page(PAGE, size={"width": width, "height": 740}, wait="show", has_touch=True, is_mobile=True)
     page.locator("#rallies input[type=checkbox]").nth(0).check()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_clips_for_the_player_are_put_in_order_and_shown_in_the_player(
+    open_page: Any, served: Any, rallies: Any
+) -> None:
+    page = open_page("/matches/m1/talk?rally=r1&rally=r2&rally=r4", wait="review-list")
+    order = (
+        "[...document.querySelectorAll('#review-list li')].map((one) => one.querySelector('select').value)"
+    )
+    page.get_by_label("Cue of clip 2").fill("Higher")
+    grips = page.locator("#review-list .grip")
+    grips.nth(1).focus()
+    page.keyboard.press("ArrowUp")
+    assert page.evaluate(order) == ["r2", "r1", "r4", "", ""]
+    start, end = grips.nth(2).bounding_box(), grips.nth(0).bounding_box()
+    page.mouse.move(start["x"] + 40, start["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(end["x"] + 40, end["y"] + 10, steps=6)
+    page.mouse.up()
+    assert page.evaluate(order) == ["r4", "r2", "r1", "", ""]
+    page.get_by_role("button", name="Save and show").click()
+    page.wait_for_selector('html[data-ready="video-review"]')
+    items = review_list(tasks.open_match(served.library, "m1")).items
+    assert [(item.rally, item.cue) for item in items] == [("r4", ""), ("r2", "Higher"), ("r1", "")]
+    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=8000)
+    assert 10.9 <= page.evaluate("document.querySelector('video.front').currentTime") < 11.6  # r4 alone
+    page.keyboard.press("Enter")
+    expect(page.locator("#cue")).to_have_text("Keep.")
+    page.keyboard.press("Enter")
+    expect(page.locator("#which")).to_have_text("Clip 2 of 3")

@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { choicesOf, fits, moved } from '../../src/goodlength/web/static/js/lib/player/clip-filter.js';
+import { choicesOf, fits } from '../../src/goodlength/web/static/js/lib/player/clip-filter.js';
 
 const ROWS = [
   { winner: 'Imogen', kind: 'Lob', left: 'loose' },
@@ -25,12 +25,4 @@ test('only what tells rows apart can be chosen', () => {
   assert.deepEqual(choicesOf(ROWS, 'kind'), []); // all the same
   assert.deepEqual(choicesOf(ROWS, 'left'), ['loose', 'tight']);
   assert.deepEqual(choicesOf([{ flagged: '1' }, { flagged: '' }], 'flagged'), ['1']);
-});
-
-test('one thing is moved, and none is lost at the ends', () => {
-  const list = ['a', 'b', 'c', 'd'];
-  assert.deepEqual(moved(list, 3, 0), ['d', 'a', 'b', 'c']);
-  assert.deepEqual(moved(list, 0, 2), ['b', 'c', 'a', 'd']);
-  assert.deepEqual(moved(list, 0, -1), list);
-  assert.deepEqual(moved(list, 3, 9), list);
 });

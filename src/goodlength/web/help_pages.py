@@ -29,6 +29,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "how-to/calibrate-a-court",
     ),
     "Coaching": (
+        "how-to/show-clips",
         "how-to/between-games",
         "how-to/aim-a-serve",
         "how-to/plan-and-log-practice",
@@ -102,6 +103,10 @@ GUIDES: Mapping[str, str] = {
     "practice/practice_recordings": "how-to/plan-and-log-practice",
     "practice/season_calendar": "how-to/plan-and-log-practice",
     "sharing/handout_form": "reasons/handout",
+    "sharing/rally_playlist": "how-to/show-clips",
+    "sharing/side_by_side_video": "how-to/show-clips",
+    "sharing/video_review_setup": "how-to/show-clips",
+    "sharing/video_review_presentation": "how-to/show-clips",
 }
 _LINK = re.compile(r"(?<!!)\[([^\]]+)\]\(([^)\s]+)\)")
 

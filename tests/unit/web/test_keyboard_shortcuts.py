@@ -12,6 +12,7 @@ from goodlength.web.views.keyboard_shortcuts import (
     DRAFT_KEYS,
     KEYS,
     MEASURE_KEYS,
+    PRESENTATION_KEYS,
     RALLY_KEYS,
     REVIEW_KEYS,
     SIDE_BY_SIDE_KEYS,
@@ -38,6 +39,7 @@ PLAYED = {
     "footage/serve-measurement.js": MEASURE_KEYS,
     "footage/player-tracking.js": TRACK_KEYS,
     "sharing/side-by-side-video.js": SIDE_BY_SIDE_KEYS,
+    "sharing/video-review-presentation.js": PRESENTATION_KEYS,
 }
 
 

@@ -64,4 +64,4 @@ def test_an_installed_goodlength_reads_its_own_copy(monkeypatch: pytest.MonkeyPa
     assert guide_file("tutorial") == DOCS / "tutorial.md"
     monkeypatch.setattr(help_pages, "SHIPPED", tmp_path)
     assert guide_file("tutorial") == tmp_path / "tutorial.md"
-    assert help_address("sharing/side_by_side_video.html") == "/help"
+    assert help_address("library/player_erased.html") == "/help"

@@ -58,7 +58,15 @@ def test_a_clip_is_removed_on_the_show_page_and_undone(client, library, match_id
     show = client.get(f"/matches/{match_id}/show").text
     assert "It goes to the bin. You can undo this there for 30 days." in show
     done = client.post(f"/matches/{match_id}/made/c1/remove")
-    assert "You can undo this in the bin" in client.get(done.headers["location"]).text
+    shown = client.get(done.headers["location"]).text
+    assert "You can undo this in the bin" in shown and not path.exists()
+    undo = f"/bin/{tasks.bin_items(library)[0].id}/put-back?show={match_id}"
+    assert f'action="{undo}"' in shown
+    back = client.post(undo).headers["location"]
+    assert back == f"/matches/{match_id}/show?back=1#made" and path.exists()
+    again = client.get(f"/matches/{match_id}/show?back=1").text
+    assert "Restored." in again and "Undo the removal" not in again
+    client.post(f"/matches/{match_id}/made/c1/remove")
     assert not path.exists()
     assert "Clip or other file with 1 file." in client.get("/bin").text
     client.post(f"/bin/{tasks.bin_items(library)[0].id}/put-back")

@@ -33,7 +33,7 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
 
 
 def chosen(page: str) -> list[str]:
-    return re.findall(r'<option value="(r\d)" selected', page)
+    return re.findall(r'<option value="(r\d)" data-start="\d+" selected', page)
 
 
 def test_the_list_begins_with_those_kept_or_ticked(client: TestClient, filmed: Any, match_id: str) -> None:

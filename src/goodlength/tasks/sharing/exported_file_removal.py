@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
-def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
-    """Remove a clip, reel, pair, stills or pack of a match; it lies in the bin for 30 days.
+def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> str:
+    """Remove a clip, reel, pair, stills or pack of a match; return its id in the bin, where it lies 30 days.
 
     A file that was saved outside the library stays there.
 
@@ -49,4 +49,4 @@ def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
     if any(job.state in ("queued", "running") for job in made):
         raise Conflict("It is still being made. Stop that first, then remove it.")
     files = [Path(path), *(library_layout.job_file(library.folder, job.id) for job in made)]
-    bin_clip(library, info, Path(path), tuple(clip for clip in clips if clip.path == path), files)
+    return bin_clip(library, info, Path(path), tuple(clip for clip in clips if clip.path == path), files)

@@ -154,6 +154,14 @@ TRACK_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+PRESENTATION_KEYS = (
+    Key(("Enter",), "Enter", "show the cue, then the next clip", "enter", ""),
+    Key(("Backspace",), "Backspace", "previous clip", "back", ""),
+    Key(("a",), "A", "play this clip again", "again", ""),
+    *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 CLIP_KEYS = (
     *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
     *PLAYER_KEYS,
@@ -175,7 +183,7 @@ def _player_section() -> str:
     return f"""# Keys of the player
 
 These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
-They also work on Camera calibration, Measure a serve, Player movement and Side by side, without Q.
+On Camera calibration, Measure a serve, Player movement, Side by side and Player review all but Q work.
 On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
@@ -46,13 +47,14 @@ def empty(library: CurrentLibrary, form: PostedRemoval) -> Response:
 
 
 @router.post("/bin/{item_id}/put-back")
-def put_back(request: Request, library: CurrentLibrary, item_id: str) -> Response:
-    """Undo a removal."""
+def put_back(request: Request, library: CurrentLibrary, item_id: str, show: str = "") -> Response:
+    """Undo a removal; begun on a match's Show page, it leads back there."""
     try:
         tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
         return _page(request, library, message=error.page_words, status=422)
-    return RedirectResponse("/bin?done=back", status_code=303)
+    back = f"/matches/{quote(show, safe='')}/show?back=1#made" if show else "/bin?done=back"
+    return RedirectResponse(back, status_code=303)
 
 
 @router.post("/bin/{item_id}/delete")

@@ -52,10 +52,15 @@ def show(
     rallies: str = "",
     made: str = "",
     removed: str = "",
+    back: str = "",
 ) -> Response:
     """Return all rallies with a time, or those behind a finding."""
-    message = _started_words(opened, jobs) if made else REMOVED if removed else ""
-    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), message=message)
+    message = "Restored." if back else REMOVED if removed else ""
+    if made:
+        message = _started_words(opened, jobs)
+    undo = next((item.id for item in tasks.bin_items(opened.library) if item.id == removed), "")
+    keys = frozenset(filter(None, rallies.split(",")))
+    return _page(request, opened, jobs, keys, message=message, undo=undo)
 
 
 @router.post("/matches/{match_id}/clips")
@@ -146,10 +151,12 @@ def rename(
 def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str) -> Response:
     """Remove something made, or a clip, into the bin."""
     try:
-        tasks.remove_clip(opened.library, jobs, opened.id, name)
+        item_id = tasks.remove_clip(opened.library, jobs, opened.id, name)
     except GoodlengthError as error:
         return _page(request, opened, jobs, frozenset(), message=error.page_words, status=422)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
+    return RedirectResponse(
+        f"/matches/{quote(opened.id, safe='')}/show?removed={item_id}#made", status_code=303
+    )
 
 
 def _chosen_words(timed: int, count: int) -> str:
@@ -175,6 +182,7 @@ def _page(
     *,
     status: int = 200,
     message: str = "",
+    undo: str = "",
 ) -> Response:
     data = sheet_data(opened)
     made = tasks.exports_of(opened, jobs)
@@ -196,6 +204,7 @@ def _page(
         "show",
         status=status,
         message=message,
+        undo=undo,
         chosen=bool(keys),
         chosen_words=chosen or "All rallies with a time",
         can_play=bool(data.films.parts),

@@ -17,6 +17,7 @@ from goodlength.tasks.sharing import video_session_playlist
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import NoteForm, TalkForm, talk_rows
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.views.keyboard_shortcuts import PRESENTATION_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import day_words
@@ -72,6 +73,7 @@ def show(request: Request, opened: CurrentMatch) -> Response:
         "show",
         begin=json.dumps({"match": opened.id, "items": items}) if can else "",
         why=data.films.waits or "No clip with a time is chosen yet, or there is no video to play.",
+        keys=with_player(PRESENTATION_KEYS, without=("short",)),
     )
 
 
@@ -121,9 +123,14 @@ def _page(
         message=message,
         rows=[*rows, *empty],
         choices=[
-            (rally.key, f"{words[rally.key]}: {sheet_words(rally, opened.kind_words) or '–'}")
+            (
+                rally.key,
+                f"{words[rally.key]}: {sheet_words(rally, opened.kind_words) or '–'}",
+                rally.start_us,
+            )
             for rally in timed
         ],
+        can_play=bool(data.films.parts),
         look_again=again,
         advice=playlist.advice if typed is None else (),
         can_show=bool(playlist.items),

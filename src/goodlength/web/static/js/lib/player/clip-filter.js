@@ -16,13 +16,3 @@ export function choicesOf(rows, name) {
 export function fits(row, wanted) {
   return Object.entries(wanted).every(([name, value]) => !value || row[name] === value);
 }
-
-/**
- * A list in another order: one thing moved to another place.
- * @template T @param {T[]} list @param {number} from @param {number} to @returns {T[]}
- */
-export function moved(list, from, to) {
-  const place = Math.max(0, Math.min(list.length - 1, to));
-  const rest = list.toSpliced(from, 1);
-  return rest.toSpliced(place, 0, list[from]);
-}

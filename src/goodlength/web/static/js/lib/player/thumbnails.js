@@ -3,7 +3,7 @@
 
 /**
  * Set the picture of each element with `data-picture`, a match time.
- * @param {ParentNode} within @param {import('./preview-pictures.js').PreviewPictures} previews @param {import('../video/multi-file-player.js').VideoPlayer} player
+ * @param {ParentNode} within @param {import('./preview-pictures.js').PreviewPictures} previews @param {{partAt: (us: number) => import('../video/multi-file-player.js').Part}} player
  */
 export function setThumbnails(within, previews, player) {
   for (const element of within.querySelectorAll('[data-picture]')) {

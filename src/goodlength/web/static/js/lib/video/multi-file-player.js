@@ -95,7 +95,7 @@ export class VideoPlayer {
 
   /** The part that holds a match time; in a gap, the part after it. @param {number} us */
   partAt(us) {
-    return this.parts.find((part) => us < part.starts_us + part.end_us - part.first_us) ?? this.parts[this.parts.length - 1];
+    return partAt(this.parts, us);
   }
 
   /** @param {Part} part @param {number} us */
@@ -275,6 +275,11 @@ export class VideoPlayer {
     if (next) this.seek(next.start_us, true);
     else this.pause();
   }
+}
+
+/** The part that holds a match time; in a gap, the part after it. @param {Part[]} parts @param {number} us */
+export function partAt(parts, us) {
+  return parts.find((part) => us < part.starts_us + part.end_us - part.first_us) ?? parts[parts.length - 1];
 }
 
 /** The value after one of a row, or the first. @param {number[]} row @param {number} value */

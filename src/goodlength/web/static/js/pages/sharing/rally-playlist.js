@@ -5,8 +5,9 @@ import { ask } from '../../lib/server/json-requests.js';
 import { el, need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { toggleTheme } from '../../lib/page/theme.js';
+import { makeSortable } from '../../lib/page/sortable-list.js';
 import { count } from '../../lib/page/time-and-score-format.js';
-import { choicesOf, fits, moved } from '../../lib/player/clip-filter.js';
+import { choicesOf, fits } from '../../lib/player/clip-filter.js';
 import { PlayerControls } from '../../lib/player/player-controls.js';
 import { setThumbnails } from '../../lib/player/thumbnails.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
@@ -117,39 +118,8 @@ function pieceOf(key, at) {
   if (!row) return [];
   const words = need('th span', row).textContent ?? '';
   const grip = el('button', { type: 'button', class: 'grip', 'aria-label': `${words}, place ${at + 1} of ${reel.length}. Arrow keys move it.` }, el('i', { 'data-picture': spanOf(row).start_us }), words);
-  grip.addEventListener('keydown', (event) => {
-    const by = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[/** @type {KeyboardEvent} */ (event).key];
-    if (by === undefined) return;
-    event.preventDefault();
-    setReel(moved(reel, at, at + by), key);
-    say(`${words}: place ${reel.indexOf(key) + 1} of ${reel.length}.`);
-  });
-  grip.addEventListener('pointerdown', (event) => drag(/** @type {PointerEvent} */ (event), key));
   const out = el('button', { type: 'button', class: 'out', onclick: () => setReel(reel.filter((one) => one !== key)) }, 'Remove', el('span', { class: 'out-of-sight' }, ` ${words}`));
   return [el('li', { 'data-key': key }, el('input', { type: 'hidden', name: 'rally', value: key }), grip, out)];
-}
-
-/** Drag a piece to another place of the reel. @param {PointerEvent} event @param {string} key */
-function drag(event, key) {
-  if (event.button > 0) return;
-  event.preventDefault(); // no text is selected on the way
-  const list = need('#reel ol');
-  const place = () => /** @type {HTMLElement[]} */ ([...list.children]).findIndex((one) => one.dataset.key === key);
-  const item = /** @type {HTMLElement} */ (list.children[place()]);
-  item.classList.add('moving');
-  const move = (/** @type {PointerEvent} */ next) => {
-    const over = document.elementFromPoint(next.clientX, next.clientY)?.closest('#reel li');
-    if (!over || over === item) return;
-    const before = [...list.children].indexOf(over) < place();
-    over[before ? 'before' : 'after'](item);
-  };
-  const end = () => {
-    removeEventListener('pointermove', move);
-    item.classList.remove('moving');
-    setReel(/** @type {HTMLElement[]} */ ([...list.children]).map((one) => one.dataset.key ?? ''), key);
-  };
-  addEventListener('pointermove', move);
-  for (const name of ['pointerup', 'pointercancel']) addEventListener(name, end, { once: true });
 }
 
 function takeReel() {
@@ -164,6 +134,11 @@ function takeReel() {
     });
     row.addEventListener('dragend', () => setReel(reel));
   }
+  makeSortable(need('#reel ol'), (item) => {
+    const keys = /** @type {HTMLElement[]} */ ([...need('#reel ol').children]).map((one) => one.dataset.key ?? '');
+    setReel(keys, item.dataset.key);
+    say(`${need('.grip', item).textContent}: place ${keys.indexOf(item.dataset.key ?? '') + 1} of ${keys.length}.`);
+  });
   const home = need('#reel');
   home.addEventListener('dragover', (event) => {
     event.preventDefault();

@@ -3,13 +3,19 @@
 
 import { ask } from '../../lib/server/json-requests.js';
 import { need } from '../../lib/page/dom.js';
+import { listen } from '../../lib/page/keyboard-shortcuts.js';
+import { toggleTheme } from '../../lib/page/theme.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 
 const begin = /** @type {import('../../lib/server/message-types.js').ReviewPage} */ (JSON.parse(need('#main').dataset.begin ?? '{}'));
 const { items } = begin;
 const { parts } = /** @type {import('../../lib/server/message-types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`));
 const player = new VideoPlayer(need('#frame'), parts, whilePlaying);
+const TWO_SECONDS = 2_000_000;
+const AROUND_US = 1_000_000; // of the timeline before and after the clip
 let at = 0;
+let stops = true; // where the clip ends
 let cueShown = false;
 
 /** @param {number} to */
@@ -21,11 +27,16 @@ function open(to) {
 }
 
 function again() {
+  stops = true;
+  player.loop = null;
   player.seek(items[at].start_us, true);
 }
 
 function whilePlaying() {
-  if (player.playing && player.nowUs >= items[at].end_us) player.pause();
+  if (player.playing && stops && !player.loop && player.nowUs >= items[at].end_us) {
+    stops = false;
+    player.pause();
+  }
   need('#trouble').hidden = player.problems.length === 0;
   if (player.problems.length) need('#trouble').textContent = 'This browser cannot play the video. Make a copy on the Footage page.';
 }
@@ -33,7 +44,7 @@ function whilePlaying() {
 function draw() {
   const item = items[at];
   const last = at === items.length - 1;
-  need('#caption').textContent = `${at + 1} of ${items.length}`;
+  need('#which').textContent = `Clip ${at + 1} of ${items.length}`;
   need('#cue').hidden = !cueShown;
   need('#cue').textContent = `${item.role === 'good' ? 'Keep' : 'Improve'}${item.cue ? `: ${item.cue}` : '.'}`;
   need('#ask').textContent = cueShown ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
@@ -48,16 +59,21 @@ function on() {
   return draw();
 }
 
-need('#on').addEventListener('click', on);
-need('#again').addEventListener('click', again);
-need('#slow').addEventListener('click', () => player.nextSpeed());
-need('#back').addEventListener('click', () => open(at - 1));
-document.addEventListener('keydown', (event) => {
-  if (event.target instanceof HTMLElement && event.target.closest('button, a')) return;
-  if (event.key === 'Enter') on();
-  else if (event.key === ' ') player.toggle();
-  else return;
-  event.preventDefault();
+const controls = new PlayerControls(player, {
+  match: begin.match,
+  rally: () => items[at],
+  window: () => ({ start_us: Math.max(0, items[at].start_us - AROUND_US), end_us: Math.min(player.endUs, items[at].end_us + AROUND_US) }),
+  tell: (words) => (need('#state').textContent = words),
+});
+listen({
+  ...controls.actions,
+  enter: on,
+  again,
+  back: () => at > 0 && open(at - 1),
+  earlier: () => controls.seek(player.nowUs - TWO_SECONDS),
+  later: () => controls.seek(player.nowUs + TWO_SECONDS),
+  room: () => void toggleTheme(),
+  help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 open(0);
 document.documentElement.dataset.ready = 'video-review';
