@@ -60,9 +60,9 @@ def _row(row: ProfileRow) -> MeasureRow:
     if row.usual is not None:
         total += f", usually {_percent(row.usual.low)} to {_percent(row.usual.high)} (95% range)"
     trend = "" if row.trend is None else row.trend.words.removeprefix(f"{row.words}: ")
-    chart = shares_chart(
-        [figure.share for figure in shown], [_day(figure.played_on) for figure in shown], row.words
-    )
+    years = len({figure.played_on.year for figure in shown if figure.played_on}) > 1
+    days = [_day(figure.played_on, years) for figure in shown]
+    chart = shares_chart([figure.share for figure in shown], days, row.words)
     return {"words": row.words, "total": total, "trend": capital(trend) if trend else "", "chart": chart}
 
 
@@ -70,5 +70,6 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f}%"
 
 
-def _day(day: date | None) -> str:
-    return "no date" if day is None else f"{day.day} {day:%b}"
+def _day(day: date | None, years: bool) -> str:
+    """Return a short day, with its year where the matches are of more than one."""
+    return "no date" if day is None else f"{day.day} {day:%b %y}" if years else f"{day.day} {day:%b}"
