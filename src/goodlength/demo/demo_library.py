@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -63,7 +64,9 @@ class Removed:
     files: tuple[Path, ...]
 
 
-def build(library_folder: str | Path, progress: Progress | None = None, footage: bool = True) -> Built:
+def build(
+    place_or_library: str | Path | Library, progress: Progress | None = None, footage: bool = True
+) -> Built:
     """Add the invented players, matches, the film and a coach's work on it to a library.
 
     A second call finds them and returns. Matches come first, so that they are there while the film is still
@@ -72,8 +75,9 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
 
     Parameters
     ----------
-    library_folder : str or Path
-        The library; made where there is none.
+    place_or_library : str, Path or Library
+        The library; made where there is none. A program that has it open passes it open: one that opens its
+        database a second time and closes it loses its own locks on the file.
     progress : callable (share, words), optional
         Told about once a second of film; what it raises (for instance `Cancelled`) stops the build.
     footage : bool
@@ -89,10 +93,10 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
         If the disk has no room for the film.
     """
     tell = progress or _say_nothing
-    with Library.open(library_folder) as library:
+    with _opened(place_or_library, create=True) as library:
         _make_room_for_this_version(library)
-        place = library.folder / FOLDER
-        film = place / FILM
+        folder = library.folder / FOLDER
+        film = folder / FILM
         wants_film = footage and not _film_is_there(library, film)
         wants_work = footage and (wants_film or not _is_coached(library))
         new = 0
@@ -111,13 +115,13 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
             library.set_setting(SETTING, {"version": VERSION})
             tell(RECORD_SHARE, "Three invented matches are in the library")
             if wants_film:
-                _write_film(library, filmed, place, tell)
+                _write_film(library, filmed, folder, tell)
             if wants_work:
                 _coach(library, filmed, tell)
                 library.set_setting(SETTING, {"version": VERSION, COACHED: True})
         tell(1.0, "The demo is ready")
         there = film.exists()
-        return Built(library.folder, MATCHES, new, film if there else None, place / TRUTH if there else None)
+        return Built(library.folder, MATCHES, new, film if there else None, folder / TRUTH if there else None)
 
 
 def demo_job(folder: str, *, progress: Progress, cancel: Cancel) -> dict[str, object]:
@@ -299,13 +303,23 @@ def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
     shown_to_player.make_previews(library, TRY_FOOTAGE_ID)
 
 
-def remove(library_folder: str | Path) -> Removed:
+def remove(place_or_library: str | Path | Library) -> Removed:
     """Take the demo out of a library: matches with their record, players, film, and what was made from it.
 
     Nothing else is touched. A demo player whom the coach put into another match stays and is named.
     """
-    with Library.open(library_folder, create=False) as library:
+    with _opened(place_or_library, create=False) as library:
         return _take_out(library)
+
+
+@contextmanager
+def _opened(place_or_library: str | Path | Library, *, create: bool) -> Iterator[Library]:
+    """Yield a library, opened and closed here unless it is open already."""
+    if isinstance(place_or_library, Library):
+        yield place_or_library
+        return
+    with Library.open(place_or_library, create=create) as library:
+        yield library
 
 
 def _take_out(library: Library) -> Removed:

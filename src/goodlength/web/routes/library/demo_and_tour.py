@@ -20,7 +20,7 @@ STOPS_WITHIN_S = 20.0
 @router.post("/demo")
 def add_demo(library: CurrentLibrary, jobs: CurrentJobs) -> Response:
     """Add the demo's matches at once; its video and a coach's work on it follow in a job."""
-    demo.build(library.address, footage=False)
+    demo.build(library, footage=False)
     if isinstance(library.address, Path) and jobs.owner and demo_job_of(jobs) is None:
         jobs.start(KIND, demo.demo_job, {"folder": str(library.folder)})
     return RedirectResponse("/matches?done=demo-added", status_code=303)
@@ -33,7 +33,7 @@ def remove_demo(library: CurrentLibrary, jobs: CurrentJobs) -> Response:
     if under_way is not None:
         jobs.cancel(under_way)
         jobs.wait(under_way, STOPS_WITHIN_S)
-    demo.remove(library.address)
+    demo.remove(library)
     return RedirectResponse("/matches?done=demo-removed", status_code=303)
 
 
