@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
@@ -377,3 +379,27 @@ def test_half_a_character_is_refused_and_nothing_written(library):
             [entry(1, EntryKind.NOTE, "whole"), Entry("e2\ud800", "m1", "c", NOON, "r1", EntryKind.NOTE, "x")]
         )
     assert library.entries("m1") == ()
+
+
+def test_a_library_opened_twice_keeps_its_locks_against_another_program(tmp_path: Path) -> None:
+    """The second opening read the head of the file; closing it gave up the locks, and an answer was lost."""
+    add = (
+        "import sys\n"
+        "from goodlength.record.model import Player\n"
+        "from goodlength.record.store import Library\n"
+        "with Library.open(sys.argv[1]) as library:\n"
+        "    library.save_player(Player(sys.argv[2], sys.argv[2]))\n"
+        "    print(*(player.id for player in library.players()))"
+    )
+
+    def elsewhere(name: str) -> str:
+        command = [sys.executable, "-c", add, str(tmp_path), name]
+        return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+    with Library.open(tmp_path) as library:
+        library.save_player(Player("first", "First"))
+        with Library.open(tmp_path) as again:
+            again.save_player(Player("again", "Again"))
+        elsewhere("second")
+        library.save_player(Player("after", "After"))
+        assert set(elsewhere("third").split()) == {"first", "again", "second", "after", "third"}

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import sqlalchemy as sa
 
@@ -15,6 +16,10 @@ from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, St
 from goodlength.record.store import postgres, sqlite
 from goodlength.record.store.database_errors import database_errors_in_words, in_words
 from goodlength.record.store.database_tables import HEAD, MARK, about, metadata
+
+_open_here: WeakKeyDictionary[sa.Engine, Path] = (
+    WeakKeyDictionary()
+)  # database files that this process has open
 
 FILE_NAME = "library.sqlite3"
 ASSUMED_QUICK_CHECK_BYTES = 64_000_000  # up to this size a library is looked over at each start: tens of ms
@@ -107,7 +112,14 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
             f"The library {place} lies on a network disk ({share}), where two programs can damage it. "
             "Move the library folder to a disk of this computer; the footage may stay where it is.",
         )
+    _open_here[engine] = file
     return Opened(engine, folder, place, problems)
+
+
+def let_go(engine: sa.Engine) -> None:
+    """Close the connections of an engine that was opened here."""
+    engine.dispose()
+    _open_here.pop(engine, None)
 
 
 def open_server(url: str, folder: Path) -> Opened:
@@ -291,13 +303,24 @@ def _is_new(file: Path) -> bool:
     return not file.exists() or file.stat().st_size == 0
 
 
-def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
-    """Read the file without changing it, and stop where it is not ours or is newer than we are."""
+def _head_of(file: Path) -> bytes:
+    """Return the first bytes of a database file.
+
+    A file that this process has open is not read: closing it gives up the locks that SQLite holds on it, as
+    on every system but Windows, and another program then takes away the log under this one's feet.
+    """
+    if file in list(_open_here.values()):
+        return sqlite.HEAD_BYTES
     try:
         with file.open("rb") as stream:
-            head = stream.read(len(sqlite.HEAD_BYTES))
+            return stream.read(len(sqlite.HEAD_BYTES))
     except OSError as error:
         raise NoSpace(f"The library {file} cannot be read ({error.strerror or error}).") from error
+
+
+def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
+    """Read the file without changing it, and stop where it is not ours or is newer than we are."""
+    head = _head_of(file)
     stranger = (
         f"{file} is not a goodlength library: it belongs to another program, or its head is damaged. "
         "It was left as it is. Choose another folder with --library."

@@ -107,7 +107,7 @@ class Library:
 
     def close(self) -> None:
         """Let go of the file."""
-        self._engine.dispose()
+        database_opening.let_go(self._engine)
 
     def __enter__(self) -> Library:
         return self

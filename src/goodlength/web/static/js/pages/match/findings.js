@@ -15,7 +15,7 @@ const BLOCKS = '.three, .scroll-x, .turn-sheets, .turns, .every li, p, .q';
 const main = need('#main');
 const matchId = main.dataset.match ?? '';
 /** @type {Record<string, Clip>} by the key of the rally */
-const clips = JSON.parse(main.dataset.clips ?? '{}');
+const clips = JSON.parse(main.dataset.clips || '{}');
 const panel = /** @type {HTMLElement | null} */ (document.querySelector('#clip-panel'));
 /** @type {{player: VideoPlayer, controls: PlayerControls} | null} */
 let playing = null;
