@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
+from goodlength.findings.analyses import match_questions
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.reports.findings_stratified_by_match import (
     SeasonMatch,
@@ -16,6 +17,10 @@ from goodlength.findings.reports.findings_stratified_by_match import (
     one_table,
 )
 from goodlength.findings.result_types import Grade, Pronoun
+from goodlength.findings.statistics.restricted_permutation_tests import (
+    expected_repeats_within,
+    repeats_within,
+)
 from goodlength.synthetic.simulated_matches import null_match
 
 
@@ -195,3 +200,26 @@ def test_one_sided_records_yield_no_grade_and_read_well(make, left, winner):
             assert item.grade is Grade.TOO_FEW, item
         assert "0 of 0" not in item.words
         assert "nan" not in item.words
+
+
+def test_the_direction_of_repeats_in_each_match_is_that_of_the_whole_answer(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A season asks each match for it; only where the drawn orders may decide are any drawn."""
+    rng, asked = np.random.default_rng(20261130), []
+    whole = match_questions.repeat
+    monkeypatch.setattr(match_questions, "repeat", lambda *of: asked.append(of) or whole(*of))
+    views = [RallyMasks(null_match(rng)) for _ in range(12)]
+    for view in views:
+        for side in (0, 1):
+            wanted = whole(view, side)
+            sign = match_questions.repeat_sign(view, side)
+            assert sign == (None if wanted is None else np.sign(wanted.gap))
+    assert len(asked) < 12  # of 24
+
+
+def test_the_exact_mean_of_repeats_is_that_of_many_drawn_orders() -> None:
+    kinds, boxes = [[0, 0, 1, 2, 1, 0, 0, 1], [1, 1, 0]], [[0, 1, 0, 1, 0, -1, 0, 1], [1, 1, 1]]
+    exact = expected_repeats_within(kinds, boxes)
+    drawn = repeats_within(kinds, boxes, 20_000, np.random.default_rng(1)).repeats[1:]
+    assert exact == pytest.approx(drawn.mean(), abs=5 * drawn.std() / 20_000**0.5)

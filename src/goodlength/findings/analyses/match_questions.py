@@ -36,6 +36,7 @@ from goodlength.record.tables.rally_table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)
+_SURE = 5.0  # the variance of the repeats is taken to be one a pair; a quarter were they independent
 BY_BOXES = 1.5  # times by which p within boxes is above that of all orders, before it is the one told
 WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
 
@@ -206,9 +207,7 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
     )
     low, high = serve_repetition_null.band(np.arange(chances.size, dtype=float), chances)
     n = len(pairs)
-    ordered = [k for stretch in order.kinds if len(stretch) > 1 for k in stretch]
-    commonest = max(np.bincount(ordered))
-    smaller = int(min(commonest, len(ordered) - commonest))
+    smaller = _fewer_of_two(order.kinds)
     askable = smaller >= LEANING_SIDE and test.variance > 0
     permuted = order.within_box.repeats
     same_way = (test.seen - test.expected) * (permuted[0] - permuted[1:].mean()) > 0
@@ -228,6 +227,39 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
         plain_p=test.mid_p if askable else None,
         by_box=_by_box(view, side),
     )
+
+
+def _fewer_of_two(kinds: Sequence[Sequence[int]]) -> int:
+    """Return how many serves in order are of the commonest kind, or of all others: the fewer."""
+    ordered = [k for stretch in kinds if len(stretch) > 1 for k in stretch]
+    commonest = max(np.bincount(ordered))
+    return int(min(commonest, len(ordered) - commonest))
+
+
+def repeat_sign(view: RallyMasks, side: int) -> float | None:
+    """Return the sign of the gap that `repeat` gives: -1, 0 or 1; None where it gives nothing.
+
+    Orders are drawn only where their mean lies so near to the repeats seen that the drawn ones decide: the
+    exact mean is within `_SURE` standard errors of the drawn one, for a spread no order of serves has.
+    """
+    kinds, boxes = (
+        [[int(column[i]) for i in stretch] for stretch in view.stretches(side)]
+        for column in (view.table.kind, view.table.box)
+    )
+    if not any(len(stretch) > 1 for stretch in kinds):
+        return None
+    test = serve_repetition_null.repeat_test(kinds)
+    pairs = sum(len(stretch) - 1 for stretch in kinds)
+    of_all = float(np.sign(test.seen / pairs - test.expected / pairs))
+    if _fewer_of_two(kinds) < LEANING_SIDE or test.variance <= 0:
+        return of_all
+    within = test.seen - restricted_permutation_tests.expected_repeats_within(kinds, boxes)
+    drawn = restricted_permutation_tests.orders_drawn(kinds)
+    if abs(within) <= _SURE * np.sqrt(pairs / drawn):
+        result = repeat(view, side)
+        return None if result is None else float(np.sign(result.gap))
+    boxed = of_all * within > 0 or BY_BOXES * test.mid_p < 1
+    return float(np.sign(within)) if boxed else of_all
 
 
 def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:

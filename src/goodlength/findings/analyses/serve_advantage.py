@@ -162,11 +162,19 @@ def serve_edge(view: RallyMasks, run: float = 0.0) -> ExactTest | None:
     used = used_games(view)
     if not used:
         return None
-    seen, chances = 0, np.ones(1)
-    for by_server, part in used.values():
-        seen, chances = seen + by_server, np.convolve(chances, np.array(part))
+    seen, chances = sum(by_server for by_server, _ in used.values()), _together(*used.values())
     plain = both_tails(0, chances, seen)
     return plain if not run or seen <= plain.expected else _against_runs(chances, seen, run)
+
+
+@lru_cache(maxsize=2)  # the same games are asked about twice
+def _together(*games: tuple[int, tuple[float, ...]]) -> Floats:
+    """Return the chances of rallies won by the server, over games."""
+    chances = np.ones(1)
+    for _, part in games:
+        chances = np.convolve(chances, np.array(part))
+    chances.setflags(write=False)
+    return chances
 
 
 def p_against_runs(view: RallyMasks) -> float:

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.match_questions import Groups, graded, repeat, strata, two
+from goodlength.findings.analyses.match_questions import Groups, graded, repeat, repeat_sign, strata, two
 from goodlength.findings.analyses.serve_advantage import in_used_games, p_against_runs, serve_edge
 from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.question_types import Question, QuestionResult
@@ -194,7 +194,7 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
         yield _changed(matches)
     repeated = repeat(view, 0)
     if repeated is not None:
-        yield _by_match(repeated, [repeat(RallyMasks(m.table), SIDES.index(m.side)) for m in matches])
+        yield _by_match(repeated, [repeat_sign(RallyMasks(m.table), SIDES.index(m.side)) for m in matches])
     test = serve_edge(view)
     if test is not None and test.variance > 0:
         used = in_used_games(view)
@@ -209,8 +209,8 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
         )
 
 
-def _by_match(whole: QuestionResult, single: Sequence[QuestionResult | None]) -> QuestionResult:
-    gaps = [result.gap for result in single if result is not None]
+def _by_match(whole: QuestionResult, signs: Sequence[float | None]) -> QuestionResult:
+    gaps = [sign for sign in signs if sign is not None]
     return replace(whole, matches=len(gaps), same_sign_share=_same_sign(gaps, whole.gap))
 
 

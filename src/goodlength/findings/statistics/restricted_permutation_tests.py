@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -263,6 +264,37 @@ def reordered(kinds: Sequence[int], boxes: Sequence[int], orders: int, rng: np.r
     return permuted
 
 
+def expected_repeats_within(stretches: Sequence[Sequence[int]], boxes: Sequence[Sequence[int]]) -> float:
+    """Return the mean of the repeats over every order that keeps the kinds of each box, exactly.
+
+    `repeats_within` draws some of these orders; where only their mean matters, this takes no draws.
+
+    Examples
+    --------
+    >>> round(expected_repeats_within([[0, 0, 1]], [[0, 0, 0]]), 4)  # LLS, LSL, SLL: 1, 0, 1
+    0.6667
+    >>> expected_repeats_within([[0, 1, 0, 1]], [[0, 1, 0, 1]])
+    0.0
+    """
+    total = 0.0
+    for kinds, box in zip(stretches, boxes, strict=True):
+        mixes: dict[int, Counter[int]] = {}
+        for kind, here in zip(kinds, box, strict=True):
+            mixes.setdefault(here, Counter())[kind] += 1
+        for pair, times in Counter(itertools.pairwise(box)).items():
+            first, second = mixes[pair[0]], mixes[pair[1]]
+            same = int(pair[0] == pair[1])
+            ways = sum(count * (second[kind] - same) for kind, count in first.items())
+            total += times * ways / (first.total() * (second.total() - same))
+    return total
+
+
+def orders_drawn(stretches: Sequence[Sequence[int]], orders: int = QUICK) -> int:
+    """Return how many orders `repeats_within` draws."""
+    serves = sum(len(stretch) for stretch in stretches if len(stretch) > 1)
+    return min(orders, FOR_MANY) if serves >= MANY else orders
+
+
 def repeats_within(
     stretches: Sequence[Sequence[int]],
     boxes: Sequence[Sequence[int]],
@@ -288,8 +320,8 @@ def repeats_within(
     """
     rng = seeded("repeats", [*map(tuple, stretches)]) if rng is None else rng
     used = [(k, b) for k, b in zip(stretches, boxes, strict=True) if len(k) > 1]
+    orders = orders_drawn([kinds for kinds, _ in used], orders)
     many = sum(len(kinds) for kinds, _ in used) >= MANY
-    orders = min(orders, FOR_MANY) if many else orders
     size = 1 + max((k for kinds, _ in used for k in kinds), default=0)
     again = np.zeros((1 + orders, size), dtype=np.int64)
     followed = np.zeros((1 + orders, size), dtype=np.int64)
