@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import importlib.metadata
 import json
 import os
 import re
@@ -26,6 +27,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 MATCH = "demo"
 WAIT_S = 180
+MOST_MB = 950  # of all packages, compiled files left out: 0017 says what each large one is for
 
 
 def build(folder: Path) -> Path:
@@ -138,6 +140,23 @@ def megabytes(folder: Path) -> float:
     return sum(path.lstat().st_size for path in folder.rglob("*") if not path.is_dir()) / 1e6
 
 
+def package_sizes(lock: Path) -> dict[str, float]:
+    """Return MB on the disk of each package a lock names, the largest first, compiled files left out."""
+    found: dict[str, float] = {}
+    for name in dict.fromkeys(re.findall(r"^([A-Za-z0-9_.-]+)==", lock.read_text(encoding="utf-8"), re.M)):
+        with contextlib.suppress(importlib.metadata.PackageNotFoundError):
+            files = importlib.metadata.distribution(name).files or ()
+            paths = (Path(str(file.locate())) for file in files if file.suffix != ".pyc")
+            found[name] = sum(path.lstat().st_size for path in paths if path.exists()) / 1e6
+    return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+def size_words(sizes: dict[str, float]) -> str:
+    """Return the size of all packages together, and of the largest."""
+    largest = ", ".join(f"{name} {size:.0f}" for name, size in list(sizes.items())[:10])
+    return f"{len(sizes)} packages {sum(sizes.values()):.0f} MB on the disk ({largest})"
+
+
 def main() -> None:
     """Build, install, run."""
     ask = argparse.ArgumentParser(prog="scripts/wheel_check.py")
@@ -158,11 +177,14 @@ def main() -> None:
         installed = time.monotonic()
         size = f", environment {megabytes(folder / 'environment'):.0f} MB" if asked.fresh else ""
         main_job(command, folder)
+        sizes = package_sizes(ROOT / "requirements.lock")
         print(
             f"wheel {wheel.stat().st_size / 1e6:.1f} MB{size}: installed outside the checkout in "
             f"{installed - began:.1f} s; demo, findings, handout and page ran in "
-            f"{time.monotonic() - installed:.1f} s"
+            f"{time.monotonic() - installed:.1f} s; {size_words(sizes)}"
         )
+        if sum(sizes.values()) > MOST_MB:
+            sys.exit(f"The packages are larger than {MOST_MB} MB: see docs/decisions/0017.")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

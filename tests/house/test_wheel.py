@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import os
 import re
 import subprocess
@@ -126,3 +127,18 @@ def test_from_the_source_the_command_hands_over_to_the_suite() -> None:
     )
     assert done.returncode == 2
     assert "'--kills': 'none' is not a valid integer" in done.stderr
+
+
+def test_the_size_of_each_package_of_the_lock_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.syspath_prepend(str(ROOT / "scripts"))
+    wheel_check = importlib.import_module("wheel_check")
+    lock = tmp_path / "a.lock"
+    lock.write_text("idna==3.20 \\\n    --hash=x\nnumpy==2 ; python_version < '3'\nnumpy==1\nnot-there==1\n")
+    sizes = wheel_check.package_sizes(lock)
+    assert list(sizes) == ["numpy", "idna"]
+    assert sizes["numpy"] > 20 > 1 > sizes["idna"] > 0.1
+    assert wheel_check.size_words({"numpy": 57.4, "idna": 0.4}) == (
+        "2 packages 58 MB on the disk (numpy 57, idna 0)"
+    )
