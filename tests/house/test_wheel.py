@@ -138,7 +138,7 @@ def test_the_size_of_each_package_of_the_lock_is_said(
     lock.write_text("idna==3.20 \\\n    --hash=x\nnumpy==2 ; python_version < '3'\nnumpy==1\nnot-there==1\n")
     sizes = wheel_check.package_sizes(lock)
     assert list(sizes) == ["numpy", "idna"]
-    assert sizes["numpy"] > 20 > 1 > sizes["idna"] > 0.1
+    assert sizes["numpy"] > 20 and 0.1 < sizes["idna"] < 1
     assert wheel_check.size_words({"numpy": 57.4, "idna": 0.4}) == (
         "2 packages 58 MB on the disk (numpy 57, idna 0)"
     )

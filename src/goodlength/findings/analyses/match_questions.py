@@ -254,8 +254,8 @@ def repeat_sign(view: RallyMasks, side: int) -> float | None:
     if _fewer_of_two(kinds) < LEANING_SIDE or test.variance <= 0:
         return of_all
     within = test.seen - restricted_permutation_tests.expected_repeats_within(kinds, boxes)
-    drawn = restricted_permutation_tests.orders_drawn(kinds)
-    if abs(within) <= _SURE * np.sqrt(pairs / drawn):
+    orders = restricted_permutation_tests.number_of_orders(kinds)
+    if abs(within) <= _SURE * np.sqrt(pairs / orders):
         result = repeat(view, side)
         return None if result is None else float(np.sign(result.gap))
     boxed = of_all * within > 0 or BY_BOXES * test.mid_p < 1

@@ -289,7 +289,7 @@ def expected_repeats_within(stretches: Sequence[Sequence[int]], boxes: Sequence[
     return total
 
 
-def orders_drawn(stretches: Sequence[Sequence[int]], orders: int = QUICK) -> int:
+def number_of_orders(stretches: Sequence[Sequence[int]], orders: int = QUICK) -> int:
     """Return how many orders `repeats_within` draws."""
     serves = sum(len(stretch) for stretch in stretches if len(stretch) > 1)
     return min(orders, FOR_MANY) if serves >= MANY else orders
@@ -320,7 +320,7 @@ def repeats_within(
     """
     rng = seeded("repeats", [*map(tuple, stretches)]) if rng is None else rng
     used = [(k, b) for k, b in zip(stretches, boxes, strict=True) if len(k) > 1]
-    orders = orders_drawn([kinds for kinds, _ in used], orders)
+    orders = number_of_orders([kinds for kinds, _ in used], orders)
     many = sum(len(kinds) for kinds, _ in used) >= MANY
     size = 1 + max((k for kinds, _ in used for k in kinds), default=0)
     again = np.zeros((1 + orders, size), dtype=np.int64)
