@@ -22,6 +22,10 @@ from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
 from goodlength.tasks.footage import player_tracking, score_draft
+from goodlength.tasks.preparation.match_progress import match_progress
+from goodlength.tasks.preparation.next_step import next_step
+from goodlength.tasks.preparation.preparation_queue import Preparation
+from goodlength.tasks.preparation.preparation_steps import PreparationStep
 
 SECOND = 1_000_000
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
@@ -252,3 +256,39 @@ def test_court_lines_and_paths_lie_in_the_picture_where_the_camera_sees_them(
     hidden = overlay_at(opened, 24 * SECOND)
     assert hidden.paths == () and "not tracked here" in hidden.missing.paths
     assert overlay_at(opened, 500 * SECOND).lines == ()
+
+
+def progress_after_tracking(library: Library, *skipped: str, state: Any = "done") -> Any:
+    step = PreparationStep("players", "Track the players", state, "", 1.0, 0.0)
+    opened = tasks.open_match(library, "m1")
+    preparation = Preparation(True, False, (step,), frozenset(skipped))
+    return match_progress(opened, tasks.listed_rallies(opened), preparation)
+
+
+def test_after_tracking_the_coach_says_who_is_who_before_a_draft(library):
+    keys = heard(library)
+    kept(library, [track(f"h:{key}", 20 * n + 2.0) for n, key in enumerate(keys)])
+    assert next_step(progress_after_tracking(library)).button == "Say who is who"
+    assert next_step(progress_after_tracking(library, "who")).button == "Check 3 rallies"
+    player_tracking.name_players(tasks.open_match(library, "m1"), "a")
+    assert next_step(progress_after_tracking(library)).button == "Check the draft"
+
+
+@pytest.mark.parametrize("state", ["running", "waiting"])
+def test_while_the_players_are_tracked_only_doubtful_rallies_are_asked_about(library, state):
+    heard(library)
+    assert next_step(progress_after_tracking(library, state=state)).name == "wait"
+    path = library.folder / "heard" / "m1.json"
+    plain = json.loads(path.read_text())
+    plain["rallies"][1]["doubtful"] = True
+    path.write_text(json.dumps(plain))
+    assert next_step(progress_after_tracking(library, state=state)).button == "Check 1 rally"
+    assert next_step(progress_after_tracking(library, state="failed")).button == "Check 3 rallies"
+
+
+def test_players_in_like_clothes_are_told_by_the_servers_of_the_rallies(library):
+    keys = heard(library)
+    kept(library, [track(f"h:{key}", 20 * n + 2.0) for n, key in enumerate(keys)])
+    path = player_tracking.track_files(library.folder, "m1")[0]
+    path.write_text(json.dumps({**json.loads(path.read_text()), "clothing": None}))
+    assert next_step(progress_after_tracking(library)).button == "Check 3 rallies"

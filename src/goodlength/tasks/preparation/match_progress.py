@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from goodlength.record.effective_answers import is_to_confirm
 from goodlength.scoring import System
+from goodlength.tasks.footage.player_tracking import tracked_match
 from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.preparation.match_from_video import is_unnamed
@@ -35,8 +37,13 @@ def match_progress(
     match = opened.match
     ends = max((rally.end_us or rally.start_us or 0 for rally in match.rallies), default=0)
     undrafted = [rally for rally in detected.played if rally.start_us >= ends] if match.winner is None else []
-    tracked = any(step.name == "players" and step.state == "done" for step in preparation.steps)
+    tracking = _tracking(preparation) if undrafted else ""
+    known, who = _players_known(opened, preparation) if undrafted else (False, False)
+    servers_known = bool(tracking) or known or (who and "who" not in preparation.skipped)
     court = next((step for step in preparation.steps if step.name == "court"), None)
+    doubtful_keys = {
+        facts.key for facts in opened.answers.facts if any(map(is_to_confirm, facts.latest.values()))
+    }
     return MatchProgress(
         video=opened.timeline is not None,
         sending=sending,
@@ -45,11 +52,13 @@ def match_progress(
         trouble=preparation.trouble,
         court=preparation.wanted and court is not None and court.state == "person",
         court_found=court is not None and court.words == CHECK_COURT,
-        unchecked=sum(_to_check(rally, tracked) for rally in undrafted),
+        who=who,
+        tracking=tracking,
+        unchecked=sum(_to_check(rally, servers_known) for rally in undrafted),
         undrafted=len(undrafted),
         can_draft=match.info.format.system is not System.HAND_OUT,
         logged=len(match.rallies),
-        unanswered=sum(not rally.complete for rally in match.rallies),
+        unanswered=sum(not rally.complete or rally.key in doubtful_keys for rally in match.rallies),
         over=match.winner is not None,
         plan=plan,
         handout=handout,
@@ -57,9 +66,24 @@ def match_progress(
     )
 
 
-def _to_check(rally: ListedRally, tracked: bool) -> bool:
-    """Return whether a person has to look at a rally: in doubt, or nobody knows who served in it."""
-    return rally.state == "" and (rally.doubtful or not tracked)
+def _tracking(preparation: Preparation) -> str:
+    """Return words while the players are being tracked, or will be by themselves; else empty."""
+    comes = any(step.name == "players" and step.comes for step in preparation.steps)
+    return f"The players are being tracked: {preparation.left}." if comes and preparation.works else ""
+
+
+def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, bool]:
+    """Return whether it is known which tracked player is which, and whether the clothes can tell a person."""
+    if not any(step.name == "players" and step.state == "done" for step in preparation.steps):
+        return False, False
+    tracked = tracked_match(opened)
+    known = bool(tracked.identified_by)
+    return known, bool(tracked.clothes) and not known
+
+
+def _to_check(rally: ListedRally, servers_known: bool) -> bool:
+    """Return whether a person has to look at a rally: in doubt, or nothing will tell who served in it."""
+    return rally.state == "" and (rally.doubtful or not servers_known)
 
 
 def _working(preparation: Preparation) -> str:

@@ -18,8 +18,9 @@ class MatchProgress:
 
     `sending`: a video has arrived in part only, and nobody sends it now. `working` says what goodlength is
     doing, and about how long it takes; `trouble` why it stopped. `court`: no camera is calibrated, and
-    goodlength has looked for the court; `court_found`: it found one, to be checked. `unchecked` counts
-    detected rallies that somebody has to look at, `undrafted` those that are not on the sheet yet,
+    goodlength has looked for the court; `court_found`: it found one, to be checked. `tracking`: words while
+    the players are tracked, which tells the servers; `who`: a person has to say which is which. `unchecked`
+    counts detected rallies that somebody has to look at, `undrafted` those that are not on the sheet yet,
     `unanswered` logged rallies with open questions. `over`: the match has a winner. `can_draft`: the rules
     tell the winner of a rally by the next server.
     """
@@ -31,6 +32,7 @@ class MatchProgress:
     trouble: str = ""
     court: bool = False
     court_found: bool = False
+    tracking: str = ""
     who: bool = False
     unchecked: int = 0
     undrafted: int = 0
@@ -112,6 +114,8 @@ def _record(progress: MatchProgress) -> NextStep | None:
     if progress.unchecked and progress.undrafted:
         button = f"Check {_rallies(progress.unchecked)}"
         return NextStep("rallies", button, "rallies", "Say which of the detected rallies are rallies.")
+    if progress.tracking and not progress.logged:
+        return NextStep("wait", "See the progress", "prepare", progress.tracking, needed=False)
     if progress.who and "who" not in progress.skipped:
         why = "goodlength tracked both players and cannot tell which is which."
         return NextStep("who", "Say who is who", "players", why)
