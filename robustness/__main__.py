@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict
+from pathlib import Path
 
 import click
 
 from goodlength.cli.bench import print_figures, seed_option
 from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
+from robustness.coach_hour import bench_hour
 from robustness.hosts.batches_over_hosts import bench_batches
 from robustness.robustness_suite import bench_trust, long_fuzz
 from robustness.server_season_figures import bench_server_season
@@ -71,6 +73,17 @@ def season(seed: int, matches: int, read: int, as_json: bool) -> None:
 def batches(seed: int, as_json: bool) -> None:
     """Batches on a scheduler and two workers, each a host of its own; one is cut off in the middle."""
     print_figures({"seed": seed, **bench_batches(seed)}, as_json)
+
+
+@suite.command("hour", epilog="Example: python -m robustness hour --json")
+@seed_option
+@click.option("--keep", type=click.Path(path_type=Path), help="Keep the film and the library in this folder.")
+@click.option("--games", type=int, help="The first games only, for a quick look.")
+@as_json
+def hour(seed: int, keep: Path | None, games: int | None, as_json: bool) -> None:
+    """A new match from video to handout in a browser: presses, rallies watched, waiting, what is right."""
+    figures = bench_hour(seed, keep, lambda words: print_note(f"{words} ..."), games)
+    print_figures({"seed": seed, **figures}, as_json)
 
 
 def main() -> int:

@@ -440,6 +440,18 @@ def fuzz(options: tuple[str, ...]) -> None:
     _run_suite("fuzz", options)
 
 
+@bench_command.command(
+    "hour", context_settings=HANDED_OVER, epilog="Example: goodlength bench hour --games 1 --json"
+)
+@suite_options
+def hour(options: tuple[str, ...]) -> None:
+    """Take a made-up match from its video to the handout in a browser, and count what it costs the coach.
+
+    Runs from the source code, with the options of `python -m robustness hour --help`.
+    """
+    _run_suite("hour", options)
+
+
 def _run_suite(name: str, options: tuple[str, ...]) -> None:
     command = [sys.executable, "-m", "robustness", name, *options]
     sys.exit(subprocess.run(command, check=False, cwd=_source_folder(name)).returncode)

@@ -1,0 +1,127 @@
+"""A new match from its video to the handout, by a script in the coach's place (`goodlength bench hour`).
+
+```
+ drop ─ names ─ (goodlength works) ─ court ─ rallies ─ who is who ─ draft ─ Record ─ findings ─ plan ─ handout
+```
+"""
+
+from __future__ import annotations
+
+import resource
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+
+from goodlength.errors import GoodlengthError
+from robustness.coach_hour.filmed_match import FilmedMatch, filmed_match, write_match_film
+from robustness.coach_hour.hands_on_cost import GLANCE_S, PRESS_S, WATCH_S, HandsOnCost
+from robustness.coach_hour.page_coach import PageCoach
+from robustness.coach_hour.sheet_accuracy import sheet_accuracy
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--autoplay-policy=no-user-gesture-required"]
+WHOLE = (70, 95)  # rallies of a match
+Tell = Callable[[str], None]
+
+
+def bench_hour(seed: int, keep: Path | None, tell: Tell, games: int | None = None) -> dict[str, object]:
+    """Return what a match costs the coach by step, and how right the sheet is.
+
+    Parameters
+    ----------
+    seed : int
+        State of the draws; the first match from it that can be played out is filmed.
+    keep : Path, optional
+        A folder that keeps the film for another run, and the library for a look.
+    tell : callable
+        Called with a word about each step.
+    games : int, optional
+        Film and log the first games only, for a quick look; left out, a match of 70 to 95 rallies.
+
+    Raises
+    ------
+    GoodlengthError
+        The page asked for something that the script does not know, or stopped answering.
+    """
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch) if keep is None else keep
+        folder.mkdir(parents=True, exist_ok=True)
+        match = filmed_match(seed, WHOLE if games is None else (1, WHOLE[1]), games)
+        film = folder / f"match-{match.seed}-{len(match.plans)}.mp4"
+        if not film.is_file():
+            tell(f"filming {len(match.plans)} rallies, {match.filmed.length_s / 60:.0f} minutes")
+            part = film.with_suffix(".part.mp4")
+            write_match_film(match, part)
+            part.rename(film)
+        return _driven(match, film, folder / f"library-{int(time.time())}", tell)
+
+
+def _driven(match: FilmedMatch, film: Path, library: Path, tell: Tell) -> dict[str, object]:
+    from playwright.sync_api import Error as PageError
+    from playwright.sync_api import sync_playwright
+
+    cost = HandsOnCost()
+    started, used = time.monotonic(), _children_s()
+    with served(library) as (address, opened), sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=_chromium(), args=FLAGS)
+        page = browser.new_context(viewport={"width": 1440, "height": 900}, base_url=address).new_page()
+        coach = PageCoach(page, match, cost, tell)
+        try:
+            match_id = coach.whole_way(film)
+        except PageError as error:
+            page.screenshot(path=str(library.with_suffix(".png")))
+            raise GoodlengthError(f"The page did not do what the script waited for: {error}") from error
+        finally:
+            browser.close()
+        right = sheet_accuracy(opened, match_id, match)
+    return {
+        "state": match.seed,
+        "rallies": len(match.plans),
+        "film_minutes": round(match.filmed.length_s / 60, 1),
+        "hands_on_minutes": round(cost.minutes, 1),
+        "costs_s": {"press": PRESS_S, "rally watched": WATCH_S, "glance": GLANCE_S},
+        "steps": cost.table(),
+        "letters_typed": cost.letters,
+        "waited_minutes": {step: round(waited / 60, 1) for step, waited in cost.waited_s.items()},
+        "processor_minutes": round((_children_s() - used) / 60, 1),
+        "wall_minutes": round((time.monotonic() - started) / 60, 1),
+        **right,
+    }
+
+
+def _children_s() -> float:
+    use = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return use.ru_utime + use.ru_stime
+
+
+def _chromium() -> str | None:
+    import os
+    import shutil
+
+    return os.environ.get("GOODLENGTH_BROWSER") or shutil.which("chromium")
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[tuple[str, Any]]:
+    """Serve the page of a fresh library; give its address and the library."""
+    from goodlength.web import create_app
+    from goodlength.web.server_sockets import bind_socket
+
+    listening = bind_socket(0)
+    port = listening.getsockname()[1]
+    app = create_app(folder)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1, ws="none"))
+    thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    try:
+        yield f"http://127.0.0.1:{port}", app.state.library
+    finally:
+        server.should_exit = True
+        thread.join(10)

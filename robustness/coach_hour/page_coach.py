@@ -1,0 +1,250 @@
+"""The coach's hands: opens each next step, answers with the truth, and counts what it costs."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Ending, EntryKind
+from goodlength.scoring.scoring_types import Side
+from robustness.coach_hour.filmed_match import FilmedMatch
+from robustness.coach_hour.hands_on_cost import HandsOnCost
+
+NAMES = ("Rosa Kell", "Dana Whitmore")
+LONGEST_WAIT_S = 3600.0
+MOST_STEPS = 40
+MOST_PRESSES = 40  # of one rally
+SEEN_KEYS = {(Side.A, "right"): "1", (Side.A, "left"): "2", (Side.B, "right"): "3", (Side.B, "left"): "4"}
+NO_RALLY = "6"
+
+
+class PageCoach:
+    """Goes the whole way through the page for one match."""
+
+    def __init__(self, page: Any, match: FilmedMatch, cost: HandsOnCost, tell: Callable[[str], None]) -> None:
+        self.page, self.match, self.cost, self.tell = page, match, cost, tell
+        self.id = ""
+        self.steps: dict[str, Callable[[], None]] = {
+            "Check the detected court": self.court,
+            "Say who is who": self.who,
+            "Check the draft": self.draft,
+            "Log the match": self.record,
+            "Read the findings": self.findings,
+            "Make a plan": self.plan,
+            "Make the handout": self.handout,
+        }
+
+    # ---- the way
+
+    def whole_way(self, film: Path) -> str:
+        """Go from the drop of the video to the handout; return the match's id."""
+        self.begin(film)
+        before = ""
+        for _ in range(MOST_STEPS):
+            words = self.next_words()
+            if words == "Open the handout":
+                return self.id
+            if words == before == "Log the match":  # not all games were filmed
+                self.findings()
+                return self.id
+            if words == before:
+                raise GoodlengthError(f"The page asks for the same step twice: {words}.")
+            before = words
+            self.tell(words)
+            self.press_next(words)
+            if words.startswith("Check") and "rall" in words:
+                self.rallies(int(re.findall(r"\d+", words)[0]))
+            elif words.startswith("Answer"):
+                self.record()
+            elif words in self.steps:
+                self.steps[words]()
+            else:
+                raise GoodlengthError(f"The page asks for a step that the script does not know: {words}.")
+        raise GoodlengthError("The way through the page has no end.")
+
+    def begin(self, film: Path) -> None:
+        """Choose the video, type the two names."""
+        page, step = self.page, "video and names"
+        page.goto("/matches")
+        page.wait_for_selector('html[data-ready="matches"]')
+        page.set_input_files("#f-video", film)
+        self.cost.press(step, 2)
+        for field, name in zip(("#n-a", "#n-b"), NAMES, strict=True):
+            page.fill(field, name)
+            self.cost.press(step)
+            self.cost.letters += len(name)
+        page.wait_for_url("**/prepare", timeout=300_000)
+        self.id = page.url.split("/matches/")[1].split("/")[0]
+
+    def next_words(self) -> str:
+        """Return the next step's words, once goodlength has done what it can before it."""
+        started = time.monotonic()
+        while time.monotonic() - started < LONGEST_WAIT_S:
+            here = "" if "/findings" in self.page.url or "/plan" in self.page.url else "prepare"
+            self.page.goto(f"/matches/{self.id}/{here}" if here else self.page.url)
+            words = self.page.inner_text("#next-step a").removeprefix("Next: ")
+            if "See the progress" not in words and not self.works():
+                self.cost.waited_s[words] = self.cost.waited_s.get(words, 0.0) + time.monotonic() - started
+                return str(words)
+            time.sleep(3)
+        raise GoodlengthError(f"goodlength was still at work after {LONGEST_WAIT_S / 60:.0f} minutes.")
+
+    def works(self) -> bool:
+        """Return whether goodlength is at work on the match: a coach would do something else meanwhile."""
+        return bool(self.page.locator('#queue [data-state="running"]').count())
+
+    def press_next(self, words: str) -> None:
+        """Press Next."""
+        self.cost.press(" ".join(word for word in words.split(" ") if not word.isdigit()))
+        self.page.click("#next-step a")
+
+    # ---- steps
+
+    def court(self) -> None:
+        """Look at the court drawn over the picture, and save it."""
+        self.cost.glance("Check the detected court")
+        self.cost.press("Check the detected court")
+        self.page.click('form[action$="/court"] button')
+        self.page.wait_for_load_state()
+
+    def who(self) -> None:
+        """Say which player wears the colours shown."""
+        step = "Say who is who"
+        self.cost.glance(step)
+        shirt = self.page.locator("fieldset .clothes rect").first.get_attribute("fill") or ""
+        side = self.match.side_in(shirt)
+        self.page.check(f'input[name="first_is"][value="{side.value}"]')
+        self.page.click('section[aria-labelledby="who"] button[type="submit"]')
+        self.cost.press(step, 2)
+        self.page.wait_for_load_state()
+
+    def rallies(self, asked: int) -> None:
+        """Watch the rallies that the page asks about, and say who serves from where: the doubtful, or all."""
+        step = "Check rallies"
+        self.page.wait_for_selector('html[data-ready="rallies"]')
+        for _ in range(asked):
+            listed = self.listed()
+            if any(rally["state"] == "" and rally["doubtful"] for rally in listed):
+                self.page.keyboard.press("u")
+                self.cost.press(step)
+                self.page.wait_for_timeout(50)
+            elif all(rally["state"] for rally in listed):
+                return
+            at = int(re.findall(r"Rally (\d+) of", self.page.inner_text("#which"))[0]) - 1
+            n = self.match.rally_at(listed[at]["start_us"], listed[at]["end_us"])
+            plan = None if n is None else self.match.plans[n]
+            key = NO_RALLY if plan is None else SEEN_KEYS[(plan.server, plan.box.value)]
+            with self.page.expect_response(lambda answer: "/heard/" in answer.url):
+                self.page.keyboard.press(key)
+            self.page.wait_for_timeout(50)
+            self.cost.press(step)
+            self.cost.watch(step)
+
+    def listed(self) -> list[dict[str, Any]]:
+        """Return the detected rallies as the page has them."""
+        found: list[dict[str, Any]] = self.page.request.get(f"/api/matches/{self.id}/heard").json()["rallies"]
+        return found
+
+    def draft(self) -> None:
+        """Glance at the draft and add it: Record asks about the doubtful winners."""
+        step = "Check the draft"
+        self.page.wait_for_selector('html[data-ready="draft"]')
+        self.cost.glance(step)
+        with self.page.expect_response(lambda answer: answer.url.endswith("/draft/accept")):
+            self.page.keyboard.press("w")
+        self.cost.press(step)
+
+    def record(self) -> None:
+        """Watch each rally with an open question, and answer."""
+        step = "Answer rallies"
+        self.page.wait_for_selector('html[data-ready="record"]')
+        for _ in range(3 * len(self.match.plans)):
+            sheet = self.sheet()
+            if self.record_one(sheet, step) == "done":
+                break
+        self.page.wait_for_selector('html[data-waiting="0"]')
+
+    def sheet(self) -> dict[str, Any]:
+        """Return the sheet as the page knows it."""
+        got: dict[str, Any] = self.page.request.get(f"/api/matches/{self.id}/sheet?follow=true").json()
+        return got
+
+    def record_one(self, sheet: dict[str, Any], step: str) -> str:
+        """Answer the rally on the card; return "done" where none is open."""
+        key = self.page.get_attribute("tr.open [data-rally]", "data-rally")
+        rally = next((rally for rally in sheet["rallies"] if rally["key"] == key), None)
+        if rally is None or rally["start_us"] is None:
+            return "done"
+        n = self.match.rally_at(rally["start_us"], rally["end_us"])
+        if n is None:
+            raise GoodlengthError(
+                f"Rally {key} on the sheet is none of the match: the script cannot answer it."
+            )
+        plan = self.match.plans[n]
+        self.cost.watch(step)
+        for _ in range(MOST_PRESSES):
+            question = self.open_question(sheet)
+            if question is None:
+                break
+            self.page.keyboard.press(self.key_for(question, plan))
+            self.cost.press(step)
+        before = key
+        self.page.keyboard.press("Enter")
+        self.cost.press(step)
+        self.page.wait_for_timeout(60)
+        after = self.page.get_attribute("tr.open [data-rally]", "data-rally")
+        return "done" if after == before else ""
+
+    def open_question(self, sheet: dict[str, Any]) -> dict[str, Any] | None:
+        """Return the question on the card; None where the rally is down."""
+        asked = self.page.locator("#question")
+        if not asked.count():
+            return None
+        words = asked.inner_text()
+        for question in sheet["script"]["questions"]:
+            pattern = re.sub(r"\\\{\w+\\\}", ".+", re.escape(question["ask"]))
+            if re.fullmatch(pattern, words):
+                found: dict[str, Any] = question
+                return found
+        raise GoodlengthError(f"The script does not know the question {words!r}.")
+
+    def key_for(self, question: dict[str, Any], plan: Any) -> str:
+        """Return the key of the true answer; Enter where the truth does not say."""
+        if plan.ending in (Ending.SERVICE_FAULT, Ending.LET) and any(
+            answer["value"] == plan.ending.value for answer in question["answers"]
+        ):
+            truth: object = plan.ending.value
+        else:
+            truth = {
+                EntryKind.SERVER.value: plan.server.value,
+                EntryKind.KIND.value: plan.kind,
+                EntryKind.HOW_TAKEN.value: None if plan.how is None else plan.how.value,
+                EntryKind.LEFT.value: None if plan.left is None else plan.left.value,
+                EntryKind.WINNER.value: None if plan.winner is None else plan.winner.value,
+                EntryKind.ENDING.value: plan.ending.value,
+            }.get(question["id"])
+        return next((answer["key"] for answer in question["answers"] if answer["value"] == truth), "Enter")
+
+    def findings(self) -> None:
+        """Read the findings; the next step is offered once they are open."""
+        self.cost.glance("Read the findings")
+
+    def plan(self) -> None:
+        """Keep the plan that is suggested."""
+        step = "Make a plan"
+        self.cost.glance(step)
+        self.page.click("text=Save the plan")
+        self.cost.press(step)
+        self.page.wait_for_load_state()
+
+    def handout(self) -> None:
+        """Make the handout as it is proposed; where a consent is missing, note it first."""
+        step = "Make the handout"
+        self.cost.glance(step)
+        self.page.click("text=Create the handout", timeout=120_000)
+        self.cost.press(step)
+        self.page.wait_for_load_state()
