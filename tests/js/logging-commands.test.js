@@ -195,3 +195,42 @@ test('how it ended is asked where the coach wants it', () => {
   record.answer('winner', 'b');
   assert.equal(record.question?.id, 'ending');
 });
+
+const drafted = (/** @type {object} */ more = {}) =>
+  rallyOf({ answers: { 'serve.kind': 'lob', winner: 'b' }, ids: { winner: 'd1' }, drafted: ['winner'], to_confirm: ['winner'], box_free: false, ...more });
+
+test('a winner that the draft is in doubt of is asked, and Enter accepts it', async () => {
+  const { cardView } = await import('../../src/goodlength/web/static/js/lib/logging/rally-card-states.js');
+  const record = recordOf({ rallies: [drafted()], next_key: 2 }, null);
+  record.openKey = 'r1';
+  assert.equal(record.question?.id, 'winner');
+  const view = cardView(record);
+  assert.deepEqual(view.answers?.map((one) => one.proposed ?? ''), ['', 'proposed by the draft']);
+  view.enter();
+  assert.deepEqual(record.pending.map(({ what, value, replaces }) => [what, value, replaces]), [['winner', 'b', 'd1']]);
+  assert.equal(record.question?.id, 'shot');
+});
+
+test('a winner that the draft is sure of is not asked', () => {
+  const record = recordOf({ rallies: [drafted({ to_confirm: [] })], next_key: 2 }, null);
+  record.openKey = 'r1';
+  assert.equal(record.question?.id, 'shot');
+});
+
+test('an answer that decides the rally otherwise takes the winner of the draft away', () => {
+  const record = recordOf({ rallies: [drafted()], next_key: 2 }, null);
+  record.openKey = 'r1';
+  record.answer('ending', 'let');
+  assert.deepEqual(record.pending.map(({ what, value, replaces }) => [what, value, replaces]), [
+    ['undo', null, 'd1'],
+    ['ending', 'let', null],
+  ]);
+  assert.equal('winner' in record.rally.answers, false);
+});
+
+test('a winner that a person gave stands beside such an answer, and the sheet tells of both', () => {
+  const record = recordOf({ rallies: [drafted({ drafted: [], to_confirm: [] })], next_key: 2 }, null);
+  record.openKey = 'r1';
+  record.answer('ending', 'let');
+  assert.deepEqual(said(record), [['r1', 'ending', 'let']]);
+});

@@ -22,6 +22,9 @@ _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED})
 
 
+DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
+
+
 @dataclass
 class RallyAnswers:
     """The standing answers about one rally (or one thing between rallies)."""
@@ -66,6 +69,16 @@ class EffectiveAnswers:
 def layer_of(observer: str) -> str:
     """Return who watched, without the tab it was written in."""
     return observer.split("/", 1)[0]
+
+
+def is_drafted(entry: Entry) -> bool:
+    """Return whether an answer came from an accepted draft and was not given by a person."""
+    return entry.observer.partition("/")[2] in (DRAFT_TAB, DOUBTFUL_TAB)
+
+
+def is_to_confirm(entry: Entry) -> bool:
+    """Return whether an answer came from a draft that was in doubt of it: a person is asked for it again."""
+    return entry.observer.partition("/")[2] == DOUBTFUL_TAB
 
 
 def undone_ids(entries: Sequence[Entry]) -> set[str]:

@@ -13,7 +13,10 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
 from goodlength.forms.footage.score_draft_json import draft_form
+from goodlength.measure import DraftRefused
+from goodlength.record.effective_answers import is_to_confirm
 from goodlength.record.model import EntryKind, Footage
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
 from goodlength.synthetic.random_match_oracle import play_match
@@ -78,6 +81,32 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     with pytest.raises(InputError, match="nothing to"):
         tasks.withdraw_draft(tasks.open_match(library, "m1"))
     assert len(tasks.draft_match(tasks.open_match(library, "m1")).rallies) == len(events)
+
+
+def test_winners_that_the_draft_doubts_are_asked_again_until_a_person_answers(library: Library) -> None:
+    played(library)
+    sheet = tasks.draft_match(tasks.open_match(library, "m1")).sheet
+    assert not isinstance(sheet, DraftRefused)
+    doubtful = {f"r{n}" for n, proposal in enumerate(sheet.proposals, 1) if not proposal.offered}
+    tasks.accept_draft(tasks.open_match(library, "m1"))
+
+    def to_confirm() -> set[str]:
+        found = tasks.open_match(library, "m1").answers.facts
+        return {facts.key for facts in found if any(map(is_to_confirm, facts.latest.values()))}
+
+    assert doubtful == to_confirm() and 0 < len(doubtful) < len(sheet.proposals)
+    first = min(doubtful)
+    standing = next(
+        facts.latest[EntryKind.WINNER, 0]
+        for facts in tasks.open_match(library, "m1").answers.facts
+        if facts.key == first
+    )
+    pen = EntryWriter("m1", "coach/t1")
+    pen.write(first, EntryKind.WINNER, standing.value, standing.id)
+    tasks.record_answers(library, "m1", pen.entries)
+    assert to_confirm() == doubtful - {first}
+    tasks.withdraw_draft(tasks.open_match(library, "m1"))
+    assert to_confirm() == set()
 
 
 def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Library) -> None:

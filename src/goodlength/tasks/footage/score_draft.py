@@ -1,7 +1,8 @@
 """Draft the score of a match from detected rallies and observed servers: propose, confirm, accept.
 
 Nothing of a draft is recorded until it is accepted; then each rally becomes answers like any other, under
-the observer's name with the tab "draft", and can be taken back as one.
+the observer's name with the tab "draft", and can be taken back as one. A winner that the draft is in doubt
+of bears the tab "draft-doubtful": whoever watches the rally is asked for it again.
 """
 
 from __future__ import annotations
@@ -10,7 +11,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
-from goodlength.record.effective_answers import layer_of, next_rally_key, undone_ids
+from goodlength.record.effective_answers import (
+    DOUBTFUL_TAB,
+    DRAFT_TAB,
+    is_drafted,
+    layer_of,
+    next_rally_key,
+    undone_ids,
+)
 from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
 from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.sequential_entry_writer import EntryWriter
@@ -23,7 +31,6 @@ if TYPE_CHECKING:
     from goodlength.measure import DraftRefused, Observation, Proposal, ScoreDraft, Scores
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-TAB = "draft"
 # Chances that what the coach saw, or hearing said, is wrong: ASSUMED
 ASSUMED_OBSERVER_ERROR = 0.02
 ASSUMED_NO_RALLY = {"kept": 0.0, "sure": 0.02, "doubtful": 0.5}
@@ -170,7 +177,7 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
         raise InputError(drafted.sheet.why)
     info = opened.info
     writer = _Writer(
-        EntryWriter(opened.id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-"),
+        EntryWriter(opened.id, f"{info.observer}/{DRAFT_TAB}", utc_now(), mark=f"{DRAFT_TAB}-{new_id()}-"),
         _start(drafted.match),
     )
     writer.number = int(next_rally_key(opened.entries, info.observer)[1:])
@@ -212,12 +219,20 @@ class _Writer:
         if proposal.winner is None:
             self.pen.write(key, EntryKind.ENDING, "let")
         else:
-            self.pen.write(key, EntryKind.WINNER, proposal.winner.value)
+            self._winner(key, proposal.winner, doubtful=not proposal.offered)
 
     def lost(self, winner: Side) -> None:
         """A rally the score needs."""
-        self.pen.write(self._key(), EntryKind.WINNER, winner.value)
+        self._winner(self._key(), winner, doubtful=True)
         self._hand = None
+
+    def _winner(self, key: str, winner: Side, *, doubtful: bool) -> None:
+        """Who won, as the draft has it."""
+        sure = self.pen.observer
+        if doubtful:
+            self.pen.observer = f"{layer_of(sure)}/{DOUBTFUL_TAB}"
+        self.pen.write(key, EntryKind.WINNER, winner.value)
+        self.pen.observer = sure
 
     def _key(self) -> str:
         key, self.number = f"r{self.number}", self.number + 1
@@ -235,7 +250,8 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     standing, _ = _drafted_entries(opened)
     if not standing:
         raise InputError("There is no draft on the sheet, so there is nothing to remove.")
-    pen = EntryWriter(opened.id, f"{opened.info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-")
+    observer, mark = f"{opened.info.observer}/{DRAFT_TAB}", f"{DRAFT_TAB}-{new_id()}-"
+    pen = EntryWriter(opened.id, observer, utc_now(), mark=mark)
     for entry in reversed(standing):
         pen.undo(entry)
     return record_answers(opened.library, opened.id, pen.entries)
@@ -254,8 +270,6 @@ def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
     standing = [
         entry
         for entry in mine
-        if entry.observer.partition("/")[2] == TAB
-        and entry.what is not EntryKind.UNDO
-        and entry.id not in gone
+        if is_drafted(entry) and entry.what is not EntryKind.UNDO and entry.id not in gone
     ]
     return standing, {entry.rally for entry in standing}

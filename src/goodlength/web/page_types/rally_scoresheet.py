@@ -141,6 +141,8 @@ class RallyJson(TypedDict):
     note: str
     keep: bool
     measured: str
+    drafted: NotRequired[list[EntryKind]]
+    to_confirm: NotRequired[list[EntryKind]]
 
 
 class GameJson(TypedDict):

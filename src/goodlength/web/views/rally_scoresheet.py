@@ -5,7 +5,7 @@ The shape is written down in web/page_types/rally_scoresheet.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any, cast
@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, cast
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
     RallyAnswers,
+    is_drafted,
+    is_to_confirm,
     layer_of,
 )
 from goodlength.record.entry_values import SpanValue, stored_form
@@ -169,7 +171,7 @@ def _to_come(data: SheetSource) -> list[ComingRallyJson]:
 
 def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
     """Return one rally: what replay says of it and the answers that stand."""
-    return {
+    row: RallyJson = {
         "key": rally.key,
         "n": rally.n,
         "game": rally.game,
@@ -200,6 +202,20 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
         "keep": rally.keep,
         "measured": measured_short(rally.serve.measured),
     }
+    if drafted := _of_draft(facts, is_drafted):
+        row["drafted"] = drafted
+    if to_confirm := _of_draft(facts, is_to_confirm):
+        row["to_confirm"] = to_confirm
+    return row
+
+
+def _of_draft(facts: RallyAnswers, test: Callable[[Entry], bool]) -> list[EntryKind]:
+    """Return which standing answers a person would be asked for came from a draft, and pass a test."""
+    return [
+        what
+        for (what, n), entry in facts.latest.items()
+        if n == 0 and what is EntryKind.WINNER and test(entry)
+    ]
 
 
 def span_ids(data: SheetData) -> dict[str, str]:

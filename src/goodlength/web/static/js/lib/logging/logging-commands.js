@@ -18,6 +18,14 @@ import { withChanges } from './sheet-changes.js';
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
 const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
 
+/** Answers that say who won, or that nobody did. */
+const DECIDING = [
+  ['return.how', 'not-made'],
+  ['return.left', 'not-made'],
+  ['ending', 'let'],
+  ['ending', 'service-fault'],
+];
+
 export class RecordCommands extends RecordState {
   /**
    * @param {string} matchId @param {Sheet} sheet
@@ -99,11 +107,19 @@ export class RecordCommands extends RecordState {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
-    const entries = [...before, this.entry(what, stored)];
+    const entries = [...before, ...this.overruled(what, value), this.entry(what, stored)];
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
     if (this.winnerOnly && (what === 'winner' || what === 'ending') && value !== null && this.isNewest) this.passEnding(what, value);
+  }
+
+  /** A winner of the draft that the answer decides otherwise: the person stands. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */
+  overruled(what, value) {
+    const { rally } = this;
+    const id = rally.ids.winner;
+    const decides = DECIDING.some(([kind, word]) => kind === what && word === value);
+    return id && decides && rally.drafted.includes('winner') ? [{ ...this.entry('undo', null), replaces: id }] : [];
   }
 
   /** Who won was all that is wanted: how it ended is skipped, and the next rally comes. @param {EntryKind} what @param {AnswerValue} value */

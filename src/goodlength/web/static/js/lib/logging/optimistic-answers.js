@@ -5,7 +5,8 @@
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('../server/message-types.js').Rally} Rally */
 /**
  * A rally as it is shown: what is not known yet is null, and one that the server has not seen is provisional.
- * @typedef {Omit<Rally, 'before' | 'after'> & {before: [number, number] | null, after: [number, number] | null,
+ * @typedef {Omit<Rally, 'before' | 'after' | 'drafted' | 'to_confirm'> & {before: [number, number] | null, after: [number, number] | null,
+ *   drafted: import('../server/message-types.js').EntryKind[], to_confirm: import('../server/message-types.js').EntryKind[],
  *   provisional?: boolean, removed?: boolean, server_later?: boolean}} ShownRally
  */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').Logged} Logged */
@@ -19,12 +20,12 @@ const NOT_RALLIES = new Set(['match', 'undo', 'conduct', 'retired']);
  */
 export function withPending(sheet, pending) {
   /** @type {ShownRally[]} */
-  const rallies = sheet.rallies.map((rally) => ({ ...rally, answers: { ...rally.answers }, ids: { ...rally.ids }, shots: [...rally.shots] }));
+  const rallies = sheet.rallies.map((rally) => ({ ...rally, answers: { ...rally.answers }, ids: { ...rally.ids }, shots: [...rally.shots], drafted: [...(rally.drafted ?? [])], to_confirm: [...(rally.to_confirm ?? [])] }));
   const byKey = new Map(rallies.map((rally) => [rally.key, rally]));
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
   const logged = new Map(sheet.log.map((entry) => [entry.id, entry]));
   for (const entry of pending) {
-    if (entry.what === 'undo') takeBack(byKey, logged.get(entry.replaces ?? ''));
+    if (entry.what === 'undo') takeBack(byKey, logged.get(entry.replaces ?? '') ?? standing(byKey.get(entry.rally), entry.replaces));
     if (undone.has(entry.id) || NOT_RALLIES.has(entry.what) || entry.what === 'place') continue;
     let rally = byKey.get(entry.rally);
     if (!rally) {
@@ -38,11 +39,18 @@ export function withPending(sheet, pending) {
   return rallies.filter((rally) => !rally.removed);
 }
 
+/** An answer older than the log that the page has. @param {ShownRally | undefined} rally @param {string | null} id @returns {Logged | undefined} */
+function standing(rally, id) {
+  const what = /** @type {import('../server/message-types.js').EntryKind | undefined} */ (Object.entries(rally?.ids ?? {}).find(([, one]) => one === id)?.[0]);
+  return rally && id && what ? { id, rally: rally.key, what, how: null } : undefined;
+}
+
 /** @param {Map<string, ShownRally>} byKey @param {Logged | undefined} logged */
 function takeBack(byKey, logged) {
   const rally = logged && byKey.get(logged.rally);
   if (!rally || !logged) return;
   delete rally.answers[logged.what];
+  settled(rally, logged.what);
   rally.complete = false;
   if (logged.what === 'span') rally.end_us = null;
   if (logged.what === 'shot') rally.shots.pop();
@@ -58,11 +66,18 @@ function apply(rally, entry) {
   else if (entry.what === 'remove') rally.removed = true;
   else {
     Object.assign(rally.answers, { [entry.what]: entry.value });
+    settled(rally, entry.what);
     if (entry.what === 'box') rally.box = entry.value;
     if (entry.what === 'server') rally.server = entry.value;
     if (entry.what === 'winner') rally.winner = entry.value;
     if (entry.what === 'ending') rally.let = entry.value === 'let';
   }
+}
+
+/** A person said it, or took it back: it is no longer the draft's. @param {ShownRally} rally @param {import('../server/message-types.js').EntryKind} what */
+function settled(rally, what) {
+  rally.drafted = rally.drafted.filter((one) => one !== what);
+  rally.to_confirm = rally.to_confirm.filter((one) => one !== what);
 }
 
 /** @param {ShownRally} rally @param {import('../server/message-types.js').ShotValue | import('../server/message-types.js').ShotCount} value */
@@ -109,6 +124,8 @@ export function newRally(sheet, key, before) {
     shots: [],
     shots_in_all: null,
     ids: {},
+    drafted: [],
+    to_confirm: [],
   };
 }
 

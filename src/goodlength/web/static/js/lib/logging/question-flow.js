@@ -28,7 +28,7 @@ function fits(question, rally, setChoice) {
 /** @param {Question} question @param {ShownRally} rally */
 function isDone(question, rally) {
   if (question.repeats) return rally.answers[question.id] === null || rally.shots_in_all !== null;
-  return question.id in rally.answers;
+  return question.id in rally.answers && !rally.to_confirm.includes(question.id);
 }
 
 /**

@@ -56,13 +56,16 @@ function questionView(record, question) {
   const asides = list.filter((answer) => isAside(answer, list));
   /** @param {import('../server/message-types.js').AnswerChoice} answer */
   const press = (answer) => () => record.answer(answer.what, answer.value);
+  const proposed = rally.to_confirm.includes(question.id) ? rally.answers[question.id] : undefined;
   const skip = () => record.answer(question.id, null);
+  const enter = proposed === undefined ? skip : () => record.answer(question.id, proposed ?? null);
   return {
     pieces: pieces(record),
     count: record.countWords,
     ask: fillNames(question.ask, sheet, rally),
     answers: inGrid.map((answer) => ({
       ...short(fillNames(answer.words, sheet, rally)),
+      ...(proposed !== undefined && answer.what === question.id && answer.value === proposed ? { proposed: 'proposed by the draft' } : {}),
       key: answer.key ?? '',
       press: press(answer),
       given: rally.answers[answer.what] === answer.value,
@@ -70,10 +73,10 @@ function questionView(record, question) {
     keys: Object.fromEntries(asides.map((answer) => [answer.key, press(answer)])),
     hints: [
       ...asides.map((answer) => ({ words: aside(answer.words), key: answer.key ?? '', press: press(answer) })),
-      { words: 'skip', key: 'Enter', press: skip },
+      { words: proposed === undefined ? 'skip' : 'accept', key: 'Enter', press: enter },
       back(record),
     ],
-    enter: skip,
+    enter,
   };
 }
 

@@ -785,6 +785,8 @@ export interface Rally {
   note: string;
   keep: boolean;
   measured: string;
+  drafted?: EntryKind[];
+  to_confirm?: EntryKind[];
 }
 
 /** A game so far. */

@@ -169,7 +169,7 @@ function write() {
     at = 0;
     draw();
     drawSteps();
-    tell(left ? `Added to the sheet. ${count(left, 'doubtful rally was', 'doubtful rallies were')} added as suggested.` : 'Added to the sheet.');
+    tell(left ? `Added to the sheet. Record asks you to confirm ${count(left, 'doubtful winner', 'doubtful winners')}.` : 'Added to the sheet.');
   });
 }
 
