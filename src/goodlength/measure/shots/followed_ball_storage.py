@@ -77,8 +77,8 @@ def followed_schema() -> dict[str, Any]:
     schema["description"] = (
         "Shots of each rally with their contacts, places with covariance, path and chance. Times are media "
         "time in microseconds of the rally's file; places are metres in the court's frame (x from the left "
-        "wall facing the front wall, y from the front wall, z up). Everything is a proposal; nothing of it is "
-        "in the record of the match."
+        "wall facing the front wall, y from the front wall, z up). Everything is a proposal; nothing of it "
+        "is in the record of the match."
     )
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
