@@ -37,7 +37,6 @@ EXCEPTIONS = {
     "process_result_value": "SQLAlchemy calls it",
     "schema_text": "writes docs/reference/match.schema.json anew",
     "followed_schema_text": "writes docs/reference/followed-ball.schema.json anew",
-    "write_followed": "for the task that follows the ball rally by rally, which is being built",
     "keys_page": "writes docs/reference/keys.md anew",
     "aim_many": "for people's own programs: docs/how-to/process-many-videos.md",
     "report_many": "for people's own programs: docs/how-to/work-in-batches.md",

@@ -12,6 +12,7 @@ from goodlength.web.views.keyboard_shortcuts import (
     DRAFT_KEYS,
     KEYS,
     MEASURE_KEYS,
+    PATH_KEYS,
     PRESENTATION_KEYS,
     RALLY_KEYS,
     REVIEW_KEYS,
@@ -40,6 +41,7 @@ PLAYED = {
     "footage/player-tracking.js": TRACK_KEYS,
     "sharing/side-by-side-video.js": SIDE_BY_SIDE_KEYS,
     "sharing/video-review-presentation.js": PRESENTATION_KEYS,
+    "footage/ball-paths.js": PATH_KEYS,
 }
 
 

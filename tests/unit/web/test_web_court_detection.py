@@ -88,7 +88,12 @@ def detect(library: Any, footage: str, tmp_path: Path) -> None:
 
 
 def test_a_court_found_on_adding_waits_for_one_press(
-    client: TestClient, library: Any, match_id: str, court_video: Path, tmp_path: Path
+    client: TestClient,
+    library: Any,
+    match_id: str,
+    court_video: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     footage = tasks.add_footage(library, match_id, court_video).id
     detect(library, footage, tmp_path)
@@ -100,8 +105,11 @@ def test_a_court_found_on_adding_waits_for_one_press(
     assert begin["proposal"]["offered"] and begin["at_us"] == 1_000_000
     stated = re.search(r"accurate to about ([\d.]+) cm", page)
     assert stated is not None and float(stated[1]) == pytest.approx(begin["proposal"]["error_cm"], abs=0.06)
+    woken: list[bool] = []
+    monkeypatch.setattr(client.app.state.preparation, "notify", lambda: woken.append(True))
     answer = client.post(f"/matches/{match_id}/footage/{footage}/court", follow_redirects=False)
     assert answer.status_code == 303
+    assert woken == [True]  # the queue goes on with what waited for the court
     (saved,) = client.get(f"/api/footage/{footage}/camera").json()["cameras"]
     assert all(click["detected"] for click in saved["clicks"])
     assert "The court was detected." not in client.get(f"/matches/{match_id}/footage").text

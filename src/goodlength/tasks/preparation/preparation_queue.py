@@ -45,6 +45,7 @@ from goodlength.tasks.preparation.preparation_state import (
 )
 from goodlength.tasks.preparation.preparation_steps import (
     KINDS,
+    OF_BALL,
     PACE_KINDS,
     Name,
     PreparationStep,
@@ -95,7 +96,7 @@ class Preparation:
     @property
     def trouble(self) -> str:
         """What stopped a step, in words; empty where nothing did. The match goes on without the ball."""
-        needed = (step for step in self.steps if step.state == "failed" and step.name not in PACE_KINDS)
+        needed = (step for step in self.steps if step.state == "failed" and step.name not in OF_BALL)
         return next((step.words for step in needed), "") if self.wanted else ""
 
 

@@ -37,6 +37,7 @@ KINDS: Mapping[Name, str] = {
     "players": "players",
     "ball": "ball",
 }
+OF_BALL: frozenset[Name] = frozenset({"sample", "ball"})
 PACE_KINDS: Mapping[Name, tuple[str, ...]] = {
     "sample": ("ball-sample", "ball"),
     "ball": ("ball", "ball-sample"),

@@ -7,6 +7,7 @@ routes take. Every answer that the tests ask for is held against `ANSWERS`.
 from collections.abc import Mapping
 from typing import Any
 
+from goodlength.web.page_types.ball_paths import RallyDrawingJson
 from goodlength.web.page_types.clips_and_poses import PoseJson, SetsStoredJson, SideBySideJson
 from goodlength.web.page_types.detected_rallies import (
     DetectedRalliesJson,
@@ -82,6 +83,8 @@ ANSWERS: Mapping[str, Any] = {
     f"POST {MATCH}/heard": DetectedRalliesJson,
     f"POST {MATCH}/heard/{{rally}}": DetectedRalliesJson,
     f"GET {MATCH}/ball": BallInPictureJson,
+    f"GET {MATCH}/paths/{{rally}}": RallyDrawingJson,
+    f"POST {MATCH}/paths/{{rally}}/next": RallyDrawingJson,
     f"GET {MATCH}/overlay": PictureOverlayJson,
     f"GET {MATCH}/review": DetectionReviewJson,
     f"POST {MATCH}/review/{{card}}": DetectionReviewJson,

@@ -1,6 +1,7 @@
 """Routes, one module for each step or page; each parses, calls one task and renders."""
 
 from goodlength.web.routes.footage import (
+    ball_paths,
     camera_calibration,
     detected_rallies,
     detection_audit,
@@ -79,6 +80,7 @@ ROUTERS = (
     detected_rallies.router,
     detection_audit.router,
     camera_calibration.router,
+    ball_paths.router,
     player_tracking.router,
     serve_measurement.router,
     rally_playback_and_clips.router,

@@ -74,6 +74,9 @@ PLAYER_KEYS = (
     Key(("0",), "0", "whole picture", "zoom-whole", ""),
 )
 
+# On pages where P is free; on Record, where it plays the rallies only, the button under More does it
+PATH_DOOR = Key(("p",), "P", "the ball's path at this moment, on the page Ball paths", "ball-path", "")
+
 _SHARED = ("play", "earlier", "later", "rally-before", "rally-after", "frame-back", "frame-on", "speed")
 
 RALLY_KEYS = (
@@ -131,6 +134,18 @@ CAMERA_KEYS = (
 
 MEASURE_KEYS = (*_MARKS, Key(("k",), "K", "save the measurement", "keep", "Save"), *_ONE_FILE)
 
+# On the page Ball paths; N means this only while a path is in hand
+PATH_KEYS = (
+    *(key for key in KEYS if key.action in _SHARED),
+    Key(("a",), "A", "play this shot again", "again", "Again"),
+    Key(("p",), "P", "take the path of this shot in hand", "path", "Path"),
+    Key(("Escape",), "Esc", "leave the path", "leave-path", "Leave"),
+    Key((",",), ",", "the shot before", "shot-before", "Shot before"),
+    Key((".",), ".", "the shot after", "shot-after", "Shot after"),
+    Key(("n",), "N", "path in hand: next-best path", "next-path", "Next path"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 SIDE_BY_SIDE_KEYS = (
     Key(("Space",), "Space", "play both or stop", "play", ""),
     Key(("ArrowLeft", "["), "Left", "both to the previous frame", "frame-back", ""),
@@ -172,7 +187,20 @@ CLIP_KEYS = (
 def with_player(keys: tuple[Key, ...], without: tuple[str, ...] = ()) -> tuple[Key, ...]:
     """Return the keys of a page that shows a match, with those of the player before the last two."""
     players = tuple(key for key in PLAYER_KEYS if key.action not in without)
-    return (*keys[:-2], *players, *keys[-2:])
+    taken = {press for key in keys for press in key.press}
+    door = () if taken & set(PATH_DOOR.press) else (PATH_DOOR,)
+    return (*keys[:-2], *players, *door, *keys[-2:])
+
+
+_TABLES = (
+    KEYS,
+    RALLY_KEYS,
+    REVIEW_KEYS,
+    DRAFT_KEYS,
+    CAMERA_KEYS,
+    MEASURE_KEYS,
+    SIDE_BY_SIDE_KEYS,
+)
 
 
 def _rows(keys: tuple[Key, ...]) -> str:
@@ -182,14 +210,15 @@ def _rows(keys: tuple[Key, ...]) -> str:
 def _player_section() -> str:
     return f"""# Keys of the player
 
-These work on the pages Record, Detected rallies, Review the detection, Draft and Show.
+These work on the pages Record, Detected rallies, Review the detection, Draft, Ball paths and Show.
 On Camera calibration, Measure a serve, Player movement, Side by side and Player review all but Q work.
 On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
+Where P has another meaning, as on Record, the button "Ball path" under More opens the path.
 
 | Key | Does |
 | --- | --- |
-{_rows(PLAYER_KEYS)}
+{_rows((*PLAYER_KEYS, PATH_DOOR))}
 
 Drag on the timeline under the video to scrub; Home and End go to its ends.
 The wheel, two fingers or the keys + and - enlarge the picture, and dragging moves it.
@@ -197,10 +226,19 @@ While you draw, 8 removes a piece, Backspace undoes and Escape ends.
 Drawings are saved with the rally and show when you pause on their frame."""
 
 
+def _path_section() -> str:
+    return f"""# Keys of the page Ball paths
+
+P takes a path in hand, Esc leaves it; N works only in between.
+
+| Key | Does |
+| --- | --- |
+{_rows(PATH_KEYS)}"""
+
+
 def keys_page() -> str:
     """Return the text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, REVIEW_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, SIDE_BY_SIDE_KEYS)
-    rows, detected, review, draft, camera, measure, side_by_side = (_rows(keys) for keys in tables)
+    rows, detected, review, draft, camera, measure, side_by_side = map(_rows, _TABLES)
     return f"""# Keys of the Record page
 
 The keys work while no text field is selected and no dialog is open.
@@ -238,6 +276,8 @@ Without a video, times come from the clock and the keys that move the video do n
 | Key | Does |
 | --- | --- |
 {draft}
+
+{_path_section()}
 
 # Keys of the page Camera calibration
 

@@ -37,6 +37,7 @@ RACKET = "racket"
 VIEW = (-5100.0, -5560.0, 16560.0, 18640.0)  # mm: left, top, width, height
 _INSET = 300.0  # titles of the two insets: hidden with the small labels on a narrow page
 _DISC = 225.0
+_SHEET_TEXT = 380.0  # 13 px where the sheet is 560 px wide
 _LONG_RISER_M = 1.75  # words fit under a riser this long
 _WALLS = (CourtSurface.LEFT, CourtSurface.RIGHT, CourtSurface.FRONT, CourtSurface.BACK, CourtSurface.TIN)
 _NAMES = {
@@ -113,6 +114,12 @@ def draw_path(
     return drawing(theme, wide, wide * VIEW[3] / VIEW[2], body, path_words(contacts, shot), view=VIEW)
 
 
+def draw_court_sheet(label: str, wide: float = 640.0, theme: DrawingTheme = PAGE) -> str:
+    """Return the court unfolded, to scale, with nothing on it: a page draws over it, 1000 units a metre."""
+    body = wall_faces(theme, tuple(CourtSurface)) + _folds(theme) + _labels(theme, _SHEET_TEXT)
+    return drawing(theme, wide, wide * VIEW[3] / VIEW[2], body, label, view=VIEW)
+
+
 def path_words(contacts: Sequence[ContactLike], shot: str = "Serve") -> str:
     """Return the path in words, contact by contact, as a coach would point to them on court."""
     contact_words = [f"{n} {_contact_words(c)}" for n, c in enumerate(contacts, start=1)]
@@ -142,13 +149,13 @@ def _folds(theme: DrawingTheme) -> str:
     )
 
 
-def _labels(theme: DrawingTheme) -> str:
+def _labels(theme: DrawingTheme, size: float = TEXT) -> str:
     body = ""
     for label in unfolded().labels:
         u, v = label.at[0] * MM, label.at[1] * MM
         if label.anchor == "start" and label.at[0] > WIDTH_M:
             v += 100  # beside a line: on its height
-        body += svg_text(theme, u, v, label.words, size=TEXT, anchor=label.anchor)
+        body += svg_text(theme, u, v, label.words, size=size, anchor=label.anchor)
     return body
 
 

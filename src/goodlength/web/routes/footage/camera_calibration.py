@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from goodlength.forms.footage.camera_calibration_json import camera_form, detected_court_form
 from goodlength.tasks.footage import camera_calibration
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS, with_player
@@ -89,11 +89,14 @@ def list_cameras(library: CurrentLibrary, footage_id: str) -> Response:
 
 
 @router.post("/api/footage/{footage_id}/camera")
-def solve(library: CurrentLibrary, footage_id: str, body: CameraMarksIn) -> Response:
+def solve(
+    library: CurrentLibrary, preparation: CurrentPreparation, footage_id: str, body: CameraMarksIn
+) -> Response:
     """Solve the camera from marks, and keep it or look for further marks if asked."""
     clicks = [click.model_dump() for click in body.clicks]
     if body.keep:
         camera_calibration.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
+        preparation.notify()
     solved = camera_calibration.solve_marks(library, footage_id, clicks, body.leave_out)
     found = (
         camera_calibration.suggest_court_marks(library, footage_id, body.at_us, solved)

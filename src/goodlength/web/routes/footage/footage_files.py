@@ -130,13 +130,14 @@ def change(
 
 @router.post("/matches/{match_id}/ball/{way}", include_in_schema=False)
 def search_ball(request: Request, opened: CurrentMatch, jobs: CurrentJobs, way: str) -> Response:
-    """Search the ball in all rallies, or look at a sample of each video."""
+    """Search the ball in all rallies or look at a sample of each video."""
     if way not in ("sample", "search"):
         raise NotFound("There is no such search for the ball. Reload the page.")
     try:
         start_ball_search(opened, jobs, sample=way == "sample")
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
+    request.app.state.preparation.notify()
     return _back(opened.id)
 
 
@@ -208,6 +209,7 @@ def _approve_court(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: 
         camera_calibration.approve_court(opened.library, footage_id)
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
+    request.app.state.preparation.notify()
     return _back(opened.id)
 
 

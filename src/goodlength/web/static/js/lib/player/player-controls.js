@@ -112,6 +112,7 @@ export class PlayerControls {
       'over-paths': () => this.toggleLayer('paths'),
       'over-joints': () => this.toggleLayer('joints'),
       ball: () => this.toggleBall(),
+      'ball-path': () => location.assign(`/matches/${encodeURIComponent(this.page.match)}/ball?us=${Math.max(0, Math.round(player.nowUs))}`),
     };
   }
 

@@ -3,6 +3,60 @@
    Written by scripts/page_types.py from web/page_types/, record/entry_validation_schemas.py and
    the bodies that routes take; a test holds it against them. */
 
+/** One touch: metres on the unfolded court, shares of the picture; rings hold it 90 times in 100. */
+export interface ContactDrawing {
+  kind: string;
+  words: string;
+  us: number;
+  with_sound: boolean;
+  sheet: [number, number];
+  foot: [number, number] | null;
+  sheet_ring: [number, number][];
+  picture: [number, number] | null;
+  picture_ring: [number, number][];
+}
+
+/** The ball at one time, from above on the unfolded court and in the picture. */
+export interface SampleDrawing {
+  us: number;
+  sheet: [number, number];
+  picture: [number, number] | null;
+  seen: boolean;
+}
+
+/** One way in which a shot may have gone; `chance` is 0 to 1. */
+export interface PathDrawing {
+  chance: number;
+  speed_km_h: number;
+  words: string;
+  contacts: ContactDrawing[];
+  samples: SampleDrawing[];
+}
+
+/** A shot with its paths, the best first; match times. */
+export interface ShotDrawing {
+  number: number;
+  striker: string;
+  struck_us: number;
+  until_us: number;
+  sure: boolean;
+  corrected: boolean;
+  reason: string;
+  hidden_s: number;
+  paths: PathDrawing[];
+}
+
+/** The followed ball of one rally; `sounds_us` are those that are no strike. */
+export interface RallyDrawing {
+  key: string;
+  from_us: number;
+  to_us: number;
+  shots: ShotDrawing[];
+  missing: string[];
+  reason: string;
+  sounds_us: number[];
+}
+
 /** One file on the time line; media time is the time played plus `shift_us`. */
 export interface Part {
   id: string;
@@ -1134,6 +1188,11 @@ export interface SetIn {
 /** Sets in the order they were logged. */
 export interface SetsIn {
   sets: SetIn[];
+}
+
+/** A shot of a rally by its number. */
+export interface ShotIn {
+  shot: number;
 }
 
 /** The time of a rally put right on the Footage page. */

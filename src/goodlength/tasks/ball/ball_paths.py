@@ -1,0 +1,185 @@
+"""The followed ball of a match for a page: which rallies there are, why one has no path, and one as drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from goodlength.errors import DamagedFile, InputError, NotFound
+from goodlength.files.library_layout import followed_ball_file
+from goodlength.files.locked_json_file import exclusive
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.tasks.ball.ball_detection import ball_search_state
+from goodlength.tasks.ball.followed_ball_export import followed_ball, rally_numbers
+from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
+from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
+
+if TYPE_CHECKING:
+    from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally, FollowedShot
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+
+@dataclass(frozen=True)
+class FollowedRallyLine:
+    """A rally of the list: key, number in the match where it is logged, match times, and shots found."""
+
+    key: str
+    number: int | None
+    from_us: int
+    to_us: int
+    shots: int
+    unsure: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class RallyDrawing:
+    """One rally as drawn; `missing` and `reason` say what it was followed without, and why it has no shots.
+
+    `sounds_us` are those that are no strike, match time.
+    """
+
+    key: str
+    from_us: int
+    to_us: int
+    shots: tuple[ShotDrawing, ...]
+    missing: tuple[str, ...]
+    reason: str
+    sounds_us: tuple[int, ...]
+
+
+def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
+    """Return the rallies followed so far, in order of time; none where the file is damaged."""
+    try:
+        followed = followed_ball(opened)
+    except DamagedFile:
+        return ()
+    numbers = rally_numbers(opened)
+    lines = []
+    for rally in () if followed is None else followed.rallies:
+        shift = _shift_us(opened, rally)
+        if shift is None:
+            continue
+        unsure = sum(not shot.sure for shot in rally.shots)
+        lines.append(
+            FollowedRallyLine(
+                rally.key,
+                numbers.get(rally.key),
+                rally.from_us + shift,
+                rally.until_us + shift,
+                len(rally.shots),
+                unsure,
+                rally.reason,
+            )
+        )
+    return tuple(sorted(lines, key=lambda line: line.from_us))
+
+
+def why_no_paths(opened: OpenMatch) -> str:
+    """Return why no path is there yet, and what to do next; for a match in which none was followed."""
+    if opened.timeline is None:
+        return "This match has no video. Add one on the Footage page."
+    search = ball_search_state(opened)
+    if not search.rallies:
+        return "No rally has a time yet. Detect the rallies on the Footage page, or log the match, first."
+    if search.missing == search.rallies:
+        return "The ball was not searched in this match yet. Search it on the Footage page, under Ball."
+    if not any(has_camera(opened.library, file.id) for file in opened.footage):
+        return (
+            "The ball was found in the picture, but the camera is not calibrated, so its path on the "
+            "court is not known. Check the detected court on the Footage page, or calibrate the camera."
+        )
+    return "The ball was found in the picture. goodlength does not follow it from there yet."
+
+
+def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
+    """Return one rally as drawn.
+
+    Raises
+    ------
+    NotFound
+        It was not followed.
+    DamagedFile
+        What is stored cannot be read.
+    """
+    rally = find_rally(followed_ball(opened), key)
+    shift = _shift_us(opened, rally)
+    if shift is None:
+        raise NotFound("The video of this rally is no longer part of the match. Add it on the Footage page.")
+    saved = camera_at(opened.library, rally.footage, rally.from_us)
+    return RallyDrawing(
+        rally.key,
+        rally.from_us + shift,
+        rally.until_us + shift,
+        shot_drawings(rally, None if saved is None else saved.camera.lens, shift),
+        rally.missing,
+        rally.reason,
+        tuple(us + shift for us in rally.unused_us),
+    )
+
+
+def take_next_path(opened: OpenMatch, key: str, number: int) -> RallyDrawing:
+    """Put a shot's next-best path first, the one that was first last; nothing else changes.
+
+    Raises
+    ------
+    NotFound
+        There is no such rally or shot.
+    InputError
+        The shot has no other path.
+    """
+    path = followed_ball_file(opened.library.folder, opened.id)
+    with exclusive(path.parent):
+        followed = followed_ball(opened)
+        rally = find_rally(followed, key)
+        shot = find_shot(rally, number)
+        if len(shot.paths) < 2:
+            raise InputError("No other path of this shot was found.")
+        turned = replace(shot, paths=(*shot.paths[1:], shot.paths[0]), corrected=True)
+        shots = tuple(turned if other is shot else other for other in rally.shots)
+        write_followed(path, with_rally(followed, replace(rally, shots=shots)))
+    return rally_drawing(opened, key)
+
+
+def with_rally(followed: FollowedMatch | None, rally: FollowedRally) -> FollowedMatch:
+    """Return a followed match with one rally in place of that of its key.
+
+    Raises
+    ------
+    NotFound
+        It was not followed.
+    """
+    if followed is None:
+        raise _not_followed()
+    rallies = tuple(rally if other.key == rally.key else other for other in followed.rallies)
+    return replace(followed, rallies=rallies)
+
+
+def find_rally(followed: FollowedMatch | None, key: str) -> FollowedRally:
+    """Return one rally; NotFound where it was not followed."""
+    rally = None if followed is None else followed.rally(key)
+    if rally is None:
+        raise _not_followed()
+    return rally
+
+
+def _not_followed() -> NotFound:
+    return NotFound("The ball was not followed in this rally. Reload the page.")
+
+
+def find_shot(rally: FollowedRally, number: int) -> FollowedShot:
+    """Return one shot of a rally; NotFound where there is none of that number."""
+    shot = next((shot for shot in rally.shots if shot.number == number), None)
+    if shot is None:
+        raise NotFound("There is no such shot in this rally any more. Reload the page.")
+    return shot
+
+
+def _shift_us(opened: OpenMatch, rally: FollowedRally) -> int | None:
+    """Return the shift from media time to match time; None where the rally's file is gone from the match."""
+    if opened.timeline is None:
+        return None
+    try:
+        return opened.timeline.match_time(rally.footage, rally.from_us) - rally.from_us
+    except NotFound:
+        return None

@@ -1,0 +1,44 @@
+"""The ball's path in a browser: shot by shot, and taken in hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from goodlength import tasks
+from goodlength.files.library_layout import followed_ball_file
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from tests.oracles.followed_shots import made_match, made_rally
+
+
+@pytest.fixture
+def followed(served: Any, tmp_path: Path) -> None:
+    """A match in whose ten seconds of video one rally was followed."""
+    library = served.library
+    for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
+        tasks.add_player(library, player, player_id=player[:3])
+    tasks.new_match(library, ("Imo", "Pet"), match_id="m1")
+    video = draw(tmp_path / "court.mp4", Recipe(tuple(range(300)), sound=""))
+    item = tasks.add_footage(library, "m1", video)
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", made_rally(footage=item.id)))
+
+
+def test_a_path_is_looked_at_and_taken_in_hand(open_page: Any, followed: None) -> None:
+    page = open_page("/matches/m1/ball", wait="paths")
+    words, state = page.locator("#words"), page.locator("#state")
+    expect(words).to_contain_text("1 racket, 2 front wall, 3 floor. Path 1 of 2; sure, 93%")
+    expect(page.locator("#court .ring")).to_have_count(2)
+    page.keyboard.press("n")  # not in hand: nothing is changed
+    expect(state).to_contain_text("Press P first")
+    page.keyboard.press("p")
+    expect(state).to_contain_text("Path in hand")
+    page.keyboard.press("n")
+    expect(words).to_contain_text("1 racket, 2 left wall, 3 floor. Path 1 of 2; sure, 4%; corrected by you")
+    page.keyboard.press("Escape")
+    page.keyboard.press(".")
+    expect(words).to_contain_text("The ball was lost.")
+    expect(page.locator("#rows tr.now th")).to_have_text("2")

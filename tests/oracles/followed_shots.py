@@ -1,0 +1,63 @@
+"""A followed rally made by hand: a serve with two paths, a return without any; for drawing and correcting."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from goodlength.measure.shots.followed_ball import (
+    ContactKind,
+    FollowedMatch,
+    FollowedRally,
+    FollowedShot,
+    PathContact,
+    PathSample,
+    ShotPath,
+)
+from goodlength.scoring import Side
+
+SECOND = 1_000_000
+SPHERE = ((0.0004, 0.0, 0.0), (0.0, 0.0004, 0.0), (0.0, 0.0, 0.0004))  # 2 cm each way
+
+
+def made_path(struck_us: int, chance: float, *, over_left_wall: bool = False) -> ShotPath:
+    """A straight flight from the right box to the front wall and to the floor, or one over the left wall."""
+    wall = (0.02, 6.0, 1.0) if over_left_wall else (1.5, 0.02, 2.5)
+    contacts = (
+        PathContact(ContactKind.RACKET, struck_us, (5.5, 6.5, 1.2), None, True),
+        PathContact(
+            ContactKind.LEFT if over_left_wall else ContactKind.FRONT, struck_us + 300_000, wall, SPHERE
+        ),
+        PathContact(ContactKind.FLOOR, struck_us + 900_000, (1.2, 7.5, 0.02), SPHERE),
+    )
+    samples = []
+    for a, b in pairwise(contacts):
+        for n in range(10):
+            share = n / 10
+            place = tuple(p + share * (q - p) for p, q in zip(a.place_m, b.place_m, strict=True))
+            samples.append(PathSample(round(a.time_us + share * (b.time_us - a.time_us)), place, n % 5 != 0))
+    return ShotPath(chance, struck_us, 40.0, contacts, tuple(samples))
+
+
+def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> FollowedRally:
+    """Two shots at 2.0 and 3.2 s after the begin; a sound of nobody at 2.6 s."""
+    first, second = begin_us + 2 * SECOND, begin_us + 3_200_000
+    paths = (made_path(first, 0.93), made_path(first, 0.04, over_left_wall=True))
+    return FollowedRally(
+        key,
+        footage,
+        begin_us + SECOND,
+        begin_us + 9 * SECOND,
+        (
+            FollowedShot(
+                1, first, second, Side.A, 0, 0.99, paths, True, ((first + 100_000, first + 250_000),)
+            ),
+            FollowedShot(2, second, second + SECOND, Side.B, 1, 0.8, (), False, reason="The ball was lost."),
+        ),
+        ("No sound was searched: strikes come from the picture alone.",),
+        unused_us=(begin_us + 2_600_000,),
+    )
+
+
+def made_match(match: str, *rallies: FollowedRally) -> FollowedMatch:
+    """A match in which these rallies were followed."""
+    return FollowedMatch(match, "made", len(rallies), rallies)

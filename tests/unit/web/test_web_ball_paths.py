@@ -1,0 +1,133 @@
+"""The ball's path through the page: drawn, another one taken, and what is said where there is none."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from typing import Any
+from urllib.parse import quote
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength.files.library_layout import followed_ball_file, rally_files
+from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
+from goodlength.record.model import Footage
+from goodlength.tasks.ball import ball_paths, path_drawing
+from goodlength.tasks.footage import camera_calibration
+from goodlength.web.routes.footage import ball_view
+from tests.oracles.followed_shots import SECOND, made_match, made_path, made_rally
+
+KEY = "h:m1"
+AT = f"/api/matches/m1/paths/{quote(KEY, safe='')}"
+
+
+class Lens:
+    """A camera that looks straight down from above: 100 px a metre."""
+
+    width, height = 640, 975
+
+    def project(self, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return points[:, :2] * 100.0, np.ones(len(points), bool)
+
+    def inside(self, uv: np.ndarray) -> np.ndarray:
+        return (uv[:, 0] <= self.width) & (uv[:, 1] <= self.height)
+
+    def slopes(self, points: np.ndarray) -> tuple[None, None, np.ndarray]:
+        return None, None, np.array([[[100.0, 0.0, 0.0], [0.0, 100.0, 0.0]]] * len(points))
+
+
+class Camera:
+    lens = Lens()
+
+
+class Saved:
+    camera = Camera()
+
+
+@pytest.fixture(autouse=True)
+def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in (camera_calibration, ball_paths, ball_view):
+        monkeypatch.setattr(module, "camera_at", lambda *_: Saved())
+
+
+@pytest.fixture
+def followed(library: Any, match_id: str) -> None:
+    library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+    write_followed(followed_ball_file(library.folder, match_id), made_match(match_id, made_rally()))
+
+
+def test_without_paths_the_page_says_why_and_what_to_do(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    assert "This match has no video." in client.get("/matches/m1/ball").text
+    library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+    assert "No rally has a time yet." in client.get("/matches/m1/ball").text
+    films = [{"id": "f1", "path": "", "starts_us": 0, "first_us": 0, "end_us": 100 * SECOND}]
+    rally = {"start_us": SECOND, "end_us": 9 * SECOND, "hits_us": [], "doubtful": False, "why": ""}
+    path = rally_files(library.folder, match_id)[0]
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(json.dumps({"films": films, "rallies": [rally], "by": "sound", "looked_at": True}))
+    assert "The ball was not searched in this match yet." in client.get("/matches/m1/ball").text
+    assert client.get(AT).status_code == 404
+    assert client.get("/matches/nobody/ball").status_code == 404
+
+
+def test_a_rally_is_drawn_over_the_picture_and_on_the_court(client: TestClient, followed: None) -> None:
+    found = client.get(AT).json()
+    serve, returned = found["shots"]
+    assert (serve["striker"], serve["sure"], serve["hidden_s"], found["sounds_us"]) == (
+        "a",
+        True,
+        0.15,
+        [2_600_000],
+    )
+    assert returned["paths"] == [] and returned["reason"] == "The ball was lost."
+    path = serve["paths"][0]
+    assert (path["chance"], path["speed_km_h"], path["words"]) == (0.93, 144.0, "racket, front wall, floor")
+    racket, front, floor = path["contacts"]
+    assert racket["sheet"] == [5.5, 6.5] and racket["foot"] is None and racket["sheet_ring"] == []
+    assert front["sheet"] == [1.5, -2.5] and front["foot"] == [1.5, 0.0]
+    assert floor["picture"] == pytest.approx([1.2 / 6.4, 7.5 / 9.75], abs=1e-4)
+    assert serve["paths"][1]["contacts"][1]["sheet"] == [-1.0, 6.0]
+    assert "Rally" in client.get("/matches/m1/ball").text or "Detected" in client.get("/matches/m1/ball").text
+
+
+def test_a_ring_holds_ninety_in_a_hundred_of_a_plane_normal_distribution(
+    client: TestClient, followed: None
+) -> None:
+    """2 cm each way: 2 cm times the root of -2 ln 0.1, the exact radius of a Rayleigh distribution's 0.9."""
+    floor = client.get(AT).json()["shots"][0]["paths"][0]["contacts"][2]
+    radius = 0.02 * math.sqrt(-2 * math.log(0.1))
+    away = [math.dist(point, floor["sheet"]) for point in floor["sheet_ring"]]
+    assert away == pytest.approx([radius] * len(away), abs=1e-4)
+    px = [(x * 640 - 120, y * 975 - 750) for x, y in floor["picture_ring"]]
+    assert [math.hypot(*off) for off in px] == pytest.approx([100 * radius] * len(px), abs=0.1)
+
+
+def test_the_next_best_path_is_taken_and_stored(client: TestClient, library: Any, followed: None) -> None:
+    after = client.post(f"{AT}/next", json={"shot": 1}).json()["shots"][0]
+    assert [path["chance"] for path in after["paths"]] == [0.04, 0.93] and after["corrected"]
+    stored = read_followed(followed_ball_file(library.folder, "m1"))
+    assert stored is not None and stored.rallies[0].shots[0].paths[0].chance == 0.04
+    none = client.post(f"{AT}/next", json={"shot": 2})
+    assert none.status_code == 422 and "No other path" in none.json()["error"]["words"]
+    assert client.post(f"{AT}/next", json={"shot": 9}).status_code == 404
+    for wrong in ({}, {"shot": 0}, {"shot": "x"}, {"shot": 1, "more": 1}):
+        assert client.post(f"{AT}/next", json=wrong).status_code == 422
+
+
+def test_a_damaged_file_is_told_in_words(client: TestClient, library: Any, followed: None) -> None:
+    path = followed_ball_file(library.folder, "m1")
+    path.write_bytes(path.read_bytes()[:-40])
+    assert client.get(AT).status_code in (409, 422, 500) and "cannot be read" in client.get(AT).text
+    assert client.get("/matches/m1/ball").status_code == 200
+
+
+def test_what_went_out_is_drawn_on_the_nearest_wall() -> None:
+    contact = made_path(0, 0.5).contacts[2]
+    for place, surface in (((6.39, 4.0, 4.0), "right-side-wall"), ((3.0, 9.7, 3.0), "back-wall")):
+        out = replace(contact, kind=path_drawing.ContactKind.OUT, place_m=place)
+        assert path_drawing.surface_of(out).value == surface
