@@ -244,6 +244,10 @@ export function connectPoints(points, picker, rows, actions) {
       if (!picker.frame.isShown) void picker.show(picker.frame.mediaUs).then(() => tell('Stopped here. Press again to set the mark on this frame.'));
       else if (!points.setHere()) tell('The cross is still on the previous mark. Move it with the arrow keys, or click.');
     },
+    play: () => {
+      if (picker.player.problems.length) tell(CANNOT_PLAY);
+      picker.controls.playOrStop();
+    },
     clear: () => points.clear(),
     'mark-after': () => points.take(points.hand + 1),
     'mark-before': () => points.take(points.hand - 1),
