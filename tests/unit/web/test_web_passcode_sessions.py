@@ -183,6 +183,7 @@ HERE_ONLY = {
     ("POST", "/tour/leave"),
     ("POST", "/demo/remove"),
     ("POST", "/matches/demo/remove"),
+    ("GET", "/matches/import/template.csv"),
     ("POST", "/matches/import"),
     ("POST", "/matches/import/keep"),
     ("POST", "/players/demo-imogen-vale/erase"),
