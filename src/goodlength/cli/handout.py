@@ -30,10 +30,17 @@ def handout_command() -> None:
 )
 @click.option("--turning-points", "turning", is_flag=True, help="Add the chart of turning points.")
 @click.option("--drills", "week", is_flag=True, help="Add the first drills of the player's latest plan.")
-@click.option("--stills", is_flag=True, help="Add two stills from the clips chosen for the player.")
+@click.option("--stills", is_flag=True, help="Add stills from the clips chosen for the player.")
+@click.option("--back", is_flag=True, help="Continue on the back where one page is too small.")
 @library_option
 def make(
-    match_id: str, folder: Path, turning: bool, week: bool, stills: bool, library_folder: Path | None
+    match_id: str,
+    folder: Path,
+    turning: bool,
+    week: bool,
+    stills: bool,
+    back: bool,
+    library_folder: Path | None,
 ) -> None:
     """Create the handout: one A4 page as PDF and as one HTML file that opens anywhere.
 
@@ -41,7 +48,7 @@ def make(
     """
     from goodlength import tasks
 
-    edits = tasks.HandoutEdits(stills=stills, week=week, turning=turning)
+    edits = tasks.HandoutEdits(stills=stills, week=week, turning=turning, back=back)
     with opened_match(library_folder, match_id) as match:
         made = tasks.make_handout(match, folder, edits)
     click.echo(made.pdf)

@@ -6,7 +6,9 @@ import re
 import shutil
 from datetime import date
 
+import numpy as np
 import pikepdf
+import pypdfium2 as pdfium
 import pytest
 from lxml import html
 
@@ -112,6 +114,15 @@ def test_a_deleted_player_leaves_no_language_behind(library):
     assert library.settings()[SETTING] == {other.id: "de"}
 
 
+def red_line(path):
+    """Return where the red line between serves and court stands, from the left, 0 to 1."""
+    with pdfium.PdfDocument(path) as pdf:
+        picture = np.asarray(pdf[0].render(scale=1).to_pil().convert("RGB")).astype(int)
+    red = (picture[..., 0] - picture[..., 1:].max(axis=2)) > 60
+    high = red[: int(0.45 * len(red))].sum(axis=0)  # above the court's own lines
+    return float(high.argmax() / high.size)
+
+
 def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypatch):
     """With the direction of Hebrew and no sentences of it: how the page is laid out."""
     monkeypatch.setitem(catalogue_sentences.LANGUAGES, "he", "עברית")
@@ -122,8 +133,11 @@ def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypat
         made = page_in(library, "he", tmp_path / "out")
         page = html.fromstring(made.html.read_bytes())
         assert page.get("dir") == "rtl"
-        assert "border-right: 1.9pt" in page.xpath("string(//style)")
+        style = page.xpath("string(//style)")
+        assert "border-inline-start: 1.9pt" in style
+        assert ".s { white-space: nowrap; direction: ltr;" in style  # a score is not turned round
         with pikepdf.open(made.pdf) as pdf:
             assert len(pdf.pages) == 1
+        assert 0.3 < red_line(made.pdf) < 0.45  # between court, on the left, and serves
     finally:
         catalogue_sentences.language.cache_clear()

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from lxml import html
 from starlette.testclient import TestClient
 
 from goodlength import tasks
@@ -47,7 +48,8 @@ def test_stored_text_is_read_as_before(client: TestClient, library: Any, match_i
     path = stored(library, match_id, STORED.replace(', "stills": false, "week": true', ""))
     assert "Well played." in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/handout", data={"own": "Well played.", "week": "1"})
-    told = '"fields": {}, "own": "Well played.", "stills": false, "week": true, "turning": false}'
+    told = '"fields": {}, "own": "Well played.", "stills": false, "week": true, "turning": false, '
+    told += '"back": false, "language": "", "grades": {}}'
     written = path.read_text(encoding="utf-8")
     assert written.startswith('{"form": 2, "chosen": [], ' + told[:-1] + ', "crc32": "')
 
@@ -73,3 +75,68 @@ def test_the_language_is_chosen_on_the_player_s_page_and_read_on_the_handout(
     assert tasks.player_language(library, player) == "de"
     client.post(f"/players/{player}", data={**details, "language": "en"})
     assert tasks.player_language(library, player) == "en"
+
+
+def test_the_preview_is_shown_in_a_frame_of_this_page_only(client: TestClient, match_id: str) -> None:
+    page = client.get(f"/matches/{match_id}/handout").text
+    assert f'src="/matches/{match_id}/handout/preview"' in page
+    frame = client.get(f"/matches/{match_id}/handout/preview")
+    assert "frame-ancestors 'self'" in frame.headers["content-security-policy"]
+    assert "script-src" not in frame.headers["content-security-policy"]
+    assert frame.headers["x-frame-options"] == "SAMEORIGIN"
+    assert client.get(f"/matches/{match_id}/handout").headers["x-frame-options"] == "DENY"
+
+
+def test_the_preview_takes_what_is_typed_and_saves_nothing(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    answer = client.post(f"/api/matches/{match_id}/handout/preview", data={"own": "A <b>lob</b>."})
+    assert answer.status_code == 200
+    assert "A &lt;b&gt;lob&lt;/b&gt;." in answer.json()["body"]
+    assert not (Path(library.folder) / "handouts").exists()
+    stored(library, match_id, DAMAGED[0])
+    assert client.get(f"/matches/{match_id}/handout/preview").status_code == 200
+
+
+def test_the_language_is_chosen_beside_the_preview(client: TestClient, library: Any, match_id: str) -> None:
+    player = library.match_info(match_id).players[0]
+    pen = EntryWriter(match_id)
+    for n in range(8):
+        pen.rally(f"r{n}", kind=("lob", "hard")[n % 2], how="volleyed", left="loose", winner="ab"[n % 2])
+    library.append(pen.entries)
+    typed = {"own": "Gut.", "was_language": "en", "words:plain:well": "Mine.", "was:words:plain:well": "Old."}
+    base = f"/matches/{match_id}/handout"
+    assert client.post(f"{base}/language", data={**typed, "language": "de"}).status_code == 303
+    assert tasks.player_language(library, player) == "de"
+    page = client.get(base).text
+    assert "Gut." in page and "You wrote “Mine.” for the handout in English." in page
+    assert '<html lang="de">' in client.get(f"{base}/preview").text
+    # Create with another language than the sentences sent are in only changes the language
+    created = client.post(base, data={"own": "Gut.", "was_language": "de", "language": "en"})
+    assert created.headers["location"] == base
+    assert tasks.player_language(library, player) == "en"
+    refused = client.post(f"{base}/language", data={**typed, "language": "tlh"})
+    assert refused.status_code == 422 and "There is no language" in refused.text
+    assert tasks.player_language(library, player) == "en"
+
+
+def test_nothing_without_enough_data_is_chosen_by_itself(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    pen = EntryWriter(match_id)
+    for n in range(8):
+        pen.rally(f"r{n}", kind=("lob", "hard")[n % 2], how="volleyed", left="loose", winner="ab"[n % 2])
+    library.append(pen.entries)
+    base = f"/matches/{match_id}/handout"
+    tree = html.fromstring(client.get(base).content)
+    chosen = tree.xpath("//input[@name='chosen' and @checked]/@value")
+    assert chosen and all(key.startswith("plain:") for key in chosen)
+    few = next(key for key in tree.xpath("//input[@name='chosen']/@value") if not key.startswith("plain:"))
+    kept = {"own": "", "chosen": few, f"grade:{few}": "too-few"}  # the coach's own choice stays
+    client.post(base, data=kept)
+    tree = html.fromstring(client.get(base).content)
+    assert tree.xpath("//input[@name='chosen' and @checked]/@value") == [few]
+    client.post(base, data={**kept, f"grade:{few}": "leaning"})  # it had a grade when it was chosen
+    page = client.get(base)
+    assert not html.fromstring(page.content).xpath("//input[@name='chosen' and @checked]")
+    assert "is not chosen any more" in page.text

@@ -15,6 +15,7 @@ from goodlength.show.draw.proportion_charts import range_bar, range_key
 from goodlength.show.draw.proportion_labels import share_words
 from goodlength.show.draw.rally_leverage_chart import turning_games
 from goodlength.show.draw.svg_primitives_and_themes import DrawingTheme, drawing
+from goodlength.show.handout.handout_types import PLAIN
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_types import (
@@ -51,8 +52,10 @@ def contents(data: HandoutData, theme: DrawingTheme) -> Contents:
         "brand": Picture(brand(theme)),
         "findings": [
             {
-                "mark": Picture(grade_svg(finding.grade, theme=theme, size=15)),
-                "grade": spoken.known(grade_words(finding.grade)),
+                "mark": None
+                if finding.grade == PLAIN
+                else Picture(grade_svg(finding.grade, theme=theme, size=15)),
+                "grade": finding.label or spoken.known(grade_words(finding.grade)),
                 "headline": finding.headline,
                 "words": finding.words,
             }
@@ -84,6 +87,7 @@ def labels(data: HandoutData) -> Contents:
     spoken = language(data.language)
     return {
         "dir": spoken.direction,
+        "nothing_clear": all(finding.grade == PLAIN for finding in data.findings),
         "findings": spoken.phrase("What we saw"),
         "serves": spoken.phrase("Your serves"),
         "no_serves": spoken.phrase("No serve of yours is logged."),
@@ -98,6 +102,8 @@ def labels(data: HandoutData) -> Contents:
         "words": spoken.phrase("From your coach"),
         "week": spoken.phrase("To practise"),
         "notes": spoken.phrase("Notes"),
+        "own_aim": spoken.phrase("What I want to try"),
+        "over": spoken.phrase("Continued on the back"),
         "caution": spoken.phrase("Read with care."),
     }
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from goodlength.show.draw.font_metrics import FAMILY, LICENCE, font_base64
@@ -15,11 +15,11 @@ from goodlength.show.draw.svg_primitives_and_themes import LIGHT, PAPER
 from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents, labels
 
 if TYPE_CHECKING:
-    from goodlength.show.handout.handout_types import HandoutData
+    from goodlength.show.handout.handout_types import HandoutData, HandoutLayout
 
 
 @lru_cache(maxsize=1)
-def _template() -> Template:
+def _environment() -> Environment:
     folder = Path(__file__).parent.parent / "paper"
     outside = Environment(
         loader=FileSystemLoader(folder),
@@ -30,7 +30,7 @@ def _template() -> Template:
         keep_trailing_newline=True,
     )
     outside.filters["unbroken"] = _unbroken
-    return outside.get_template("handout.html")
+    return outside
 
 
 def _unbroken(words: str) -> Markup:
@@ -38,20 +38,32 @@ def _unbroken(words: str) -> Markup:
     return Markup(re.sub(r"\d+–\d+", r'<span class="s">\g<0></span>', str(escape(words))))
 
 
-def html_page(data: HandoutData, type_pt: float, note_lines: int, stills_in_column: bool = False) -> str:
-    """Return the same page as the PDF, at the size of type that fitted there."""
+def html_page(data: HandoutData, type_pt: float, layout: HandoutLayout) -> str:
+    """Return the same page as the PDF, at the size of type and in the layout that fitted there."""
+    return _rendered("handout.html", data, layout, type_pt)
+
+
+def html_body(data: HandoutData, layout: HandoutLayout) -> str:
+    """Return what stands in the body of `html_page`, to be shown before a size of type is known."""
+    return _rendered("handout_body.html", data, layout)
+
+
+def _rendered(template: str, data: HandoutData, layout: HandoutLayout, type_pt: float | None = None) -> str:
     words = contents(data, PAPER)
-    return _template().render(
-        page=_pictures(words),
-        labels=labels(data),
-        type_pt=type_pt,
-        note_lines=note_lines,
-        beside=stills_in_column,
-        ink=LIGHT,
-        family=FAMILY,
-        licence=LICENCE,
-        regular=Markup(font_base64()),
-        bold=Markup(font_base64(bold=True)),
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            page=_pictures(words),
+            labels=labels(data),
+            type_pt=type_pt,
+            layout=layout,
+            ink=LIGHT,
+            family=FAMILY,
+            licence=LICENCE,
+            regular=Markup(font_base64()),
+            bold=Markup(font_base64(bold=True)),
+        )
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
@@ -16,6 +16,7 @@ from goodlength.errors import GoodlengthError, InputError, PageFull
 from goodlength.show.draw.font_metrics import FOLDER
 from goodlength.show.draw.svg_primitives_and_themes import FILE
 from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents, labels
+from goodlength.show.handout.handout_types import HandoutLayout
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_types import HandoutData
@@ -30,19 +31,15 @@ _ROOM_MM = {"header": 30.0, "findings": 62.0, "serves": 95.0, "unknown": 40.0, "
 
 @dataclass(frozen=True)
 class PdfPage:
-    """The bytes of the PDF, the size of type that fitted, how many ruled lines had room, where stills stand.
-
-    With `stills_in_column` they stand in the column under the serves, beside the court.
-    """
+    """The bytes of the PDF, the size of type that fitted, and how its parts are laid out."""
 
     pdf: bytes
     type_pt: float
-    note_lines: int
-    stills_in_column: bool = False
+    layout: HandoutLayout
 
 
 def pdf_page(data: HandoutData) -> PdfPage:
-    """Set the page as large as fits on one A4 sheet.
+    """Set the page as large as fits on one A4 sheet; on its front and back where `data.back` allows that.
 
     Raises
     ------
@@ -68,16 +65,15 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
     fixed = {"labels": json.dumps(labels(data))}
     _send_data(compiler, words, fixed)
     fits = json.loads(compiler.query("<fit>", field="value", one=True))
-    chosen = next((fit for fit in fits["sizes"] if fit["total"] <= fits["room"]), None)
+    chosen = _largest_that_fits(fits, back=data.back)
     if chosen is None:
         raise _too_long(fits, data)
-    lines = int(chosen["lines"])
+    size, layout = chosen
     made = datetime(data.made.year, data.made.month, data.made.day, tzinfo=UTC)
     inputs = {
         **fixed,
-        "size": str(chosen["size"]),
-        "lines": str(lines),
-        "beside": "yes" if chosen["beside"] else "",
+        "size": str(size),
+        "layout": json.dumps(asdict(layout)),
     }
     pdf, warnings = compiler.compile_with_warnings(
         format="pdf", sys_inputs=_inputs(words, inputs), pdf_standards=["ua-1"], timestamp=made
@@ -86,7 +82,18 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
         raise _our_fault("; ".join(str(warning.message) for warning in warnings))
     if not isinstance(pdf, bytes):
         raise _our_fault("no PDF came back")
-    return PdfPage(pdf, float(chosen["size"]), lines, bool(chosen["beside"]))
+    return PdfPage(pdf, size, layout)
+
+
+def _largest_that_fits(fits: _Fits, *, back: bool) -> tuple[float, HandoutLayout] | None:
+    """Return the largest type that fits one page, else two where they are allowed, and the layout."""
+    for fit in fits["sizes"]:
+        if fit["total"] <= fits["room"]:
+            return fit["size"], HandoutLayout(**fit["layout"])
+    for fit in fits["sizes"]:
+        if back and fit["two"] <= fits["room"]:
+            return fit["size"], HandoutLayout(**fit["layout_two"])
+    return None
 
 
 def _inputs(words: Contents, more: dict[str, str]) -> dict[str, str]:
@@ -121,8 +128,22 @@ def _soften(text: str) -> str:
     return re.sub(rf"\S{{{_LONG_WORD},}}", broken, text)
 
 
+class _Layout(TypedDict):
+    stills_aside: bool
+    words_aside: bool
+    pages: int
+    upfront: int
+    lines: int
+    front_lines: int
+    aims: int
+
+
 class _Size(TypedDict):
+    size: float
     total: float
+    layout: _Layout
+    two: float
+    layout_two: _Layout
     parts: dict[str, float]
 
 
@@ -134,7 +155,7 @@ class _Fits(TypedDict):
 def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
     """Return the names of the parts that take more than their room, longest first."""
     least = fits["sizes"][-1]
-    over_mm = least["total"] - fits["room"]
+    over_mm = (least["two"] if data.back else least["total"]) - fits["room"]
     parts = least["parts"]
     named = {
         "header": "the names, event and result at the top",
@@ -150,9 +171,11 @@ def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
     guilty = [part for part in sorted(excess, key=lambda p: -excess[p]) if excess[part] > 0]
     guilty = guilty or [max(excess, key=lambda p: excess[p])]
     return PageFull(
-        f"Cannot fit the handout on one page: at 9 pt, the smallest type that is read with ease, it is "
-        f"{math.ceil(over_mm)} mm too long. Shorten {' and '.join(named[part] for part in guilty)}; "
+        f"Cannot fit the handout on {'two pages' if data.back else 'one page'}: at 9 pt, the smallest type "
+        f"that is read with ease, it is {math.ceil(over_mm)} mm too long. "
+        f"Shorten {' and '.join(named[part] for part in guilty)}; "
         "nothing was left out and no file was written."
+        + ("" if data.back else " Or let it go on over the back of the page.")
     )
 
 

@@ -14,16 +14,22 @@ from goodlength.show.result_cautions import handout_caution
 MOST_FINDINGS = 3
 
 
-MOST_STILLS = 2
+MOST_STILLS = 2  # on one page
+MOST_STILLS_WITH_BACK = 6
+PLAIN = "plain"  # in place of a grade: a count with no word on why
 
 
 @dataclass(frozen=True)
 class HandoutFinding:
-    """One finding as the player reads it: `grade` is clear, leaning, too-few or no-difference."""
+    """One finding as the player reads it: `grade` is clear, leaning, too-few or no-difference.
+
+    A plain count has the grade `PLAIN`, and says in `label` what it is there for.
+    """
 
     grade: str
     headline: str
     words: str
+    label: str = ""
 
 
 @dataclass(frozen=True)
@@ -98,11 +104,31 @@ class HandoutData:
     turning: HandoutTurningPoints | None = None
     caution: str = handout_caution()
     language: str = "en"  # of the headings and of every sentence here, by its code
+    back: bool = False  # whether it may go on over the back of the page
+
+
+@dataclass(frozen=True)
+class HandoutLayout:
+    """How the parts of the page are laid out.
+
+    `stills_aside`: stills in the column under the serves, beside the court; `words_aside`: words and
+    practice there; `pages` one or two; of two, the first `upfront` of stills, words and practice stand on
+    the front. Ruled lines: `lines` at the foot, `front_lines` at the foot of the front of two pages, `aims`
+    in the column, for what the player wants to try.
+    """
+
+    stills_aside: bool = False
+    words_aside: bool = False
+    pages: int = 1
+    upfront: int = 0
+    lines: int = 0
+    front_lines: int = 0
+    aims: int = 0
 
 
 @dataclass(frozen=True)
 class HandoutFiles:
-    """Where the two files lie, the size of type that fitted, pt, and the stills and chart on the page."""
+    """Where the two files lie, the size of type that fitted, pt, and what is on the page, or on both."""
 
     pdf: Path
     html: Path
@@ -110,3 +136,4 @@ class HandoutFiles:
     stills: int = 0
     turning: bool = False
     drills: int = 0
+    pages: int = 1

@@ -1,4 +1,4 @@
-"""Write the handout: one A4 page for the player, as a tagged PDF and as one HTML file."""
+"""Write the handout: one A4 page for the player (two where allowed), as a tagged PDF and as one HTML file."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from goodlength.show.handout.handout_pdf import pdf_page
 from goodlength.show.handout.handout_types import (
     MOST_FINDINGS,
     MOST_STILLS,
+    MOST_STILLS_WITH_BACK,
+    PLAIN,
     HandoutData,
     HandoutFiles,
 )
@@ -49,7 +51,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
     _check(data)
     _check_stem(stem)
     page = pdf_page(data)
-    html = html_page(data, page.type_pt, page.note_lines, page.stills_in_column)
+    html = html_page(data, page.type_pt, page.layout)
     files = HandoutFiles(
         folder / f"{stem}.pdf",
         folder / f"{stem}.html",
@@ -57,6 +59,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
         len(data.stills),
         data.turning is not None,
         len(data.week),
+        page.layout.pages,
     )
     _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
     return files
@@ -70,10 +73,12 @@ def _check(data: HandoutData) -> None:
             f"Cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
             "remembered. Choose the three to talk about."
         )
-    if len(data.stills) > MOST_STILLS:
-        raise OutOfRange(f"Cannot put {len(data.stills)} stills on a handout: {MOST_STILLS} have room.")
+    most = MOST_STILLS_WITH_BACK if data.back else MOST_STILLS
+    if len(data.stills) > most:
+        raise OutOfRange(f"Cannot put {len(data.stills)} stills on a handout: {most} have room.")
     for finding in data.findings:
-        grade_words(finding.grade)
+        if finding.grade != PLAIN:
+            grade_words(finding.grade)
     for serve in data.serves:
         if serve.weak is not None and not 0 <= serve.weak.count <= serve.weak.of <= serve.served:
             raise OutOfRange(

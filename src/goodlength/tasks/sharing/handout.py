@@ -7,9 +7,10 @@ import glob
 import io
 import re
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,8 @@ from goodlength.scoring import Box
 from goodlength.show.draw.court.floor_maps import BoxServes
 from goodlength.show.handout.handout_types import (
     MOST_STILLS,
+    MOST_STILLS_WITH_BACK,
+    PLAIN,
     HandoutCourt,
     HandoutData,
     HandoutFiles,
@@ -35,6 +38,7 @@ from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.people.player_languages import player_language
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
 from goodlength.tasks.practice.practice_plans_and_log import plans_of
+from goodlength.tasks.sharing.handout_plain_counts import PlainCount, plain_counts
 from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
 
 if TYPE_CHECKING:
@@ -60,10 +64,11 @@ class EditedFinding:
 class HandoutEdits:
     """What the coach chose: which findings in which order and words, and a text of their own.
 
-    `findings` None takes those of the program's three that have a grade. `stills` puts the first two clips
-    chosen for the player on the page, at the strike, each with its cue, where everybody agreed to clips and
-    the page has room; `week` the first drills of the player's newest plan, as many as have room; `turning`
-    the chart of turning points where it has room.
+    `findings` None takes those of the program's three that have a grade, else plain counts. `stills` puts
+    the first two clips chosen for the player on the page, at the strike, each with its cue, where everybody
+    agreed to clips and the page has room; `week` the first drills of the player's newest plan, as many as
+    have room; `turning` the chart of turning points where it has room. With `back` the page may go on over
+    its back, which has room for more stills.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
@@ -71,15 +76,17 @@ class HandoutEdits:
     stills: bool = False
     week: bool = False
     turning: bool = False
+    back: bool = False
 
 
 @dataclass(frozen=True)
 class HandoutDraft:
-    """The page as it would be made, and every finding it could hold."""
+    """The page as it would be made, every finding and every plain count it could hold."""
 
     data: HandoutData
-    choices: tuple[Finding, ...]
+    found: Findings
     opponent_named: bool
+    counts: tuple[PlainCount, ...] = ()
 
 
 def draft_handout(
@@ -102,6 +109,7 @@ def draft_handout(
     code = player_language(opened.library, player.id)
     spoken = language(code)
     found = opened.findings(name_opponent=named, language=code)
+    counts = plain_counts(match, found, spoken)
     data = HandoutData(
         player=player.name,
         made=today,
@@ -110,7 +118,7 @@ def draft_handout(
         event=info.event,
         played=info.played_on,
         result=result_words(match, spoken),
-        findings=_findings(found, edits),
+        findings=_findings(found, counts, edits),
         serves=_serves(found, spoken),
         court=_court(match, found, spoken),
         words=edits.words,
@@ -119,8 +127,9 @@ def draft_handout(
         turning=_turning(opened, found.side, named, spoken) if edits.turning else None,
         caution=handout_caution(junior=is_junior(player, today), spoken=spoken),
         language=code,
+        back=edits.back,
     )
-    return HandoutDraft(data, found.all, named)
+    return HandoutDraft(data, found, named, counts)
 
 
 def make_handout(
@@ -146,7 +155,7 @@ def make_handout(
         raise ConsentMissing(refusal)
     draft = draft_handout(opened, edits, today)
     if not draft.opponent_named:
-        _refuse_unnamed(opened.opponent, draft.data)
+        refuse_unnamed(opened.opponent, draft.data)
     where, stem = Path(folder).expanduser(), library_layout.handout_stem(opened.id)
     aside = _set_aside(where, stem)
     try:
@@ -171,7 +180,7 @@ def _largest_page(
 def _ever_less(opened: OpenMatch, data: HandoutData, edits: HandoutEdits) -> Iterator[HandoutData]:
     """Yield the page as it was asked for, then without what matters least, down to the words."""
     if edits.stills:
-        yield replace(data, stills=stills_of(opened))
+        yield replace(data, stills=stills_of(opened, most_stills(edits)))
     if data.turning is not None:
         yield data
     for drills in range(max(1, len(data.week)), 0, -1):
@@ -234,8 +243,13 @@ def _set_aside(folder: Path, stem: str) -> list[Path]:
     return earlier
 
 
-def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
-    """Return the first two clips chosen for the player at the strike, with score and cue.
+def most_stills(edits: HandoutEdits) -> int:
+    """Return how many stills a handout may hold."""
+    return MOST_STILLS_WITH_BACK if edits.back else MOST_STILLS
+
+
+def stills_of(opened: OpenMatch, most: int = MOST_STILLS) -> tuple[HandoutStill, ...]:
+    """Return the first clips chosen for the player at the strike, with score and cue.
 
     Raises
     ------
@@ -253,20 +267,21 @@ def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
     found: list[HandoutStill] = []
     for item in review_list(opened).items:
         rally = rallies[item.rally]
-        if rally.start_us is None or len(found) == MOST_STILLS:
+        if rally.start_us is None or len(found) == most:
             continue
         (piece, *_) = pieces_of(opened, rally.start_us, rally.start_us + 1)
         assert piece.from_us is not None
         score = f"{rally.before[0]}–{rally.before[1]}"
         words = spoken.phrase("Game {n}, {score}.", n=rally.game, score=score)
         words += f" {item.cue}" if item.cue else ""
-        found.append(_still(piece.src, piece.from_us, words))
+        found.append(HandoutStill(*_picture(piece.src, piece.from_us), words))
     if not found:
         raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
     return tuple(found)
 
 
-def _still(path: str, us: int, words: str) -> HandoutStill:
+@lru_cache(maxsize=2 * MOST_STILLS_WITH_BACK)  # a page is shown many times while it is written
+def _picture(path: str, us: int) -> tuple[bytes, int, int]:
     from PIL import Image
 
     from goodlength.footage.media.still_image import still
@@ -274,7 +289,7 @@ def _still(path: str, us: int, words: str) -> HandoutStill:
     picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
     buffer = io.BytesIO()
     picture.save(buffer, "JPEG", quality=82)
-    return HandoutStill(buffer.getvalue(), picture.width, picture.height, words)
+    return buffer.getvalue(), picture.width, picture.height
 
 
 def handout_refusal(player: Player, today: date | None = None) -> str:
@@ -288,7 +303,7 @@ def handout_refusal(player: Player, today: date | None = None) -> str:
     )
 
 
-def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
+def refuse_unnamed(opponent: Player, data: HandoutData) -> None:
     """Refuse words of the coach's that name somebody who has not agreed to be named."""
     parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
     texts = " ".join([data.words, *(f"{finding.headline} {finding.words}" for finding in data.findings)])
@@ -333,15 +348,19 @@ def usual_findings(found: Findings) -> tuple[Finding, ...]:
     return tuple(finding for finding in found.top if finding.grade is not Grade.TOO_FEW)
 
 
-def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...]:
-    by_key = {finding.key: finding for finding in found.all}
-    wanted: Sequence[EditedFinding] = (
-        [EditedFinding(finding.key) for finding in usual_findings(found)]
-        if edits.findings is None
-        else edits.findings
-    )
+def _findings(
+    found: Findings, counts: tuple[PlainCount, ...], edits: HandoutEdits
+) -> tuple[HandoutFinding, ...]:
+    by_key: dict[str, HandoutFinding] = {
+        count.key: HandoutFinding(PLAIN, count.headline, count.words, count.label) for count in counts
+    }
+    by_key |= {
+        finding.key: HandoutFinding(finding.grade.value, finding.you_headline, finding.you_words)
+        for finding in found.all
+    }
+    usual = [EditedFinding(item.key) for item in usual_findings(found) or counts]
     edited = []
-    for edit in wanted:
+    for edit in usual if edits.findings is None else edits.findings:
         if edit.key not in by_key:
             raise NotFound(
                 f"Finding {edit.key!r} is no longer in this match because the data changed. "
@@ -350,9 +369,9 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
                 "and choose again.",
             )
         finding = by_key[edit.key]
-        headline = finding.you_headline if edit.headline is None else edit.headline
-        words = finding.you_words if edit.words is None else edit.words
-        edited.append(HandoutFinding(finding.grade.value, headline, words))
+        headline = finding.headline if edit.headline is None else edit.headline
+        words = finding.words if edit.words is None else edit.words
+        edited.append(replace(finding, headline=headline, words=words))
     return tuple(edited)
 
 

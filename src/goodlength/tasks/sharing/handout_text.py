@@ -28,7 +28,11 @@ class EditedField(BaseModel):
 
 
 class HandoutText(BaseModel):
-    """Findings chosen, in order; fields typed over (`headline:KEY`, `words:KEY`); a text of one's own."""
+    """Findings chosen, in order; fields typed over (`headline:KEY`, `words:KEY`); a text of one's own.
+
+    `grades` are those that the findings chosen had then, `language` that of the sentences typed over; empty
+    where it was not kept.
+    """
 
     model_config = ConfigDict(frozen=True)
     chosen: list[StrictStr]
@@ -37,6 +41,9 @@ class HandoutText(BaseModel):
     stills: StrictBool = False
     week: StrictBool = False
     turning: StrictBool = False
+    back: StrictBool = False
+    language: StrictStr = ""
+    grades: dict[str, StrictStr] = {}
 
     def over(self, name: str) -> str | None:
         """Return what was typed over a field; None where nothing was."""

@@ -87,6 +87,10 @@ class HandoutForm(HtmlForm):
     stills: Ticked = False
     week: Ticked = False
     turning: Ticked = False
+    back: Ticked = False
+    language: str = ""  # chosen for the player
+    was_language: str = ""  # of the sentences on the page
+    grades: dict[str, str]
 
     @classmethod
     def gather(cls, texts: Mapping[str, str], lists: Mapping[str, Sequence[str]], /) -> dict[str, object]:
@@ -98,7 +102,9 @@ class HandoutForm(HtmlForm):
         }
         changed = {name: field for name, field in edited.items() if field.said and field.said != field.was}
         own = texts.get("own", "").replace("\r\n", "\n")
-        return {**super().gather(texts, lists), "fields": changed, "own": own}
+        chosen = lists.get("chosen", ())
+        grades = {key: texts[f"grade:{key}"] for key in chosen if f"grade:{key}" in texts}
+        return {**super().gather(texts, lists), "fields": changed, "own": own, "grades": grades}
 
     def text(self) -> HandoutText:
         """Return the text as it is kept."""
@@ -109,6 +115,9 @@ class HandoutForm(HtmlForm):
             stills=self.stills,
             week=self.week,
             turning=self.turning,
+            back=self.back,
+            grades=self.grades,
+            language=self.was_language,
         )
 
 

@@ -8,7 +8,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from goodlength.web.page_types.ball_paths import RallyDrawingJson
-from goodlength.web.page_types.clips_and_poses import PoseJson, SetsStoredJson, SideBySideJson
+from goodlength.web.page_types.clips_and_poses import (
+    HandoutPreviewJson,
+    PoseJson,
+    SetsStoredJson,
+    SideBySideJson,
+)
 from goodlength.web.page_types.detected_rallies import (
     DetectedRalliesJson,
     DetectionReviewJson,
@@ -79,6 +84,7 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {MATCH}/films": FilesJson,
     f"POST {MATCH}/footage/upload": FootageAddedJson,
     f"GET {MATCH}/heard": DetectedRalliesJson,
+    f"POST {MATCH}/handout/preview": HandoutPreviewJson,
     f"GET {MATCH}/impacts": ImpactsJson,
     f"POST {MATCH}/heard": DetectedRalliesJson,
     f"POST {MATCH}/heard/{{rally}}": DetectedRalliesJson,

@@ -1,4 +1,4 @@
-"""Types of the page's JSON: poses, pairs of serves, clips shown, practice."""
+"""Types of the page's JSON: poses, pairs of serves, clips shown, handout, practice."""
 
 from typing import TypedDict
 
@@ -82,6 +82,16 @@ class ReviewPageJson(TypedDict):
 
     match: str
     items: list[ReviewClipJson]
+
+
+class HandoutPreviewJson(TypedDict):
+    """The handout as it is being written: the body of its page, and what stands against making it."""
+
+    body: str
+    title: str
+    language: str
+    direction: str
+    faults: list[str]
 
 
 class SetsStoredJson(TypedDict):

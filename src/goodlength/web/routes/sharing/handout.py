@@ -4,28 +4,32 @@ from __future__ import annotations
 
 import glob
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NoSpace, NotFound, PageFull
 from goodlength.files import library_layout
-from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.consent_withholding import handout_refusal_now
+from goodlength.tasks.sharing.handout_preview import preview_handout, preview_page
 from goodlength.tasks.sharing.handout_text import HandoutText, read_handout_text, save_handout_text
 from goodlength.tasks.sharing.video_session_playlist import review_list
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import HandoutForm, LinkForm
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.standalone_page_policy import handout_policy
 from goodlength.web.routes.match.findings import grade_mark
+from goodlength.web.routes.sharing.handout_choices import handout_choices, outdated_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -52,6 +56,8 @@ def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
 @router.post("/matches/{match_id}/handout")
 def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Response:
     """Make the PDF and the HTML file; what was typed is kept either way."""
+    if form.value.language != form.value.was_language:
+        return speak(request, opened, form)  # the sentences sent are in the language before
     typed = form.value.text()
     try:
         save_handout_text(opened, typed)
@@ -68,6 +74,42 @@ def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Respons
     full = (typed.stills and not made.stills) or (typed.turning and not made.turning)
     base = f"/matches/{quote(opened.id, safe='')}/handout"
     return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
+
+
+@router.post("/matches/{match_id}/handout/language")
+def speak(request: Request, opened: CurrentMatch, form: PostedHandout) -> Response:
+    """Choose the language of the player's handouts; what was typed is kept."""
+    try:
+        tasks.choose_language(opened.library, opened.coached.id, form.value.language)
+        save_handout_text(opened, form.value.text())
+    except GoodlengthError as error:
+        return _page(request, opened, form.value.text(), form_faults=[error.page_words])
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/handout", status_code=303)
+
+
+@router.get("/matches/{match_id}/handout/preview")
+def preview_frame(opened: CurrentMatch) -> Response:
+    """Return the handout of what was typed last time, as the page that the preview begins with."""
+    try:
+        stored = read_handout_text(opened)
+    except DamagedFile:
+        stored = None
+    text = preview_page(opened, _edits(stored) if stored else tasks.HandoutEdits(week=True))
+    policy = handout_policy(text, frame_ancestors="'self'")
+    return HTMLResponse(
+        text,
+        headers={
+            "cache-control": "no-store",
+            "content-security-policy": policy,
+            "x-frame-options": "SAMEORIGIN",
+        },
+    )
+
+
+@router.post("/api/matches/{match_id}/handout/preview")
+def preview(opened: CurrentMatch, form: PostedHandout) -> Response:
+    """Return the handout as it would be made of what is typed now; nothing is saved."""
+    return json_answer(asdict(preview_handout(opened, _edits(form.value.text()))))
 
 
 @router.post("/matches/{match_id}/handout/link")
@@ -135,34 +177,12 @@ def folder_of(library: Library) -> Path:
     return library_layout.handout_folder(library.folder)
 
 
-def _still(typed: HandoutText | None, name: str, now: str) -> str:
-    """Return a field as typed, if the program's text is still the one it was typed over; else the
-    program's.
-    """
-    field = typed.fields.get(name) if typed else None
-    return field.said if field and field.was == " ".join(now.split()) else now
-
-
-def _outdated(typed: HandoutText | None, found: Findings) -> list[str]:
-    """Return what was typed over a text that has changed since, in words."""
-    now = {}
-    for finding in found.all:
-        now[f"headline:{finding.key}"] = finding.you_headline
-        now[f"words:{finding.key}"] = finding.you_words
-    fields = typed.fields if typed else {}
-    return [
-        f"The data changed after you wrote “{field.said}”. goodlength's own text is shown again."
-        for name, field in fields.items()
-        if field.was != " ".join(now.get(name, "").split())
-    ]
-
-
 def _edits(typed: HandoutText) -> tasks.HandoutEdits:
     chosen = tuple(
         tasks.EditedFinding(key, typed.over(f"headline:{key}"), typed.over(f"words:{key}"))
         for key in typed.chosen
     )
-    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week, typed.turning)
+    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week, typed.turning, typed.back)
 
 
 def _register(opened: OpenMatch, path: Path) -> None:
@@ -195,7 +215,8 @@ def _page(
     data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
     code = tasks.player_language(opened.library, opened.coached.id)
-    found = opened.findings(name_opponent=named, language=code)
+    draft = tasks.draft_handout(opened)
+    choices = handout_choices(opened, draft, typed)
     return match_page(
         request,
         data,
@@ -203,16 +224,19 @@ def _page(
         "handout",
         status=status if form_faults else 200,
         player=opened.coached.name,
-        findings=_choices(found, typed),
-        usual=USUALLY_SHOWN,
+        findings=choices,
+        usual=max(USUALLY_SHOWN, sum(choice.open for choice in choices)),
+        nothing_clear=not tasks.usual_findings(draft.found),
+        language=code,
         own=typed.own if typed else "",
         stills=bool(typed and typed.stills),
         week=typed.week if typed else True,
         turning=bool(typed and typed.turning),
+        back=bool(typed and typed.back),
         has_plan=bool(data.plans),
         versions=_versions(opened),
         clips_chosen=bool(review_list(opened).items),
-        outdated=_outdated(typed, found),
+        outdated=outdated_words(draft, typed, code),
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(opened.coached),
         files=data.handout_made,
@@ -228,28 +252,3 @@ def _page(
         form_faults=list(form_faults) or None,
         lead=lead,
     )
-
-
-def _choices(found: Findings, typed: HandoutText | None) -> list[dict[str, Any]]:
-    """Return every finding, those chosen first, then those to talk about."""
-    top = [item.key for item in found.top]
-    usual = {usual_finding.key for usual_finding in tasks.usual_findings(found)}
-    every = [_choice(item, typed, item.key in usual) for item in found.all]
-    return sorted(every, key=lambda item: (not item["chosen"], item["key"] not in top))
-
-
-def _choice(finding: Finding, typed: HandoutText | None, usual: bool) -> dict[str, Any]:
-    """One finding as it stands on the page, with what the coach typed for it."""
-    chosen = finding.key in typed.chosen if typed else usual
-    return {
-        "key": finding.key,
-        "about": finding.headline,
-        "grade": finding.grade.value,
-        "grade_words": finding.grade.words,
-        "counts": f"{finding.count} of {finding.of}" if finding.of else "",
-        "own_headline": finding.you_headline,
-        "own_words": finding.you_words,
-        "headline": _still(typed, f"headline:{finding.key}", finding.you_headline),
-        "words": _still(typed, f"words:{finding.key}", finding.you_words),
-        "chosen": chosen,
-    }

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import re
-from base64 import b64encode
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -24,6 +21,7 @@ from goodlength.web.http.passcode_sessions import (
     client_of,
     token_of,
 )
+from goodlength.web.http.standalone_page_policy import handout_policy
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.sharing.handout import folder_of
 
@@ -82,20 +80,6 @@ def handed(library: CurrentLibrary, token: str) -> Response:
     text = path.read_text(encoding="utf-8")
     headers = {"cache-control": "no-store", "content-security-policy": handout_policy(text)}
     return HTMLResponse(text, headers=headers)
-
-
-def handout_policy(text: str) -> str:
-    """Return the content policy of a handout: its own style by its sum, and pictures and letters in it.
-
-    The page's usual policy would block all three, since a handout stands alone in one file.
-    """
-    styles = re.findall(r"<style>(.*?)</style>", text, re.DOTALL)
-    sums = (b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles)
-    allowed = " ".join(f"'sha256-{word_text}'" for word_text in sums) or "'none'"
-    return (
-        f"default-src 'none'; style-src {allowed}; img-src data:; font-src data:; "
-        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-    )
 
 
 def _inside(to: str) -> str:

@@ -18,16 +18,17 @@ export class NoConnectionError extends Error {}
 /**
  * Ask the server and read its JSON answer; whoever asks says which type of types.d.ts it is.
  * @param {string} path
- * @param {{method?: string, body?: unknown, bytes?: Uint8Array<ArrayBuffer>, keepalive?: boolean, signal?: AbortSignal}} [how]
+ * @param {{method?: string, body?: unknown, bytes?: Uint8Array<ArrayBuffer>, fields?: URLSearchParams, keepalive?: boolean, signal?: AbortSignal}} [how]
  * @returns {Promise<unknown>}
  */
 export async function ask(path, how = {}) {
   /** @type {RequestInit} */
-  const init = { method: how.method ?? (how.body === undefined && !how.bytes ? 'GET' : 'POST'), keepalive: how.keepalive, signal: how.signal };
+  const init = { method: how.method ?? (how.body === undefined && !how.bytes && !how.fields ? 'GET' : 'POST'), keepalive: how.keepalive, signal: how.signal };
   if (how.body !== undefined) {
     init.body = JSON.stringify(how.body);
     init.headers = { 'content-type': 'application/json' };
   }
+  if (how.fields) init.body = how.fields;
   if (how.bytes) {
     init.body = how.bytes;
     init.headers = { 'content-type': 'application/octet-stream' };

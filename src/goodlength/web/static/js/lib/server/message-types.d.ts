@@ -141,6 +141,15 @@ export interface ReviewPage {
   items: ReviewClip[];
 }
 
+/** The handout as it is being written: the body of its page, and what stands against making it. */
+export interface HandoutPreview {
+  body: string;
+  title: string;
+  language: string;
+  direction: string;
+  faults: string[];
+}
+
 /** Which sets are stored, and what the log says of each drill now. */
 export interface SetsStored {
   stored: string[];

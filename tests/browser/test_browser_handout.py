@@ -1,0 +1,51 @@
+"""The handout page: the page to be printed follows the words, and is laid out as the PDF is."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+from goodlength import demo, tasks
+
+WORDS = (
+    "You moved well to the front today, and your lob kept her at the back.\n\nHold the racket up after the "
+    "serve, and be ready for the volley.\n\n"
+)
+
+
+def test_the_preview_follows_the_words_in_the_type_of_the_pdf(
+    served: Any, open_page: Any, tmp_path: Path
+) -> None:
+    served.stop()
+    demo.build(served.folder, footage=False)
+    served.start()
+    page = open_page("/matches/demo/handout", wait="handout")
+    sheet = page.frame_locator("#sheet")
+    opened = tasks.open_match(served.library, "demo")
+    for times, back in ((0, False), (6, False), (16, True)):
+        page.fill("#f-own", WORDS * times + f"Number {times}.")
+        page.set_checked("[name=back]", back)
+        sheet.get_by_text(f"Number {times}.").wait_for()
+        page.wait_for_function("() => !document.querySelector('#sheet-preview').matches('.stale')")
+        page.wait_for_timeout(250)  # the box ticked is a question of its own
+        edits = tasks.HandoutEdits(words=WORDS * times + f"Number {times}.", back=back)
+        made = tasks.make_handout(opened, tmp_path / str(times), edits)
+        said = page.inner_text("#fit")
+        type_pt = float(re.search(r"type ([\d.]+) pt", said).group(1))  # type: ignore[union-attr]
+        assert abs(type_pt - made.type_pt) <= 0.5, (times, said, made.type_pt)
+        assert ("front and back" in said) is (made.pages == 2), (times, said)
+        assert sheet.locator(".a4").count() == made.pages
+    if folder := os.environ.get("GOODLENGTH_SCREENSHOTS"):
+        page.screenshot(path=f"{folder}/handout-preview.png")
+    assert page.is_enabled("#print")
+    boxes = page.locator("[name=chosen]")
+    for n in range(4):
+        boxes.nth(n).check()
+    page.get_by_text("4 findings are chosen").wait_for()
+    assert page.is_disabled("#print")
+    page.select_option("#handout-language", "de")
+    page.wait_for_url("**/handout")
+    page.wait_for_selector('html[data-ready="handout"]')
+    sheet.get_by_text("Was wir gesehen haben").wait_for()
