@@ -17,6 +17,7 @@ from goodlength.languages import LANGUAGES
 from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
 from goodlength.web.help_pages import help_address
 from goodlength.web.html_forms.match_forms import warmth_options
+from goodlength.web.undo_line import undo_line
 
 HERE = Path(__file__).parent
 _MENU = ("/players", "/aim", "/practice", "/settings", "/help")
@@ -80,6 +81,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
         "path": path,
         "help": help_address(template),
         "tour": shown["tour"] if "tour" in shown else request.app.state.tour(request),
+        "undo": undo_line(request),
         **shown,
     }
     return HTMLResponse(ENVIRONMENT.get_template(template).render(context), status_code=status)

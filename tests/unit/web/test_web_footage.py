@@ -100,7 +100,7 @@ def test_a_file_is_copied_in_and_goes_with_the_match(
     copy = Path(item.path)
     assert copy.parent == library.folder / "uploads"
     assert copy.read_bytes() == film.read_bytes()
-    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    client.post(f"/matches/{match_id}/remove")
     assert not copy.exists()
 
 

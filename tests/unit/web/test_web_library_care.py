@@ -48,7 +48,7 @@ def test_a_back_up_is_downloaded_and_restored_beside_the_library(
     assert answer.headers["content-disposition"].startswith("attachment")
     assert "library.sqlite3" in zipfile.ZipFile(BytesIO(answer.content)).namelist()
     assert list(scratch.glob("goodlength-backup-*")) == []
-    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    client.post(f"/matches/{match_id}/remove")
     restored = client.post("/api/settings/restore/upload", content=answer.content)
     assert "1 matches, 2 players" in restored.json()["words"]
     assert library.matches() == ()  # the open library is as it was

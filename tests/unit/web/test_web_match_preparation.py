@@ -174,7 +174,7 @@ def test_removing_a_match_stops_what_works_on_it(
     match = begin(client, film)
     left: list[str] = []
     monkeypatch.setattr(client.app.state.preparation, "leave", left.append)
-    assert client.post(f"/matches/{match}/remove", data={"sure": "yes"}).status_code == 303
+    assert client.post(f"/matches/{match}/remove").status_code == 303
     assert left == [match]
 
 

@@ -129,10 +129,8 @@ def test_another_kind_of_export_is_refused(client: TestClient, match_id: str) ->
     assert "json, csv, vtt" in answer.text
 
 
-def test_a_match_is_removed_only_when_sure(client: TestClient, library: Any, match_id: str) -> None:
-    assert client.post(f"/matches/{match_id}/remove", data={}).status_code == 422
-    assert len(library.matches()) == 1
-    assert client.post(f"/matches/{match_id}/remove", data={"sure": "yes"}).status_code == 303
+def test_a_match_is_removed(client: TestClient, library: Any, match_id: str) -> None:
+    assert client.post(f"/matches/{match_id}/remove").status_code == 303
     assert library.matches() == ()
 
 
@@ -144,7 +142,7 @@ def test_a_match_is_looked_at_before_it_is_imported(
 ) -> None:
     say("r1", "winner", "a")
     taken = client.get(f"/matches/{match_id}/export/json").content
-    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    client.post(f"/matches/{match_id}/remove")
     looked = client.post("/matches/import", files={"file": ("a match.json", taken)})
     assert looked.status_code == 200
     assert "1 rally" in looked.text
@@ -413,7 +411,7 @@ def test_findings_and_handout_of_a_written_match(
     assert "Petra" not in made.text  # she has not agreed
     assert client.get(f"/matches/{match_id}/handout/file/pdf").content[:5] == b"%PDF-"
     assert ">Good lobs.</textarea>" in client.get(f"/matches/{match_id}/handout").text
-    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    client.post(f"/matches/{match_id}/remove")
     left = {path.name: path.stat().st_size for path in (library.folder / "handouts").iterdir()}
     assert left in ({}, {".json.lock": 0})  # erased with the match; the lock of the folder is empty
 

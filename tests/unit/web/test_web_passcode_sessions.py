@@ -197,7 +197,6 @@ HERE_ONLY = {
     ("POST", "/api/settings/restore/upload"),
     ("GET", "/bin"),
     ("POST", "/bin/empty"),
-    ("POST", "/bin/x/put-back"),
     ("POST", "/bin/x/delete"),
 }
 

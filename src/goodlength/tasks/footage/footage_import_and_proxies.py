@@ -264,10 +264,10 @@ def place_footage(library: Library, footage_id: str, starts_us: int | None) -> F
     return file
 
 
-def remove_footage(library: Library, footage_id: str) -> None:
-    """Take a file out of its match with what was made from it, into the bin.
+def remove_footage(library: Library, footage_id: str) -> str:
+    """Take a file out of its match with what was made from it, into the bin; return the item's id.
 
-    An original that lies elsewhere stays. The demo's is deleted at once.
+    An original that lies elsewhere stays. The demo's is deleted at once, and nothing is returned.
     """
     from goodlength.tasks.removal.generated_and_copied_files import derived_files, remove_files
     from goodlength.tasks.removal.recycle_bin import bin_footage
@@ -277,8 +277,8 @@ def remove_footage(library: Library, footage_id: str) -> None:
     if library.match_info(file.match).demo:
         library.remove_footage(footage_id)
         remove_files(made)
-    else:
-        bin_footage(library, file, made)
+        return ""
+    return bin_footage(library, file, made)
 
 
 def proxy_reason(library: Library, footage_id: str) -> str | None:

@@ -205,11 +205,11 @@ def _check(info: MatchInfo) -> None:
         )
 
 
-def remove_match(library: Library, match_id: str) -> None:
+def remove_match(library: Library, match_id: str) -> str:
     """Take a match out of the library, with its record and what was made from its footage.
 
-    It lies in the bin for 30 days; the demo's is deleted at once. Originals added by path stay where they
-    are.
+    It lies in the bin for 30 days, by the id that is returned; the demo's is deleted at once, and nothing is
+    returned. Originals added by path stay where they are.
     """
     from goodlength.tasks.removal.generated_and_copied_files import files_only_of, remove_files
     from goodlength.tasks.removal.handout_link_withdrawal import withdraw_links
@@ -221,8 +221,8 @@ def remove_match(library: Library, match_id: str) -> None:
     if info.demo:
         library.remove_match(match_id)
         remove_files(made)
-    else:
-        bin_match(library, info, made)
+        return ""
+    return bin_match(library, info, made)
 
 
 def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> AppendResult:

@@ -205,8 +205,8 @@ def log_sets(
     return PracticeLogResult(tuple(library.append_practice(entries)))
 
 
-def undo_set(library: Library, player_id: str, set_id: str) -> None:
-    """Remove a logged set: it no longer counts, and can be put back from the bin for 30 days.
+def undo_set(library: Library, player_id: str, set_id: str) -> str:
+    """Remove a logged set, into the bin: it no longer counts. Return the item's id, empty where nothing went.
 
     A set that does not stand is passed over, so that a repeated request does no harm.
     """
@@ -216,11 +216,12 @@ def undo_set(library: Library, player_id: str, set_id: str) -> None:
                 title = (
                     f"{drill_named(library, drill_id).name}: {practice_set.hits} of {practice_set.attempts}"
                 )
-                bin_practice(library, "set", title, _undoing(player_id, set_id))
+                return bin_practice(library, "set", title, _undoing(player_id, set_id))
+    return ""
 
 
-def remove_plan(library: Library, player_id: str, plan_id: str) -> None:
-    """Remove a plan; the one before it is in force then. It can be put back from the bin for 30 days.
+def remove_plan(library: Library, player_id: str, plan_id: str) -> str:
+    """Remove a plan, into the bin; the one before it is in force then. Return the item's id.
 
     Raises
     ------
@@ -231,7 +232,7 @@ def remove_plan(library: Library, player_id: str, plan_id: str) -> None:
     if plan is None:
         raise NotFound("This plan is not there any more. It may have been removed already: look in the bin.")
     names = ", ".join(str(item["name"]) for item in plan["items"])
-    bin_practice(library, "plan", f"Plan: {names}" if names else "Plan", _undoing(player_id, plan_id))
+    return bin_practice(library, "plan", f"Plan: {names}" if names else "Plan", _undoing(player_id, plan_id))
 
 
 def _undoing(player_id: str, entry_id: str) -> PracticeEntry:

@@ -151,8 +151,8 @@ def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
     return original
 
 
-def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id: str) -> None:
-    """Remove a recording from the list, with what was made from it, into the bin for 30 days.
+def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id: str) -> str:
+    """Remove a recording from the list, with what was made from it, into the bin; return the id.
 
     The file itself and logged sets stay.
 
@@ -175,7 +175,7 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
     going = [library_layout.job_file(library.folder, recording.id)]
     if not any(other.get("proxy") == args.get("proxy") for other in others):
         going += files_of_args(library.folder, args)
-    bin_recording(library, player_id, Path(recording.path).name, going)
+    return bin_recording(library, player_id, Path(recording.path).name, going)
 
 
 def _practice_files(folder: Path, mark: str) -> tuple[Path, Path]:

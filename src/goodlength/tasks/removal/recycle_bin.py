@@ -27,6 +27,7 @@ from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.tasks.people.player_records import players_of
+from goodlength.tasks.removal.changed_values import ChangeJson, changed_since
 from goodlength.tasks.removal.recycle_bin_files import move_back, move_in, names_within
 from goodlength.tasks.removal.recycle_bin_rows import (
     clip_plain,
@@ -43,12 +44,14 @@ if TYPE_CHECKING:
 
 DAYS = 30
 ITEM, FILES = "item.json", "files"
-KINDS = ("match", "video", "original", "clip", "plan", "set", "recording")
+KINDS = ("match", "video", "original", "clip", "plan", "set", "recording", "change")
 
 
 @dataclass(frozen=True)
 class BinItem:
     """A removed thing of one of `KINDS`; `refusal` says why it cannot be put back now.
+
+    A "change" is what stood before something was changed.
 
     `damaged` counts rows that were damaged before the removal; they come back as they are.
     """
@@ -113,6 +116,13 @@ def bin_recording(library: Library, player_id: str, title: str, files: Iterable[
     return _put(library, "recording", title, (player_id,), {}, files)
 
 
+def bin_change(
+    library: Library, title: str, players: Iterable[str], rows: ChangeJson, *, match: str = ""
+) -> str:
+    """Keep what stood before a change; return the item's id."""
+    return _put(library, "change", title, players, rows, (), match=match)
+
+
 def _damaged(library: Library, match_id: str, table: str, row_id: str) -> list[DamagedRowJson]:
     rows = library.damaged_rows(match_id)
     return [row for row in rows if row["table"] == table and row["row"]["id"] == row_id]
@@ -153,27 +163,36 @@ def _put(
 
 def bin_items(library: Library) -> tuple[BinItem, ...]:
     """Return what lies in the bin, the newest first."""
-    found = []
-    for file in library_layout.bin_folder(library.folder).glob(f"*/{ITEM}"):
-        plain = JsonFile(file).shown()
-        with suppress(KeyError, TypeError, ValueError, OverflowError, AttributeError):
-            removed = datetime.fromisoformat(plain["removed_utc"])
-            if removed.tzinfo is None or not all(isinstance(item, str) for item in plain["files"]):
-                continue
-            found.append(
-                BinItem(
-                    file.parent.name,
-                    str(plain["kind"]),
-                    str(plain["title"]),
-                    removed,
-                    removed + timedelta(days=DAYS),
-                    len(plain["files"]),
-                    tuple(plain["players"]),
-                    _restore_refusal(library, plain),
-                    len(plain["rows"].get("damaged", [])),
-                )
-            )
+    files = library_layout.bin_folder(library.folder).glob(f"*/{ITEM}")
+    found = [item for file in files if (item := _item(library, file)) is not None]
     return tuple(sorted(found, key=lambda item: item.removed_utc, reverse=True))
+
+
+def bin_item(library: Library, item_id: str) -> BinItem | None:
+    """Return one thing in the bin; None where it is not there."""
+    if not re.fullmatch(r"[0-9a-f]{12}", item_id):
+        return None
+    return _item(library, _home(library, item_id) / ITEM)
+
+
+def _item(library: Library, file: Path) -> BinItem | None:
+    """Return what a file of the bin says; None where it cannot be read."""
+    plain = JsonFile(file).shown()
+    with suppress(KeyError, TypeError, ValueError, OverflowError, AttributeError):
+        removed = datetime.fromisoformat(plain["removed_utc"])
+        if removed.tzinfo is not None and all(isinstance(name, str) for name in plain["files"]):
+            return BinItem(
+                file.parent.name,
+                str(plain["kind"]),
+                str(plain["title"]),
+                removed,
+                removed + timedelta(days=DAYS),
+                len(plain["files"]),
+                tuple(plain["players"]),
+                _restore_refusal(library, plain),
+                len(plain["rows"].get("damaged", [])),
+            )
+    return None
 
 
 def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
@@ -191,6 +210,12 @@ def _restore_refusal(library: Library, plain: Mapping[str, Any]) -> str:
     gone = [item for item in plain["players"] if item not in players]
     if gone:
         return "A player of it is no longer in this library."
+    if plain["kind"] == "change":
+        if plain["match"] and plain["match"] not in {info.id for info in library.matches()}:
+            return "Its match was removed. Put the match back first."
+        if changed_since(library, plain["rows"]):
+            return "It was changed again since. Undo the newer change first."
+        return ""
     withdrawn = [
         players[item].name
         for item in plain["players"]
@@ -217,7 +242,7 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     Conflict
         It is back, but other files have taken the place of some of its own; those stay in the bin.
     """
-    item = next((bin_item for bin_item in bin_items(library) if bin_item.id == item_id), None)
+    item = bin_item(library, item_id)
     if item is None:
         raise NotFound("This is not in the bin any more. It is kept for 30 days after it was removed.")
     if item.refusal:

@@ -18,6 +18,7 @@ from goodlength.record.record_json_conversion import (
     info_from_plain,
     info_to_plain,
 )
+from goodlength.tasks.removal.changed_values import undo_change
 from goodlength.tasks.removal.generated_and_copied_files import derived_files, remove_files
 
 if TYPE_CHECKING:
@@ -59,7 +60,9 @@ def write_rows(library: Library, kind: str, players: tuple[str, ...], rows: Rows
     InputError
         Something else has taken their place.
     """
-    if kind in ("set", "plan"):
+    if kind == "change":
+        undo_change(library, {"before": rows["before"], "after": rows["after"]})
+    elif kind in ("set", "plan"):
         _undo_the_undo(library, players[0], rows)
     elif kind != "recording":
         _WRITERS[kind](library, rows)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> str:
-    """Remove a clip, reel, pair, stills or pack of a match; return its id in the bin, where it lies 30 days.
+    """Remove a clip, reel, pair, stills or pack of a match, into the bin; return the item's id.
 
     A file that was saved outside the library stays there.
 

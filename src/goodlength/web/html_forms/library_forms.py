@@ -136,6 +136,12 @@ class SureForm(HtmlForm):
     sure: Sure = False
 
 
+class UndoForm(HtmlForm):
+    """The page to come back to after Undo."""
+
+    to: str = ""
+
+
 class BackUpForm(HtmlForm):
     """Whether a back-up holds videos."""
 

@@ -2,7 +2,8 @@
 
 Default deny: a route that is not in the table is done where goodlength runs. Reading is allowed, and so is
 recording: answers, marks, clips, plans, practice. Not in the table, on purpose: what names or reads paths of
-this machine (films by path, imports), what removes or erases, and the settings, kinds of serve included.
+this machine (films by path, imports), what removes or erases (putting back is allowed), and the settings,
+kinds of serve included.
 """
 
 from __future__ import annotations
@@ -132,6 +133,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/transfers/{transfer}/cancel",
         "/api/transfers/{transfer}/finish",
         "/api/transfers/{transfer}/piece",
+        "/bin/{item}/put-back",
         "/leave",
         "/matches",
         "/matches/{match}/agree",

@@ -21,6 +21,7 @@ from goodlength.web.page_types.detected_rallies import (
 )
 from goodlength.web.page_types.picked_points import (
     CameraDriftJson,
+    CameraRemovedJson,
     CourtProposalJson,
     FoundBallJson,
     KindRecordedJson,
@@ -55,7 +56,7 @@ FOOTAGE, MATCH = "/api/footage/{id}", "/api/matches/{id}"
 ANSWERS: Mapping[str, Any] = {
     f"GET {FOOTAGE}/camera": SavedCamerasJson,
     f"POST {FOOTAGE}/camera": SolvedCameraJson,
-    f"POST {FOOTAGE}/camera/forget": SavedCamerasJson,
+    f"POST {FOOTAGE}/camera/forget": CameraRemovedJson,
     f"GET {FOOTAGE}/court": CourtProposalJson,
     f"GET {FOOTAGE}/drift": CameraDriftJson,
     f"GET {FOOTAGE}/frames": FrameTableJson,

@@ -65,6 +65,12 @@ class SpanJson(TypedDict):
     end_us: int
 
 
+class CameraRemovedJson(SavedCamerasJson):
+    """The cameras kept for a file after one was removed, and the removal's id in the bin."""
+
+    undo: str
+
+
 class PickedFileJson(TypedDict):
     """The file on whose pictures points are set, and how the player plays it."""
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
+from goodlength import tasks
+from goodlength.files.library_layout import camera_file
 from goodlength.forms.footage.camera_calibration_json import camera_form, detected_court_form
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
@@ -137,8 +140,12 @@ def detect_court(
 @router.post("/api/footage/{footage_id}/camera/forget")
 def forget(library: CurrentLibrary, footage_id: str, body: FromIn) -> Response:
     """Take a kept camera back."""
-    camera_calibration.remove_camera(library, footage_id, body.from_us)
-    return json_answer({"cameras": saved_cameras(library, footage_id)})
+    file = library.footage_file(footage_id)
+    watched = tasks.Watched(files=(camera_file(library.folder, footage_id),))
+    title, people = f"Calibration of {Path(file.path).name}", library.match_info(file.match).players
+    with tasks.undoable(library, title, watched, about=people, of_match=file.match) as change:
+        camera_calibration.remove_camera(library, footage_id, body.from_us)
+    return json_answer({"cameras": saved_cameras(library, footage_id), "undo": change.item})
 
 
 @router.get("/api/footage/{footage_id}/drift")

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Depends, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import BarePictures, GoodlengthError, NotFound
@@ -35,6 +35,7 @@ from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_types.playback import JobJson
 from goodlength.web.routes.footage.ball_view import ball_view
+from goodlength.web.undo_line import redirect
 from goodlength.web.views import playable_files
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -108,10 +109,10 @@ def change(
     """Move a file, take it off the list, approve its detected court, or make a copy of it that plays."""
     library = opened.library
     if way == "remove":
-        tasks.remove_footage(library, footage_id)
-    elif way == "place":
+        return _back(opened.id, tasks.remove_footage(library, footage_id))
+    if way == "place":
         return _place(request, opened, jobs, footage_id, place)
-    elif way == "date":
+    if way == "date":
         _take_date(opened, footage_id)
     elif way == "tracks":
         return _take_tracks(request, opened, jobs, footage_id, track)
@@ -226,8 +227,8 @@ def _place(
     return _back(opened.id)
 
 
-def _back(match_id: str) -> Response:
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage", status_code=303)
+def _back(match_id: str, item: str = "") -> Response:
+    return redirect(f"/matches/{quote(match_id, safe='')}/footage", item)
 
 
 def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Response:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -27,6 +28,7 @@ from goodlength.tasks.footage.serve_statistics_by_kind import (
     kind_line,
     measured_kinds,
 )
+from goodlength.tasks.people.player_languages import SETTING as LANGUAGES_SETTING
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.tasks.sharing.video_export_jobs import count_exports
 from goodlength.web.coach_settings import PURPOSES, read_settings
@@ -42,6 +44,7 @@ from goodlength.web.html_forms.library_forms import (
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.search_and_import.player_trend_view import (
     KEY_WORDS,
     NEWEST,
@@ -122,13 +125,15 @@ def change(
     """Change a player's details."""
     if form.model is None:
         return _player(request, library, jobs, player_id, typed=form.texts, faults=form.faults)
+    watched = tasks.Watched(players=(player_id,), settings=(LANGUAGES_SETTING,))
     try:
-        tasks.change_player(library, player_id, **form.model.details())
-        if form.model.language:
-            tasks.choose_language(library, player_id, form.model.language)
+        with tasks.undoable(library, f"Details of {library.player(player_id).name}", watched) as changed:
+            tasks.change_player(library, player_id, **form.model.details())
+            if form.model.language:
+                tasks.choose_language(library, player_id, form.model.language)
     except GoodlengthError as error:
         return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[error.page_words])
-    return _back(player_id, "changed")
+    return _back(player_id, "changed", changed.item)
 
 
 @router.post("/players/{player_id}/consent")
@@ -139,8 +144,9 @@ def consent(
     faults = form.faults
     try:
         if form.model is not None:
-            tasks.consent(library, player_id, **form.model.details())
-            return _back(player_id, "consent")
+            with _consent_undoable(library, player_id) as changed:
+                tasks.consent(library, player_id, **form.model.details())
+            return _back(player_id, "consent", changed.item)
     except GoodlengthError as error:
         faults = {"": error.page_words}
     typed = {**form.texts, "purposes": form.every("purposes")}
@@ -152,8 +158,9 @@ def consent(
 @router.post("/players/{player_id}/consent/withdraw")
 def withdraw(library: CurrentLibrary, player_id: str) -> Response:
     """Withdraw consent: from then on nothing is made, and what was made is held back."""
-    tasks.withdraw_consent(library, player_id)
-    return _back(player_id, "withdrawn")
+    with _consent_undoable(library, player_id) as changed:
+        tasks.withdraw_consent(library, player_id)
+    return _back(player_id, "withdrawn", changed.item)
 
 
 @router.post("/players/{player_id}/consent/undo")
@@ -199,8 +206,13 @@ _DONE = {
 }
 
 
-def _back(player_id: str, done: str) -> Response:
-    return RedirectResponse(f"/players/{quote(player_id, safe='')}?done={done}", status_code=303)
+def _consent_undoable(library: Library, player_id: str) -> AbstractContextManager[tasks.UndoableChange]:
+    name = library.player(player_id).name
+    return tasks.undoable(library, f"Consent of {name}", tasks.Watched(consent=player_id))
+
+
+def _back(player_id: str, done: str, item: str = "") -> Response:
+    return redirect(f"/players/{quote(player_id, safe='')}?done={done}", item)
 
 
 def _players(
@@ -348,7 +360,7 @@ def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
     ids = [head.id for head in library.match_heads(player_id)]
     clips = sum(count_exports(library, text, jobs) for text in ids)
     handouts = sum(handout_exists(library, text) for text in ids)
-    binned = sum(player_id in item.players for item in tasks.bin_items(library))
+    binned = sum(player_id in item.players and item.kind != "change" for item in tasks.bin_items(library))
     counted = (
         (clips, "clip or other thing made", "clips and other things made"),
         (handouts, "handout", "handouts"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Annotated
-from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
@@ -12,13 +11,15 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.store import Library
 from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.library_forms import SureForm
+from goodlength.web.html_forms.library_forms import SureForm, UndoForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.undo_line import page_of_ours
 from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]
+PostedUndo = Annotated[Submitted[UndoForm], Depends(posted(UndoForm))]
 _KINDS = {
     "match": "Match",
     "video": "Video",
@@ -27,6 +28,7 @@ _KINDS = {
     "plan": "Plan",
     "set": "Practice set",
     "recording": "Practice video",
+    "change": "Change",
 }
 _DONE = {"back": "Restored.", "deleted": "Deleted.", "emptied": "The bin is empty."}
 
@@ -47,19 +49,21 @@ def empty(library: CurrentLibrary, form: PostedRemoval) -> Response:
 
 
 @router.post("/bin/{item_id}/put-back")
-def put_back(request: Request, library: CurrentLibrary, item_id: str, show: str = "") -> Response:
-    """Undo a removal; begun on a match's Show page, it leads back there."""
+def put_back(request: Request, library: CurrentLibrary, item_id: str, form: PostedUndo) -> Response:
+    """Undo a removal or a change, and return to the page it was undone on."""
     try:
         tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
         return _page(request, library, message=error.page_words, status=422)
-    back = f"/matches/{quote(show, safe='')}/show?back=1#made" if show else "/bin?done=back"
-    return RedirectResponse(back, status_code=303)
+    to = page_of_ours(form.value.to, "")
+    return RedirectResponse(to or "/bin?done=back", status_code=303)
 
 
 @router.post("/bin/{item_id}/delete")
-def delete(library: CurrentLibrary, item_id: str) -> Response:
-    """Delete one thing for good."""
+def delete(library: CurrentLibrary, item_id: str, form: PostedRemoval) -> Response:
+    """Delete one thing for good; it is asked, as there is no way back."""
+    if not form.value.sure:
+        raise InputError("Nothing was deleted: tick the box that says you are sure.")
     tasks.empty_bin(library, item_id=item_id)
     return RedirectResponse("/bin?done=deleted", status_code=303)
 
@@ -69,6 +73,7 @@ def _page(request: Request, library: Library, message: str = "", status: int = 2
         {
             "id": bin_item.id,
             "title": bin_item.title,
+            "change": bin_item.kind == "change",
             "kind": _KINDS.get(bin_item.kind, bin_item.kind),
             "removed": day_words(bin_item.removed_utc.date()),
             "until": day_words(bin_item.until.date()),
@@ -78,4 +83,8 @@ def _page(request: Request, library: Library, message: str = "", status: int = 2
         }
         for bin_item in tasks.bin_items(library)
     ]
-    return page(request, "library/recycle_bin.html", status=status, items=items, message=message)
+    removed = [item for item in items if not item["change"]]
+    changed = [item for item in items if item["change"]]
+    return page(
+        request, "library/recycle_bin.html", status=status, items=removed, changes=changed, message=message
+    )

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
 from pydantic import BaseModel, ConfigDict
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
@@ -19,6 +19,7 @@ from goodlength.web.html_forms.library_forms import ServeKindsForm, SettingsForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.phone_invitation import is_computer, qr_code
 from goodlength.web.page_rendering import page
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.text_formatting import count_words, free_space_words
 
 router = APIRouter()
@@ -42,21 +43,24 @@ def settings(request: Request, library: CurrentLibrary, done: str = "") -> Respo
 @router.post("/settings", include_in_schema=False)
 def change(request: Request, library: CurrentLibrary, form: PostedSettings) -> Response:
     """Keep one part of the page."""
+    changes = form.value.changes()
     try:
-        change_settings(library, form.value.changes())
+        with tasks.undoable(library, "Settings", tasks.Watched(settings=tuple(changes))) as change:
+            change_settings(library, changes)
     except GoodlengthError as error:
         return settings_page(request, library, message=[error.page_words], status=422)
-    return RedirectResponse("/settings?done=1", status_code=303)
+    return redirect("/settings?done=1", change.item)
 
 
 @router.post("/settings/kinds", include_in_schema=False)
 def kinds(request: Request, library: CurrentLibrary, form: PostedKinds) -> Response:
     """Rename, add and retire kinds of serve."""
     try:
-        library.save_kinds(_kinds(form.value, library.kinds()))
+        with tasks.undoable(library, "Kinds of serve", tasks.Watched(kinds=True)) as change:
+            library.save_kinds(_kinds(form.value, library.kinds()))
     except GoodlengthError as error:
         return settings_page(request, library, kind_faults=[error.page_words], status=422)
-    return RedirectResponse("/settings?done=1", status_code=303)
+    return redirect("/settings?done=1", change.item)
 
 
 @router.post("/api/settings/room")

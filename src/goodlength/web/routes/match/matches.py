@@ -10,8 +10,9 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import GoodlengthError, InputError
+from goodlength.errors import GoodlengthError
 from goodlength.media_time import local_zone
+from goodlength.record.display_names import title_of
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.preparation.match_from_video import UNNAMED
@@ -23,6 +24,7 @@ from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, Curre
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, sorted_heads
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.library.demo_and_tour import demo_job_of
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -32,7 +34,6 @@ router = APIRouter(include_in_schema=False)
 PostedMatch = Annotated[Submitted[MatchForm], Depends(posted(MatchForm))]
 PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]
 _DONE = {
-    "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
     "demo-added": "The demo was added.",
     "tour-over": "The tour is over. Help starts it again.",
     "demo-removed": "The demo was removed.",
@@ -90,22 +91,20 @@ def change(request: Request, opened: CurrentMatch, form: PostedMatch) -> Respons
         return _details(request, opened, form=form.texts, faults=form.faults, status=422)
     try:
         names = (details_form.a, details_form.b)
-        tasks.change_match_by_names(library, opened.id, names, **details_form.details())
+        watched = tasks.Watched(match=opened.id, players=opened.info.players)
+        with tasks.undoable(library, f"Details of {title_of(*opened.players)}", watched) as change:
+            tasks.change_match_by_names(library, opened.id, names, **details_form.details())
     except GoodlengthError as error:
         return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
+    return redirect(f"/matches/{quote(opened.id, safe='')}/details?done=changed", change.item)
 
 
 @router.post("/matches/{match_id}/remove")
-def remove(
-    library: CurrentLibrary, preparation: CurrentPreparation, match_id: str, form: PostedRemoval
-) -> Response:
+def remove(library: CurrentLibrary, preparation: CurrentPreparation, match_id: str) -> Response:
     """Take a match out; what works on it is stopped first."""
-    if not form.value.sure:
-        raise InputError("Nothing was removed: tick the box that says you are sure.")
     preparation.leave(match_id)
-    tasks.remove_match(library, match_id)
-    return RedirectResponse("/matches?done=removed", status_code=303)
+    item = tasks.remove_match(library, match_id)
+    return redirect("/matches" if item else "/matches?done=demo-removed", item)
 
 
 @router.get("/matches/{match_id}/export/{kind}")

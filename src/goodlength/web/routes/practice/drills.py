@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
@@ -19,10 +20,12 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_words,
 )
 from goodlength.show.draw.svg_primitives_and_themes import PAGE
+from goodlength.tasks.practice.drill_list import SETTING as DRILLS_SETTING
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, RetireForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.undo_line import redirect
 
 router = APIRouter(include_in_schema=False)
 PostedDrill = Annotated[Submitted[DrillForm], Depends(posted(DrillForm))]
@@ -81,17 +84,23 @@ def drills(
 def add(request: Request, library: CurrentLibrary, form: PostedDrill) -> Response:
     """Keep a drill of the coach's own."""
     try:
-        tasks.add_drill(library, form.value.drill())
+        with _undoable(library) as change:
+            tasks.add_drill(library, form.value.drill())
     except GoodlengthError as error:
         return _page(request, library, {**NEW_DRILL, **form.texts}, faults=[error.page_words])
-    return RedirectResponse("/practice/drills?kept=1", status_code=303)
+    return redirect("/practice/drills?kept=1", change.item)
 
 
 @router.post("/practice/drills/retire")
 def retire(library: CurrentLibrary, form: PostedRetirement) -> Response:
     """Take a drill of the coach's own out of use."""
-    tasks.retire_drill(library, form.value.drill)
-    return RedirectResponse("/practice/drills", status_code=303)
+    with _undoable(library) as change:
+        tasks.retire_drill(library, form.value.drill)
+    return redirect("/practice/drills", change.item)
+
+
+def _undoable(library: Library) -> AbstractContextManager[tasks.UndoableChange]:
+    return tasks.undoable(library, "Your drills", tasks.Watched(settings=(DRILLS_SETTING,)))
 
 
 def _page(

@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
@@ -21,6 +21,7 @@ from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.practice_progress_view import drill_progress_view, surfaces
 from goodlength.web.views.text_formatting import count_words
 
@@ -28,7 +29,6 @@ router = APIRouter()
 PostedUndo = Annotated[Submitted[UndoSetForm], Depends(posted(UndoSetForm))]
 Name = Annotated[str, Field(min_length=1, max_length=100)]
 
-REMOVED = "Removed. You can undo this in the bin for 30 days."
 ORDERS = (
     (PracticeOrder.BLOCKED.value, "blocked (same shot)"),
     (PracticeOrder.MIXED.value, "random (mixed)"),
@@ -102,7 +102,6 @@ def player(
     library: CurrentLibrary,
     player_id: str,
     saved: Annotated[str, Query(alias="kept")] = "",
-    removed: str = "",
 ) -> Response:
     """Return what a player's log says, drill by drill, and the plan in force."""
     person = library.player(player_id)
@@ -116,7 +115,6 @@ def player(
         base=f"/practice/{quote(player_id, safe='')}",
         plan=tasks.current_plan(library, player_id),
         plan_id=plans[0][0] if plans else "",
-        earlier_plan=len(plans) > 1,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
         drills=[
             drill_progress_view(tasks.drill_named(library, key), drill_progress, words[key], sets[key])
@@ -124,7 +122,7 @@ def player(
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
-        message="Plan saved." if saved else REMOVED if removed else "",
+        message="Plan saved." if saved else "",
     )
 
 
@@ -177,12 +175,12 @@ def post_sets(library: CurrentLibrary, player_id: str, body: SetsIn) -> Response
 @router.post("/practice/{player_id}/undo", include_in_schema=False)
 def undo(library: CurrentLibrary, player_id: str, form: PostedUndo) -> Response:
     """Remove a set, into the bin."""
-    tasks.undo_set(library, player_id, form.value.set)
-    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
+    item = tasks.undo_set(library, player_id, form.value.set)
+    return redirect(f"/practice/{quote(player_id, safe='')}", item)
 
 
 @router.post("/practice/{player_id}/plans/{plan_id}/remove", include_in_schema=False)
 def remove_plan(library: CurrentLibrary, player_id: str, plan_id: str) -> Response:
     """Remove a plan, into the bin."""
-    tasks.remove_plan(library, player_id, plan_id)
-    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
+    item = tasks.remove_plan(library, player_id, plan_id)
+    return redirect(f"/practice/{quote(player_id, safe='')}", item)

@@ -24,6 +24,7 @@ from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.practice.practice_log import ORDERS
+from goodlength.web.undo_line import redirect
 
 router = APIRouter(include_in_schema=False)
 PostedRecording = Annotated[Submitted[RecordingForm], Depends(posted(RecordingForm))]
@@ -94,8 +95,8 @@ def media(
 @router.post("/practice/{player_id}/recordings/{recording_id}/forget")
 def forget(library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str) -> Response:
     """Remove a recording, into the bin."""
-    tasks.forget_recording(library, jobs, player_id, recording_id)
-    return RedirectResponse(f"/practice/{quote(player_id, safe='')}/recordings", status_code=303)
+    item = tasks.forget_recording(library, jobs, player_id, recording_id)
+    return redirect(f"/practice/{quote(player_id, safe='')}/recordings", item)
 
 
 def _address(player_id: str, recording_id: str) -> str:

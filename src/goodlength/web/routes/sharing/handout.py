@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import glob
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import FileResponse, HTMLResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NoSpace, NotFound, PageFull
 from goodlength.files import library_layout
+from goodlength.record.display_names import title_of
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.people.player_languages import SETTING as LANGUAGES_SETTING
+from goodlength.tasks.removal.handout_link_withdrawal import LINKS_SETTING
 from goodlength.tasks.sharing.consent_withholding import handout_refusal_now
 from goodlength.tasks.sharing.handout_preview import preview_handout, preview_page
 from goodlength.tasks.sharing.handout_text import HandoutText, read_handout_text, save_handout_text
@@ -30,6 +34,7 @@ from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.standalone_page_policy import handout_policy
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.sharing.handout_choices import handout_choices, outdated_words
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -41,8 +46,9 @@ PostedHandout = Annotated[Submitted[HandoutForm], Depends(posted(HandoutForm))]
 PostedLink = Annotated[Submitted[LinkForm], Depends(posted(LinkForm))]
 USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
 _MADE = {
+    "unlinked": "All links to this handout are turned off.",
     "full": "The handout was created without the stills or the chart you chose, because the text fills the "
-    "page. Shorten it to add them."
+    "page. Shorten it to add them.",
 }
 KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
@@ -60,7 +66,8 @@ def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Respons
         return speak(request, opened, form)  # the sentences sent are in the language before
     typed = form.value.text()
     try:
-        save_handout_text(opened, typed)
+        with _words_undoable(opened) as change:
+            save_handout_text(opened, typed)
         if len(typed.chosen) > MOST_FINDINGS:
             raise PageFull(
                 f"{len(typed.chosen)} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
@@ -73,18 +80,29 @@ def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Respons
         _register(opened, path)
     full = (typed.stills and not made.stills) or (typed.turning and not made.turning)
     base = f"/matches/{quote(opened.id, safe='')}/handout"
-    return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
+    return redirect(f"{base}?made={'full' if full else 1}", change.item)
 
 
 @router.post("/matches/{match_id}/handout/language")
 def speak(request: Request, opened: CurrentMatch, form: PostedHandout) -> Response:
     """Choose the language of the player's handouts; what was typed is kept."""
     try:
-        tasks.choose_language(opened.library, opened.coached.id, form.value.language)
-        save_handout_text(opened, form.value.text())
+        with _words_undoable(opened) as change:
+            tasks.choose_language(opened.library, opened.coached.id, form.value.language)
+            save_handout_text(opened, form.value.text())
     except GoodlengthError as error:
         return _page(request, opened, form.value.text(), form_faults=[error.page_words])
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/handout", status_code=303)
+    return redirect(f"/matches/{quote(opened.id, safe='')}/handout", change.item)
+
+
+def _words_undoable(opened: OpenMatch) -> AbstractContextManager[tasks.UndoableChange]:
+    """Keep what was typed before, and the language, to be undone; typed for the first time it is not."""
+    file = library_layout.handout_folder(opened.library.folder) / (
+        f"{library_layout.handout_stem(opened.id)}.json"
+    )
+    watched = tasks.Watched(settings=(LANGUAGES_SETTING,), files=(file,) if file.is_file() else ())
+    title = f"Words of the handout of {title_of(*opened.players)}"
+    return tasks.undoable(opened.library, title, watched, about=opened.info.players, of_match=opened.id)
 
 
 @router.get("/matches/{match_id}/handout/preview")
@@ -117,8 +135,11 @@ def link(request: Request, opened: CurrentMatch, form: PostedLink) -> Response:
     """Return a link to this handout for the player's own phone, or all such links taken back."""
     library, match_id = opened.library, opened.id
     if form.value.back:
-        ended = tasks.withdraw_links(library, match_id)
-        return _stored_page(request, opened, f"Links turned off: {ended}.")
+        watched = tasks.Watched(settings=(LINKS_SETTING,))
+        title = f"Links to the handout of {title_of(*opened.players)}"
+        with tasks.undoable(library, title, watched, about=opened.info.players, of_match=match_id) as change:
+            tasks.withdraw_links(library, match_id)
+        return redirect(f"/matches/{quote(match_id, safe='')}/handout?made=unlinked", change.item)
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:

@@ -12,8 +12,10 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.files.library_layout import clip_names_file
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import seconds
+from goodlength.record.display_names import title_of
 from goodlength.record.model import Clip, Left, Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.scoring import Side
@@ -29,6 +31,7 @@ from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.phone_invitation import address_invitation
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.routes.sharing.handout import folder_of
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -38,7 +41,6 @@ router = APIRouter(include_in_schema=False)
 PostedClips = Annotated[Submitted[ClipsForm], Depends(posted(ClipsForm))]
 PostedName = Annotated[Submitted[NameForm], Depends(posted(NameForm))]
 SHOWN = 3  # things made that play on the page; those before are listed
-REMOVED = "Removed. You can undo this in the bin for 30 days."
 SLOW = 4  # times slower in slow motion
 BUSY = ("queued", "running")
 _LEFT_WORDS = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "missed"}
@@ -51,16 +53,10 @@ def show(
     jobs: CurrentJobs,
     rallies: str = "",
     made: str = "",
-    removed: str = "",
-    back: str = "",
 ) -> Response:
     """Return all rallies with a time, or those behind a finding."""
-    message = "Restored." if back else REMOVED if removed else ""
-    if made:
-        message = _started_words(opened, jobs)
-    undo = next((item.id for item in tasks.bin_items(opened.library) if item.id == removed), "")
-    keys = frozenset(filter(None, rallies.split(",")))
-    return _page(request, opened, jobs, keys, message=message, undo=undo)
+    message = _started_words(opened, jobs) if made else ""
+    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), message=message)
 
 
 @router.post("/matches/{match_id}/clips")
@@ -140,23 +136,26 @@ def rename(
     request: Request, opened: CurrentMatch, jobs: CurrentJobs, job_id: str, form: PostedName
 ) -> Response:
     """Name something made as the coach wishes; with nothing typed, by its content again."""
+    names = clip_names_file(opened.library.folder, opened.id)
+    title, people = f"Name of a clip of {title_of(*opened.players)}", opened.info.players
     try:
-        rename_clip(opened, str(tasks.export_file(opened, jobs, job_id)), form.value.name)
+        with tasks.undoable(
+            opened.library, title, tasks.Watched(files=(names,)), about=people, of_match=opened.id
+        ) as change:
+            rename_clip(opened, str(tasks.export_file(opened, jobs, job_id)), form.value.name)
     except GoodlengthError as error:
         return _page(request, opened, jobs, frozenset(), message=error.page_words, status=422)
-    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show#made", status_code=303)
+    return redirect(f"/matches/{quote(opened.id, safe='')}/show#made", change.item)
 
 
 @router.post("/matches/{match_id}/made/{name}/remove")
 def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str) -> Response:
     """Remove something made, or a clip, into the bin."""
     try:
-        item_id = tasks.remove_clip(opened.library, jobs, opened.id, name)
+        item = tasks.remove_clip(opened.library, jobs, opened.id, name)
     except GoodlengthError as error:
         return _page(request, opened, jobs, frozenset(), message=error.page_words, status=422)
-    return RedirectResponse(
-        f"/matches/{quote(opened.id, safe='')}/show?removed={item_id}#made", status_code=303
-    )
+    return redirect(f"/matches/{quote(opened.id, safe='')}/show#made", item)
 
 
 def _chosen_words(timed: int, count: int) -> str:
@@ -182,7 +181,6 @@ def _page(
     *,
     status: int = 200,
     message: str = "",
-    undo: str = "",
 ) -> Response:
     data = sheet_data(opened)
     made = tasks.exports_of(opened, jobs)
@@ -204,7 +202,6 @@ def _page(
         "show",
         status=status,
         message=message,
-        undo=undo,
         chosen=bool(keys),
         chosen_words=chosen or "All rallies with a time",
         can_play=bool(data.films.parts),

@@ -10,13 +10,17 @@ from urllib.parse import quote
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
+from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.files.library_layout import review_list_file
+from goodlength.record.display_names import title_of
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing import video_session_playlist
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import NoteForm, TalkForm, talk_rows
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.undo_line import redirect
 from goodlength.web.views.keyboard_shortcuts import PRESENTATION_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -43,11 +47,18 @@ def review_page(
 def save_list(request: Request, opened: CurrentMatch, form: PostedTalk) -> Response:
     """Keep the list; with "show" go on to showing it."""
     try:
-        video_session_playlist.save_review_list(opened, form.value.rows, form.value.look_again)
+        with tasks.undoable(
+            opened.library,
+            f"Clips to show of {title_of(*opened.players)}",
+            tasks.Watched(files=(review_list_file(opened.library.folder, opened.id),)),
+            about=opened.info.players,
+            of_match=opened.id,
+        ) as change:
+            video_session_playlist.save_review_list(opened, form.value.rows, form.value.look_again)
     except GoodlengthError as error:
         return _page(request, opened, message=error.page_words, status=422, typed=form)
     base = f"/matches/{quote(opened.id, safe='')}/talk"
-    return RedirectResponse(f"{base}/show" if form.value.show else f"{base}?said=kept", status_code=303)
+    return redirect(f"{base}/show", "") if form.value.show else redirect(f"{base}?said=kept", change.item)
 
 
 @router.get("/matches/{match_id}/talk/show")

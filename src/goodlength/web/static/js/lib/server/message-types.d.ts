@@ -341,6 +341,12 @@ export interface Span {
   end_us: number;
 }
 
+/** The cameras kept for a file after one was removed, and the removal's id in the bin. */
+export interface CameraRemoved {
+  cameras: SavedCamera[];
+  undo: string;
+}
+
 /** The file on whose pictures points are set, and how the player plays it. */
 export interface PickedFile {
   footage: string;

@@ -2,6 +2,7 @@
 /* The camera page: one mark of the court is in hand; a click or Enter sets it and takes up the next. With four
    marks on the floor the camera is solved at each change and the court is drawn over the picture. */
 
+import { offerUndo, putBack } from '../../lib/page/undo-line.js';
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
@@ -277,8 +278,22 @@ async function open(camera) {
 /** @param {SavedCamera} camera */
 async function forget(camera) {
   try {
-    cameras = /** @type {SavedCameras} */ (await ask(`${CAMERA}/forget`, { body: { from_us: camera.from_us } })).cameras;
-    tell('Calibration deleted. Its marks are still shown on the frame.');
+    const removed = /** @type {import('../../lib/server/message-types.js').CameraRemoved} */ (await ask(`${CAMERA}/forget`, { body: { from_us: camera.from_us } }));
+    cameras = removed.cameras;
+    tell('Its marks are still shown on the frame.');
+    offerUndo('Removed: the calibration.', () => takeBack(removed.undo));
+  } catch (error) {
+    tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
+  }
+  draw();
+}
+
+/** @param {string} item  the removal's id in the bin */
+async function takeBack(item) {
+  try {
+    await putBack(item);
+    cameras = /** @type {SavedCameras} */ (await ask(CAMERA)).cameras;
+    tell('The calibration is restored.');
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
   }

@@ -2,6 +2,7 @@
 /* Measuring a serve: one thing to mark is in hand; a click sets it in the picture shown. From two marks on, one
    of them on the front wall, the serve is measured at each change, and its path is drawn over the picture. */
 
+import { offerUndo } from '../../lib/page/undo-line.js';
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
@@ -107,7 +108,8 @@ async function forget() {
     await ask(`${HERE}/forget`, { method: 'POST' });
     saved = false;
     listed('not measured');
-    tell('Measurement deleted.');
+    tell('Its marks are still shown on the frame.');
+    offerUndo('Removed: the measurement.', keep);
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
   }

@@ -1,0 +1,145 @@
+"""What stood before a change, as JSON values: read, compared and put back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypedDict
+
+from goodlength.errors import NotFound
+from goodlength.files import library_layout
+from goodlength.files.locked_json_file import JsonFile
+from goodlength.record.model import KindOfServe
+from goodlength.record.record_json_conversion import (
+    consent_from_plain,
+    consent_to_plain,
+    info_from_plain,
+    info_to_plain,
+    player_from_plain,
+    player_to_plain,
+)
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+
+class ChangeJson(TypedDict):
+    """What a change touched, before and after it, by kind and name."""
+
+    before: dict[str, object]
+    after: dict[str, object]
+
+
+@dataclass(frozen=True)
+class Watched:
+    """What a change may touch: settings by name, players, a consent, a match's details, kinds, JSON files."""
+
+    settings: tuple[str, ...] = ()
+    players: tuple[str, ...] = ()
+    consent: str = ""
+    match: str = ""
+    kinds: bool = False
+    files: tuple[Path, ...] = ()
+
+
+def undo_change(library: Library, rows: ChangeJson) -> None:
+    """Put back what stood before a change.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        The rows are not of the form written here.
+    """
+    for key, value in rows["before"].items():
+        what, _, name = key.partition(":")
+        _WRITERS[what](library, name, value)
+
+
+def changed_since(library: Library, rows: ChangeJson) -> bool:
+    """Return whether what a change left was changed again, so that undoing it would undo more."""
+    try:
+        return any(_READERS[what](library, name) != value for what, name, value in _parts(rows["after"]))
+    except NotFound:
+        return True
+
+
+def _parts(state: Mapping[str, object]) -> Iterator[tuple[str, str, object]]:
+    for key, value in state.items():
+        what, _, name = key.partition(":")
+        yield what, name, value
+
+
+def watched_state(library: Library, watched: Watched) -> dict[str, object]:
+    """Return what is watched as JSON values, by kind and name."""
+    keys = [f"setting:{name}" for name in watched.settings]
+    keys += [f"player:{player_id}" for player_id in watched.players]
+    keys += [f"consent:{watched.consent}"] if watched.consent else []
+    keys += [f"match:{watched.match}"] if watched.match else []
+    keys += ["kinds:"] if watched.kinds else []
+    keys += [
+        f"file:{path.resolve().relative_to(library.folder.resolve()).as_posix()}" for path in watched.files
+    ]
+    return {key: _READERS[what](library, name) for key in keys for what, _, name in [key.partition(":")]}
+
+
+def _read_player(library: Library, player_id: str) -> Any:
+    return player_to_plain(replace(library.player(player_id), consent=None))
+
+
+def _write_player(library: Library, player_id: str, value: Any) -> None:
+    library.save_player(replace(player_from_plain(value), consent=library.player(player_id).consent))
+
+
+def _read_consent(library: Library, player_id: str) -> Any:
+    return consent_to_plain(library.player(player_id).consent)
+
+
+def _write_consent(library: Library, player_id: str, value: Any) -> None:
+    agreed = None if value is None else consent_from_plain(value)
+    library.save_player(replace(library.player(player_id), consent=agreed))
+
+
+def _read_kinds(library: Library, _name: str) -> Any:
+    return [[kind.id, kind.words, kind.retired] for kind in library.kinds()]
+
+
+def _write_kinds(library: Library, _name: str, value: Any) -> None:
+    library.save_kinds([KindOfServe(str(key), str(words), retired=bool(gone)) for key, words, gone in value])
+
+
+def _read_file(library: Library, name: str) -> Any:
+    return JsonFile(_changed_file(library, name)).shown()
+
+
+def _write_file(library: Library, name: str, value: Any) -> None:
+    path = _changed_file(library, name)
+    if value:
+        JsonFile(path).write(value)
+    else:
+        path.unlink(missing_ok=True)
+
+
+def _changed_file(library: Library, name: str) -> Path:
+    path = library.folder / name
+    if not library_layout.may_be_deleted(library.folder, path) or path.suffix != ".json":
+        raise ValueError(f"{name!r:.60} is not a file that a change is made to")
+    return path
+
+
+_READERS: Mapping[str, Callable[[Library, str], Any]] = {
+    "setting": lambda library, name: library.settings().get(name),
+    "player": _read_player,
+    "consent": _read_consent,
+    "match": lambda library, name: info_to_plain(library.match_info(name)),
+    "kinds": _read_kinds,
+    "file": _read_file,
+}
+_WRITERS: Mapping[str, Callable[[Library, str, Any], None]] = {
+    "setting": lambda library, name, value: library.set_setting(name, value),
+    "player": _write_player,
+    "consent": _write_consent,
+    "match": lambda library, _name, value: library.save_match(info_from_plain(value)),
+    "kinds": _write_kinds,
+    "file": _write_file,
+}
