@@ -73,6 +73,7 @@ ROUTERS = (
     score_draft.router,
     findings.router,
     handout.router,
+    handout.preview_router,
     video_transfer.router,
     footage_files.router,
     previews_and_impacts.router,

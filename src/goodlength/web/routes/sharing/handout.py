@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 router = APIRouter(include_in_schema=False)
+preview_router = APIRouter()
 PostedHandout = Annotated[Submitted[HandoutForm], Depends(posted(HandoutForm))]
 PostedLink = Annotated[Submitted[LinkForm], Depends(posted(LinkForm))]
 USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
@@ -124,7 +125,7 @@ def preview_frame(opened: CurrentMatch) -> Response:
     )
 
 
-@router.post("/api/matches/{match_id}/handout/preview")
+@preview_router.post("/api/matches/{match_id}/handout/preview")
 def preview(opened: CurrentMatch, form: PostedHandout) -> Response:
     """Return the handout as it would be made of what is typed now; nothing is saved."""
     return json_answer(asdict(preview_handout(opened, _edits(form.value.text()))))
