@@ -100,7 +100,7 @@ def test_a_match_of_any_name_is_removed_alone_and_only_when_ticked(client: TestC
     assert "demo" in before
     assert client.post("/matches/demo/remove").status_code == 422
     assert {info.id for info in library.matches()} == before
-    assert client.post("/matches/demo/remove").status_code == 303
+    assert client.post("/matches/demo/remove", data={"sure": "yes"}).status_code == 303
     assert {info.id for info in library.matches()} == before - {"demo"}
 
 

@@ -20,7 +20,7 @@ LOG = "an answer in the log: one step back on the page, or another answer"
 NOTHING = "changes nothing"
 WAYS = {
     # by the line with Undo, from the bin
-    "/matches/{match_id}/remove": LINE,
+    "/matches/{match_id}/remove": LINE + "; a match of the demo is asked for, and made again with the demo",
     "/matches/{match_id}/details": LINE,
     "/matches/{match_id}/made/{name}/remove": LINE,
     "/matches/{match_id}/made/{job_id}/name": LINE,

@@ -267,17 +267,13 @@ def place_footage(library: Library, footage_id: str, starts_us: int | None) -> F
 def remove_footage(library: Library, footage_id: str) -> str:
     """Take a file out of its match with what was made from it, into the bin; return the item's id.
 
-    An original that lies elsewhere stays. The demo's is deleted at once, and nothing is returned.
+    An original that lies elsewhere stays.
     """
-    from goodlength.tasks.removal.generated_and_copied_files import derived_files, remove_files
+    from goodlength.tasks.removal.generated_and_copied_files import derived_files
     from goodlength.tasks.removal.recycle_bin import bin_footage
 
     file = library.footage_file(footage_id)
     made = derived_files(library, file)
-    if library.match_info(file.match).demo:
-        library.remove_footage(footage_id)
-        remove_files(made)
-        return ""
     return bin_footage(library, file, made)
 
 

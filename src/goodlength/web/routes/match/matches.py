@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import GoodlengthError
+from goodlength.errors import GoodlengthError, InputError
 from goodlength.media_time import local_zone
 from goodlength.record.display_names import title_of
 from goodlength.record.store import Library
@@ -100,8 +100,12 @@ def change(request: Request, opened: CurrentMatch, form: PostedMatch) -> Respons
 
 
 @router.post("/matches/{match_id}/remove")
-def remove(library: CurrentLibrary, preparation: CurrentPreparation, match_id: str) -> Response:
-    """Take a match out; what works on it is stopped first."""
+def remove(
+    library: CurrentLibrary, preparation: CurrentPreparation, match_id: str, form: PostedRemoval
+) -> Response:
+    """Take a match out; what works on it is stopped first. One of the demo is asked for: no Undo."""
+    if library.match_info(match_id).demo and not form.value.sure:
+        raise InputError("Nothing was removed: tick the box that says you are sure.")
     preparation.leave(match_id)
     item = tasks.remove_match(library, match_id)
     return redirect("/matches" if item else "/matches?done=demo-removed", item)
@@ -188,6 +192,7 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
         "",
         status=status,
         players=tasks.players(opened.library),
+        demo=data.match.info.demo,
         rallies=count_words(len(data.match.rallies), "rally", "rallies"),
         form_open=True,
         form_action=f"/matches/{quote(opened.id, safe='')}/details",
