@@ -10,10 +10,19 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import pytest
 import uvicorn
 
+# The browser takes the last list of features alone, so this one names Playwright's that matter here again.
+# Without the second line each window drew two pages of the browser's own, half of what opening a page cost.
+FEATURES_OFF = (
+    "PaintHolding,DestroyProfileOnBrowserClose,HttpsUpgrades,HttpsFirstBalancedModeAutoEnable,"
+    "ThirdPartyStoragePartitioning,AvoidUnnecessaryBeforeUnloadCheckSync,MediaRouter,OptimizationHints,"
+    "AvoidCorsURLLoaderRestartOnRedirect,NetworkTimeServiceQuerying,PreconnectToSearch,LensOverlay,AimEnabled,"
+    "WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup,InitialWebUI,WebUIReloadButton,WebUIToolbar"
+)
 FLAGS = [
     "--headless",
     "--no-sandbox",
@@ -24,6 +33,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
     "--autoplay-policy=no-user-gesture-required",
+    f"--disable-features={FEATURES_OFF}",
 ]
 DESK = {"width": 1440, "height": 900}
 
@@ -34,7 +44,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "tests/browser" in item.path.as_posix():
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.timeout(300))
+            item.add_marker(pytest.mark.timeout(600))
             if os.environ.get("GOODLENGTH_WITHOUT_BROWSER"):
                 item.add_marker(left_out)
 
@@ -51,9 +61,10 @@ def bikes() -> Path:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    """One browser for all tests."""
-    from playwright.sync_api import sync_playwright
+    """One browser for all tests; what they expect may come late on a busy machine."""
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=30_000)
     where = os.environ.get("GOODLENGTH_BROWSER") or shutil.which("chromium") or "/usr/bin/chromium"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=where, args=FLAGS)
@@ -98,8 +109,16 @@ def _free_port() -> int:
 
 
 @pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
+def library_template() -> Path | None:
+    """A library to begin with, built once for a module that overrides this; None for an empty one."""
+    return None
+
+
+@pytest.fixture
+def served(tmp_path: Path, library_template: Path | None) -> Iterator[Served]:
     """The page of a fresh library."""
+    if library_template is not None:
+        shutil.copytree(library_template, tmp_path / "library")
     item = Served(tmp_path / "library")
     yield item
     item.stop()
@@ -124,6 +143,7 @@ def open_page(chromium: Any, served: Served) -> Iterator[Open]:
         context = chromium.new_context(viewport=size, base_url=served.address, **more)
         contexts.append(context)
         page = context.new_page()
+        count_requests(page)
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.on("console", lambda message: _note(faults, message, expected))
         page.goto(path)
@@ -135,6 +155,45 @@ def open_page(chromium: Any, served: Served) -> Iterator[Open]:
     for context in contexts:
         context.close()
     assert not faults, faults
+
+
+UNDER_WAY: WeakKeyDictionary[Any, set[Any]] = WeakKeyDictionary()
+TWO_FRAMES = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
+def count_requests(page: Any) -> None:
+    """Know which requests of a page are under way."""
+    under_way: set[Any] = set()
+    UNDER_WAY[page] = under_way
+
+    def begun(request: Any) -> None:  # Playwright takes no built-in function
+        under_way.add(request)
+
+    def over(request: Any) -> None:
+        under_way.discard(request)
+
+    page.on("request", begun)
+    page.on("requestfinished", over)
+    page.on("requestfailed", over)
+
+
+@pytest.fixture(scope="session")
+def quiet() -> Callable[[Any], None]:
+    """Wait until a page is loaded and has asked for nothing over six frames of the screen.
+
+    Playwright's `networkidle` waits half a second each time, whatever the page does.
+    """
+
+    def wait(page: Any) -> None:
+        page.wait_for_load_state("load")
+        still, until = 0, time.monotonic() + 30
+        while still < 3:
+            page.evaluate(TWO_FRAMES)
+            still = 0 if UNDER_WAY[page] else still + 1
+            if time.monotonic() > until:
+                pytest.fail(f"{page.url} still waits for {[item.url for item in UNDER_WAY[page]]}")
+
+    return wait
 
 
 def _note(faults: list[str], message: Any, expected: str) -> None:

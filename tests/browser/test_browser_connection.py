@@ -29,6 +29,16 @@ def saved(page: Any) -> None:
     page.wait_for_selector('html[data-waiting="0"]', timeout=30_000)
 
 
+# Keys are in the browser's own store, whatever the page says; without it a reload would lose them
+STORED = """(count) => new Promise((done) => {
+  const asked = indexedDB.open('goodlength', 1);
+  asked.onsuccess = () => {
+    const counted = asked.result.transaction('entries').objectStore('entries').count();
+    counted.onsuccess = () => { asked.result.close(); done(counted.result >= count); };
+  };
+})"""
+
+
 def said_of(served: Any, match_id: str) -> list[tuple[str, str, Any]]:
     """The answers stored, in the order stored, without spans and boxes that come by themselves."""
     entries = served.library.entries(match_id)
@@ -100,7 +110,7 @@ def test_a_reload_brings_unsent_answers_back(served: Any, open_page: Any, match_
     page.route("**/entries", lambda route: route.abort())
     press(page, "1 2 2")
     page.wait_for_function("() => document.querySelector('#state').textContent.includes('wait')")
-    page.wait_for_timeout(300)
+    page.wait_for_function(STORED, arg=3)
     page.reload()
     page.wait_for_selector('html[data-ready="record"]')
     page.wait_for_function("() => document.querySelector('#state').textContent.includes('wait')")

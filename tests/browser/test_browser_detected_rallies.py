@@ -28,7 +28,7 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
 
     page = open_page(f"{MATCH}/footage", wait="footage")
     page.get_by_role("button", name="Detect the rallies").click()
-    page.get_by_role("link", name="Check the rallies").click(timeout=60_000)
+    page.get_by_role("link", name="Check the rallies").click(timeout=180_000)
     page.wait_for_selector('html[data-ready="rallies"]')
     rows = page.locator("#rows tr")
     sure = [

@@ -25,7 +25,7 @@ def test_rallies_are_reviewed_by_keys_and_by_touch(served: Any, open_page: Any, 
     tasks.add_footage(library, "m1", write_film(tmp_path / "court.mp4", made.samples))
     page = open_page("/matches/m1/footage", wait="footage")
     page.get_by_role("button", name="Detect the rallies").click()
-    page.get_by_role("link", name="Review the detection").click(timeout=60_000)
+    page.get_by_role("link", name="Review the detection").click(timeout=180_000)
     page.wait_for_selector('html[data-ready="review"]')
 
     question = page.locator("#question")

@@ -17,25 +17,32 @@ SECOND = 1_000_000
 NOW = "document.querySelector('video.front').currentTime"
 
 
-@pytest.fixture
-def match(served: Any, tmp_path: Path) -> Any:
+@pytest.fixture(scope="module")
+def library_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Six rallies of a second each in a film of nineteen; the last has no time."""
-    library = served.library
-    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-        tasks.add_player(library, name, player_id=player_id)
-    tasks.new_match(library, ("iv", "plo"), match_id="m1")
-    film = draw(tmp_path / "film.mp4", Recipe(tuple(range(570)), key_every=30, sound=""))
-    tasks.add_footage(library, "m1", film)
-    for n in range(1, 7):
-        if n < 6:
-            span = {"start_us": 3 * n * SECOND, "end_us": (3 * n + 1) * SECOND, "how": "marked"}
-            tasks.answer(library, "m1", f"r{n}", EntryKind.SPAN, span)
-        if n == 1:
-            tasks.answer(library, "m1", "r1", EntryKind.SERVER, "a")
-        tasks.answer(library, "m1", f"r{n}", EntryKind.KIND, "lob")
-        tasks.answer(library, "m1", f"r{n}", EntryKind.LEFT, "loose" if n % 2 else "tight")
-        tasks.answer(library, "m1", f"r{n}", EntryKind.WINNER, "a")
-    return library
+    place = tmp_path_factory.mktemp("findings")
+    with tasks.open_library(place / "library") as library:
+        for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+            tasks.add_player(library, name, player_id=player_id)
+        tasks.new_match(library, ("iv", "plo"), match_id="m1")
+        film = draw(place / "film.mp4", Recipe(tuple(range(570)), key_every=30, sound=""))
+        tasks.add_footage(library, "m1", film)
+        for n in range(1, 7):
+            if n < 6:
+                span = {"start_us": 3 * n * SECOND, "end_us": (3 * n + 1) * SECOND, "how": "marked"}
+                tasks.answer(library, "m1", f"r{n}", EntryKind.SPAN, span)
+            if n == 1:
+                tasks.answer(library, "m1", "r1", EntryKind.SERVER, "a")
+            tasks.answer(library, "m1", f"r{n}", EntryKind.KIND, "lob")
+            tasks.answer(library, "m1", f"r{n}", EntryKind.LEFT, "loose" if n % 2 else "tight")
+            tasks.answer(library, "m1", f"r{n}", EntryKind.WINNER, "a")
+    return place / "library"
+
+
+@pytest.fixture
+def match(served: Any) -> Any:
+    """The library begun with."""
+    return served.library
 
 
 def test_the_rallies_behind_a_number_play_where_it_stands(open_page: Any, match: Any) -> None:

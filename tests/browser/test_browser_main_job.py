@@ -52,6 +52,27 @@ def press(page: Any, keys: str) -> None:
         page.keyboard.press(key)
 
 
+NOW = "document.querySelector('video.front').currentTime"
+
+
+def later(page: Any, seconds: float) -> None:
+    """Wait until the video has played on, or is at its end."""
+    page.wait_for_function(
+        f"(until) => {NOW} >= until || document.querySelector('video.front').ended",
+        arg=page.evaluate(NOW) + seconds,
+    )
+
+
+def forward(page: Any) -> None:
+    """Press the arrow for two seconds forward in a video that stands still, and wait until it is there."""
+    page.wait_for_function("() => document.querySelector('video.front').paused")
+    before = page.evaluate(NOW)
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        f"(until) => {NOW} >= until && !document.querySelector('video.front').seeking", arg=before + 1.9
+    )
+
+
 def saved(page: Any) -> None:
     """Wait until nothing waits for the server any more."""
     page.wait_for_selector('html[data-waiting="0"]')
@@ -71,8 +92,10 @@ def test_from_a_recording_to_the_page_for_the_player(
     page.wait_for_selector('html[data-ready="record"]')
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
     page.keyboard.press("Space")
+    # Slowly: on a busy machine the ten seconds of the recording were over before the tenth rally
+    page.evaluate("document.querySelector('video.front').playbackRate = 0.25")
     for keys in TEN:
-        page.wait_for_timeout(350)
+        later(page, 0.1)
         press(page, keys)
     page.keyboard.press("Space")
     saved(page)
@@ -113,7 +136,7 @@ def clip_of(page: Any, match_id: str) -> None:
     page.click("text=Make a clip >> nth=0")
     page.wait_for_url(re.compile("made=1"))
     link = page.locator(".made a[download]").first
-    link.wait_for(timeout=60_000)
+    link.wait_for(timeout=180_000)
     with page.expect_download() as download:
         link.click()
     assert Path(download.value.path()).read_bytes()[4:8] == b"ftyp"
@@ -188,12 +211,9 @@ def test_keys_undo_note_keep_otherwise_and_spans(
     assert "Imogen served" in page.inner_text(".rally-sentence")
     page.wait_for_function("() => !document.querySelector('video.front').paused")  # pressing a line plays it
     page.keyboard.press("Space")
-    page.wait_for_timeout(200)
-    page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(300)
+    forward(page)
     page.keyboard.press(",")
-    page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(300)
+    forward(page)
     page.keyboard.press(".")
     saved(page)
     span = tasks.show_match(served.library, match_id).rallies[0]
@@ -250,10 +270,9 @@ def test_frames_step_by_the_table_and_show_the_right_picture(
     tasks.add_footage(served.library, match_id, film)
     page = open_page(f"/matches/{match_id}/record", wait="record")
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
-    at = "document.querySelector('video.front').currentTime"
     seen = []
     for key in "]" * 20 + "[" * 8:
-        before = page.evaluate(at)
+        before = page.evaluate(NOW)
         page.keyboard.press(key)
         page.wait_for_function(
             "(was) => document.querySelector('video.front').currentTime !== was", arg=before
@@ -278,8 +297,8 @@ def test_rallies_only_plays_from_rally_to_rally(
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
     page.keyboard.press("p")
     seen = []
-    for _ in range(60):
-        seen.append(page.evaluate("document.querySelector('video.front').currentTime"))
+    for _ in range(400):  # three seconds on a quiet machine
+        seen.append(page.evaluate(NOW))
         page.wait_for_timeout(50)
         if page.evaluate("document.querySelector('video.front').paused") and seen[-1] > 6.5:
             break
@@ -305,7 +324,7 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
         # the page loads itself anew when the copy is there: for a moment there is no video
         "() => document.querySelector('video.front')?.src.endsWith('of=copy')"
         " && document.querySelector('video.front').readyState >= 2",
-        timeout=60_000,
+        timeout=180_000,
     )
     page.wait_for_selector('html[data-ready="record"]')
     assert "How did Petra return it?" in page.inner_text("#card")

@@ -44,7 +44,7 @@ def doing(page: Any, *states: str) -> None:
     page.wait_for_function(
         "(states) => states.includes(document.documentElement.dataset.doing)",
         arg=list(states),
-        timeout=60_000,
+        timeout=180_000,
     )
 
 
@@ -76,7 +76,7 @@ def test_a_video_arrives_whole_over_a_link_that_is_cut(
     page.route("**/piece?*", drop)
     choose(page, film)
     doing(page, "no network")
-    page.wait_for_function("() => navigator.onLine === false", timeout=60_000)
+    page.wait_for_function("() => navigator.onLine === false", timeout=180_000)
     expect(page.locator("#state")).to_contain_text("Sending continues by itself")
     expect(laptop.locator("#transfers progress")).to_be_visible()
     page.context.set_offline(False)

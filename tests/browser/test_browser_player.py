@@ -22,33 +22,40 @@ NOW = "document.querySelector('video.front').currentTime"
 PHONE = {"width": 390, "height": 844}
 
 
-@pytest.fixture
-def heard(served: Any, tmp_path: Path) -> list[tasks.ListedRally]:
+@pytest.fixture(scope="module")
+def library_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A match of which the rallies were heard."""
-    library = served.library
-    for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
-        tasks.add_player(library, player, player_id=player[:3])
-    tasks.new_match(library, ("Imo", "Pet"), match_id="m1")
-    calm = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
-    made = record(np.random.default_rng(4), calm, 60.0)
-    item = tasks.add_footage(library, "m1", write_film(tmp_path / "court.mp4", made.samples))
-    film = {
-        "id": item.id,
-        "path": item.path,
-        "starts_us": 0,
-        "first_us": item.first_us,
-        "end_us": item.end_us,
-        "keep": None,
-        "keep_motion": None,
-    }
-    match_rally_detection_job(
-        match="m1",
-        films=[film],
-        to=str(rally_files(library.folder, "m1")[0]),
-        progress=lambda *_: None,
-        cancel=lambda: False,
-    )
-    return list(tasks.listed_rallies(tasks.open_match(library, "m1")).rallies)
+    place = tmp_path_factory.mktemp("player")
+    with tasks.open_library(place / "library") as library:
+        for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
+            tasks.add_player(library, player, player_id=player[:3])
+        tasks.new_match(library, ("Imo", "Pet"), match_id="m1")
+        calm = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
+        made = record(np.random.default_rng(4), calm, 60.0)
+        item = tasks.add_footage(library, "m1", write_film(place / "court.mp4", made.samples))
+        film = {
+            "id": item.id,
+            "path": item.path,
+            "starts_us": 0,
+            "first_us": item.first_us,
+            "end_us": item.end_us,
+            "keep": None,
+            "keep_motion": None,
+        }
+        match_rally_detection_job(
+            match="m1",
+            films=[film],
+            to=str(rally_files(library.folder, "m1")[0]),
+            progress=lambda *_: None,
+            cancel=lambda: False,
+        )
+    return place / "library"
+
+
+@pytest.fixture
+def heard(served: Any) -> list[tasks.ListedRally]:
+    """The rallies that were heard in the match of the library begun with."""
+    return list(tasks.listed_rallies(tasks.open_match(served.library, "m1")).rallies)
 
 
 def settled(page: Any) -> float:
@@ -104,7 +111,7 @@ def test_the_lane_is_dragged_and_shows_what_is_there(open_page: Any, heard: Any)
 def test_small_pictures_come_by_themselves(open_page: Any, heard: Any) -> None:
     page = open_page(PAGE, wait="rallies")
     with page.expect_response(
-        lambda answer: answer.url.endswith("/previews") and '"ready":true' in answer.text(), timeout=40_000
+        lambda answer: answer.url.endswith("/previews") and '"ready":true' in answer.text(), timeout=180_000
     ):
         pass
     box = page.locator("#scrub-bar").bounding_box()

@@ -26,14 +26,14 @@ def test_following_tells_how_far_it_is(
     monkeypatch.setattr(player_tracking, "tracking_job_of", lambda _jobs, _match: "j1")
     page.reload()
     words = page.locator("[data-job] .words")
-    words.filter(has_text="rally 2 of 19").wait_for(timeout=5_000)
+    words.filter(has_text="rally 2 of 19").wait_for(timeout=30_000)
     assert "Players have not been tracked" not in page.inner_text("main")
     page.wait_for_timeout(4_200)  # time left is told after four seconds of progress seen
     told.update(share=0.6, words="rally 12 of 19")
-    words.filter(has_text="rally 12 of 19, less than a minute left").wait_for(timeout=5_000)
+    words.filter(has_text="rally 12 of 19, less than a minute left").wait_for(timeout=30_000)
     assert page.evaluate("document.querySelector('[data-job] progress').value") == 0.6
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= size["width"]
     monkeypatch.setattr(player_tracking, "tracking_job_of", lambda _jobs, _match: None)
     told.update(state="done", share=1.0)
-    page.get_by_text("Players have not been tracked").wait_for(timeout=5_000)  # loaded anew once it is done
+    page.get_by_text("Players have not been tracked").wait_for(timeout=30_000)  # loaded anew once it is done

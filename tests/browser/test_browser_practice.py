@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -60,6 +61,18 @@ def log_a_set(page: Any, hits: int, of: int) -> None:
     page.click("#done")
 
 
+def log_quickly(page: Any, hits: int, of: int) -> None:
+    """One set, its presses made inside the page: a hundred times quicker."""
+    page.evaluate(
+        """([hits, of]) => {
+             for (let n = 0; n < of; n += 1) document.querySelector(n < hits ? '#hit' : '#miss').click();
+           }""",
+        [hits, of],
+    )
+    assert page.inner_text(".tally") == f"{hits} of {of}"
+    page.click("#done")
+
+
 def after_match(library: Any, day: date) -> None:
     """An invented match after the practice: the demo's answers once more, on another day."""
     library.save_match(replace(library.match_info("demo"), id="after", played_on=day))
@@ -96,7 +109,8 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
         phone.fill("#f-on", day.isoformat())
         phone.click("text=random (mixed)" if session >= 3 else "text=blocked (same shot)")
         for set_n in range(3):
-            log_a_set(phone, hits if set_n else max(hits - 1, 0), 15)
+            enter = log_a_set if set_n == 0 else log_quickly
+            enter(phone, hits if set_n else max(hits - 1, 0), 15)
         if session in CUT:
             expected = f"{3 * (session - CUT[0] + 1)} sets waiting for the connection"
             phone.wait_for_function(
@@ -147,7 +161,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
     assert not faults_of(page)
     page.fill("#f-path", str(film))
     page.click("text=Detect the attempts")
-    page.wait_for_selector(".attempts li", timeout=60_000)
+    page.wait_for_selector(".attempts li", timeout=180_000)
     page.wait_for_selector('html[data-ready="detected-attempts"]')
     heard = page.locator(".attempts li").count()
     assert heard >= len(strikes)
@@ -166,7 +180,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
 
 @pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
 def test_every_page_of_practice_fits_and_axe_finds_nothing(
-    with_demo: Any, open_page: Any, size: dict[str, int]
+    with_demo: Any, open_page: Any, quiet: Callable[[Any], None], size: dict[str, int]
 ) -> None:
     for n in range(6):
         tasks.log_set(
@@ -179,6 +193,7 @@ def test_every_page_of_practice_fits_and_axe_finds_nothing(
             places=[[1.0 + 0.1 * n, 2.8], [1.2, 3.0], [1.4, 2.6]],
             aim=[1.2, 2.9],
         )
+    page = open_page("/practice", size=size)
     for path in (
         "/practice",
         "/practice/drills",
@@ -188,7 +203,7 @@ def test_every_page_of_practice_fits_and_axe_finds_nothing(
         f"/practice/{PLAYER}/recordings",
         "/matches/demo/plan",
     ):
-        page = open_page(path, size=size)
-        page.wait_for_timeout(200)
+        page.goto(path)
+        quiet(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
         assert not faults_of(page), path

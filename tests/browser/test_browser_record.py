@@ -30,22 +30,27 @@ LUMA = """() => {
 }"""
 
 
-@pytest.fixture
-def heard(served: Any, tmp_path: Path) -> Any:
+@pytest.fixture(scope="module")
+def library_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A match with a film whose pictures carry their number, and twelve rallies marked in it."""
-    library = served.library
-    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
-        tasks.add_player(library, name, player_id=player_id)
-    tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A))
-    stamps = tuple(range(FPS * APART_S * (COUNT + 1)))
-    film = draw(
-        tmp_path / "numbered.mp4", Recipe(stamps, base=Fraction(1, FPS), key_every=5, b_frames=0, sound="")
-    )
-    tasks.add_footage(library, "m1", film)
-    for n in range(COUNT):
-        start = (2 + n * APART_S) * SECOND
-        tasks.add_rally(tasks.open_match(library, "m1"), start, start + LONG_S * SECOND)
-    return library
+    place = tmp_path_factory.mktemp("record")
+    with tasks.open_library(place / "library") as library:
+        for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+            tasks.add_player(library, name, player_id=player_id)
+        tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A))
+        stamps = tuple(range(FPS * APART_S * (COUNT + 1)))
+        recipe = Recipe(stamps, base=Fraction(1, FPS), key_every=5, b_frames=0, sound="")
+        tasks.add_footage(library, "m1", draw(place / "numbered.mp4", recipe))
+        for n in range(COUNT):
+            start = (2 + n * APART_S) * SECOND
+            tasks.add_rally(tasks.open_match(library, "m1"), start, start + LONG_S * SECOND)
+    return place / "library"
+
+
+@pytest.fixture
+def heard(served: Any) -> Any:
+    """The library begun with: twelve rallies marked, none drafted."""
+    return served.library
 
 
 @pytest.fixture
@@ -166,7 +171,7 @@ def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, draft
     page = open_page(RECORD, wait="record")
     page.keyboard.press("Space")
     page.wait_for_function("() => !document.querySelector('video.front').paused")
-    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=8000)
+    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=30_000)
     assert 5.0 <= page.evaluate("document.querySelector('video.front').currentTime") < 6.2
     assert rally_on_card(page) == "r1"
     for key in "1111":

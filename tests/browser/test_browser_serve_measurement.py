@@ -57,7 +57,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         box = page.locator(".over-picture").bounding_box()
         page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
     page.wait_for_function(
-        "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=20_000
+        "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=60_000
     )
     assert page.locator("#court svg").count() == 1
     assert page.locator('#rows button:text-is("ball in the air")').count() == 1  # one more, not all eight
@@ -74,7 +74,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         "() => document.querySelector('#keep').disabled"
     )  # what is shown is the older mark's
     page.wait_for_function(
-        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
+        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=60_000
     )
     page.keyboard.press("k")
     page.wait_for_selector('html[data-saved="yes"]')
@@ -94,7 +94,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
             arg=list(before),
         )
     page.wait_for_function(
-        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
+        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=60_000
     )
     page.evaluate("document.documentElement.dataset.saved = ''")
     page.keyboard.press("k")

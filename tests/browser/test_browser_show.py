@@ -46,7 +46,7 @@ def test_rallies_are_filtered_by_their_answers_and_played(open_page: Any, rallie
     expect(shown).to_have_count(1)
     page.get_by_role("button", name="Play the rally").click()
     page.wait_for_function("() => !document.querySelector('video.front').paused")
-    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=8000)
+    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=30_000)
     assert 4.0 <= page.evaluate("document.querySelector('video.front').currentTime") < 6.0  # r2 alone
 
 
@@ -83,7 +83,7 @@ def test_highlights_are_put_in_order_by_dragging_and_by_keys(
 
 def test_rows_have_pictures_once_they_are_made(open_page: Any, rallies: Any) -> None:
     page = open_page(PAGE, wait="show")
-    expect(page.locator("#rallies i[data-ready]")).to_have_count(4, timeout=40_000)
+    expect(page.locator("#rallies i[data-ready]")).to_have_count(4, timeout=180_000)
     picture = page.locator("#rallies i[data-ready]").first
     assert "previews/0" in picture.evaluate("(one) => one.style.backgroundImage")
 

@@ -67,7 +67,7 @@ def test_contact_meets_contact_and_both_step_together(served: Any, open_page: An
     assert page.inner_text(".side >> nth=1 >> .nudge") == "1 frame after contact"
     page.keyboard.press("Space")
     page.wait_for_function(
-        "() => document.querySelector('#caption').innerText.startsWith('+')", timeout=20_000
+        "() => document.querySelector('#caption').innerText.startsWith('+')", timeout=60_000
     )
     page.keyboard.press("Space")
     item, two = shown(page)
@@ -100,4 +100,4 @@ def test_what_is_drawn_on_the_second_is_kept_with_its_frame_and_reaches_the_film
     page.keyboard.press("a")
     page.wait_for_function(f"() => {counted} === 1")
     page.click("text=Make the video")
-    page.locator(".made a[download]").first.wait_for(timeout=60_000)
+    page.locator(".made a[download]").first.wait_for(timeout=180_000)
