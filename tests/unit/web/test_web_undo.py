@@ -108,7 +108,7 @@ WAYS = {
     # changes nothing
     "/matches/import": NOTHING,
     "/api/matches/{match_id}/handout/preview": NOTHING,
-    "/api/matches/{match_id}/paths/{rally}/next": NOTHING,
+    "/api/matches/{match_id}/paths/{rally}/next": "press on: the paths come round again",
     "/api/matches/{match_id}/serves/{rally}/try": NOTHING,
     "/api/matches/{match_id}/serves/{rally}/ball": NOTHING,
     "/tour/{number}": NOTHING,
