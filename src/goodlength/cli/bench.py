@@ -285,15 +285,36 @@ def court(seed: int, films: int, others: int, as_json: bool) -> None:
     type=click.Path(file_okay=False, path_type=Path),
     help="Store the simulated videos in this folder, for the next run.",
 )
+@click.option(
+    "--rallies",
+    type=int,
+    default=0,
+    metavar="N",
+    help="Instead of videos: shots joined in N simulated rallies of each condition.",
+)
+@click.option("--condition", multiple=True, metavar="NAME", help="With --rallies: only this condition.")
 @as_json
-def ball_following(seed: int, films: int, family: str, keep: Path | None, as_json: bool) -> None:
-    """Ball detection in simulated videos: how often found, false places, by condition, and its cost.
+def ball_following(
+    seed: int,
+    films: int,
+    family: str,
+    keep: Path | None,
+    rallies: int,
+    condition: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Ball detection in simulated videos, or with --rallies the shots joined: accuracy, doubt, cost.
 
-    Drawing a video takes 20 seconds and more. Shots are not joined yet, so their figures are missing.
+    Drawing a video takes 20 seconds and more, a rally two. Rallies have places of the ball with errors
+    instead of frames.
     """
+    if rallies:
+        from goodlength.bench.ball.shots_accuracy import bench_shots
+
+        return print_figures(bench_shots(seed, rallies, condition, family, print_note), as_json)
     from goodlength.bench.footage import ball_following as measured
 
-    print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)
+    return print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)
 
 
 @bench_command.command("players", epilog="Example: goodlength bench players --films 10 --json")

@@ -146,14 +146,17 @@ def ball(
 
 @click.command(
     "shots",
-    short_help="Export the followed ball of a match: shots, contacts, paths.",
-    epilog="Example: goodlength footage shots demo --to shots.csv",
+    short_help="Follow the ball through the rallies of a match, and export its shots.",
+    epilog="Example: goodlength footage shots demo --follow --to shots.csv",
 )
 @click.argument("match_id", metavar="MATCH_ID")
 @click.option(
+    "--follow", is_flag=True, help="Follow the ball first, where it was detected and not yet followed."
+)
+@click.option("--again", is_flag=True, help="Follow it in all rallies again; your corrections are lost.")
+@click.option(
     "--to",
     "target",
-    required=True,
     type=click.Path(path_type=Path),
     metavar="FILE",
     help="The file to write: .json (everything), .csv or .parquet (a line for each contact).",
@@ -162,14 +165,26 @@ def ball(
     "--paths", is_flag=True, help="With .csv and .parquet: a line for each frame of each path instead."
 )
 @library_option
-def shots(match_id: str, target: Path, paths: bool, library_folder: Path | None) -> None:
-    """Export the ball as it was followed through the rallies: strikes, walls, floor, and the path between.
+def shots(
+    match_id: str, follow: bool, again: bool, target: Path | None, paths: bool, library_folder: Path | None
+) -> None:
+    """Join places of the ball, sounds and players to shots, and export them: strikes, walls, floor, path.
 
     Every place has its error, every shot its chance; columns are explained in docs/reference/csv.md. It is a
-    proposal of the computer, not what the coach logged.
+    proposal of the computer, not what the coach logged, and was measured on simulated rallies only.
     """
     from goodlength.tasks.ball.followed_ball_export import export_followed
+    from goodlength.tasks.ball.match_following import follow_match
 
+    if not (follow or again or target):
+        raise click.UsageError("Say --follow to follow the ball, --to FILE to export its shots, or both.")
     with opened_match(library_folder, match_id) as match:
-        export_followed(match, target, samples=paths)
-    print_note(f"Saved: {target}")
+        if follow or again:
+            with progress("Shots") as report:
+                followed = follow_match(match, report, again=again)
+            count = sum(len(rally.shots) for rally in followed.rallies)
+            sure = sum(shot.sure for rally in followed.rallies for shot in rally.shots)
+            print_note(f"{count} shots in {len(followed.rallies)} rallies, {sure} of them sure.")
+        if target is not None:
+            export_followed(match, target, samples=paths)
+            print_note(f"Saved: {target}")

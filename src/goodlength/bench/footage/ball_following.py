@@ -50,8 +50,6 @@ CONDITIONS = (
     "walls",
 )
 NOT_BUILT = (
-    "shots joined from strikes and sounds",
-    "chances and ellipses of places",
     "serves measured without clicks",
     "paths in the page",
 )

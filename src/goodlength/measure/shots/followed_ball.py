@@ -157,3 +157,34 @@ class FollowedMatch:
     def rally(self, key: str) -> FollowedRally | None:
         """Return a rally by its key; None where it was not followed."""
         return next((rally for rally in self.rallies if rally.key == key), None)
+
+
+@dataclass(frozen=True)
+class BallMark:
+    """A click of the coach on the ball: media time of the frame, and place in the upright frame, px."""
+
+    time_us: int
+    u: float
+    v: float
+
+
+@dataclass(frozen=True)
+class RallyCorrections:
+    """What a coach has said of a rally; it holds whatever the sounds say.
+
+    Parameters
+    ----------
+    marks : tuple of BallMark
+        Where the ball is; no other candidate of that frame counts.
+    strikes_us : tuple of int
+        Times at which a racket struck the ball.
+    not_strikes_us : tuple of int
+        Times at which none did, 50 ms to either side.
+    """
+
+    marks: tuple[BallMark, ...] = ()
+    strikes_us: tuple[int, ...] = ()
+    not_strikes_us: tuple[int, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.marks or self.strikes_us or self.not_strikes_us)

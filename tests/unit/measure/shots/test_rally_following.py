@@ -1,0 +1,163 @@
+"""A rally followed from simulated candidates; physics, projection and play are not the joiner's own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from goodlength.bench.ball.shots_accuracy import (
+    ShotTally,
+    judge_rally,
+    tracks_of,
+)
+from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
+from goodlength.errors import InputError
+from goodlength.measure.shots.followed_ball import (
+    BallMark,
+    ContactKind,
+    FollowedMatch,
+    FollowedRally,
+    RallyCorrections,
+)
+from goodlength.measure.shots.followed_ball_storage import followed_from_json, followed_json
+from goodlength.measure.shots.rally_following import (
+    NO_PLAYERS,
+    NO_SOUND,
+    RallyToFollow,
+    follow_rally,
+    impacts_of,
+)
+from goodlength.scoring.scoring_types import Side
+
+SPAN = RallyToFollow("r:1", "f1", 0, 10_000_000)
+GOOD = CONDITIONS[0]
+
+
+@pytest.fixture(scope="module")
+def rally() -> RallyWithTruth:
+    """A serve and three shots after it, one of which bounces."""
+    return simulate_rally(np.random.default_rng([11, 3]), GOOD, varied=False)
+
+
+@pytest.fixture(scope="module")
+def followed(rally: RallyWithTruth) -> FollowedRally:
+    sides = (Side.B, Side.A)
+    return follow_rally(
+        SPAN, rally.found, rally.camera, impacts=sounds(rally), tracks=tracks_of(rally), sides=sides
+    )
+
+
+def sounds(rally: RallyWithTruth) -> list[tuple[int, float]]:
+    return [(round(1e6 * t), 0.5) for t, _, _ in rally.sounds]
+
+
+def test_strikes_contacts_and_bounces_are_those_of_the_truth(
+    rally: RallyWithTruth, followed: FollowedRally
+) -> None:
+    tally = ShotTally()
+    judge_rally(rally, followed, tally)
+    figures = tally.figures()
+    assert (figures["shots"], figures["strikes_found"], figures["strikes_false"]) == (4, 1.0, 0.0)
+    assert (figures["order"], figures["striker"]) == (1.0, 1.0)
+    assert tally.near == tally.bounces == 1
+    assert figures["speed_off"] < 0.05  # type: ignore[operator]
+
+
+def test_everything_said_of_a_shot_is_consistent(followed: FollowedRally) -> None:
+    assert followed.missing == () and followed.reason == ""
+    for shot in followed.shots:
+        assert shot.best is not None and 1 <= len(shot.paths) <= 3
+        times = [contact.time_us for contact in shot.best.contacts]
+        assert times == sorted(times) and times[0] == shot.best.struck_us
+        assert shot.best.contacts[0].kind is ContactKind.RACKET
+        samples = [sample.time_us for sample in shot.best.samples]
+        assert samples == sorted(samples) and samples[0] >= shot.struck_us - 40_000
+        for contact in shot.best.contacts:
+            if contact.covariance_m2 is not None:
+                assert (np.linalg.eigvalsh(np.array(contact.covariance_m2)) > 0).all()
+    match = FollowedMatch("m1", "paths-1", 1, (followed,))
+    assert followed_from_json(followed_json(match)) == match
+
+
+def test_sides_are_told_where_tracks_have_names(rally: RallyWithTruth, followed: FollowedRally) -> None:
+    assert [shot.striker for shot in followed.shots] == [(Side.B, Side.A)[shot.by] for shot in rally.shots]
+
+
+def test_without_sound_and_players_it_says_so(rally: RallyWithTruth) -> None:
+    alone = follow_rally(SPAN, rally.found, rally.camera, impacts=sounds(rally))
+    assert alone.missing == (NO_PLAYERS,)
+    assert alone.shots and all(shot.track is None and shot.striker is None for shot in alone.shots)
+    silent = follow_rally(SPAN, rally.found, rally.camera, tracks=tracks_of(rally))
+    assert silent.missing == (NO_SOUND,) and silent.shots
+
+
+def test_a_certain_strike_and_one_that_is_none_hold(rally: RallyWithTruth) -> None:
+    at_us = round(1e6 * rally.shots[1].time_s)
+    none = RallyCorrections(not_strikes_us=(at_us, at_us + 20_000))
+    without = follow_rally(
+        SPAN, rally.found, rally.camera, impacts=sounds(rally), tracks=tracks_of(rally), corrections=none
+    )
+    assert all(abs(shot.struck_us - at_us) > 30_000 for shot in without.shots)
+    certain = RallyCorrections(strikes_us=(at_us,))
+    with_it = follow_rally(
+        SPAN, rally.found, rally.camera, impacts=sounds(rally), tracks=tracks_of(rally), corrections=certain
+    )
+    assert any(abs(shot.struck_us - at_us) < 40_000 for shot in with_it.shots)
+    assert all(shot.corrected for shot in with_it.shots)
+
+
+def test_a_click_outside_the_frame_is_refused(rally: RallyWithTruth) -> None:
+    outside = RallyCorrections(marks=(BallMark(1_000_000, 5_000.0, 10.0),))
+    with pytest.raises(InputError, match=r"\(5000, 10\) is outside the frame of 1920 by 1080"):
+        follow_rally(SPAN, rally.found, rally.camera, corrections=outside)
+
+
+def test_what_cannot_be_followed_is_left_empty_with_its_reason(rally: RallyWithTruth) -> None:
+    def reason(found=rally.found, camera=rally.camera) -> str:
+        result = follow_rally(SPAN, found, camera, impacts=sounds(rally), tracks=tracks_of(rally))
+        assert result.shots == ()
+        return result.reason
+
+    assert "not calibrated" in reason(camera=None)
+    assert "one plane" in reason(camera=replace(rally.camera, floor_only=True))
+    assert "Only 5 frames" in reason(found=rally.found.part(np.arange(5)))
+    assert "found in only 0 of 100" in reason(
+        found=replace(rally.found, score=np.full_like(rally.found.score, 0.1))
+    )
+    blind = replace(rally.found, searched=np.zeros(len(rally.found), bool))
+    assert "could be searched" in reason(found=blind)
+
+
+def test_a_ball_left_lying_and_a_second_ball_are_said(rally: RallyWithTruth) -> None:
+    uv, score = rally.found.uv.copy(), rally.found.score.copy()
+    uv[:, 7], score[:, 7] = (300.0, 900.0), 0.95
+    lying = follow_rally(
+        SPAN,
+        replace(rally.found, uv=uv, score=score),
+        rally.camera,
+        impacts=sounds(rally),
+        tracks=tracks_of(rally),
+    )
+    assert any("lies still" in words for words in lying.missing)
+    assert len(lying.shots) == 4
+    n = len(rally.found)
+    uv[:, 7] = np.column_stack([np.linspace(200.0, 1700.0, n), np.linspace(300.0, 800.0, n)])
+    two = follow_rally(
+        SPAN,
+        replace(rally.found, uv=uv, score=score),
+        rally.camera,
+        impacts=sounds(rally),
+        tracks=tracks_of(rally),
+    )
+    assert any("two balls" in words for words in two.missing)
+    assert not any(shot.sure for shot in two.shots)
+
+
+def test_sounds_of_detection_count_once() -> None:
+    assert impacts_of([1_000_000, 2_000_000], [(1_004_000, "racket", 0.9), (1_500_000, "floor", 0.8)]) == (
+        (1_004_000, 0.9),
+        (1_500_000, pytest.approx(0.2)),
+        (2_000_000, 0.5),
+    )
