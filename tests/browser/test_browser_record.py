@@ -12,6 +12,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 
@@ -69,6 +70,17 @@ def drafted(heard: Any) -> Any:
     return heard
 
 
+@pytest.fixture
+def confirmed(drafted: Any) -> Any:
+    """The same once a person has confirmed the winners that the draft was in doubt of."""
+    pen = EntryWriter("m1", "coach/t1")
+    for facts in tasks.open_match(drafted, "m1").answers.facts:
+        winner = facts.latest[EntryKind.WINNER, 0]
+        pen.write(facts.key, EntryKind.WINNER, winner.value, winner.id)
+    tasks.record_answers(drafted, "m1", pen.entries)
+    return drafted
+
+
 def rally_seen(page: Any) -> int:
     """The number, from 1, of the rally whose picture is shown (a little before it counts as it)."""
     page.wait_for_function(
@@ -97,13 +109,18 @@ def saved(page: Any) -> None:
 
 def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any, drafted: Any) -> None:
     page = open_page(RECORD, wait="record")
-    said = {}
+    said, confirmed = {}, 0
     for n in range(10):
         seen = rally_seen(page)
         assert (seen, rally_on_card(page)) == (n + 1, f"r{n + 1}")
         kind, how, left = seen % 4 + 1, seen % 3 + 1, seen % 2 + 1
-        for key in (kind, how, left, 1):
+        for key in (kind, how, left):
             page.keyboard.press(str(key))
+        if page.inner_text("#question") == "Who won the rally?":
+            assert page.locator(".answers .proposed").inner_text() == "proposed by the draft"
+            page.keyboard.press("Enter")
+            confirmed += 1
+        page.keyboard.press("1")
         page.wait_for_selector(".call:not(.waits)")
         said[seen] = (kind, how, left)
         page.keyboard.press("Enter")
@@ -124,9 +141,10 @@ def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any
         if rally.complete
     }
     assert stored == said
+    assert confirmed > 0
 
 
-def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, drafted: Any) -> None:
+def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, confirmed: Any) -> None:
     for key in ("r1", "r2", "r4"):
         for what, value in (
             ("serve.kind", "lob"),
@@ -134,7 +152,7 @@ def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, dra
             ("return.left", "tight"),
             ("ending", "winner"),
         ):
-            tasks.answer(drafted, "m1", key, EntryKind(what), value)
+            tasks.answer(confirmed, "m1", key, EntryKind(what), value)
     page = open_page(RECORD, wait="record")
     assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
     for key in "1111":
@@ -167,7 +185,7 @@ def test_the_keys_to_the_rally_before_and_after_move_picture_and_card(open_page:
     assert rally_on_card(page) == f"r{rally_seen(page)}"
 
 
-def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, drafted: Any) -> None:
+def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, confirmed: Any) -> None:
     page = open_page(RECORD, wait="record")
     page.keyboard.press("Space")
     page.wait_for_function("() => !document.querySelector('video.front').paused")
@@ -228,8 +246,8 @@ def test_rows_of_the_sheet_are_44_pixels_high_on_touch(open_page: Any, drafted: 
     assert len(heights) == COUNT and min(heights) >= 44
 
 
-def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any, drafted: Any) -> None:
-    tasks.answer(drafted, "m1", "retired-1", EntryKind.RETIRED, {"side": "b", "why": "retired"})
+def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any, confirmed: Any) -> None:
+    tasks.answer(confirmed, "m1", "retired-1", EntryKind.RETIRED, {"side": "b", "why": "retired"})
     for n in range(COUNT):
         for what, value in (
             ("serve.kind", "lob"),
@@ -237,7 +255,7 @@ def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any
             ("return.left", "tight"),
             ("ending", "winner"),
         ):
-            tasks.answer(drafted, "m1", f"r{n + 1}", EntryKind(what), value)
+            tasks.answer(confirmed, "m1", f"r{n + 1}", EntryKind(what), value)
     for size in ({"width": 1440, "height": 900}, {"width": 820, "height": 1180}):
         page = open_page(RECORD, size=size, wait="record", bypass_csp=True)
         page.wait_for_selector(".call")
