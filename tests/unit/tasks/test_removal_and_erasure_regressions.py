@@ -38,6 +38,17 @@ def put(library, name: str, text: str = "{}") -> Path:
     return path
 
 
+@pytest.mark.parametrize("place", ["thesis.mp4", "lib2/clips/game.mp4", "lib/library.sqlite3"])
+def test_a_listed_clip_takes_no_file_that_goodlength_did_not_make_here(library, tmp_path, place) -> None:
+    path = tmp_path / place
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.exists():
+        path.write_text("of somebody else, or of the library that this one was copied from")
+    library.save_clip(Clip("c1", "m1", str(path)))
+    tasks.erase_player(library, "p1")
+    assert path.is_file()
+
+
 def test_erasing_p1_keeps_the_list_of_p12(library) -> None:
     args = {"src": "/x/y.mov", "player": "p12"}
     kept = put(library, "jobs/ab12.json", json.dumps({"id": "ab12", "state": "done", "args": args}))

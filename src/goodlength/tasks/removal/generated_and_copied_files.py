@@ -37,7 +37,8 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in derived_files(library, file)]
     made = [path for path in library_layout.match_files(library.folder, match_id) if path.is_file()]
-    clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
+    listed = (_inside(library.folder, clip.path) for clip in library.clips(match_id))
+    clips = [path for path in listed if library_layout.may_be_deleted(library.folder, path)]
     return list(dict.fromkeys((*found, *made, *clips)))
 
 
