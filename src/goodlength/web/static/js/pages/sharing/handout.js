@@ -40,7 +40,7 @@ function show(answer) {
   sheet.title = answer.title;
   sheet.documentElement.lang = answer.language;
   sheet.documentElement.dir = answer.direction;
-  need('#faults').replaceChildren(...answer.faults.map((fault) => el('li', {}, fault)));
+  need('#faults').replaceChildren(...answer.faults.map((fault) => el('p', {}, fault)));
   layOut();
 }
 
