@@ -148,7 +148,7 @@ def open_page(chromium: Any, served: Served) -> Iterator[Open]:
         page.on("console", lambda message: _note(faults, message, expected))
         page.goto(path)
         if wait is not None:  # the page's script has drawn what the server said
-            page.wait_for_selector(f'html[data-ready="{wait}"]', timeout=15_000)
+            page.wait_for_selector(f'html[data-ready="{wait}"]', timeout=60_000)
         return page
 
     yield opener
