@@ -1,4 +1,4 @@
-"""The ball's path in a browser: shot by shot, and taken in hand."""
+"""The ball's path in a browser: shot by shot, taken in hand, corrected by keys and by a click on the ball."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from goodlength import tasks
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.ball import ball_following
 from tests.oracles.followed_shots import made_match, made_rally
 
 
@@ -27,7 +28,16 @@ def followed(served: Any, tmp_path: Path) -> None:
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", made_rally(footage=item.id)))
 
 
-def test_a_path_is_looked_at_and_taken_in_hand(open_page: Any, followed: None) -> None:
+def test_a_path_is_looked_at_taken_in_hand_and_corrected(
+    open_page: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[Any, ...]] = []
+
+    def marked(opened: Any, key: str, at_us: int, x: float, y: float) -> Any:
+        asked.append((key, at_us, round(x, 2), round(y, 2)))
+        return ball_following.rally_drawing(opened, key)
+
+    monkeypatch.setattr("goodlength.web.routes.footage.ball_paths.mark_ball", marked)
     page = open_page("/matches/m1/ball", wait="paths")
     words, state = page.locator("#words"), page.locator("#state")
     expect(words).to_contain_text("1 racket, 2 front wall, 3 floor. Path 1 of 2; sure, 93%")
@@ -38,6 +48,11 @@ def test_a_path_is_looked_at_and_taken_in_hand(open_page: Any, followed: None) -
     expect(state).to_contain_text("Path in hand")
     page.keyboard.press("n")
     expect(words).to_contain_text("1 racket, 2 left wall, 3 floor. Path 1 of 2; sure, 4%; corrected by you")
+    box = page.locator(".over-picture").bounding_box()
+    page.mouse.click(box["x"] + 0.25 * box["width"], box["y"] + 0.5 * box["height"])
+    expect(state).to_contain_text("Marked.")
+    assert [(key, x, y) for key, _, x, y in asked] == [("h:m1", 0.25, 0.5)]
+    assert page.evaluate("document.querySelector('video.front').paused")
     page.keyboard.press("Escape")
     page.keyboard.press(".")
     expect(words).to_contain_text("The ball was lost.")

@@ -1,10 +1,10 @@
 // @ts-check
-/* The ball's path as shapes: stretches, words for how sure a path is. */
+/* The ball's path as shapes: stretches, sounds next to a strike, words for how sure a path is. */
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { lineOf, placeAt, stretchesOf, sureWords } from '../../src/goodlength/web/static/js/lib/ball/path-drawing.js';
+import { lineOf, neighbourSound, placeAt, stretchesOf, sureWords } from '../../src/goodlength/web/static/js/lib/ball/path-drawing.js';
 
 /** @typedef {import('../../src/goodlength/web/static/js/lib/server/message-types.js').ShotDrawing} ShotDrawing @typedef {[number, number]} Point */
 
@@ -20,6 +20,16 @@ test('a path is drawn in stretches: seen and not seen join, what lies outside th
     { points: [[4, 0]], seen: true },
   ]);
   assert.equal(lineOf([[0, 1], [2, 3]], ([x, y]) => [10 * x, y], true), 'M0.0 1.0L20.0 3.0Z');
+});
+
+test('a strike moves to the nearest free sound, never past its neighbours', () => {
+  const shots = [shot(1e6), shot(3e6), shot(5e6)];
+  const sounds = [0.5e6, 2e6, 2.5e6, 4e6, 6e6];
+  const [first, second, third] = shots;
+  assert.equal(neighbourSound(sounds, shots, second, -1), 2.5e6);
+  assert.equal(neighbourSound(sounds, shots, second, 1), 4e6);
+  assert.equal(neighbourSound(sounds, shots, first, -1), 0.5e6);
+  assert.equal(neighbourSound([4e6], shots, third, 1), null);
 });
 
 test('how sure a path is stands in words', () => {

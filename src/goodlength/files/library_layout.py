@@ -131,6 +131,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("tracks corrected", "tracks", rf"{_ID}\.said\.json", _M, _A),
     _kind("ball detected", "balls", rf"{_ID}\.npz", _M, _A),
     _kind("ball followed", "balls", rf"{_ID}\.json", _M, _A),
+    _kind("ball corrected", "balls", rf"{_ID}\.said\.json", _M, _A),
     _kind("joints found", "bodies", rf"{_ID}\.json", _M, _A),
     _kind("joints corrected", "bodies", rf"{_ID}\.said\.json", _M, _A),
     _kind("cameras of a file", "cameras", rf"{_ID}\.json", _F, _A),
@@ -352,6 +353,11 @@ def followed_ball_file(folder: Path, match_id: str) -> Path:
     return folder / "balls" / f"{strict_stem(match_id)}.json"
 
 
+def ball_corrections_file(folder: Path, match_id: str) -> Path:
+    """Return where what the coach corrected of the followed ball lies."""
+    return folder / "balls" / f"{strict_stem(match_id)}.said.json"
+
+
 def body_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by finding joints in a match."""
     return _detected_and_corrected(folder / "bodies", match_id)
@@ -430,6 +436,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         *track_files(folder, match_id),
         ball_file(folder, match_id),
         followed_ball_file(folder, match_id),
+        ball_corrections_file(folder, match_id),
         *body_files(folder, match_id),
         review_list_file(folder, match_id),
         pair_lines_file(folder, match_id),

@@ -49,6 +49,7 @@ ONE_OF_EACH = {
     "tracks corrected": "tracks/m1.said.json",
     "ball detected": "balls/m1.npz",
     "ball followed": "balls/m1.json",
+    "ball corrected": "balls/m1.said.json",
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",

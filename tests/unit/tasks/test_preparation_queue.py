@@ -15,6 +15,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import NoSpace, NotFound
 from goodlength.files import library_layout
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.footage.ball_detection.ball_candidates import BallCandidates
 from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
 from goodlength.footage.ball_detection.match_search import model_mark
@@ -124,6 +125,10 @@ def searched(library: Library, lost: float = 0.1, *, whole: bool = True) -> None
     stored.write(library_layout.ball_file(library.folder, "m1"))
 
 
+def start_following(opened: Any, jobs: StillJobs) -> str:
+    return jobs.start("ball-paths", None, {"match": opened.id})
+
+
 def of_step(queue: PreparationQueue, library: Library, name: str) -> PreparationStep:
     return next(step for step in queue.of(tasks.open_match(library, "m1")).steps if step.name == name)
 
@@ -151,6 +156,7 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
         "court": "person",
         "players": "waiting",
         "ball": "waiting",
+        "follow": "waiting",
         "draft": "waiting",
     }
     jobs.ends("rallies", "done")
@@ -200,10 +206,16 @@ def test_players_are_tracked_once_somebody_has_calibrated_the_camera(
     assert not queue.advance()
     monkeypatch.setattr(preparation_queue, "has_camera", lambda *_: True)
     monkeypatch.setattr(player_tracking, "_arguments", lambda opened: {"match": opened.id, "spans": []})
+    monkeypatch.setattr(preparation_queue, "start_following", start_following)
     assert queue.advance() and jobs.active == ["players"]
     library_layout.track_files(library.folder, "m1")[0].parent.mkdir()
     library_layout.track_files(library.folder, "m1")[0].write_text("{}")
     jobs.ends("players", "done")
+    assert queue.advance() and jobs.active == ["ball-paths"]
+    rallies = [{"key": "h:m"}]
+    followed = library_layout.followed_ball_file(library.folder, "m1")
+    JsonFile(followed).write({"format": 1, "match": "m1", "model": "m", "asked": 1, "rallies": rallies})
+    jobs.ends("ball-paths", "done")
     assert not queue.advance()
     assert set(states(queue, library).values()) == {"done"}
 

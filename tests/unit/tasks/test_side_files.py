@@ -41,6 +41,7 @@ KINDS = {
     "players tracked": "tracks/m1.json",
     "tracks corrected": "tracks/m1.said.json",
     "ball followed": "balls/m1.json",
+    "ball corrected": "balls/m1.said.json",
     "joints found": "bodies/m1.json",
     "joints corrected": "bodies/m1.said.json",
     "cameras of a file": "cameras/f1.json",

@@ -1,4 +1,4 @@
-"""The ball's path through the page: drawn, another one taken, and what is said where there is none."""
+"""The ball's path through the page: drawn, corrected, and what is said where there is none."""
 
 from __future__ import annotations
 
@@ -12,10 +12,12 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength.files.library_layout import followed_ball_file, rally_files
+from goodlength.errors import InputError
+from goodlength.files.library_layout import ball_corrections_file, followed_ball_file, rally_files
 from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
 from goodlength.record.model import Footage
-from goodlength.tasks.ball import ball_paths, path_drawing
+from goodlength.tasks.ball import ball_following, ball_paths, path_drawing
+from goodlength.tasks.ball.following_job import RallyFollower, corrections_of, with_choices
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.routes.footage import ball_view
 from tests.oracles.followed_shots import SECOND, made_match, made_path, made_rally
@@ -49,7 +51,7 @@ class Saved:
 
 @pytest.fixture(autouse=True)
 def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (camera_calibration, ball_paths, ball_view):
+    for module in (camera_calibration, ball_paths, ball_following, ball_view):
         monkeypatch.setattr(module, "camera_at", lambda *_: Saved())
 
 
@@ -113,10 +115,56 @@ def test_the_next_best_path_is_taken_and_stored(client: TestClient, library: Any
     stored = read_followed(followed_ball_file(library.folder, "m1"))
     assert stored is not None and stored.rallies[0].shots[0].paths[0].chance == 0.04
     none = client.post(f"{AT}/next", json={"shot": 2})
-    assert none.status_code == 422 and "No other path" in none.json()["error"]["words"]
+    assert none.status_code == 422 and "Click the ball" in none.json()["error"]["words"]
     assert client.post(f"{AT}/next", json={"shot": 9}).status_code == 404
     for wrong in ({}, {"shot": 0}, {"shot": "x"}, {"shot": 1, "more": 1}):
         assert client.post(f"{AT}/next", json=wrong).status_code == 422
+
+
+def test_marks_and_strikes_are_followed_at_once_and_taken_back(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = ball_corrections_file(library.folder, "m1")
+    asked: list[Any] = []
+
+    def again(_self: RallyFollower, _rally: Any) -> Any:
+        asked.append(corrections_of(path, KEY))
+        return made_rally()
+
+    monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
+    monkeypatch.setattr(RallyFollower, "follow", again)
+    monkeypatch.setattr(ball_following, "_rallies", lambda _: [type("Wanted", (), {"key": KEY})])
+    assert client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25}).status_code == 200
+    (mark,) = asked[-1].marks
+    assert (mark.time_us, mark.u, mark.v) == (2_500_000, 320.0, 243.75)
+    client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.6, "y": 0.25})
+    assert [mark.u for mark in asked[-1].marks] == [384.0]  # one mark a frame
+    client.post(f"{AT}/strike", json={"shot": 2, "to_us": 2_600_000})
+    assert (asked[-1].strikes_us, asked[-1].not_strikes_us) == ((2_600_000,), (3_200_000,))
+    client.post(f"{AT}/no-shot", json={"shot": 1})
+    assert asked[-1].not_strikes_us == (3_200_000, 2_000_000)
+    assert client.post(f"{AT}/undo").status_code == 200
+    assert not asked[-1]
+
+
+def test_what_cannot_be_followed_again_changes_nothing(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: Any) -> None:
+        raise InputError("The ball was not searched in this match.")
+
+    monkeypatch.setattr(ball_following, "_rallies", lambda _: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(RallyFollower, "__init__", refuse)
+    answer = client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25})
+    assert answer.status_code == 422 and "not searched" in answer.json()["error"]["words"]
+    assert not corrections_of(ball_corrections_file(library.folder, "m1"), KEY)
+    for us in (500_000, 50 * SECOND):
+        outside = client.post(f"{AT}/mark", json={"us": us, "x": 0.5, "y": 0.25})
+        assert outside.status_code == 422 and "outside the rally" in outside.json()["error"]["words"]
+    wrong = client.post(f"{AT}/strike", json={"shot": 2, "to_us": 2_700_000})
+    assert wrong.status_code == 422 and "No sound was detected there" in wrong.json()["error"]["words"]
+    for body in ({"us": 1, "x": 1.5, "y": 0}, {"us": -1, "x": 0, "y": 0}, {"us": 1, "x": "a", "y": 0}):
+        assert client.post(f"{AT}/mark", json=body).status_code == 422
 
 
 def test_a_damaged_file_is_told_in_words(client: TestClient, library: Any, followed: None) -> None:
@@ -124,6 +172,16 @@ def test_a_damaged_file_is_told_in_words(client: TestClient, library: Any, follo
     path.write_bytes(path.read_bytes()[:-40])
     assert client.get(AT).status_code in (409, 422, 500) and "cannot be read" in client.get(AT).text
     assert client.get("/matches/m1/ball").status_code == 200
+
+
+def test_a_choice_of_the_coach_stands_after_the_rally_is_followed_again() -> None:
+    rally = made_rally()
+    shot = rally.shots[0]
+    chosen = replace(rally, shots=(replace(shot, paths=shot.paths[::-1], corrected=True), rally.shots[1]))
+    after = with_choices(chosen, rally)
+    assert after.shots[0].paths[0].chance == 0.04 and after.shots[0].corrected
+    late = replace(rally, shots=(replace(shot, struck_us=shot.struck_us + 100_000), rally.shots[1]))
+    assert with_choices(chosen, late).shots[0].paths[0].chance == 0.93
 
 
 def test_what_went_out_is_drawn_on_the_nearest_wall() -> None:

@@ -75,7 +75,7 @@ def test_a_video_begins_a_match_that_prepares_itself(
     assert [player.name for player in library.players()] == ["Dana Whitmore", "Rosa Kell"]  # no stand-ins
     found = client.get(f"/api/matches/{match}/preparation").json()
     assert [step["name"] for step in found["steps"]] == [
-        "listen", "look", "sample", "court", "players", "ball", "draft",
+        "listen", "look", "sample", "court", "players", "ball", "follow", "draft",
     ]  # fmt: skip
     assert (found["next"]["label"], found["next"]["needed"]) == ("See the progress", False)
     assert "See the progress" in client.get(f"/matches/{match}/record").text

@@ -18,6 +18,7 @@ ADDS = "adds something, which has a Remove of its own"
 QUEUE = "what a computer works on: started, paused and stopped again on the same page"
 LOG = "an answer in the log: one step back on the page, or another answer"
 NOTHING = "changes nothing"
+PATHS = "U undoes the corrections of a rally"
 WAYS = {
     # by the line with Undo, from the bin
     "/matches/{match_id}/remove": LINE + "; a match of the demo is asked for, and made again with the demo",
@@ -109,6 +110,10 @@ WAYS = {
     "/matches/import": NOTHING,
     "/api/matches/{match_id}/handout/preview": NOTHING,
     "/api/matches/{match_id}/paths/{rally}/next": "press on: the paths come round again",
+    "/api/matches/{match_id}/paths/{rally}/mark": PATHS,
+    "/api/matches/{match_id}/paths/{rally}/strike": PATHS,
+    "/api/matches/{match_id}/paths/{rally}/no-shot": PATHS,
+    "/api/matches/{match_id}/paths/{rally}/undo": "nothing else is undone: mark the ball again",
     "/api/matches/{match_id}/serves/{rally}/try": NOTHING,
     "/api/matches/{match_id}/serves/{rally}/ball": NOTHING,
     "/tour/{number}": NOTHING,

@@ -250,6 +250,17 @@ def _ball_px(opened: OpenMatch, footage_id: str) -> float | None:
     return lens.focal_px * 2 * BALL_RADIUS_M.value / max(away, 0.5)
 
 
+def ball_spans(opened: OpenMatch) -> list[tuple[BallSpan, BallSpan]]:
+    """Return the rallies searched: each as it is now, and the stored span that holds its candidates."""
+    from goodlength.footage.ball_detection.ball_storage import ball_summary, span_covering
+
+    if opened.timeline is None:
+        return []
+    stored = dict.fromkeys(ball_summary(ball_file(opened.library.folder, opened.id)).spans)
+    pairs = [(span, span_covering(span, stored)) for span in _spans(opened, opened.timeline, quick=False)]
+    return [(span, old) for span, old in pairs if old is not None]
+
+
 def detected_balls(opened: OpenMatch) -> MatchBalls:
     """Return what is stored for a match, by its rallies as they are now; empty where nothing is.
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import followed_ball_file
-from goodlength.files.locked_json_file import exclusive
+from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.tasks.ball.ball_detection import ball_search_state
 from goodlength.tasks.ball.followed_ball_export import followed_ball, rally_numbers
@@ -75,6 +77,25 @@ def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
     return tuple(sorted(lines, key=lambda line: line.from_us))
 
 
+def all_followed(opened: OpenMatch) -> bool:
+    """Return whether every rally that was asked for is followed; quick, for a page that asks every second."""
+    path = followed_ball_file(opened.library.folder, opened.id)
+    try:
+        seen = path.stat()
+    except OSError:
+        return False
+    asked, followed = _counts(path, seen.st_mtime_ns, seen.st_size)
+    return 0 < asked <= followed
+
+
+@lru_cache(maxsize=64)
+def _counts(path: Path, _changed_ns: int, _size: int) -> tuple[int, int]:
+    """Return how many rallies were asked for and followed, read once a change of the file."""
+    plain = JsonFile(path).shown()
+    rallies, asked = plain.get("rallies"), plain.get("asked")
+    return (asked, len(rallies)) if isinstance(rallies, list) and isinstance(asked, int) else (0, 0)
+
+
 def why_no_paths(opened: OpenMatch) -> str:
     """Return why no path is there yet, and what to do next; for a match in which none was followed."""
     if opened.timeline is None:
@@ -89,7 +110,7 @@ def why_no_paths(opened: OpenMatch) -> str:
             "The ball was found in the picture, but the camera is not calibrated, so its path on the "
             "court is not known. Check the detected court on the Footage page, or calibrate the camera."
         )
-    return "The ball was found in the picture. goodlength does not follow it from there yet."
+    return "The ball was found in the picture, and has not been followed yet: start it on the Footage page."
 
 
 def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
@@ -134,7 +155,7 @@ def take_next_path(opened: OpenMatch, key: str, number: int) -> RallyDrawing:
         rally = find_rally(followed, key)
         shot = find_shot(rally, number)
         if len(shot.paths) < 2:
-            raise InputError("No other path of this shot was found.")
+            raise InputError("No other path of this shot was found. Click the ball in the video to give one.")
         turned = replace(shot, paths=(*shot.paths[1:], shot.paths[0]), corrected=True)
         shots = tuple(turned if other is shot else other for other in rally.shots)
         write_followed(path, with_rally(followed, replace(rally, shots=shots)))

@@ -42,8 +42,8 @@ class ListedRally:
 
     `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
     coach saw it ("a-right", ...); `impacts` when the ball met what ("racket", "front wall", "floor", ...),
-    as heard; `outcome` what the coach said of the outcome in the draft ("a", "b",
-    "let").
+    as heard, and `impact_chances` how sure each name is; `outcome` what the coach said of the outcome in the
+    draft ("a", "b", "let").
     """
 
     id: str
@@ -57,6 +57,7 @@ class ListedRally:
     outcome: str = ""
     chance: float | None = None
     impacts: tuple[tuple[int, str], ...] = ()
+    impact_chances: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -297,6 +298,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
                 str(plain["why"]),
                 chance=plain.get("chance"),
                 impacts=tuple((us + shift, str(what)) for us, what, _ in plain.get("strikes") or ()),
+                impact_chances=tuple(float(chance) for _, _, chance in plain.get("strikes") or ()),
             )
         )
     return rallies

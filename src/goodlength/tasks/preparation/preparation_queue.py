@@ -20,6 +20,8 @@ from goodlength.errors import GoodlengthError, NotFound
 from goodlength.files import library_layout
 from goodlength.jobs.job_queue import ACTIVE, Jobs, JobState, machine_mark
 from goodlength.tasks.ball.ball_detection import BallSearchState, ball_search_state, start_ball_search
+from goodlength.tasks.ball.ball_following import start_following
+from goodlength.tasks.ball.ball_paths import all_followed
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.footage.camera_calibration import (
     court_proposal,
@@ -158,6 +160,7 @@ def step_facts(
             length_s=rallies_s + len(detected.played) * waits / 1e6,
         ),
         _ball(search, newest.get("sample"), state, pace=_pace("ball", opened.id, jobs, machine_mark())),
+        _follow(opened, search, newest.get("follow"), state, court=court),
         StepFacts("draft", bool(detected.played) and listened, ready=False),
     ]
     if any(copy_reason(file) for file in opened.footage):
@@ -221,6 +224,28 @@ def _ball(
         result_words=_searched_words(search),
         optional=True,
         left_out=state.ball == "leave out",
+    )
+
+
+def _follow(
+    opened: OpenMatch,
+    search: BallSearchState,
+    job: JobState | None,
+    state: PreparationState,
+    *,
+    court: bool,
+) -> StepFacts:
+    """Return what is known of following the ball: it needs the ball in all rallies, and the camera."""
+    at_work = job is not None and job.state in ACTIVE  # its file grows, and is not read meanwhile
+    ready = search.whole and court
+    waits = "for the camera calibration" if not court else "for the search of the ball"
+    return StepFacts(
+        "follow",
+        not at_work and all_followed(opened),
+        ready=ready,
+        waits_for="" if ready else waits,
+        length_s=search.searched_s,
+        left_out=state.ball == "leave out" and not search.whole,
     )
 
 
@@ -368,7 +393,7 @@ class PreparationQueue:
         change_state(self._library.folder, match_id, ball=choice)
         own = _own(self._library, match_id, ())
         for job in self._jobs.states():
-            if job.kind == KINDS["ball"] and job.state in ACTIVE and own.has(job):
+            if job.kind in (KINDS["ball"], KINDS["follow"]) and job.state in ACTIVE and own.has(job):
                 self._jobs.cancel(job.id)
 
     def leave(self, match_id: str) -> None:
@@ -441,3 +466,5 @@ class PreparationQueue:
             player_tracking.start_tracking(opened, self._jobs)
         elif name in ("sample", "ball"):
             start_ball_search(opened, self._jobs, sample=name == "sample")
+        elif name == "follow":
+            start_following(opened, self._jobs)

@@ -3,7 +3,7 @@
 ```
  court ── a person saves it ──┐
  copy ── listen ── look ──────┴── players ── draft
-                    └── sample of the ball ── ball in all rallies
+                    └── sample of the ball ── ball in all rallies ── follow
 ```
 """
 
@@ -16,7 +16,7 @@ from typing import Literal
 
 from goodlength.jobs.job_queue import ACTIVE, JobState
 
-Name = Literal["copy", "listen", "look", "sample", "court", "players", "ball", "draft"]
+Name = Literal["copy", "listen", "look", "sample", "court", "players", "ball", "follow", "draft"]
 State = Literal["done", "running", "waiting", "paused", "stopped", "failed", "person", "left out"]
 TITLES: Mapping[Name, str] = {
     "copy": "Make a copy that plays in the browser",
@@ -26,6 +26,7 @@ TITLES: Mapping[Name, str] = {
     "court": "Find the court",
     "players": "Track the players",
     "ball": "Search the ball in the rallies",
+    "follow": "Follow the ball: shots and their paths",
     "draft": "Draft the score sheet",
 }
 KINDS: Mapping[Name, str] = {
@@ -36,8 +37,9 @@ KINDS: Mapping[Name, str] = {
     "court": "court",
     "players": "players",
     "ball": "ball",
+    "follow": "ball-paths",
 }
-OF_BALL: frozenset[Name] = frozenset({"sample", "ball"})
+OF_BALL: frozenset[Name] = frozenset({"sample", "ball", "follow"})
 PACE_KINDS: Mapping[Name, tuple[str, ...]] = {
     "sample": ("ball-sample", "ball"),
     "ball": ("ball", "ball-sample"),
@@ -193,7 +195,7 @@ def video_length_s(job: JobState) -> float:
     try:
         if job.kind == "court":
             return 1.0  # some frames only, however long the video: counted by the file
-        if job.kind in PACE_KINDS["ball"]:
+        if job.kind in (*PACE_KINDS["ball"], KINDS["follow"]):
             return float(job.result["searched_s"])  # type: ignore[index]
         if job.kind == "players":
             return sum(span["until_us"] - span["from_us"] for span in args["spans"]) / 1e6  # type: ignore[attr-defined]

@@ -134,7 +134,7 @@ CAMERA_KEYS = (
 
 MEASURE_KEYS = (*_MARKS, Key(("k",), "K", "save the measurement", "keep", "Save"), *_ONE_FILE)
 
-# On the page Ball paths; N means this only while a path is in hand
+# On the page Ball paths; N, X, Shift and the brackets mean this only while a path is in hand
 PATH_KEYS = (
     *(key for key in KEYS if key.action in _SHARED),
     Key(("a",), "A", "play this shot again", "again", "Again"),
@@ -143,6 +143,17 @@ PATH_KEYS = (
     Key((",",), ",", "the shot before", "shot-before", "Shot before"),
     Key((".",), ".", "the shot after", "shot-after", "Shot after"),
     Key(("n",), "N", "path in hand: next-best path", "next-path", "Next path"),
+    Key(
+        ("{", "Shift+["),
+        "Shift [",
+        "path in hand: the strike at the sound before",
+        "strike-before",
+        "Earlier",
+    ),
+    Key(("}", "Shift+]"), "Shift ]", "path in hand: the strike at the sound after", "strike-after", "Later"),
+    Key(("x",), "X", "path in hand: no shot", "no-shot", "No shot"),
+    Key(("u",), "U", "undo your corrections of this rally", "undo-path", "Undo"),
+    Key((), "Click", "path in hand: a click on the ball in the video is a mark the path must pass", "", ""),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
@@ -229,7 +240,7 @@ Drawings are saved with the rally and show when you pause on their frame."""
 def _path_section() -> str:
     return f"""# Keys of the page Ball paths
 
-P takes a path in hand, Esc leaves it; N works only in between.
+P takes a path in hand, Esc leaves it; N, X and Shift with the brackets work only in between.
 
 | Key | Does |
 | --- | --- |

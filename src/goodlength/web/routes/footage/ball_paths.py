@@ -1,4 +1,4 @@
-"""Routes of the ball's path: the page, one rally as drawn, and another path taken."""
+"""Routes of the ball's path: the page, one rally as drawn, and what the coach corrects of it."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.unfolded_flight import draw_court_sheet
+from goodlength.tasks.ball.ball_following import mark_ball, move_strike, remove_shot, undo_corrections
 from goodlength.tasks.ball.ball_paths import (
     FollowedRallyLine,
     RallyDrawing,
@@ -34,6 +35,21 @@ class ShotIn(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     shot: Number
+
+
+class StrikeIn(ShotIn):
+    """Where a shot's strike belongs: the match time of a sound."""
+
+    to_us: Annotated[StrictInt, Field(ge=0, le=2**53)]
+
+
+class BallMarkIn(BaseModel):
+    """A click on the ball: match time, and shares of the picture's width and height."""
+
+    model_config = ConfigDict(extra="forbid")
+    us: Annotated[StrictInt, Field(ge=0, le=2**53)]
+    x: Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
+    y: Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
 
 
 @router.get("/matches/{match_id}/ball", include_in_schema=False)
@@ -74,6 +90,30 @@ def get_paths(opened: CurrentMatch, rally: str) -> Response:
 def next_path(opened: CurrentMatch, rally: str, body: ShotIn) -> Response:
     """Take the next-best path of a shot."""
     return _answer(take_next_path(opened, rally, body.shot))
+
+
+@router.post("/api/matches/{match_id}/paths/{rally}/strike")
+def change_strike(opened: CurrentMatch, rally: str, body: StrikeIn) -> Response:
+    """Move a shot's strike to another sound."""
+    return _answer(move_strike(opened, rally, body.shot, body.to_us))
+
+
+@router.post("/api/matches/{match_id}/paths/{rally}/no-shot")
+def no_shot(opened: CurrentMatch, rally: str, body: ShotIn) -> Response:
+    """Say that no shot was struck there."""
+    return _answer(remove_shot(opened, rally, body.shot))
+
+
+@router.post("/api/matches/{match_id}/paths/{rally}/mark")
+def mark(opened: CurrentMatch, rally: str, body: BallMarkIn) -> Response:
+    """Set a mark on the ball that the path must pass."""
+    return _answer(mark_ball(opened, rally, body.us, body.x, body.y))
+
+
+@router.post("/api/matches/{match_id}/paths/{rally}/undo")
+def undo(opened: CurrentMatch, rally: str) -> Response:
+    """Take back what the coach corrected in a rally."""
+    return _answer(undo_corrections(opened, rally))
 
 
 def _answer(rally: RallyDrawing) -> Response:

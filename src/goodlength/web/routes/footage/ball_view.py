@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, TypedDict
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import minutes_words
 from goodlength.tasks.ball.ball_detection import SAMPLE_KIND, BallSearchState, ball_job_of, ball_search_state
+from goodlength.tasks.ball.ball_following import following_job_of
+from goodlength.tasks.ball.ball_paths import all_followed
 from goodlength.tasks.ball.court_outside_picture import outside_words
-from goodlength.tasks.footage.camera_calibration import camera_at
+from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -24,7 +26,9 @@ class SeenVideo(TypedDict):
 
 
 class BallView(TypedDict):
-    """What the Footage page shows of the ball; `can_search` is the button's words, empty without one."""
+    """What the Footage page shows of the ball; `can_search` and `can_follow` are a button's words, empty
+    without one.
+    """
 
     seen: list[SeenVideo]
     state: str
@@ -33,24 +37,43 @@ class BallView(TypedDict):
     shows: bool
     can_sample: bool
     can_search: str
+    followed: bool
+    can_follow: str
 
 
 def ball_view(opened: OpenMatch, jobs: Jobs) -> BallView:
     """Return what the Footage page shows of the ball."""
     state = ball_search_state(opened)
     sampling = ball_job_of(jobs, opened.id, SAMPLE_KIND)
-    job = sampling or ball_job_of(jobs, opened.id)
+    following = following_job_of(jobs, opened.id)
+    job = sampling or following or ball_job_of(jobs, opened.id)
+    followed = all_followed(opened)
     rest = state.missing < state.rallies and state.whole
     search = "Search the rest" if rest else "Search the ball in all rallies"
     return {
         "seen": [_seen(opened, footage, words) for footage, words in state.words],
         "state": _state_words(state),
         "job": job,
-        "job_title": "Looking for the ball in a sample" if sampling else "Searching the ball",
+        "job_title": _job_title(sampling=bool(sampling), following=bool(following)),
         "shows": state.missing < state.rallies,
         "can_sample": state.rallies > 0 and not state.sampled and jobs.owner,
         "can_search": search if state.sampled and state.missing and jobs.owner else "",
+        "followed": followed,
+        "can_follow": _follow_button(opened, state, followed=followed) if jobs.owner else "",
     }
+
+
+def _job_title(*, sampling: bool, following: bool) -> str:
+    if sampling:
+        return "Looking for the ball in a sample"
+    return "Following the ball" if following else "Searching the ball"
+
+
+def _follow_button(opened: OpenMatch, state: BallSearchState, *, followed: bool) -> str:
+    calibrated = any(has_camera(opened.library, file.id) for file in opened.footage)
+    if not calibrated or state.missing == state.rallies:
+        return ""
+    return "Follow the ball again" if followed else "Follow the ball"
 
 
 def _seen(opened: OpenMatch, footage_id: str, words: tuple[str, ...]) -> SeenVideo:

@@ -20,6 +20,7 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
 from goodlength.tasks.ball.ball_detection import start_ball_search
+from goodlength.tasks.ball.ball_following import start_following
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
@@ -131,11 +132,14 @@ def change(
 
 @router.post("/matches/{match_id}/ball/{way}", include_in_schema=False)
 def search_ball(request: Request, opened: CurrentMatch, jobs: CurrentJobs, way: str) -> Response:
-    """Search the ball in all rallies or look at a sample of each video."""
-    if way not in ("sample", "search"):
+    """Search the ball in all rallies, look at a sample of each video, or follow the ball that was found."""
+    if way not in ("sample", "search", "follow"):
         raise NotFound("There is no such search for the ball. Reload the page.")
     try:
-        start_ball_search(opened, jobs, sample=way == "sample")
+        if way == "follow":
+            start_following(opened, jobs)
+        else:
+            start_ball_search(opened, jobs, sample=way == "sample")
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
     request.app.state.preparation.notify()

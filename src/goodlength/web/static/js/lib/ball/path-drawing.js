@@ -100,6 +100,18 @@ export function onCourt(shot, now, others) {
   ];
 }
 
+/**
+ * The sound next to a strike on one side, that no other strike has taken.
+ * @param {readonly number[]} sounds @param {readonly ShotDrawing[]} shots @param {ShotDrawing} shot @param {1 | -1} way @returns {number | null}
+ */
+export function neighbourSound(sounds, shots, shot, way) {
+  const n = shots.indexOf(shot);
+  const low = way < 0 ? (shots[n - 1]?.struck_us ?? -Infinity) : shot.struck_us;
+  const high = way < 0 ? shot.struck_us : (shots[n + 1]?.struck_us ?? Infinity);
+  const between = sounds.filter((us) => us > low && us < high);
+  return between.length ? between[way < 0 ? between.length - 1 : 0] : null;
+}
+
 /** How sure the first path of a shot is, in words. @param {ShotDrawing} shot */
 export function sureWords(shot) {
   const path = shot.paths[0];

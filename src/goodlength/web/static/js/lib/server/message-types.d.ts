@@ -1065,6 +1065,13 @@ export interface PlaceValue {
   after?: string | null;
 }
 
+/** A click on the ball: match time, and shares of the picture's width and height. */
+export interface BallMarkIn {
+  us: number;
+  x: number;
+  y: number;
+}
+
 /** A named court mark and where it was clicked or detected, px of the upright picture of the original. */
 export interface ClickIn {
   mark: string;
@@ -1218,6 +1225,12 @@ export interface SpanIn {
   start_us: number;
   end_us?: number | null;
   replaces?: string | null;
+}
+
+/** Where a shot's strike belongs: the match time of a sound. */
+export interface StrikeIn {
+  shot: number;
+  to_us: number;
 }
 
 /** A video that is to be sent. */

@@ -1,12 +1,12 @@
 // @ts-check
 /* The ball's path, shot by shot: over the video, and on the unfolded court beside it. A path in hand can be
-   changed for the next-best one. Nothing here is recorded. */
+   corrected with keys and clicks. Nothing here is recorded. */
 
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { toggleTheme } from '../../lib/page/theme.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
-import { onCourt, overPicture, sureWords } from '../../lib/ball/path-drawing.js';
+import { neighbourSound, onCourt, overPicture, sureWords } from '../../lib/ball/path-drawing.js';
 import { PlayerControls } from '../../lib/player/player-controls.js';
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
@@ -16,7 +16,7 @@ import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 const LEAD_US = 500_000;
 const AFTER_US = 400_000;
 const TWO_SECONDS = 2_000_000;
-const IN_HAND = 'Path in hand.';
+const IN_HAND = 'Path in hand. Click the ball in the video to mark it.';
 const main = need('#record');
 const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
 const names = (main.dataset.names ?? '').split('|');
@@ -76,7 +76,7 @@ const whoWords = (shot) => (shot.striker === 'a' ? names[0] : shot.striker === '
 /** @param {ShotDrawing} shot */
 function pathWords(shot) {
   const path = shot.paths[0];
-  if (!path) return shot.reason || 'No path of this shot was found.';
+  if (!path) return shot.reason || 'No path of this shot was found. Mark the ball: take the path in hand and click it.';
   const contacts = path.contacts.map((contact, n) => `${n + 1} ${contact.words}`).join(', ');
   return `${contacts}. Path 1 of ${shot.paths.length}; ${sureWords(shot)}.`;
 }
@@ -180,7 +180,7 @@ function take(on) {
 async function correct(what, body, done) {
   if (!rally || busy) return;
   busy = true;
-  tell('Saving …');
+  tell('Fitting again …');
   const struck = shotShown()?.struck_us ?? 0;
   try {
     rally = /** @type {RallyDrawing} */ (await ask(`${MATCH}/paths/${encodeURIComponent(rally.key)}/${what}`, { body }));
@@ -201,6 +201,30 @@ function whileInHand(does) {
   return does(shot);
 }
 
+/** @param {1 | -1} way */
+function moveStrike(way) {
+  whileInHand((shot) => {
+    const to = neighbourSound(rally?.sounds_us ?? [], rally?.shots ?? [], shot, way);
+    if (to === null) tell(`No sound ${way < 0 ? 'before' : 'after'} this strike is free.`);
+    else void correct('strike', { shot: shot.number, to_us: to }, `The strike is at ${clockWords(to)} now.`);
+  });
+}
+
+// A click on the picture while a path is in hand marks the ball; it neither plays nor moves the picture.
+need('#frame').addEventListener(
+  'pointerdown',
+  (event) => {
+    if (!inHand || event.button !== 0 || controls.board?.on) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    const box = over.getBoundingClientRect();
+    const [x, y] = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
+    if (x < 0 || x > 1 || y < 0 || y > 1) return tell('Click within the picture.');
+    return void correct('mark', { us: Math.round(player.nowUs), x, y }, 'Marked. The rally was fitted again.');
+  },
+  { capture: true },
+);
+
 listen({
   ...controls.actions,
   earlier: () => player.seek(player.nowUs - TWO_SECONDS),
@@ -217,6 +241,10 @@ listen({
       if (shot.paths.length < 2) tell('No other path of this shot was found.');
       else void correct('next', { shot: shot.number }, 'Next-best path.');
     }),
+  'strike-before': () => moveStrike(-1),
+  'strike-after': () => moveStrike(1),
+  'no-shot': () => whileInHand((shot) => void correct('no-shot', { shot: shot.number }, 'No shot there. The rally was fitted again.')),
+  'undo-path': () => void correct('undo', {}, 'Your corrections of this rally are undone.'),
   room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });

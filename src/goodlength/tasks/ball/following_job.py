@@ -1,0 +1,229 @@
+"""The job that follows the ball through the rallies of a match: stored after each, resumed where it stopped.
+
+Everything it needs is in plain values and files, so that it runs in a process of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from goodlength.errors import Cancelled, InputError
+from goodlength.files.json_types import Json, JsonObject
+from goodlength.files.locked_json_file import JsonFile, exclusive
+from goodlength.jobs.progress_callback import Cancel, Progress
+from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally
+from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
+
+if TYPE_CHECKING:
+    from goodlength.ball import PlayConditions
+    from goodlength.footage.ball_detection.ball_candidates import BallCandidates
+    from goodlength.measure.players.player_tracking import Tracks
+    from goodlength.measure.shots.followed_ball import RallyCorrections
+
+SAME_US = 60_000  # a strike that moved by less is the same one
+
+
+@dataclass(frozen=True)
+class RallyInputs:
+    """What one rally is followed with; times in media time of the file.
+
+    Parameters
+    ----------
+    key, footage : str
+    searched : dict
+        The stored span of its candidates, by the fields of `BallSpan`.
+    camera : dict or None
+        The calibration that stands then, as `camera_to_json` gives it.
+    hits : list of int or None
+        Sounds that may be strikes; None where the sound was not searched.
+    named : list of (us, name, chance)
+        Sounds by what made them, the hits among them too.
+    track : str
+        Key of its tracks in the tracks file, "" where it has none; `sides` who the two are ("a", "b", "").
+    """
+
+    key: str
+    footage: str
+    searched: dict[str, Json]
+    camera: dict[str, Json] | None
+    hits: list[int] | None
+    named: list[tuple[int, str, float]]
+    track: str
+    sides: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class FollowingFiles:
+    """Where candidates, tracks and corrections are read, and the result is written."""
+
+    balls: str
+    tracks: str
+    corrections: str
+    to: str
+
+
+def follow_match_job(
+    match: str,
+    rallies: list[JsonObject],
+    files: JsonObject,
+    ball: JsonObject,
+    again: bool,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, object]:
+    """Follow the ball in every rally that is not followed yet, or in all again.
+
+    Raises
+    ------
+    InputError
+        The candidates are gone.
+    Cancelled
+        What was followed until then stays stored.
+    """
+    wanted = [RallyInputs(**cast("dict[str, Any]", rally)) for rally in rallies]
+    where = FollowingFiles(**cast("dict[str, Any]", files))
+    follower = RallyFollower(where, conditions(ball))
+    model = follower.model
+    if again:
+        write_followed(Path(where.to), FollowedMatch(match, model, len(wanted)))
+    begin = _stored(where, match, model, len(wanted))
+    known = {rally.key for rally in begin.rallies}
+    missing = [rally for rally in wanted if rally.key not in known]
+    for n, rally in enumerate(missing):
+        if cancel():
+            raise Cancelled("Following the ball was stopped. The rallies followed so far are saved.")
+        progress(0.99 * n / len(missing), f"rally {len(wanted) - len(missing) + n + 1} of {len(wanted)}")
+        followed = follower.follow(rally)
+        with exclusive(Path(where.to).parent):
+            now = _stored(where, match, model, len(wanted))
+            write_followed(Path(where.to), replace(now, rallies=(*now.rallies, followed)))
+    searched_us = sum(
+        int(str(rally.searched["until_us"])) - int(str(rally.searched["from_us"])) for rally in missing
+    )
+    return {"searched_s": searched_us / 1e6, "rallies": len(missing)}
+
+
+def _stored(where: FollowingFiles, match: str, model: str, asked: int) -> FollowedMatch:
+    """Return what was followed with the same model and candidates; else an empty match."""
+    stored = read_followed(Path(where.to))
+    if stored is None or stored.model != model or stored.match != match:
+        return FollowedMatch(match, model, asked)
+    return replace(stored, asked=asked)
+
+
+def conditions(ball: JsonObject) -> PlayConditions:
+    """Return ball, court and room from their plain names: dot, warmth, tin."""
+    from goodlength.ball import Air, Ball, Court, PlayConditions
+
+    return PlayConditions(Ball(str(ball["dot"]), str(ball["warmth"])), Court(tin=str(ball["tin"])), Air())
+
+
+class RallyFollower:
+    """Follows rallies of a match one after the other; files are read once."""
+
+    def __init__(self, where: FollowingFiles, setting: PlayConditions) -> None:
+        from goodlength.footage.ball_detection.ball_storage import read_balls
+
+        stored = read_balls(Path(where.balls))
+        if stored is None:
+            raise InputError(
+                "The ball was not searched in this match, or its file is damaged. Search it again."
+            )
+        self._balls, self._setting = stored, setting
+        self._tracks = JsonFile(Path(where.tracks)).shown()
+        self._corrections = Path(where.corrections)
+
+    @property
+    def model(self) -> str:
+        """What paths depend on, as `follow_match` marks it."""
+        from goodlength.measure.shots.rally_following import MODEL
+
+        return f"{MODEL}+{self._balls.model}"
+
+    def follow(self, rally: RallyInputs) -> FollowedRally:
+        """Return the shots of one rally, with what the coach said of it."""
+        from goodlength.footage.ball_detection.ball_storage import BallSpan
+        from goodlength.footage.camera import camera_from_json
+        from goodlength.measure.shots.rally_following import RallyToFollow, follow_rally, impacts_of
+        from goodlength.scoring import Side
+
+        span = BallSpan(**cast("dict[str, Any]", rally.searched))
+        found: BallCandidates | None = self._balls.spans.get(span)
+        if found is None:
+            raise InputError("The ball was searched again in this rally meanwhile. Reload the page.")
+        first, second = (None if side == "" else Side(side) for side in rally.sides)
+        return follow_rally(
+            RallyToFollow(rally.key, rally.footage, span.from_us, span.until_us),
+            found,
+            None if rally.camera is None else camera_from_json(rally.camera),
+            impacts=None if rally.hits is None else impacts_of(rally.hits, rally.named),
+            tracks=self._tracks_of(rally.track),
+            sides=(first, second),
+            setting=self._setting,
+            corrections=corrections_of(self._corrections, rally.key),
+        )
+
+    def _tracks_of(self, key: str) -> Tracks | None:
+        from goodlength.measure.players.tracking_job import track_from
+
+        form = next((form for form in self._tracks.get("rallies", ()) if key and form["key"] == key), None)
+        return None if form is None else track_from(form).paths
+
+
+def corrections_of(path: Path, key: str) -> RallyCorrections:
+    """Return what the coach said of a rally; nothing where the file is damaged or says what cannot be."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from goodlength.measure.shots.followed_ball import RallyCorrections
+
+    plain = JsonFile(path).shown().get("rallies", {})
+    try:
+        return TypeAdapter(RallyCorrections).validate_python(plain[key])
+    except (ValidationError, KeyError, TypeError):
+        return RallyCorrections()
+
+
+def change_corrections(
+    path: Path, key: str, change: Callable[[RallyCorrections], RallyCorrections]
+) -> RallyCorrections:
+    """Store what the coach says of a rally, changed.
+
+    Raises
+    ------
+    DamagedFile, NoSpace
+        The file cannot be read or written; it is as it was.
+    """
+    from dataclasses import asdict
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with exclusive(path.parent):
+        plain = JsonFile(path).read()
+        made = change(corrections_of(path, key))
+        rallies = plain.get("rallies", {})
+        rallies = {**(rallies if isinstance(rallies, dict) else {}), key: asdict(made)}
+        JsonFile(path).write({**plain, "rallies": rallies})
+    return made
+
+
+def with_choices(before: FollowedRally, after: FollowedRally) -> FollowedRally:
+    """Return a rally followed again in which the coach's choices of a path stand where they still can.
+
+    A choice stands where a shot begins at the same strike and has a path with the same contacts.
+    """
+    chosen = [shot for shot in before.shots if shot.corrected and shot.paths]
+    shots = []
+    for shot in after.shots:
+        same = next((old for old in chosen if abs(old.struck_us - shot.struck_us) < SAME_US), None)
+        kinds = [] if same is None else [contact.kind for contact in same.paths[0].contacts]
+        at = next((n for n, path in enumerate(shot.paths) if [c.kind for c in path.contacts] == kinds), 0)
+        turned = (*shot.paths[at:], *shot.paths[:at])
+        shots.append(replace(shot, paths=turned, corrected=True) if at else shot)
+    return replace(after, shots=tuple(shots))
+
+
+def within(times_us: Sequence[int], us: int) -> tuple[int, ...]:
+    """Return times without those that are the same strike as another."""
+    return tuple(time for time in times_us if abs(time - us) >= SAME_US)
