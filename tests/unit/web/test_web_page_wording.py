@@ -105,9 +105,9 @@ def test_a_match_of_any_name_is_removed_alone_and_only_when_ticked(client: TestC
 
 
 def test_faults_of_a_table_are_sentences_on_the_page(client: TestClient) -> None:
-    page = client.post("/matches/import", files={"file": ("a.csv", b"foo,bar\n1,2\n")}).text
-    told = page.split("These lines have errors", 1)[1].split("</ul>", 1)[0]
-    faults = [item.partition("</li>")[0] for item in told.split("<li>")[1:]]
+    page = client.post("/matches/import", files={"file": ("a.csv", b"winner,kind of serve\nzz,lob\n")}).text
+    told = page.split("Not understood</h2>", 1)[1].split("</table>", 1)[0]
+    faults = [item.partition("</td>")[0] for item in told.split("<td>")[1:]]
     assert faults
     for words in faults:
         assert words[0].isupper(), words
