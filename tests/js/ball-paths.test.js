@@ -36,6 +36,7 @@ test('how sure a path is stands in words', () => {
   const path = { chance: 0.934, speed_km_h: 120, words: 'racket', contacts: [], samples: [{ us: 10, sheet: /** @type {Point} */ ([0, 0]), picture: null, seen: true }, { us: 20, sheet: /** @type {Point} */ ([1, 0]), picture: null, seen: true }] };
   assert.equal(sureWords(shot(0, { paths: [path], hidden_s: 0.24 })), 'sure, 93%; the ball hidden for 0.2 s');
   assert.equal(sureWords(shot(0, { paths: [path], sure: false, corrected: true })), 'unsure, 93%; corrected by you');
+  assert.equal(sureWords(shot(0, { paths: [{ ...path, chance: 0.997 }] })), 'sure, over 99%'); // never 100%
   assert.equal(sureWords(shot(0, { reason: 'The ball was lost.' })), 'The ball was lost.');
   assert.deepEqual([placeAt(path, 9), placeAt(path, 14)?.us, placeAt(path, 16)?.us, placeAt(path, 21)], [null, 10, 20, null]);
 });

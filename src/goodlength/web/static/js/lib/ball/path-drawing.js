@@ -116,7 +116,7 @@ export function neighbourSound(sounds, shots, shot, way) {
 export function sureWords(shot) {
   const path = shot.paths[0];
   if (!path) return shot.reason || 'no path found';
-  const parts = [`${shot.sure ? 'sure' : 'unsure'}, ${Math.round(100 * path.chance)}%`];
+  const parts = [`${shot.sure ? 'sure' : 'unsure'}, ${path.chance > 0.99 ? 'over 99' : Math.round(100 * path.chance)}%`];
   if (shot.corrected) parts.push('corrected by you');
   if (shot.reason) parts.push(shot.reason.replace(/\.$/, '').replace(/^T/, 't'));
   else if (shot.hidden_s >= 0.1) parts.push(`the ball hidden for ${shot.hidden_s.toFixed(1)} s`);
