@@ -129,8 +129,8 @@ def ball(
 ) -> None:
     """Detect the ball in every frame of the rallies of a match, and say how well it can be seen.
 
-    With --json it prints up to eight places for each frame, the best first, with their scores. Paths of shots
-    are not built from them yet. Rallies are stored one by one: after a stop the search goes on where it was.
+    With --json it prints up to eight places for each frame, the best first, with their scores; footage
+    shots joins them to shots. Rallies are stored one by one: after a stop the search goes on where it was.
     """
     from goodlength.tasks.ball import ball_detection
 

@@ -95,3 +95,10 @@ def test_every_state_there_is_leads_to_a_page_of_the_match() -> None:
         "send", "add-video", "names", "court", "wait", "trouble", "rallies", "who", "draft", "log", "findings",
         "handout", "done",
     }  # fmt: skip
+
+
+def test_a_step_that_failed_stops_nobody_whose_record_is_done():
+    done = {"video": True, "trouble": "The disk was full.", "court": True, "logged": 70}
+    assert next_step(MatchProgress(**done, over=True)).name == "findings"
+    assert next_step(MatchProgress(**done)).name != "trouble"
+    assert next_step(MatchProgress(**done, undrafted=4)).name == "trouble"

@@ -220,6 +220,19 @@ def test_players_are_tracked_once_somebody_has_calibrated_the_camera(
     assert set(states(queue, library).values()) == {"done"}
 
 
+def test_a_video_without_a_rally_leaves_nothing_to_wait_for(
+    queue: PreparationQueue, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    detected(library, looked_at=True)
+    path = library_layout.rally_files(library.folder, "m1")[0]
+    path.write_text(json.dumps({**json.loads(path.read_text()), "rallies": []}))
+    monkeypatch.setattr(preparation_queue, "has_camera", lambda *_: True)
+    queue.begin("m1")
+    assert not queue.advance()
+    assert of_step(queue, library, "players").words == "for a rally: none was detected"
+    assert not queue.of(tasks.open_match(library, "m1")).works
+
+
 def test_a_kill_of_the_program_leaves_jobs_that_the_next_start_takes_up(
     queue: PreparationQueue, jobs: StillJobs, library: Library
 ) -> None:

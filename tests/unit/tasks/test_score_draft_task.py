@@ -109,6 +109,26 @@ def test_winners_that_the_draft_doubts_are_asked_again_until_a_person_answers(li
     assert to_confirm() == set()
 
 
+def test_a_draft_taken_back_takes_confirmed_winners_and_leaves_what_else_a_person_said(
+    library: Library,
+) -> None:
+    played(library)
+    tasks.accept_draft(tasks.open_match(library, "m1"))
+    winner = {
+        facts.key: facts.latest[EntryKind.WINNER, 0]
+        for facts in tasks.open_match(library, "m1").answers.facts
+    }
+    pen = EntryWriter("m1", "coach/t1")
+    for key in ("r1", "r2"):
+        pen.write(key, EntryKind.WINNER, winner[key].value, winner[key].id)
+    pen.write("r2", EntryKind.KIND, "lob")
+    tasks.record_answers(library, "m1", pen.entries)
+    tasks.withdraw_draft(tasks.open_match(library, "m1"))
+    (rally,) = tasks.show_match(library, "m1").rallies
+    assert (rally.key, rally.serve.kind, rally.start_us) == ("r2", "lob", 22 * SECOND)
+    assert rally.winner is not None
+
+
 def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Library) -> None:
     events, scores = played(library)
     first = events[0]

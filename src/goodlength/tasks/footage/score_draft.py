@@ -242,18 +242,23 @@ class _Writer:
 def withdraw_draft(opened: OpenMatch) -> AppendResult:
     """Take every answer back that an accepted draft wrote and that still stands.
 
+    Winners that a person only confirmed go too; a rally of which a person said more keeps its time.
+
     Raises
     ------
     InputError
         If no draft stands on the sheet.
     """
-    standing, _ = _drafted_entries(opened)
+    standing, rallies = _drafted_entries(opened)
     if not standing:
         raise InputError("There is no draft on the sheet, so there is nothing to remove.")
     observer, mark = f"{opened.info.observer}/{DRAFT_TAB}", f"{DRAFT_TAB}-{new_id()}-"
     pen = EntryWriter(opened.id, observer, utc_now(), mark=mark)
-    for entry in reversed(standing):
-        pen.undo(entry)
+    own = [entry for entry in _standing(opened) if entry.rally in rallies and not is_drafted(entry)]
+    answered = {entry.rally for entry in own if entry.what is not EntryKind.WINNER}
+    for entry in (*own, *reversed(standing)):
+        if entry.rally not in answered or (is_drafted(entry) and entry.what is not EntryKind.SPAN):
+            pen.undo(entry)
     return record_answers(opened.library, opened.id, pen.entries)
 
 
@@ -264,12 +269,13 @@ def rallies_in_draft(opened: OpenMatch) -> int:
 
 def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
     """Return entries written by drafts that still stand, and the rallies they are of."""
+    standing = [entry for entry in _standing(opened) if is_drafted(entry)]
+    return standing, {entry.rally for entry in standing}
+
+
+def _standing(opened: OpenMatch) -> list[Entry]:
+    """Return the match's own answers that are not taken back."""
     own = layer_of(opened.info.observer)
     mine = [entry for entry in opened.entries if layer_of(entry.observer) == own]
     gone = undone_ids(mine)
-    standing = [
-        entry
-        for entry in mine
-        if is_drafted(entry) and entry.what is not EntryKind.UNDO and entry.id not in gone
-    ]
-    return standing, {entry.rally for entry in standing}
+    return [entry for entry in mine if entry.what is not EntryKind.UNDO and entry.id not in gone]

@@ -44,6 +44,11 @@ class MatchProgress:
     handout: bool = False
     skipped: frozenset[str] = frozenset()
 
+    @property
+    def needs_video(self) -> bool:
+        """Whether what is found in the video still saves work: the record is not done without it."""
+        return not self.over and (self.undrafted > 0 or not self.logged)
+
 
 @dataclass(frozen=True)
 class NextStep:
@@ -94,9 +99,9 @@ def _before_the_record(progress: MatchProgress) -> NextStep | None:
         return NextStep("add-video", "Add a video", "footage", why)
     if progress.unnamed:
         return NextStep("names", "Name the players", "prepare", "goodlength works on the video meanwhile.")
-    if progress.trouble:
+    if progress.trouble and progress.needs_video:
         return NextStep("trouble", "See what stopped", "prepare", progress.trouble)
-    if progress.court and "court" not in progress.skipped:
+    if progress.court and progress.needs_video and "court" not in progress.skipped:
         why = (
             "With a calibrated camera goodlength tracks the players and tells who serves. Without it you "
             "enter more by hand."

@@ -156,7 +156,7 @@ def step_facts(
             "players",
             tracked,
             ready=court and detected.picture_searched and bool(detected.played),
-            waits_for="" if court else "for the camera calibration",
+            waits_for=_players_wait(detected, court=court),
             length_s=rallies_s + len(detected.played) * waits / 1e6,
         ),
         _ball(search, newest.get("sample"), state, pace=_pace("ball", opened.id, jobs, machine_mark())),
@@ -169,6 +169,13 @@ def step_facts(
     return tuple(
         replace(facts, job=newest.get(facts.name), fault=state.faults.get(facts.name, "")) for facts in found
     )
+
+
+def _players_wait(detected: ListedRallies, *, court: bool) -> str:
+    """Return what tracking waits for that does not come by itself; empty where nothing is missing."""
+    if not court:
+        return "for the camera calibration"
+    return "for a rally: none was detected" if detected.picture_searched and not detected.played else ""
 
 
 def files_to_copy(opened: OpenMatch) -> list[Footage]:

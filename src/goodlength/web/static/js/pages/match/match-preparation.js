@@ -31,14 +31,18 @@ async function refresh() {
   if (!found) return true;
   need('#left').textContent = found.left ? `${found.left[0]?.toUpperCase()}${found.left.slice(1)}.` : found.paused ? 'Paused' : '';
   for (const part of found.steps) showStep(part);
-  for (const id of ['#pause', '#cancel']) {
-    const form = /** @type {HTMLElement | null} */ (document.querySelector(id));
-    if (form) form.hidden = !found.works;
-  }
-  const again = /** @type {HTMLElement | null} */ (document.querySelector('#try-again'));
-  if (again) again.hidden = !found.steps.some((part) => part.state === 'failed' || part.state === 'stopped');
+  const failed = found.steps.some((part) => part.state === 'failed' || part.state === 'stopped');
+  show('#pause', found.works);
+  show('#cancel', found.works || failed);
+  show('#try-again', failed);
   showNext(found.next);
   return found.works;
+}
+
+/** @param {string} id @param {boolean} shown */
+function show(id, shown) {
+  const form = /** @type {HTMLElement | null} */ (document.querySelector(id));
+  if (form) form.hidden = !shown;
 }
 
 /** @param {import('../../lib/server/message-types.js').PreparationStep} part */
