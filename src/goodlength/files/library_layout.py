@@ -1,7 +1,7 @@
 """Every folder and kind of file in a library: its path, its owner, and how it is backed up and erased.
 
 ```
- library.sqlite3     the record            heard/ tracks/ balls/ bodies/ cameras/   found, and corrected by hand
+ library.sqlite3   the record          heard/ tracks/ balls/ bodies/ cameras/   found, and corrected by hand
  uploads/ proxies/   videos                handouts/                         pages made, and what was typed
  clips/              cut videos; lists and lines typed by the coach          jobs/   long work, its lists
  bin/                removed, for 30 days  season/   columns, made anew      demo/   the invented match
