@@ -146,7 +146,7 @@ def ball(
 
 @click.command(
     "shots",
-    short_help="Follow the ball through the rallies of a match, and export its shots.",
+    short_help="Follow the ball through the rallies; export its shots.",
     epilog="Example: goodlength footage shots demo --follow --to shots.csv",
 )
 @click.argument("match_id", metavar="MATCH_ID")

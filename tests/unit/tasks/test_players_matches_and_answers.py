@@ -239,7 +239,8 @@ def test_erasing_takes_record_files_and_traces_and_gives_an_account(library, mat
     assert (looked.done, looked.matches, looked.entries) == (False, 1, 16)
     assert all(path.exists() for path in files.values())
     erased = tasks.erase_player(library, "iv")
-    assert [name for name, path in files.items() if path.exists()] == ["original"]
+    assert [name for name, path in files.items() if path.exists()] == ["clip", "original"]
+    assert erased.clips_elsewhere == (str(files["clip"]),) and str(files["clip"]) in erased.words
     assert [player.id for player in library.players()] == ["pl"]
     assert not (library.folder / "jobs" / "j1.json").exists()
     for file in library.folder.glob("library.sqlite3*"):
@@ -287,7 +288,7 @@ def test_files_that_another_match_uses_stay(library, match):
     assert (files["proxy"].exists(), files["original"].exists(), files["clip"].exists()) == (
         True,
         True,
-        False,
+        True,  # saved outside the library: named, never deleted
     )
     assert erased.originals == ()
 

@@ -71,7 +71,7 @@ def test_a_handout_with_stills_replays_once(client: TestClient, library: Any, fu
     cost.begin()
     answer = client.post(f"/matches/{full}/handout", data={"stills": "1", "week": "1"})
     assert answer.headers["location"].endswith("made=1")  # with its still: else "full"
-    assert cost.replays == 1 and cost.reads <= MOST_READS
+    assert cost.replays == 1 and cost.reads <= MOST_READS + 2  # what stood before and after, to be undone
 
 
 def test_findings_are_worked_out_once_while_the_record_is_unchanged(

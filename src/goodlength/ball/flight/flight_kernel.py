@@ -79,6 +79,7 @@ SOURCES = (
     "lane_summary_kernel",
     "aim_kernel",
     "flight_kernel",
+    "path_kernel",
 )
 
 

@@ -15,7 +15,11 @@ def rallies_form(found: ListedRallies) -> dict[str, Json]:
     """Return the same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = _with_json_keys(asdict(found))
     plain["rallies"] = [
-        {name: value for name, value in _with_json_keys(rally).items() if name != "impacts"}
+        {
+            name: value
+            for name, value in _with_json_keys(rally).items()
+            if name not in ("impacts", "impact_chances")
+        }
         | {"hits_us": list(rally["hits_us"])}
         for rally in plain["rallies"]
     ]

@@ -15,6 +15,7 @@ from goodlength.files.locked_json_file import JsonFile
 from goodlength.tasks.library.name_mentions import Mention, mentions
 from goodlength.tasks.people.player_languages import forget_language
 from goodlength.tasks.removal.generated_and_copied_files import (
+    clips_elsewhere,
     files_only_of,
     practice_files_of,
     remove_files,
@@ -46,6 +47,7 @@ class ErasureReport:
     on_server: bool = False
     mentions: tuple[Mention, ...] = ()  # other places that hold the name, for the coach to decide on
     binned: int = 0  # things in the bin that went too
+    clips_elsewhere: tuple[str, ...] = ()  # saved outside the library: never deleted, only named
 
     @property
     def words(self) -> str:
@@ -88,6 +90,11 @@ class ErasureReport:
         if self.originals:
             what = "deleted too" if self.originals_removed else "not deleted; delete by hand if you wish"
             lines.append(f"{_counted(len(self.originals), 'original video')} {what}" + listed(self.originals))
+        if self.clips_elsewhere:
+            clips = _counted(len(self.clips_elsewhere), "clip")
+            lines.append(
+                f"{clips} outside the library not deleted; delete by hand" + listed(self.clips_elsewhere)
+            )
         if self.copies:
             lines.append(
                 f"{_counted(len(self.copies), 'older copy', 'older copies')} of the library "
@@ -135,6 +142,7 @@ def erase_player(
         copies=tuple(str(path) for path in library.copies()),
         on_server=library.on_server,
         mentions=mentions(library, player.name, frozenset(going)),
+        clips_elsewhere=clips_elsewhere(library, going),
         binned=sum(player_id in item.players for item in bin_items(library)),
     )
     if dry_run:

@@ -42,6 +42,16 @@ def _files_of(library: Library, match_id: str) -> list[Path]:
     return list(dict.fromkeys((*found, *made, *clips)))
 
 
+def clips_elsewhere(library: Library, match_ids: Iterable[str]) -> tuple[str, ...]:
+    """Return clips of these matches that were saved outside the library's folder and are there."""
+    listed = (
+        _inside(library.folder, clip.path) for match_id in match_ids for clip in library.clips(match_id)
+    )
+    ours = library.folder.resolve()
+    found = (path for path in listed if ours not in path.resolve().parents and path.is_file())
+    return tuple(dict.fromkeys(map(str, found)))
+
+
 def derived_files(library: Library, file: Footage) -> list[Path]:
     """Return proxy and frame tables of one recording, and the recording itself where it was copied in.
 
