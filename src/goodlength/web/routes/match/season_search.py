@@ -31,7 +31,7 @@ from goodlength.web.views.text_formatting import count_words
 router = APIRouter(include_in_schema=False)
 AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
 FoundRallies = Annotated[Submitted[FoundRalliesForm], Depends(posted(FoundRalliesForm))]
-SHOWN = 200
+SHOWN = 150  # rows on the page, which stays under 200 kB
 UNREAD = 25  # matches; the page asks again by itself while more are read
 SLOW = 4  # times slower in slow motion
 
