@@ -153,7 +153,7 @@ def ball(
 @click.option(
     "--follow", is_flag=True, help="Follow the ball first, where it was detected and not yet followed."
 )
-@click.option("--again", is_flag=True, help="Follow it in all rallies again; your corrections are lost.")
+@click.option("--again", is_flag=True, help="Follow it in all rallies again; your corrections stay.")
 @click.option(
     "--to",
     "target",
@@ -173,15 +173,15 @@ def shots(
     Every place has its error, every shot its chance; columns are explained in docs/reference/csv.md. It is a
     proposal of the computer, not what the coach logged, and was measured on simulated rallies only.
     """
+    from goodlength.tasks.ball.ball_following import follow_here
     from goodlength.tasks.ball.followed_ball_export import export_followed
-    from goodlength.tasks.ball.match_following import follow_match
 
     if not (follow or again or target):
         raise click.UsageError("Say --follow to follow the ball, --to FILE to export its shots, or both.")
     with opened_match(library_folder, match_id) as match:
         if follow or again:
             with progress("Shots") as report:
-                followed = follow_match(match, report, again=again)
+                followed = follow_here(match, report, again=again)
             count = sum(len(rally.shots) for rally in followed.rallies)
             sure = sum(shot.sure for rally in followed.rallies for shot in rally.shots)
             print_note(f"{count} shots in {len(followed.rallies)} rallies, {sure} of them sure.")

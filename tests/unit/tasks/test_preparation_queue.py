@@ -212,7 +212,7 @@ def test_players_are_tracked_once_somebody_has_calibrated_the_camera(
     library_layout.track_files(library.folder, "m1")[0].write_text("{}")
     jobs.ends("players", "done")
     assert queue.advance() and jobs.active == ["ball-paths"]
-    rallies = [{"key": "h:m"}]
+    rallies = [{"key": "h:m", "footage": "f1", "from_us": 500_000, "until_us": 10 * SECOND}]
     followed = library_layout.followed_ball_file(library.folder, "m1")
     JsonFile(followed).write({"format": 1, "match": "m1", "model": "m", "asked": 1, "rallies": rallies})
     jobs.ends("ball-paths", "done")

@@ -112,6 +112,7 @@ def test_a_ring_holds_ninety_in_a_hundred_of_a_plane_normal_distribution(
 def test_the_next_best_path_is_taken_and_stored(client: TestClient, library: Any, followed: None) -> None:
     after = client.post(f"{AT}/next", json={"shot": 1}).json()["shots"][0]
     assert [path["chance"] for path in after["paths"]] == [0.04, 0.93] and after["corrected"]
+    assert not after["sure"]
     stored = read_followed(followed_ball_file(library.folder, "m1"))
     assert stored is not None and stored.rallies[0].shots[0].paths[0].chance == 0.04
     none = client.post(f"{AT}/next", json={"shot": 2})
@@ -177,11 +178,21 @@ def test_a_damaged_file_is_told_in_words(client: TestClient, library: Any, follo
 def test_a_choice_of_the_coach_stands_after_the_rally_is_followed_again() -> None:
     rally = made_rally()
     shot = rally.shots[0]
-    chosen = replace(rally, shots=(replace(shot, paths=shot.paths[::-1], corrected=True), rally.shots[1]))
+    turned = replace(shot, paths=shot.paths[::-1], corrected=True, chosen=True)
+    chosen = replace(rally, shots=(turned, rally.shots[1]))
     after = with_choices(chosen, rally)
     assert after.shots[0].paths[0].chance == 0.04 and after.shots[0].corrected
+    assert after.shots[0].chosen and not after.shots[0].sure  # it is not the best path
     late = replace(rally, shots=(replace(shot, struck_us=shot.struck_us + 100_000), rally.shots[1]))
     assert with_choices(chosen, late).shots[0].paths[0].chance == 0.93
+
+
+def test_a_mark_is_no_choice_of_a_path() -> None:
+    rally = made_rally()
+    shot = rally.shots[0]
+    marked = replace(rally, shots=(replace(shot, paths=shot.paths[::-1], corrected=True), rally.shots[1]))
+    after = with_choices(marked, rally).shots[0]
+    assert after.paths[0].chance == 0.93 and after.sure
 
 
 def test_what_went_out_is_drawn_on_the_nearest_wall() -> None:

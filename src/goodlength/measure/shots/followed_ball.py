@@ -106,6 +106,8 @@ class FollowedShot:
         Why there is no path, or what makes it unsure; empty else.
     corrected : bool
         Whether the coach's marks or choices are in it.
+    chosen : bool
+        Whether the coach chose the path that is put first.
     """
 
     number: Annotated[int, Field(ge=1)]
@@ -119,6 +121,7 @@ class FollowedShot:
     hidden_us: tuple[tuple[MediaUs, MediaUs], ...] = ()
     reason: str = ""
     corrected: bool = False
+    chosen: bool = False
 
     @property
     def best(self) -> ShotPath | None:

@@ -17,7 +17,6 @@ import numpy as np
 
 from goodlength.ball import PlayConditions
 from goodlength.ball.model import array_layout as col
-from goodlength.court import SINGLES
 from goodlength.errors import InputError
 from goodlength.footage.ball_detection.ball_candidates import BallCandidates
 from goodlength.footage.camera import CameraCalibration
@@ -148,7 +147,7 @@ def follow_rally(
     strikes = certain_strikes(strike_times(scene), *_corrected_times(scene, given))
     chain = best_chain(scene, strikes, coefficients, (0.0, 0.0, 0.0))
     refined = refine_chain(scene, chain, coefficients)
-    writer = _Writer(scene, checked.found, camera, coefficients, sides, bool(given), not checked.unsure)
+    writer = _Writer(scene, checked.found, camera, coefficients, sides, bool(given), not missing)
     shots = tuple(writer.shot(n, refined) for n in range(len(refined)))
     return FollowedRally(
         span.key,
@@ -332,7 +331,7 @@ def contacts_until(path: FoundPath, end_s: float, *, last: bool) -> list[tuple[C
             kind = ContactKind.FLOOR if floors == 1 else ContactKind.SECOND_BOUNCE
         elif is_out(surface, float(row[2]), float(row[3])):
             kind = ContactKind.OUT
-        elif surface == col.FRONT and row[3] < SINGLES.tin.value_m:
+        elif surface == col.FRONT and row[3] < path.tin_m:
             kind = ContactKind.TIN
         else:
             kind = _KINDS[surface]

@@ -72,11 +72,19 @@ class FoundPath:
     @property
     def over_s(self) -> float:
         """When the rally would be over by this path: out, tin, down or second bounce; s after the strike."""
-        return rally_over_s(self.contacts)
+        return rally_over_s(self.contacts, self.tin_m)
+
+    @property
+    def tin_m(self) -> float:
+        """How high the tin of the court is that it was flown on, m."""
+        return float(self.row[col.TIN])
 
 
-def rally_over_s(contacts: Floats) -> float:
-    """Return the time of the contact that ends a rally, of contacts (m, 5); infinite where none does."""
+def rally_over_s(contacts: Floats, tin_m: float) -> float:
+    """Return the time of the contact that ends a rally, of contacts (m, 5); infinite where none does.
+
+    `tin_m` is the height of the tin.
+    """
     front, floors = False, 0
     for time_s, _, y, z, surface in contacts.tolist():
         if surface == col.FLOOR:
@@ -86,7 +94,7 @@ def rally_over_s(contacts: Floats) -> float:
         elif is_out(int(surface), y, z):
             return float(time_s)
         elif surface == col.FRONT:
-            if z < SINGLES.tin.value_m:
+            if z < tin_m:
                 return float(time_s)
             front = True
     return float("inf")

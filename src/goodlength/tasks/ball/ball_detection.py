@@ -250,6 +250,11 @@ def _ball_px(opened: OpenMatch, footage_id: str) -> float | None:
     return lens.focal_px * 2 * BALL_RADIUS_M.value / max(away, 0.5)
 
 
+def rallies_to_search(opened: OpenMatch) -> list[BallSpan]:
+    """Return the span to search of every rally as it is now."""
+    return [] if opened.timeline is None else _spans(opened, opened.timeline, quick=False)
+
+
 def ball_spans(opened: OpenMatch) -> list[tuple[BallSpan, BallSpan]]:
     """Return the rallies searched: each as it is now, and the stored span that holds its candidates."""
     from goodlength.footage.ball_detection.ball_storage import ball_summary, span_covering

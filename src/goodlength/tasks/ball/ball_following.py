@@ -25,7 +25,7 @@ from goodlength.tasks.ball.ball_paths import (
     rally_drawing,
     with_rally,
 )
-from goodlength.tasks.ball.followed_ball_export import followed_ball
+from goodlength.tasks.ball.followed_ball_export import followed_ball, settle_keys
 from goodlength.tasks.ball.following_job import (
     FollowingFiles,
     RallyFollower,
@@ -44,7 +44,8 @@ from goodlength.tasks.footage.serve_measurement import setting_of
 if TYPE_CHECKING:
     from goodlength.footage.ball_detection.ball_storage import BallSpan
     from goodlength.jobs.job_queue import Jobs
-    from goodlength.measure.shots.followed_ball import FollowedShot, RallyCorrections
+    from goodlength.jobs.progress_callback import Progress
+    from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedShot, RallyCorrections
     from goodlength.media_time import Timeline
     from goodlength.tasks.match.lazy_match import OpenMatch
 
@@ -64,15 +65,34 @@ def start_following(opened: OpenMatch, jobs: Jobs) -> str:
     under_way = following_job_of(jobs, opened.id)
     if under_way is not None:
         return under_way
+    return jobs.start(KIND, follow_match_job, _job_args(opened, again=all_followed(opened)))
+
+
+def follow_here(opened: OpenMatch, progress: Progress, *, again: bool = False) -> FollowedMatch:
+    """Follow the ball here and now as the job does; rallies followed already are left unless `again`.
+
+    Raises
+    ------
+    InputError
+        As `start_following`.
+    """
+    follow_match_job(**_job_args(opened, again=again), progress=progress, cancel=lambda: False)
+    followed = followed_ball(opened)
+    if followed is None:
+        raise InputError("What was followed has been deleted meanwhile. Follow the ball again.")
+    return followed
+
+
+def _job_args(opened: OpenMatch, *, again: bool) -> dict[str, Any]:
     rallies = _rallies(opened)
-    args: dict[str, Any] = {
+    settle_keys(opened)
+    return {
         "match": opened.id,
         "rallies": [asdict(rally) for rally in rallies],
         "files": asdict(_files(opened)),
         "ball": _ball(opened),
-        "again": all_followed(opened),
+        "again": again,
     }
-    return jobs.start(KIND, follow_match_job, args)
 
 
 def following_job_of(jobs: Jobs, match_id: str) -> str | None:
@@ -178,6 +198,7 @@ def _follow_again(
     choices: bool = True,
 ) -> RallyDrawing:
     """Follow one rally with what the coach says now; the corrections stay as they were where that fails."""
+    settle_keys(opened)
     before = find_rally(followed_ball(opened), key)
     rally = next((rally for rally in _rallies(opened) if rally.key == key), None)
     if rally is None:

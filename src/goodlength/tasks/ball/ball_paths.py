@@ -11,14 +11,17 @@ from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.measure.shots.followed_ball_storage import write_followed
-from goodlength.tasks.ball.ball_detection import ball_search_state
-from goodlength.tasks.ball.followed_ball_export import followed_ball, rally_numbers
+from goodlength.tasks.ball.ball_detection import ball_search_state, ball_spans
+from goodlength.tasks.ball.followed_ball_export import followed_ball, rally_numbers, settle_keys
+from goodlength.tasks.ball.following_job import path_chosen
 from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
     from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally, FollowedShot
     from goodlength.tasks.match.lazy_match import OpenMatch
+
+Place = tuple[object, object, object]  # file, and media time from and until
 
 
 @dataclass(frozen=True)
@@ -78,22 +81,34 @@ def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
 
 
 def all_followed(opened: OpenMatch) -> bool:
-    """Return whether every rally that was asked for is followed; quick, for a page that asks every second."""
+    """Return whether every rally searched is followed; quick, for a page that asks every second."""
     path = followed_ball_file(opened.library.folder, opened.id)
     try:
         seen = path.stat()
     except OSError:
         return False
-    asked, followed = _counts(path, seen.st_mtime_ns, seen.st_size)
-    return 0 < asked <= followed
+    asked, followed = _followed_spans(path, seen.st_mtime_ns, seen.st_size)
+    if not 0 < asked <= len(followed):
+        return False
+    pairs = ball_spans(opened)
+    now, keys = {span.key for span, _ in pairs}, {key for key, _ in followed}
+    places = {place for key, place in followed if key not in now}
+    return all(
+        span.key in keys or (searched.footage, searched.from_us, searched.until_us) in places
+        for span, searched in pairs
+    )
 
 
 @lru_cache(maxsize=64)
-def _counts(path: Path, _changed_ns: int, _size: int) -> tuple[int, int]:
-    """Return how many rallies were asked for and followed, read once a change of the file."""
+def _followed_spans(path: Path, _changed_ns: int, _size: int) -> tuple[int, tuple[tuple[str, Place], ...]]:
+    """Return how many rallies were asked for, and key and place of those followed; read once a change."""
     plain = JsonFile(path).shown()
     rallies, asked = plain.get("rallies"), plain.get("asked")
-    return (asked, len(rallies)) if isinstance(rallies, list) and isinstance(asked, int) else (0, 0)
+    if not isinstance(rallies, list) or not isinstance(asked, int):
+        return 0, ()
+    forms = [form for form in rallies if isinstance(form, dict)]
+    places = [(form.get("footage"), form.get("from_us"), form.get("until_us")) for form in forms]
+    return asked, tuple((str(form.get("key")), place) for form, place in zip(forms, places, strict=True))
 
 
 def why_no_paths(opened: OpenMatch) -> str:
@@ -150,13 +165,14 @@ def take_next_path(opened: OpenMatch, key: str, number: int) -> RallyDrawing:
         The shot has no other path.
     """
     path = followed_ball_file(opened.library.folder, opened.id)
+    settle_keys(opened)
     with exclusive(path.parent):
         followed = followed_ball(opened)
         rally = find_rally(followed, key)
         shot = find_shot(rally, number)
         if len(shot.paths) < 2:
             raise InputError("No other path of this shot was found. Click the ball in the video to give one.")
-        turned = replace(shot, paths=(*shot.paths[1:], shot.paths[0]), corrected=True)
+        turned = path_chosen(shot, 1)
         shots = tuple(turned if other is shot else other for other in rally.shots)
         write_followed(path, with_rally(followed, replace(rally, shots=shots)))
     return rally_drawing(opened, key)

@@ -5,7 +5,7 @@ Everything it needs is in plain values and files, so that it runs in a process o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.ball_detection.ball_candidates import BallCandidates
     from goodlength.measure.players.player_tracking import Tracks
-    from goodlength.measure.shots.followed_ball import RallyCorrections
+    from goodlength.measure.shots.followed_ball import FollowedShot, RallyCorrections
 
 SAME_US = 60_000  # a strike that moved by less is the same one
 
@@ -74,7 +74,9 @@ def follow_match_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, object]:
-    """Follow the ball in every rally that is not followed yet, or in all again.
+    """Follow the ball in every rally that is not followed yet, or in all again; what the coach said stays.
+
+    A rally followed before is replaced once it is followed again.
 
     Raises
     ------
@@ -87,23 +89,57 @@ def follow_match_job(
     where = FollowingFiles(**cast("dict[str, Any]", files))
     follower = RallyFollower(where, conditions(ball))
     model = follower.model
-    if again:
-        write_followed(Path(where.to), FollowedMatch(match, model, len(wanted)))
     begin = _stored(where, match, model, len(wanted))
-    known = {rally.key for rally in begin.rallies}
-    missing = [rally for rally in wanted if rally.key not in known]
+    keys = {rally.key for rally in wanted}
+    missing = [rally for rally in wanted if again or _same(begin, rally, keys) is None]
     for n, rally in enumerate(missing):
         if cancel():
             raise Cancelled("Following the ball was stopped. The rallies followed so far are saved.")
         progress(0.99 * n / len(missing), f"rally {len(wanted) - len(missing) + n + 1} of {len(wanted)}")
-        followed = follower.follow(rally)
-        with exclusive(Path(where.to).parent):
-            now = _stored(where, match, model, len(wanted))
-            write_followed(Path(where.to), replace(now, rallies=(*now.rallies, followed)))
+        _follow_and_store(follower, rally, keys, where, FollowedMatch(match, model, len(wanted)))
     searched_us = sum(
         int(str(rally.searched["until_us"])) - int(str(rally.searched["from_us"])) for rally in missing
     )
     return {"searched_s": searched_us / 1e6, "rallies": len(missing)}
+
+
+def _follow_and_store(
+    follower: RallyFollower,
+    rally: RallyInputs,
+    keys: Collection[str],
+    where: FollowingFiles,
+    empty: FollowedMatch,
+) -> None:
+    """Follow one rally and put it in place of what was stored of it; again if corrected meanwhile."""
+    to, corrections = Path(where.to), Path(where.corrections)
+    while True:
+        old = _same(_stored(where, empty.match, empty.model, empty.asked), rally, keys)
+        wanted = rally if old is None else replace(rally, key=old.key)
+        corrected = corrections_of(corrections, wanted.key)
+        after = follower.follow(wanted)
+        with exclusive(to.parent):
+            now = _stored(where, empty.match, empty.model, empty.asked)
+            before = _same(now, rally, keys)
+            key = rally.key if before is None else before.key
+            if corrections_of(corrections, key) != corrected:
+                continue
+            after = replace(after, key=key)
+            if before is not None:
+                after = with_choices(before, after)
+            others = tuple(other for other in now.rallies if other is not before)
+            write_followed(to, replace(now, rallies=(*others, after)))
+            return
+
+
+def _same(stored: FollowedMatch, rally: RallyInputs, keys: Collection[str]) -> FollowedRally | None:
+    """Return what was followed of a rally, by its key or else by its span under none of `keys`."""
+    place = (rally.footage, rally.searched["from_us"], rally.searched["until_us"])
+    there = (
+        old
+        for old in stored.rallies
+        if old.key not in keys and (old.footage, old.from_us, old.until_us) == place
+    )
+    return stored.rally(rally.key) or next(there, None)
 
 
 def _stored(where: FollowingFiles, match: str, model: str, asked: int) -> FollowedMatch:
@@ -211,17 +247,24 @@ def change_corrections(
 def with_choices(before: FollowedRally, after: FollowedRally) -> FollowedRally:
     """Return a rally followed again in which the coach's choices of a path stand where they still can.
 
-    A choice stands where a shot begins at the same strike and has a path with the same contacts.
+    A choice stands where a shot begins at the same strike and has a path with the same contacts. A path that
+    is not the best is not sure, though it was chosen.
     """
-    chosen = [shot for shot in before.shots if shot.corrected and shot.paths]
+    chosen = [shot for shot in before.shots if shot.chosen and shot.paths]
     shots = []
     for shot in after.shots:
         same = next((old for old in chosen if abs(old.struck_us - shot.struck_us) < SAME_US), None)
         kinds = [] if same is None else [contact.kind for contact in same.paths[0].contacts]
-        at = next((n for n, path in enumerate(shot.paths) if [c.kind for c in path.contacts] == kinds), 0)
-        turned = (*shot.paths[at:], *shot.paths[:at])
-        shots.append(replace(shot, paths=turned, corrected=True) if at else shot)
+        at = next((n for n, path in enumerate(shot.paths) if [c.kind for c in path.contacts] == kinds), None)
+        shots.append(shot if at is None else path_chosen(shot, at))
     return replace(after, shots=tuple(shots))
+
+
+def path_chosen(shot: FollowedShot, at: int) -> FollowedShot:
+    """Return a shot with one of its paths put first by the coach; it is sure only if that is its best."""
+    paths = (*shot.paths[at:], *shot.paths[:at])
+    best = paths[0].chance >= max(path.chance for path in paths)
+    return replace(shot, paths=paths, sure=shot.sure and best, corrected=True, chosen=True)
 
 
 def within(times_us: Sequence[int], us: int) -> tuple[int, ...]:

@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from goodlength.ball import Court, PlayConditions
+from goodlength.ball.model import array_layout as col
 from goodlength.bench.ball.shots_accuracy import (
     ShotTally,
     judge_rally,
@@ -26,9 +28,11 @@ from goodlength.measure.shots.rally_following import (
     NO_PLAYERS,
     NO_SOUND,
     RallyToFollow,
+    contacts_until,
     follow_rally,
     impacts_of,
 )
+from goodlength.measure.shots.shot_paths import FoundPath
 from goodlength.scoring.scoring_types import Side
 
 SPAN = RallyToFollow("r:1", "f1", 0, 10_000_000)
@@ -91,6 +95,18 @@ def test_without_sound_and_players_it_says_so(rally: RallyWithTruth) -> None:
     assert alone.shots and all(shot.track is None and shot.striker is None for shot in alone.shots)
     silent = follow_rally(SPAN, rally.found, rally.camera, tracks=tracks_of(rally))
     assert silent.missing == (NO_SOUND,) and silent.shots
+    assert not any(shot.sure for shot in (*alone.shots, *silent.shots))  # measured with both only
+
+
+def test_the_tin_is_as_high_as_the_court_s(rally: RallyWithTruth) -> None:
+    """A front wall touched at 0.45 m is good over a tour tin of 0.43 m, and down on the standard 0.48 m."""
+    contacts = np.array([[0.3, 3.0, 0.02, 0.45, col.FRONT], [0.6, 3.0, 3.0, 0.02, col.FLOOR]])
+    for tin, kind, over_s in (("tour", ContactKind.FRONT, np.inf), ("standard", ContactKind.TIN, 0.3)):
+        row = PlayConditions(court=Court(tin=tin)).coefficients().row()
+        none = np.zeros(0)
+        path = FoundPath(0.0, 0, none, none, none, np.zeros(0, np.int64), contacts, 0.0, row, none)
+        assert path.over_s == over_s
+        assert contacts_until(path, 1.0, last=True)[0][0] is kind
 
 
 def test_a_certain_strike_and_one_that_is_none_hold(rally: RallyWithTruth) -> None:

@@ -1,0 +1,192 @@
+"""The ball followed through the rallies of a match: kept, resumed, followed again, and from the command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
+from goodlength.errors import Cancelled, InputError
+from goodlength.files.library_layout import ball_corrections_file, ball_file, followed_ball_file
+from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
+from goodlength.measure.shots import rally_following  # compiled here, before a test is timed
+from goodlength.measure.shots.followed_ball import BallMark, FollowedMatch, FollowedRally, RallyCorrections
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.record.model import Footage, MatchInfo, Player
+from goodlength.tasks.ball import ball_detection, ball_following, ball_paths, following_job
+from goodlength.tasks.ball.followed_ball_export import followed_ball
+from goodlength.tasks.footage.camera_calibration import SavedCamera
+from goodlength.tasks.match.lazy_match import OpenMatch
+from tests.oracles.followed_shots import SECOND, made_match, made_rally
+
+MARK = BallMark(2 * SECOND, 10.0, 20.0)
+
+
+@pytest.fixture(scope="module")
+def rally() -> RallyWithTruth:
+    return simulate_rally(np.random.default_rng([11, 3]), CONDITIONS[0], varied=False)
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Iterator[OpenMatch]:
+    with tasks.open_library(tmp_path / "library") as library:
+        library.save_player(Player("p1", "Petra"))
+        library.save_player(Player("p2", "Opal"))
+        library.save_match(MatchInfo("m1", ("p1", "p2")))
+        library.save_footage(Footage("f1", "m1", "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+        yield tasks.open_match(library, "m1")
+
+
+@pytest.fixture
+def made(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Every rally asked for, followed at once as `made_rally`."""
+    asked: list[Any] = []
+
+    def follow(_self: object, wanted: Any) -> FollowedRally:
+        asked.append(wanted)
+        return made_rally(wanted.key, begin_us=wanted.searched["from_us"] - SECOND)
+
+    monkeypatch.setattr(following_job.RallyFollower, "__init__", lambda *_: None)
+    monkeypatch.setattr(following_job.RallyFollower, "model", "made")
+    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    return asked
+
+
+def inputs(key: str, begin_us: int = 0) -> following_job.RallyInputs:
+    span = BallSpan(key, "f1", begin_us + SECOND, begin_us + 9 * SECOND)
+    return following_job.RallyInputs(key, "f1", asdict(span), {}, None, [], "", ("", ""))
+
+
+def job_args(opened: OpenMatch, *rallies: following_job.RallyInputs, again: bool) -> dict[str, Any]:
+    folder = opened.library.folder
+    files = {
+        "balls": str(ball_file(folder, "m1")),
+        "tracks": "",
+        "corrections": str(ball_corrections_file(folder, "m1")),
+        "to": str(followed_ball_file(folder, "m1")),
+    }
+    ball = {"dot": "double-yellow", "warmth": "warm", "tin": "standard"}
+    wanted = [asdict(rally) for rally in rallies]
+    return {"match": "m1", "rallies": wanted, "files": files, "ball": ball, "again": again}
+
+
+def store(opened: OpenMatch, *rallies: FollowedRally) -> None:
+    write_followed(followed_ball_file(opened.library.folder, "m1"), made_match("m1", *rallies))
+
+
+def turned(rally: FollowedRally) -> FollowedRally:
+    """A rally whose first shot has its second path first, by the coach."""
+    return replace(rally, shots=(following_job.path_chosen(rally.shots[0], 1), *rally.shots[1:]))
+
+
+def test_a_detected_rally_keeps_paths_and_corrections_once_it_is_recorded(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store(opened, made_rally("h:m1"), made_rally("h:m2", begin_us=20 * SECOND))
+    corrections = ball_corrections_file(opened.library.folder, "m1")
+    following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
+    now = [("r:k", 1_700_000, 8_500_000), ("h:m2", 22 * SECOND, 28 * SECOND)]
+    monkeypatch.setattr(ball_detection, "_rallies", lambda _: now)
+    assert [line.key for line in ball_paths.followed_lines(opened)] == ["r:k", "h:m2"]
+    monkeypatch.setattr(ball_following, "_rallies", lambda _: [inputs("r:k")])
+    monkeypatch.setattr(ball_following, "_ball", lambda _: job_args(opened, again=False)["ball"])
+    monkeypatch.setattr(ball_paths, "camera_at", lambda *_: None)
+    ball_following.remove_shot(opened, "r:k", 1)
+    said = following_job.corrections_of(corrections, "r:k")
+    assert said.marks == (MARK,) and said.not_strikes_us == (2 * SECOND,)
+    assert not following_job.corrections_of(corrections, "h:m1")
+    assert [wanted.key for wanted in made] == ["r:k"]
+
+
+def test_a_job_that_knows_the_old_key_adds_no_second_copy(opened: OpenMatch, made: list[Any]) -> None:
+    store(opened, made_rally("r:k"))
+    none = following_job.follow_match_job(
+        **job_args(opened, inputs("h:m1"), again=False), progress=lambda *_: None, cancel=lambda: False
+    )
+    assert none["rallies"] == 0 and made == []
+
+
+def test_followed_again_each_rally_stays_until_its_new_path_is_there_and_choices_stand(
+    opened: OpenMatch, made: list[Any]
+) -> None:
+    store(opened, turned(made_rally("h:m1")), turned(made_rally("h:m2", begin_us=20 * SECOND)))
+    args = job_args(opened, inputs("h:m1"), inputs("h:m2", 20 * SECOND), again=True)
+    with pytest.raises(Cancelled):
+        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
+    followed = followed_ball(opened)
+    assert followed is not None and {rally.key for rally in followed.rallies} == {"h:m1", "h:m2"}
+    assert [rally.shots[0].paths[0].chance for rally in followed.rallies] == [0.04, 0.04]
+
+
+def test_what_is_corrected_while_it_is_followed_is_followed_once_more(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    corrections = ball_corrections_file(opened.library.folder, "m1")
+    plain = following_job.RallyFollower.follow
+
+    def follow(self: Any, wanted: Any) -> FollowedRally:
+        if not made:
+            following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
+        return plain(self, wanted)
+
+    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    args = job_args(opened, inputs("h:m1"), again=True)
+    following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+    assert len(made) == 2
+
+
+def test_other_rallies_than_those_searched_are_not_all(
+    opened: OpenMatch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store(opened, made_rally("h:m1"))
+    spans = [BallSpan("h:m1", "f1", SECOND, 9 * SECOND), BallSpan("h:m2", "f1", 21 * SECOND, 29 * SECOND)]
+    for module in (ball_paths, ball_detection):
+        monkeypatch.setattr(module, "ball_spans", lambda _: [(spans[0], spans[0])], raising=False)
+    assert ball_paths.all_followed(opened)
+    for module in (ball_paths, ball_detection):
+        monkeypatch.setattr(module, "ball_spans", lambda _: [(spans[1], spans[1])], raising=False)
+    assert not ball_paths.all_followed(opened)
+
+
+def test_rallies_are_followed_once_and_stored(
+    opened: OpenMatch, rally: RallyWithTruth, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words: list[str] = []
+
+    def follow(*, again: bool = False) -> FollowedMatch:
+        return ball_following.follow_here(opened, lambda _, text="": words.append(text), again=again)
+
+    with pytest.raises(InputError, match="not searched yet"):
+        follow()
+    end_us = int(rally.found.times_us[-1])
+    stored = StoredBalls("m1", "network-1-x", 2)
+    stored.spans[BallSpan("r:1", "f1", 0, end_us)] = rally.found
+    stored.spans[BallSpan("r:2", "f1", 20 * SECOND, 20 * SECOND + end_us)] = rally.found
+    stored.write(ball_file(opened.library.folder, "m1"))
+    now = [("r:1", 500_000, end_us - 2 * SECOND), ("r:2", 21 * SECOND, 19 * SECOND + end_us)]
+    monkeypatch.setattr(ball_detection, "_rallies", lambda _: now)
+
+    def camera_at(_library: object, _footage: str, us: int) -> SavedCamera | None:
+        return SavedCamera(rally.camera, 0, 0, "f1") if us < 10 * SECOND else None
+
+    monkeypatch.setattr(ball_following, "camera_at", camera_at)
+    followed = follow()
+    assert words == ["rally 1 of 2", "rally 2 of 2"]
+    assert followed_ball(opened) == followed
+    assert followed.model == f"{rally_following.MODEL}+network-1-x"
+    first, second = followed.rallies
+    assert len(first.shots) >= 3 and second.shots == () and "not calibrated" in second.reason
+
+    def refused(*_: object, **__: object) -> None:
+        raise AssertionError("followed again")
+
+    monkeypatch.setattr(following_job.RallyFollower, "follow", refused)
+    assert follow() == followed
+    with pytest.raises(AssertionError, match="followed again"):
+        follow(again=True)
