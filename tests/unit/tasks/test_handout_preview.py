@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from datetime import date
 
 import pytest
 from lxml import html
+from PIL import Image
 
 from goodlength import tasks
 from goodlength.tasks.sharing.handout_preview import preview_handout
@@ -62,3 +64,29 @@ def test_a_finding_that_is_gone_is_said(library):
         tasks.open_match(library, "demo"), tasks.HandoutEdits((tasks.EditedFinding("gone"),)), TODAY
     )
     assert "no longer in this match" in shown.faults[0]
+
+
+def test_a_still_is_taken_anew_from_a_changed_file_and_forgotten_with_consent(library, tmp_path, monkeypatch):
+    from goodlength.footage.media import still_image
+    from goodlength.tasks.people.still_memory import remembered_still
+
+    png = io.BytesIO()
+    Image.new("RGB", (4, 4)).save(png, "PNG")
+    taken = []
+    monkeypatch.setattr(still_image, "still", lambda *at, **_: taken.append(at) or png.getvalue())
+    film = tmp_path / "film.mp4"
+    film.write_bytes(b"1")
+
+    def readings():
+        before = len(taken)
+        remembered_still(str(film), 7, 360)
+        return len(taken) - before
+
+    assert (readings(), readings()) == (1, 0)
+    film.write_bytes(b"22")
+    assert readings() == 1
+    opened = tasks.open_match(library, "demo")
+    tasks.withdraw_consent(library, opened.coached.id)
+    assert (readings(), readings()) == (1, 0)
+    tasks.erase_player(library, opened.opponent.id)
+    assert (readings(), readings()) == (1, 0)

@@ -8,6 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
+from lxml import html
 from starlette.testclient import TestClient
 
 from goodlength.files import library_layout
@@ -141,6 +142,21 @@ def test_a_named_match_without_its_video_goes_to_the_bin_and_one_that_has_it_sta
     other = begin(client, film)
     send(client, other, film)
     assert client.post(f"/api/matches/{other}/abandon").json() == {"removed": False}
+
+
+def test_names_typed_on_details_are_saved_and_undone(client: TestClient, library: Any, film: Path) -> None:
+    match = begin(client, film)
+    form = {"a": "Rosa Kell", "b": "Dana Whitmore", "coached": "a"}
+    page = html.fromstring(client.get(f"/matches/{match}/details").content)
+    fields = page.xpath(f"//form[@action='/matches/{match}/details']")[0].fields
+    saved = client.post(f"/matches/{match}/details", data={k: v for k, v in {**fields, **form}.items() if v})
+    assert saved.status_code == 303, saved.text
+    assert {player.name for player in library.players()} == {"Rosa Kell", "Dana Whitmore"}
+    item = saved.headers["location"].rpartition("undo=")[2]
+    undone = client.post(f"/bin/{item}/put-back")
+    assert undone.status_code == 303, undone.text
+    players = [library.player(player).name for player in library.match_info(match).players]
+    assert players == ["Unnamed player 1", "Unnamed player 2"]
 
 
 def test_a_browser_closed_half_way_is_led_back_to_its_video(

@@ -177,7 +177,6 @@ HERE_ONLY = {
     ("POST", "/api/settings/room"),
     ("POST", "/matches/demo/footage"),
     ("POST", "/matches/demo/footage/x/x"),
-    ("POST", "/api/matches/demo/abandon"),
     ("POST", "/demo"),
     ("POST", "/tour/x"),
     ("POST", "/tour/leave"),
@@ -218,6 +217,73 @@ def test_every_route_is_in_the_table_of_the_network_or_refused(
     assert refused == HERE_ONLY, (
         "a new route is done here only until it stands in web/http/remote_request_allowlist.py"
     )
+
+
+def test_what_cannot_be_put_back_is_said_without_showing_the_bin(app: Any, far: TestClient) -> None:
+    inside, library = entered(far), app.state.library
+    watched = tasks.Watched(settings=("club",))
+    with tasks.undoable(library, "A name of the club", watched) as change:
+        library.set_setting("club", "Saltmarsh")
+    for item in ("000000000000", change.item):
+        got = inside.post(f"/bin/{item}/put-back", headers={"origin": AT})
+        assert 400 <= got.status_code < 500
+        assert "A name of the club" not in got.text and "Recycle bin" not in got.text
+    assert "not in the bin any more" in inside.post("/bin/000000000000/put-back", headers={"origin": AT}).text
+    assert library.settings()["club"] == "Saltmarsh"
+    assert tasks.bin_item(library, change.item) is not None
+
+
+def test_settings_kinds_and_consent_are_undone_on_the_computer_only(app: Any, far: TestClient) -> None:
+    inside, library = entered(far), app.state.library
+    player = library.match_info("demo").players[0]
+    words = "This can be undone on the computer that goodlength runs on only."
+    agreed, kinds, club = library.player(player).consent, library.kinds(), library.settings().get("club")
+    watched = (
+        tasks.Watched(consent=player),
+        tasks.Watched(kinds=True),
+        tasks.Watched(settings=("club",)),
+    )
+    for watch in watched:
+        with tasks.undoable(library, "A change", watch) as change:
+            tasks.withdraw_consent(library, player)
+            library.save_kinds(kinds[:-1])
+            library.set_setting("club", "Tideway")
+        got = inside.post(f"/bin/{change.item}/put-back", headers={"origin": AT})
+        assert (got.status_code, words in got.text) == (403, True)
+        here = client(app, "127.0.0.1", "http://127.0.0.1:8765")
+        done = here.post(f"/bin/{change.item}/put-back", headers={"origin": "http://127.0.0.1:8765"})
+        assert done.status_code == 303
+        library.save_kinds(kinds)
+        library.set_setting("club", club)
+        tasks.give_consent_back(library, player) if library.player(player).consent != agreed else None
+
+
+def test_the_preview_is_refused_on_the_network_where_the_handout_is(app: Any, far: TestClient) -> None:
+    inside, library = entered(far), app.state.library
+    here = client(app, "127.0.0.1", "http://127.0.0.1:8765")
+    info = library.match_info("demo")
+    frame, asked = "/matches/demo/handout/preview", "/api/matches/demo/handout/preview"
+    opponent = library.player(info.players[1 - info.coached.place])
+    tasks.withdraw_consent(library, opponent.id)
+    try:
+        typed = {"own": f"Wait for {opponent.name}."}
+        named = inside.post(asked, data=typed, headers={"origin": AT}).json()
+        assert "name the opponent" in named["body"] and "Wait for" not in named["body"]
+        assert "Wait for" in here.post(asked, data=typed).json()["body"]
+        assert "<section" in inside.post(asked, data={"own": ""}, headers={"origin": AT}).json()["body"]
+    finally:
+        tasks.give_consent_back(library, opponent.id)
+    assert "<section" in inside.get(frame).text
+    coached = info.players[info.coached.place]
+    tasks.withdraw_consent(library, coached)
+    try:
+        got = inside.get(frame)
+        assert "can be made" in got.text and "<section" not in got.text and "Imogen Vale v" not in got.text
+        posted = inside.post(asked, data={"own": "Mine."}, headers={"origin": AT}).json()
+        assert "can be made" in posted["body"] and "Mine." not in posted["body"]
+        assert "<section" in here.get(frame).text  # the coach sees it on the computer
+    finally:
+        tasks.give_consent_back(library, coached)
 
 
 def test_every_line_of_the_table_is_a_route(app: Any) -> None:

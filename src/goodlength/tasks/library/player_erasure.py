@@ -14,6 +14,7 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.tasks.library.name_mentions import Mention, mentions
 from goodlength.tasks.people.player_languages import forget_language
+from goodlength.tasks.people.still_memory import forget_stills
 from goodlength.tasks.removal.generated_and_copied_files import (
     clips_elsewhere,
     files_only_of,
@@ -150,6 +151,7 @@ def erase_player(
     # Files before rows: stopped half way, the same call finds the rest again
     doomed = (*found.files, *(found.originals if originals else ()))
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
+    forget_stills()
     _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
     library_layout.swept(library.folder, 0.0, name="import looked at")
     empty_bin(library, player_id=player_id)

@@ -13,6 +13,7 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.record.display_names import short_names
 from goodlength.record.model import Consent, MatchInfo, Player
 from goodlength.record.record_json_conversion import consent_from_plain
+from goodlength.tasks.people.still_memory import forget_stills
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -208,6 +209,7 @@ def withdraw_consent(library: Library, player_id: str) -> Player:
     It is undone by `give_consent_back`, or by a new consent.
     """
     given = library.player(player_id).consent
+    forget_stills()
     return consent(library, player_id, given_by=given.given_by if given else "withdrawn", purposes=())
 
 

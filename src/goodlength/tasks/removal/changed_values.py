@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 from goodlength.errors import NotFound
 from goodlength.files import library_layout
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.record.model import KindOfServe
+from goodlength.record.model import KindOfServe, Player
 from goodlength.record.record_json_conversion import (
     consent_from_plain,
     consent_to_plain,
@@ -22,6 +22,9 @@ from goodlength.record.record_json_conversion import (
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+
+
+_HERE_ONLY = frozenset({"setting", "kinds", "consent"})
 
 
 class ChangeJson(TypedDict):
@@ -51,9 +54,15 @@ def undo_change(library: Library, rows: ChangeJson) -> None:
     KeyError, TypeError, ValueError
         The rows are not of the form written here.
     """
-    for key, value in rows["before"].items():
+    players_first = sorted(rows["before"].items(), key=lambda row: not row[0].startswith("player:"))
+    for key, value in players_first:  # a match needs its players to be there
         what, _, name = key.partition(":")
         _WRITERS[what](library, name, value)
+
+
+def is_here_only(rows: ChangeJson) -> bool:
+    """Return whether a change is of settings, kinds of serve or a consent: undone on this computer only."""
+    return any(key.partition(":")[0] in _HERE_ONLY for key in rows["before"])
 
 
 def changed_since(library: Library, rows: ChangeJson) -> bool:
@@ -83,16 +92,28 @@ def watched_state(library: Library, watched: Watched) -> dict[str, object]:
     return {key: _READERS[what](library, name) for key in keys for what, _, name in [key.partition(":")]}
 
 
+def _player(library: Library, player_id: str) -> Player | None:
+    """Return a player; None where the change took them out of the library."""
+    try:
+        return library.player(player_id)
+    except NotFound:
+        return None
+
+
 def _read_player(library: Library, player_id: str) -> Any:
-    return player_to_plain(replace(library.player(player_id), consent=None))
+    player = _player(library, player_id)
+    return None if player is None else player_to_plain(replace(player, consent=None))
 
 
 def _write_player(library: Library, player_id: str, value: Any) -> None:
-    library.save_player(replace(player_from_plain(value), consent=library.player(player_id).consent))
+    player = _player(library, player_id)
+    agreed = None if player is None else player.consent
+    library.save_player(replace(player_from_plain(value), consent=agreed))
 
 
 def _read_consent(library: Library, player_id: str) -> Any:
-    return consent_to_plain(library.player(player_id).consent)
+    player = _player(library, player_id)
+    return None if player is None else consent_to_plain(player.consent)
 
 
 def _write_consent(library: Library, player_id: str, value: Any) -> None:

@@ -27,7 +27,7 @@ from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.tasks.people.player_records import players_of
-from goodlength.tasks.removal.changed_values import ChangeJson, changed_since
+from goodlength.tasks.removal.changed_values import ChangeJson, changed_since, is_here_only
 from goodlength.tasks.removal.recycle_bin_files import move_back, move_in, names_within
 from goodlength.tasks.removal.recycle_bin_rows import (
     clip_plain,
@@ -51,7 +51,7 @@ KINDS = ("match", "video", "original", "clip", "plan", "set", "recording", "chan
 class BinItem:
     """A removed thing of one of `KINDS`; `refusal` says why it cannot be put back now.
 
-    A "change" is what stood before something was changed.
+    A "change" is what stood before something was changed; with `here_only` another device may not undo it.
 
     `damaged` counts rows that were damaged before the removal; they come back as they are.
     """
@@ -65,6 +65,7 @@ class BinItem:
     players: tuple[str, ...]
     refusal: str = ""
     damaged: int = 0
+    here_only: bool = False
 
 
 def bin_match(library: Library, info: MatchInfo, files: Iterable[Path]) -> str:
@@ -191,6 +192,7 @@ def _item(library: Library, file: Path) -> BinItem | None:
                 tuple(plain["players"]),
                 _restore_refusal(library, plain),
                 len(plain["rows"].get("damaged", [])),
+                plain["kind"] == "change" and is_here_only(plain["rows"]),
             )
     return None
 

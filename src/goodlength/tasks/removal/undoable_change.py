@@ -53,5 +53,10 @@ def undoable(
             "before": {key: before[key] for key in touched},
             "after": {key: after[key] for key in touched},
         }
-        people = dict.fromkeys((*about, *watched.players, *([watched.consent] if watched.consent else [])))
+        named = library.match_info(watched.match).players if watched.match else ()
+        people = dict.fromkeys(
+            player
+            for player in (*about, *watched.players, *named, *([watched.consent] if watched.consent else []))
+            if after.get(f"player:{player}", player) is not None  # a stand-in that the change removed
+        )
         change.item = bin_change(library, title, people, rows, match=of_match or watched.match)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import glob
-import io
 import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,6 +35,7 @@ from goodlength.show.handout.handout_writer import make
 from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.people.player_languages import player_language
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
+from goodlength.tasks.people.still_memory import remembered_still
 from goodlength.tasks.practice.practice_plans_and_log import plans_of
 from goodlength.tasks.sharing.handout_plain_counts import PlainCount, plain_counts
 from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
@@ -274,22 +273,10 @@ def stills_of(opened: OpenMatch, most: int = MOST_STILLS) -> tuple[HandoutStill,
         score = f"{rally.before[0]}–{rally.before[1]}"
         words = spoken.phrase("Game {n}, {score}.", n=rally.game, score=score)
         words += f" {item.cue}" if item.cue else ""
-        found.append(HandoutStill(*_picture(piece.src, piece.from_us), words))
+        found.append(HandoutStill(*remembered_still(piece.src, piece.from_us, STILL_PX), words))
     if not found:
         raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
     return tuple(found)
-
-
-@lru_cache(maxsize=2 * MOST_STILLS_WITH_BACK)  # a page is shown many times while it is written
-def _picture(path: str, us: int) -> tuple[bytes, int, int]:
-    from PIL import Image
-
-    from goodlength.footage.media.still_image import still
-
-    picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
-    buffer = io.BytesIO()
-    picture.save(buffer, "JPEG", quality=82)
-    return buffer.getvalue(), picture.width, picture.height
 
 
 def handout_refusal(player: Player, today: date | None = None) -> str:

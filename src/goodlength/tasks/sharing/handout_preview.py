@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
+
+from markupsafe import escape
 
 from goodlength.errors import GoodlengthError, NotFound
 from goodlength.languages import language
@@ -44,9 +47,19 @@ class HandoutPreview:
     faults: tuple[str, ...]
 
 
-def preview_handout(opened: OpenMatch, edits: HandoutEdits, today: date | None = None) -> HandoutPreview:
-    """Return the handout as it would be made of these edits now; nothing is written."""
-    data, faults = _data(opened, edits, today)
+def preview_handout(
+    opened: OpenMatch, edits: HandoutEdits, today: date | None = None, *, here: bool = True
+) -> HandoutPreview:
+    """Return the handout as it would be made of these edits now; nothing is written.
+
+    Parameters
+    ----------
+    here : bool
+        False for another device: where consent stands against the handout, it is told that alone.
+    """
+    data, faults, withheld = _data(opened, edits, today)
+    if withheld and not here:
+        return HandoutPreview(_refusal_body(withheld), "Handout", "en", "ltr", (withheld,))
     return HandoutPreview(
         html_body(data, _ALL_LINES),
         str(contents(data, PAPER)["title"]),
@@ -56,15 +69,30 @@ def preview_handout(opened: OpenMatch, edits: HandoutEdits, today: date | None =
     )
 
 
-def preview_page(opened: OpenMatch, edits: HandoutEdits, today: date | None = None) -> str:
+def preview_page(
+    opened: OpenMatch, edits: HandoutEdits, today: date | None = None, *, here: bool = True
+) -> str:
     """Return the same as a whole page of HTML, with its letters and style."""
-    data, _ = _data(opened, edits, today)
-    return html_page(data, SIZES_PT[0], _ALL_LINES)
+    data, _, withheld = _data(opened, edits, today)
+    page = html_page(data, SIZES_PT[0], _ALL_LINES)
+    if not withheld or here:
+        return page
+    # Its style stays, for what is shown in its place once nothing stands against it
+    head = page.partition("<body>")[0]
+    head = re.sub(r"<title>.*?</title>", "<title>Handout</title>", head, flags=re.DOTALL)
+    return f"{head}<body>{_refusal_body(withheld)}</body></html>"
 
 
-def _data(opened: OpenMatch, edits: HandoutEdits, today: date | None) -> tuple[HandoutData, tuple[str, ...]]:
-    """Return what the page can say, and a sentence for each thing it cannot."""
-    faults = [refusal] if (refusal := handout_refusal(opened.coached, today)) else []
+def _refusal_body(words: str) -> str:
+    return f'<main><div class="a4"><p>{escape(words)}</p></div></main>'
+
+
+def _data(
+    opened: OpenMatch, edits: HandoutEdits, today: date | None
+) -> tuple[HandoutData, tuple[str, ...], str]:
+    """Return what the page can say, a sentence for each thing it cannot, and what consent forbids."""
+    withheld = handout_refusal(opened.coached, today)
+    faults = [withheld] if withheld else []
     try:
         draft = draft_handout(opened, edits, today)
     except NotFound as error:
@@ -81,9 +109,10 @@ def _data(opened: OpenMatch, edits: HandoutEdits, today: date | None) -> tuple[H
             refuse_unnamed(opened.opponent, data)
         except GoodlengthError as error:
             faults.append(error.page_words)
+            withheld = withheld or error.page_words
     if edits.stills:
         try:
             data = replace(data, stills=stills_of(opened, most_stills(edits)))
         except GoodlengthError as error:
             faults.append(error.page_words)
-    return data, tuple(faults)
+    return data, tuple(faults), withheld

@@ -2,7 +2,8 @@
 
 Default deny: a route that is not in the table is done where goodlength runs. Reading is allowed, and so is
 recording: answers, marks, clips, plans, practice. Not in the table, on purpose: what names or reads paths of
-this machine (films by path, imports), what removes or erases (putting back is allowed), and the settings,
+this machine (films by path, imports), what removes or erases (putting back is allowed, and so is
+to leave a match begun from a video that never came: it holds nothing, or goes to the bin), and the settings,
 kinds of serve included.
 """
 
@@ -105,6 +106,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/footage/{footage}/camera",
         "/api/footage/{footage}/previews",
         "/api/jobs/{job}/cancel",
+        "/api/matches/{match}/abandon",
         "/api/matches/{match}/beside",
         "/api/matches/{match}/body/feet",
         "/api/matches/{match}/body/joint",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -13,6 +13,7 @@ from goodlength.record.store import Library
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.library_forms import SureForm, UndoForm
 from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.phone_invitation import is_computer
 from goodlength.web.page_rendering import page
 from goodlength.web.undo_line import page_of_ours
 from goodlength.web.views.text_formatting import count_words, day_words
@@ -50,10 +51,18 @@ def empty(library: CurrentLibrary, form: PostedRemoval) -> Response:
 
 @router.post("/bin/{item_id}/put-back")
 def put_back(request: Request, library: CurrentLibrary, item_id: str, form: PostedUndo) -> Response:
-    """Undo a removal or a change, and return to the page it was undone on."""
+    """Undo a removal or a change, and return to the page it was undone on.
+
+    Another device sees nothing of the bin, and undoes nothing that it may not change.
+    """
+    here = is_computer(request)
+    if not here and (item := tasks.bin_item(library, item_id)) is not None and item.here_only:
+        raise HTTPException(403, "This can be undone on the computer that goodlength runs on only.")
     try:
         tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
+        if not here:
+            raise
         return _page(request, library, message=error.page_words, status=422)
     to = page_of_ours(form.value.to, "")
     return RedirectResponse(to or "/bin?done=back", status_code=303)

@@ -31,6 +31,7 @@ from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.sharing_forms import HandoutForm, LinkForm
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.phone_invitation import is_computer
 from goodlength.web.http.standalone_page_policy import handout_policy
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.sharing.handout_choices import handout_choices, outdated_words
@@ -107,13 +108,14 @@ def _words_undoable(opened: OpenMatch) -> AbstractContextManager[tasks.UndoableC
 
 
 @router.get("/matches/{match_id}/handout/preview")
-def preview_frame(opened: CurrentMatch) -> Response:
+def preview_frame(request: Request, opened: CurrentMatch) -> Response:
     """Return the handout of what was typed last time, as the page that the preview begins with."""
     try:
         stored = read_handout_text(opened)
     except DamagedFile:
         stored = None
-    text = preview_page(opened, _edits(stored) if stored else tasks.HandoutEdits(week=True))
+    edits = _edits(stored) if stored else tasks.HandoutEdits(week=True)
+    text = preview_page(opened, edits, here=is_computer(request))
     policy = handout_policy(text, frame_ancestors="'self'")
     return HTMLResponse(
         text,
@@ -126,9 +128,10 @@ def preview_frame(opened: CurrentMatch) -> Response:
 
 
 @preview_router.post("/api/matches/{match_id}/handout/preview")
-def preview(opened: CurrentMatch, form: PostedHandout) -> Response:
+def preview(request: Request, opened: CurrentMatch, form: PostedHandout) -> Response:
     """Return the handout as it would be made of what is typed now; nothing is saved."""
-    return json_answer(asdict(preview_handout(opened, _edits(form.value.text()))))
+    edits = _edits(form.value.text())
+    return json_answer(asdict(preview_handout(opened, edits, here=is_computer(request))))
 
 
 @router.post("/matches/{match_id}/handout/link")
