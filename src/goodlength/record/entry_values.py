@@ -145,7 +145,7 @@ class MeasuredValue(ValueModel):
     front_x_m: Measured
     front_z_m: Measured
     to_front_s: Measured
-    side: Literal["left", "right"] | None = None
+    side: Literal["right", "left"] | None = None
     side_y_m: Measured | None = None
     side_z_m: Measured | None = None
     bounce_x_m: Measured | None = None

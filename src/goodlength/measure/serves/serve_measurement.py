@@ -89,7 +89,7 @@ class MeasuredServe:
     front_x_m: Interval
     front_z_m: Interval
     to_front_s: Interval
-    side: Literal["left", "right"] | None
+    side: Literal["right", "left"] | None
     side_y_m: Interval | None
     side_z_m: Interval | None
     bounce_x_m: Interval | None
@@ -247,7 +247,7 @@ def _room(row: Floats) -> Floats:
     return np.asarray(np.where(off, gap, -gap))
 
 
-def _side(launches: Floats, row: Floats) -> Literal["left", "right"]:
+def _side(launches: Floats, row: Floats) -> Literal["right", "left"]:
     """Return which side wall it touches first: the one its way across leads to."""
     touched = np.isfinite(row[:, at.SIDE_T])
     return "left" if float(np.median(row[touched, at.FRONT_X] - launches[touched, 0])) < 0.0 else "right"
