@@ -47,7 +47,7 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
     page.keyboard.press("p")
     expect(state).to_contain_text("Path in hand")
     page.keyboard.press("n")
-    expect(words).to_contain_text("1 racket, 2 left wall, 3 floor. Path 1 of 2; sure, 4%; corrected by you")
+    expect(words).to_contain_text("1 racket, 2 left wall, 3 floor. Path 1 of 2; unsure, 4%; corrected by you")
     box = page.locator(".over-picture").bounding_box()
     page.mouse.click(box["x"] + 0.25 * box["width"], box["y"] + 0.5 * box["height"])
     expect(state).to_contain_text("Marked.")
