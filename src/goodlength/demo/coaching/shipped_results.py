@@ -23,20 +23,26 @@ def shipped_court() -> JsonObject:
     return _object((DATA / COURT).read_text(encoding="utf-8"))
 
 
-def shipped_tracks(match_id: str, footage_id: str, keys: Sequence[str]) -> JsonObject:
+def shipped_tracks(match_id: str, footage_id: str, spans: Sequence[tuple[str, int, int]]) -> JsonObject:
     """Return both players' paths through the filmed rallies, as a library stores them.
+
+    A rally that was not detected here, as can be on another computer, has no paths.
 
     Parameters
     ----------
     match_id, footage_id : str
         Whose they are to be.
-    keys : sequence of str
-        The name of each filmed rally, in the order played.
+    spans : sequence of (str, int, int)
+        The name of each rally, its start and its end, microseconds of the film.
     """
     tracks = _object(gzip.decompress((DATA / TRACKS).read_bytes()).decode("utf-8"))
-    for key, rally in zip(keys, tracks["rallies"], strict=True):
-        rally["key"], rally["footage"] = key, footage_id
-    return {**tracks, "match": match_id}
+    rallies = []
+    for rally in tracks["rallies"]:
+        first, last = rally["times_us"][0], rally["times_us"][-1]
+        key = next((key for key, start, end in spans if first <= (start + end) // 2 <= last), None)
+        if key is not None:
+            rallies.append({**rally, "key": key, "footage": footage_id})
+    return {**tracks, "match": match_id, "rallies": rallies}
 
 
 def _object(text: str) -> dict[str, Any]:

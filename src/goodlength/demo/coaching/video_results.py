@@ -20,10 +20,12 @@ from goodlength.files.json_types import Json
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.jobs.progress_callback import Progress
 from goodlength.record.entry_values import MarkValue
+from goodlength.record.model import Rally
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side
 from goodlength.tasks.footage.camera_calibration import approve_court
 from goodlength.tasks.footage.player_tracking import name_players, rally_spans, tracked_match
+from goodlength.tasks.footage.rally_detection import ListedRally
 from goodlength.tasks.footage.serve_measurement import save_measurement
 
 CLICK_PX = 0.7  # invented: how far a steady hand's click falls from the ball
@@ -48,10 +50,17 @@ def read_film(library: Library, match_id: str, footage_id: str, progress: Progre
     JsonFile(proposal).write({**shipped_court(), "sha256": fingerprint})
     approve_court(library, footage_id)
     opened = tasks.open_match(library, match_id)
-    keys = [key for key, *_ in rally_spans(opened)]
+    spans = [(key, *_span(rally, found)) for key, rally, found in rally_spans(opened)]
     paths = library_layout.track_files(library.folder, match_id)[0]
     paths.parent.mkdir(parents=True, exist_ok=True)
-    JsonFile(paths).write(shipped_tracks(match_id, footage_id, keys))
+    JsonFile(paths).write(shipped_tracks(match_id, footage_id, spans))
+
+
+def _span(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
+    """Return start and end of a rally as logged, else as detected, microseconds."""
+    if rally is not None and rally.start_us is not None and rally.end_us is not None:
+        return rally.start_us, rally.end_us
+    return (0, 0) if found is None else (found.start_us, found.end_us)
 
 
 def prepare_draft(library: Library, match_id: str) -> None:
