@@ -44,7 +44,7 @@ from goodlength.scoring.scoring_types import Side
 MODEL = "paths-1"  # raised when paths change
 FEWEST_FRAMES = 12
 SOUND_MATCH_S = 0.02
-STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not; measured in docs/bench.md
+ASSUMED_STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not: no table stands behind these
 LEAST_HIDDEN = 2  # frames
 LONGEST_LAST_S = 3.4
 LEAST_LOST_S = 0.1
@@ -243,7 +243,7 @@ class _Writer:
             self._us(end_s + best.th[SHIFT]),
             None if track is None else self.sides[track],
             track,
-            STRIKE_CHANCE[each.shot.strike.with_sound],
+            ASSUMED_STRIKE_CHANCE[each.shot.strike.with_sound],
             paths,
             chance >= SURE and self.plain,
             hidden,

@@ -1,4 +1,4 @@
-"""Chance that a shot's path is right, from how it is supported; weights in docs/bench.md.
+"""Chance that a shot's path is right, from how it is supported.
 
 Right means: order of contacts as it was and, where there is a bounce, its place within 30 cm. Weights were
 learnt on simulated rallies of the choosing states and are judged on others (`bench ball-following`).

@@ -3,6 +3,7 @@
 
 import { failureWords } from '../lib/server/json-requests.js';
 import { need } from '../lib/page/dom.js';
+import { adoptUndo } from '../lib/page/undo-line.js';
 
 const saved = need('#saved');
 
@@ -19,7 +20,9 @@ async function save(form) {
     const answer = await fetch(form.action, { method: 'POST', body: new URLSearchParams(sent) });
     const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
     saved.textContent = answer.ok ? 'Saved.' : (page.querySelector('.message')?.textContent ?? 'Not saved.').trim();
-    if (answer.ok && sent.some(([name]) => name === 'room')) location.reload();
+    if (!answer.ok) return;
+    if (sent.some(([name]) => name === 'room')) location.assign(answer.url); // with its line with Undo
+    else adoptUndo(page);
   } catch {
     saved.textContent = 'goodlength does not answer. The change is not saved.';
   }

@@ -32,6 +32,13 @@ export function clearUndo() {
   place()?.replaceChildren();
 }
 
+/** Take over the line of a page that was fetched and is not shown. @param {Document} page */
+export function adoptUndo(page) {
+  const line = page.querySelector('#undo-place > *');
+  place()?.replaceChildren(...(line ? [document.adoptNode(line)] : []));
+  announceUndo();
+}
+
 /** Let Z, and the usual keys for Undo, press the line's button where nothing is typed. */
 export function listenForUndo() {
   document.addEventListener('keydown', (event) => {
