@@ -1,23 +1,34 @@
 """The test family: made-up recordings on which the figures are reported, never learnt or chosen on.
 
-Its ingredients were made anew on 29 November 2026 after three runs on the ones before, by other methods and
-without knowledge of any detector or of the other families' generators. Play follows from pressure on the
-players, impacts are Hertz contacts that drive lattices, beams and random panel modes, rooms a network of
-waveguides with losses by Eyring, voices a tube, the codec a real AAC. Nothing here is a real recording; what
-had no source is ASSUMED and drawn wide.
-
-It never imports a detector or another family. Public: `CONDITIONS`, `draw_world`, and the groups `USUAL`,
-`POOR`, `NEIGHBOUR`, `GLASS`, `ODD` of condition names.
+Its third ingredients are being written; until they are here it still draws with the second, which others may
+learn from (`retired_test_families.pressure_play`), so that no figure of it counts meanwhile.
 """
 
-from goodlength.synthetic.recordings.test_family import recording_conditions as _conditions
-from goodlength.synthetic.recordings.test_family.recording_generator import FAMILY, draw_world
+from __future__ import annotations
 
-USUAL = tuple(_conditions.USUAL)
-POOR = tuple(_conditions.POOR)
-NEIGHBOUR = tuple(_conditions.NEIGHBOUR)
-GLASS = tuple(_conditions.GLASS)
-ODD = tuple(_conditions.ODD)
-CONDITIONS = tuple(_conditions.TABLE)
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from goodlength.synthetic.recordings.retired_test_families import pressure_play
+from goodlength.synthetic.recordings.retired_test_families.pressure_play import (
+    CONDITIONS,
+    GLASS,
+    NEIGHBOUR,
+    ODD,
+    POOR,
+    USUAL,
+)
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from goodlength.synthetic.recordings.recording_types import WorldRecording
+
+FAMILY = "judging"
 
 __all__ = ["CONDITIONS", "FAMILY", "GLASS", "NEIGHBOUR", "ODD", "POOR", "USUAL", "draw_world"]
+
+
+def draw_world(rng: np.random.Generator, condition: str, seconds: float) -> WorldRecording:
+    """Return one recording with its truth; arguments and errors as in `pressure_play.draw_world`."""
+    return replace(pressure_play.draw_world(rng, condition, seconds), family=FAMILY)

@@ -78,7 +78,7 @@ def hits_of(arcs: list[Arc]) -> list[Hit]:
     return [Hit(a.end_s, a.surface, a.end, a.normal_m_s) for a in arcs]
 
 
-def _strike(time_s: float, place: Point, velocity: Point, incoming_m_s: float, striker: int) -> Hit:
+def strike_hit(time_s: float, place: Point, velocity: Point, incoming_m_s: float, striker: int) -> Hit:
     """Return a strike; its force goes with the change of speed (ASSUMED: half of what came)."""
     return Hit(time_s, Surface.RACKET, place, math.hypot(*velocity) + 0.5 * incoming_m_s, striker)
 
@@ -196,13 +196,13 @@ def play_rally(
         if going is None:
             break
         velocity, arcs, answer = going
-        hits.append(_strike(now.time_s, now.place, velocity, now.incoming_m_s, hitter))
+        hits.append(strike_hit(now.time_s, now.place, velocity, now.incoming_m_s, hitter))
         hits += hits_of(arcs[: answer.contacts])
         now, kind, hitter = answer, None, 1 - hitter
     if kind is not None and ending in {"let", "stroke"}:
         ending = "bounce"
     velocity, arcs, end, ending = _last_flight(rng, ball, players[hitter], now, kind, ending)
-    hits.append(_strike(now.time_s, now.place, velocity, now.incoming_m_s, hitter))
+    hits.append(strike_hit(now.time_s, now.place, velocity, now.incoming_m_s, hitter))
     stray, end = _stray(rng, arcs, end, ending)
     hits += hits_of(arcs[: end + 1])
     return SimulatedRally(

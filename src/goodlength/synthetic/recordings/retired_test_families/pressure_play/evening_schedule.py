@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldSpan
-from goodlength.synthetic.recordings.test_family.ball_legs import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import (
     CourtBall,
     FlightLeg,
     Vector,
     fault_index,
     flight,
 )
-from goodlength.synthetic.recordings.test_family.footwork import rally_footfalls, walking_footfalls
-from goodlength.synthetic.recordings.test_family.pressure_rallies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.footwork import (
+    rally_footfalls,
+    walking_footfalls,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
     FEED,
     STROKES,
     CourtImpact,

@@ -1,4 +1,4 @@
-"""Ball flight for the test family: legs with drag linear in speed, bounces with restitution and friction.
+"""Ball flight under pressure play: legs with drag linear in speed, bounces with restitution and friction.
 
 Drag proportional to speed gives a closed form for every leg; its rate is set anew at each bounce so that the
 loss at the leg's first speed is that of quadratic drag. Restitution, friction and the share of tangential

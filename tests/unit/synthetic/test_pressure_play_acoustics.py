@@ -1,4 +1,4 @@
-"""The test family's ingredients against physics: impacts, rooms, ways to the phone, voices, codecs."""
+"""The family of pressure play's ingredients against physics: impacts, rooms, ways to the phone, voices, codecs."""
 
 from __future__ import annotations
 
@@ -11,37 +11,45 @@ import scipy.fft
 from scipy.signal import butter, sosfilt
 
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family import phone_chain as chain
-from goodlength.synthetic.recordings.test_family.ball_contact_force import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play import phone_chain as chain
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_contact_force import (
     Contact,
     contact_forces,
     unit_impact,
 )
-from goodlength.synthetic.recordings.test_family.evening_schedule import PlayHabits, match_evening
-from goodlength.synthetic.recordings.test_family.pressure_rallies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
+    PlayHabits,
+    match_evening,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
     CourtImpact,
 )
-from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recording_phone
-from goodlength.synthetic.recordings.test_family.scene_mixing import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
+    TABLE,
+    draw_recording_phone,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
     CourtSound,
     MixedScene,
     SceneMixer,
     reverberation,
 )
-from goodlength.synthetic.recordings.test_family.sound_paths import draw_path_to_phone
-from goodlength.synthetic.recordings.test_family.vibrating_bodies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_paths import draw_path_to_phone
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vibrating_bodies import (
     draw_court_bodies,
     free_beam_hz,
     impact_spectra,
     string_lattice_hz,
 )
-from goodlength.synthetic.recordings.test_family.vocal_tract_voices import tract_filters
-from goodlength.synthetic.recordings.test_family.wall_absorption import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import (
+    tract_filters,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
     CENTRES_HZ,
     air_loss_db_m,
     draw_surfaces,
 )
-from goodlength.synthetic.recordings.test_family.waveguide_room import zone_responses
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.waveguide_room import zone_responses
 
 
 def one_strike(rng, place, impact, surfaces):

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.wall_absorption import SOUND_M_S
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import SOUND_M_S
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from goodlength.synthetic.recordings.test_family.ball_legs import Vector
+    from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import Vector
 
 TAPS = 1024
 

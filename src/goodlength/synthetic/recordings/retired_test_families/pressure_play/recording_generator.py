@@ -1,4 +1,4 @@
-"""Generate one recording of the test family: play, courts, voices, phone, and the truth at the microphone."""
+"""Generate a recording of pressure play: play, courts, voices, phone, and the truth at the microphone."""
 
 from __future__ import annotations
 
@@ -18,35 +18,41 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.test_family.evening_schedule import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
     Evening,
     PlayHabits,
     calm_moment_s,
     doubles_evening,
     match_evening,
 )
-from goodlength.synthetic.recordings.test_family.hall_sounds import clapping, music, traffic
-from goodlength.synthetic.recordings.test_family.phone_chain import record_scene
-from goodlength.synthetic.recordings.test_family.pressure_rallies import CourtImpact
-from goodlength.synthetic.recordings.test_family.recording_conditions import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.hall_sounds import (
+    clapping,
+    music,
+    traffic,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_chain import record_scene
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import CourtImpact
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
     TABLE,
     RecordingCondition,
     draw_recording_phone,
 )
-from goodlength.synthetic.recordings.test_family.scene_mixing import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
     CourtSound,
     MixedScene,
     SceneMixer,
     hard_strike_peak,
     reverberation,
 )
-from goodlength.synthetic.recordings.test_family.sound_paths import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_paths import (
     SoundPath,
     draw_path_from_next_court,
     draw_path_to_phone,
 )
-from goodlength.synthetic.recordings.test_family.vibrating_bodies import draw_court_bodies
-from goodlength.synthetic.recordings.test_family.vocal_tract_voices import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vibrating_bodies import (
+    draw_court_bodies,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import (
     VOICE_RATE,
     babble,
     conversation,
@@ -54,19 +60,22 @@ from goodlength.synthetic.recordings.test_family.vocal_tract_voices import (
     mix_in,
     speak,
 )
-from goodlength.synthetic.recordings.test_family.wall_absorption import CourtSurfaces, draw_surfaces
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
+    CourtSurfaces,
+    draw_surfaces,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-FAMILY = "judging"
+FAMILY = "learning pressure"
 SHORTEST_S, LONGEST_S = 20.0, 5400.0
 EVEN_STRIKE_M_S = 16.0
 WITHOUT_SQUASH = ("speech", "music", "street")
 
 
 def draw_world(rng: np.random.Generator, condition: str, seconds: float) -> WorldRecording:
-    """Return one recording of the test family with its truth.
+    """Return one recording of the family of pressure play with its truth.
 
     Parameters
     ----------

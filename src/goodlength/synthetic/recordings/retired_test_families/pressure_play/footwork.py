@@ -15,7 +15,10 @@ from scipy.signal import resample_poly
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family.pressure_rallies import CourtImpact, RallyPlayer
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
+    CourtImpact,
+    RallyPlayer,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 from scipy.signal import lfilter
 
-from goodlength.synthetic.recordings.test_family.vocal_tract_voices import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import (
     VOICE_RATE,
     mix_in,
     to_mean_one,

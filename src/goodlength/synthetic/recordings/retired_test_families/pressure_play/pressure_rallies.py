@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family.ball_legs import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import (
     CourtBall,
     FlightLeg,
     Vector,

@@ -19,7 +19,7 @@ import scipy.fft
 from numba import njit
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.wall_absorption import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
     CENTRES_HZ,
     SOUND_M_S,
     CourtSurfaces,

@@ -16,19 +16,39 @@ import scipy.fft
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family.hall_sounds import hall_noise, mains_hum
-from goodlength.synthetic.recordings.test_family.phone_chain import RecordingPhone, capsule_response
-from goodlength.synthetic.recordings.test_family.pressure_rallies import CourtImpact
-from goodlength.synthetic.recordings.test_family.sound_paths import SoundPath, path_taps, wall_taps
-from goodlength.synthetic.recordings.test_family.vibrating_bodies import VibratingBody, impact_spectra
-from goodlength.synthetic.recordings.test_family.vocal_tract_voices import VOICE_RATE
-from goodlength.synthetic.recordings.test_family.wall_absorption import CENTRES_HZ, SOUND_M_S, CourtSurfaces
-from goodlength.synthetic.recordings.test_family.waveguide_room import ZONES_Y_M, zone_responses
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.hall_sounds import (
+    hall_noise,
+    mains_hum,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_chain import (
+    RecordingPhone,
+    capsule_response,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import CourtImpact
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_paths import (
+    SoundPath,
+    path_taps,
+    wall_taps,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vibrating_bodies import (
+    VibratingBody,
+    impact_spectra,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import VOICE_RATE
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
+    CENTRES_HZ,
+    SOUND_M_S,
+    CourtSurfaces,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.waveguide_room import (
+    ZONES_Y_M,
+    zone_responses,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from goodlength.synthetic.recordings.test_family.ball_legs import Vector
+    from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import Vector
 
 BLOCK_S = 12
 IMPACT_S = 0.2

@@ -16,12 +16,12 @@ import scipy.fft
 import scipy.linalg
 from numpy.typing import NDArray
 
-from goodlength.synthetic.recordings.test_family.ball_contact_force import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_contact_force import (
     Contact,
     contact_forces,
     driven_air,
 )
-from goodlength.synthetic.recordings.test_family.footwork import squeaks
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.footwork import squeaks
 
 PLACES = 9  # strike places a body
 FORCE_S = 0.03

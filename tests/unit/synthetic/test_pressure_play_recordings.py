@@ -1,4 +1,4 @@
-"""The test family: its truth agrees with itself and with its sound, and every condition has its effect."""
+"""The family of pressure play: its truth agrees with itself and with its sound, and every condition has its effect."""
 
 from __future__ import annotations
 
@@ -17,18 +17,33 @@ import goodlength.synthetic.recordings as families
 from goodlength.court.dimensions import LENGTH_M, TIN_M, WIDTH_M
 from goodlength.errors import NotFound, OutOfRange
 from goodlength.synthetic.recordings.recording_types import Activity, Surface
-from goodlength.synthetic.recordings.test_family import CONDITIONS, ODD, draw_world, recording_generator
-from goodlength.synthetic.recordings.test_family.ball_legs import CourtBall, flight, velocity_to
-from goodlength.synthetic.recordings.test_family.evening_schedule import PlayHabits, match_evening
-from goodlength.synthetic.recordings.test_family.pressure_rallies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play import (
+    CONDITIONS,
+    ODD,
+    draw_world,
+    recording_generator,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import (
+    CourtBall,
+    flight,
+    velocity_to,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
+    PlayHabits,
+    match_evening,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
     draw_rally_player,
     play_pressure_rally,
 )
-from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recording_phone
-from goodlength.synthetic.recordings.test_family.scene_mixing import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
+    TABLE,
+    draw_recording_phone,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
     SceneMixer,
 )
-from goodlength.synthetic.recordings.test_family.wall_absorption import draw_surfaces
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import draw_surfaces
 
 BALL_SURFACES = (Surface.FLOOR, Surface.TIN, Surface.FRONT_WALL, Surface.OTHER_WALL)
 
@@ -72,7 +87,7 @@ def strikes_in(recording, span):
 @pytest.mark.parametrize("condition", CONDITIONS)
 def test_every_condition_gives_finite_sound_of_the_length_asked_for(condition):
     recording = draw_world(np.random.default_rng(17), condition, 20.0)  # the least a recording may last
-    assert recording.family == "judging"
+    assert recording.family == "learning pressure"
     assert recording.condition == condition
     assert recording.samples.dtype == np.float32
     assert np.isfinite(recording.samples).all()
@@ -428,9 +443,9 @@ def test_fifteen_db_means_fifteen_db():
 
 
 def family_files():
-    """Return the files of the test family, and those of the other families with what they share."""
+    """Return the files of pressure play, and those of the other families with what they share."""
     root = Path(families.__file__).parent
-    own = sorted((root / "test_family").glob("*.py"))
+    own = sorted((root / "retired_test_families" / "pressure_play").glob("*.py"))
     rest = [*root.glob("*.py"), *(root / "training_flights").glob("*.py")]
     return own, sorted(f for f in rest if f.name not in {"__init__.py", "recording_types.py"})
 
@@ -456,13 +471,15 @@ def test_no_table_of_constants_is_shared_with_another_family():
     assert mine & others == set()
 
 
-def test_the_test_family_takes_nothing_from_other_families_or_detectors():
+def test_pressure_play_takes_nothing_from_other_families_or_detectors():
     own, _ = family_files()
     allowed = ("goodlength.court", "goodlength.errors", "goodlength.synthetic.recordings.recording_types")
     for path in own:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("goodlength"):
-                inside = node.module.startswith("goodlength.synthetic.recordings.test_family")
+                inside = node.module.startswith(
+                    "goodlength.synthetic.recordings.retired_test_families.pressure_play"
+                )
                 inside = inside and not node.module.startswith("goodlength.synthetic.recordings.test_family_")
                 assert inside or node.module.startswith(allowed), (path.name, node.module)
 

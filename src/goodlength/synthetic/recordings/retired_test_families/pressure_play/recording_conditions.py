@@ -1,4 +1,4 @@
-"""Conditions of the test family: what each fixes, and the phone that records; all else is drawn at random.
+"""Conditions of pressure play: what each fixes, and the phone that records; all else is drawn at random.
 
 Levels are in dB beside the peak of a hard strike of the own court at the phone. All ranges are ASSUMED.
 """
@@ -8,8 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from goodlength.synthetic.recordings.test_family.evening_schedule import PlayHabits
-from goodlength.synthetic.recordings.test_family.phone_chain import LevelControl, RecordingPhone
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import PlayHabits
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_chain import (
+    LevelControl,
+    RecordingPhone,
+)
 
 if TYPE_CHECKING:
     import numpy as np
