@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,12 @@ from goodlength import tasks
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.ball import ball_following
-from tests.oracles.followed_shots import made_match, made_rally
+from goodlength.tasks.ball import ball_following, rally_inputs
+from tests.oracles.followed_shots import SOURCES, made_match, made_rally, unchanged_inputs
 
 
 @pytest.fixture
-def followed(served: Any, tmp_path: Path) -> None:
+def followed(served: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A match in whose ten seconds of video one rally was followed."""
     library = served.library
     for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
@@ -25,7 +26,9 @@ def followed(served: Any, tmp_path: Path) -> None:
     tasks.new_match(library, ("Imo", "Pet"), match_id="m1")
     video = draw(tmp_path / "court.mp4", Recipe(tuple(range(300)), sound=""))
     item = tasks.add_footage(library, "m1", video)
-    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", made_rally(footage=item.id)))
+    rally = made_rally(footage=item.id)
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([rally]))
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", rally))
 
 
 def test_a_path_is_looked_at_taken_in_hand_and_corrected(
@@ -33,7 +36,7 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
 ) -> None:
     asked: list[tuple[Any, ...]] = []
 
-    def marked(opened: Any, key: str, at_us: int, x: float, y: float) -> Any:
+    def marked(opened: Any, key: str, at_us: int, x: float, y: float, _version: int) -> Any:
         asked.append((key, at_us, round(x, 2), round(y, 2)))
         return ball_following.rally_drawing(opened, key)
 
@@ -57,3 +60,33 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
     page.keyboard.press(".")
     expect(words).to_contain_text("The ball was lost.")
     expect(page.locator("#rows tr.now th")).to_have_text("2")
+
+
+def test_what_is_out_of_date_says_so_and_is_followed_again_with_one_press(
+    open_page: Any, followed: None, served: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inputs_now = rally_inputs._inputs_now
+    moved = replace(SOURCES, camera="moved")
+    key = "h:m1"
+
+    def now(opened: Any, keys: Any) -> Any:
+        return {k: (inputs, moved) for k, (inputs, _) in inputs_now(opened, keys).items()}
+
+    monkeypatch.setattr(rally_inputs, "_inputs_now", now)
+    asked: list[tuple[str, int]] = []
+
+    def again(opened: Any, key: str, version: int) -> Any:
+        asked.append((key, version))
+        monkeypatch.setattr(rally_inputs, "_inputs_now", inputs_now)
+        return ball_following.rally_drawing(opened, key)
+
+    monkeypatch.setattr("goodlength.web.routes.footage.ball_paths.follow_rally_again", again)
+    page = open_page("/matches/m1/ball", wait="paths")
+    stale = page.locator("#stale")
+    expect(stale).to_contain_text("the camera’s calibration changed")
+    expect(page.locator("#words")).to_contain_text("unsure")
+    page.get_by_role("button", name="Follow this rally again").click()
+    expect(page.locator("#state")).to_contain_text("Followed again.")
+    expect(stale).to_be_hidden()
+    expect(page.locator("#words")).to_contain_text("sure, 93%")
+    assert asked == [(key, 0)]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from itertools import pairwise
+from typing import Any
 
 from goodlength.measure.shots.followed_ball import (
     ContactKind,
@@ -11,11 +13,14 @@ from goodlength.measure.shots.followed_ball import (
     FollowedShot,
     PathContact,
     PathSample,
+    PathSources,
     ShotPath,
 )
 from goodlength.scoring import Side
+from goodlength.tasks.ball.following_job import RallyInputs
 
 SECOND = 1_000_000
+SOURCES = PathSources("c", "p", "s", "b")
 SPHERE = ((0.0004, 0.0, 0.0), (0.0, 0.0004, 0.0), (0.0, 0.0, 0.0004))  # 2 cm each way
 
 
@@ -55,7 +60,33 @@ def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> Fol
         ),
         ("No sound was searched: strikes come from the picture alone.",),
         unused_us=(begin_us + 2_600_000,),
+        rests_on=SOURCES,
     )
+
+
+def unchanged_inputs(rallies: Iterable[FollowedRally], sources: PathSources = SOURCES) -> Any:
+    """Stands in for `rally_inputs._inputs_now`: rallies would be followed with what they were followed with."""
+
+    def inputs_now(_opened: object, keys: Collection[str]) -> dict[str, tuple[RallyInputs, PathSources]]:
+        return {
+            rally.key: (
+                RallyInputs(
+                    rally.key,
+                    rally.footage,
+                    {"from_us": rally.from_us, "until_us": rally.until_us},
+                    {},
+                    None,
+                    [],
+                    "",
+                    ("a", "b"),
+                ),
+                sources,
+            )
+            for rally in rallies
+            if rally.key in keys
+        }
+
+    return inputs_now
 
 
 def made_match(match: str, *rallies: FollowedRally) -> FollowedMatch:

@@ -16,14 +16,27 @@ from goodlength.errors import Cancelled, InputError
 from goodlength.files.library_layout import ball_corrections_file, ball_file, followed_ball_file
 from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
 from goodlength.measure.shots import rally_following  # compiled here, before a test is timed
-from goodlength.measure.shots.followed_ball import BallMark, FollowedMatch, FollowedRally, RallyCorrections
+from goodlength.measure.shots.followed_ball import (
+    BallMark,
+    FollowedMatch,
+    FollowedRally,
+    PathSources,
+    RallyCorrections,
+)
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.model import Footage, MatchInfo, Player
-from goodlength.tasks.ball import ball_detection, ball_following, ball_paths, following_job
-from goodlength.tasks.ball.followed_ball_export import followed_ball
+from goodlength.scoring import Side
+from goodlength.tasks.ball import (
+    ball_detection,
+    ball_following,
+    ball_paths,
+    following_job,
+    rally_inputs,
+)
+from goodlength.tasks.ball.followed_ball_reading import followed_ball
 from goodlength.tasks.footage.camera_calibration import SavedCamera
 from goodlength.tasks.match.lazy_match import OpenMatch
-from tests.oracles.followed_shots import SECOND, made_match, made_rally
+from tests.oracles.followed_shots import SECOND, made_match, made_rally, unchanged_inputs
 
 MARK = BallMark(2 * SECOND, 10.0, 20.0)
 
@@ -48,12 +61,13 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Every rally asked for, followed at once as `made_rally`."""
     asked: list[Any] = []
 
-    def follow(_self: object, wanted: Any) -> FollowedRally:
-        asked.append(wanted)
+    def follow(_self: object, wanted: Any, corrections: RallyCorrections) -> FollowedRally:
+        asked.append((wanted, corrections))
         return made_rally(wanted.key, begin_us=wanted.searched["from_us"] - SECOND)
 
     monkeypatch.setattr(following_job.RallyFollower, "__init__", lambda *_: None)
     monkeypatch.setattr(following_job.RallyFollower, "model", "made")
+    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: PathSources())
     monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
     return asked
 
@@ -94,18 +108,19 @@ def test_a_detected_rally_keeps_paths_and_corrections_once_it_is_recorded(
     now = [("r:k", 1_700_000, 8_500_000), ("h:m2", 22 * SECOND, 28 * SECOND)]
     monkeypatch.setattr(ball_detection, "_rallies", lambda _: now)
     assert [line.key for line in ball_paths.followed_lines(opened)] == ["r:k", "h:m2"]
-    monkeypatch.setattr(ball_following, "_rallies", lambda _: [inputs("r:k")])
-    monkeypatch.setattr(ball_following, "_ball", lambda _: job_args(opened, again=False)["ball"])
+    for module in (ball_following, rally_inputs):
+        monkeypatch.setattr(module, "rallies_to_follow", lambda *_: [inputs("r:k")])
     monkeypatch.setattr(ball_paths, "camera_at", lambda *_: None)
-    ball_following.remove_shot(opened, "r:k", 1)
+    ball_following.remove_shot(opened, "r:k", 1, 0)
     said = following_job.corrections_of(corrections, "r:k")
     assert said.marks == (MARK,) and said.not_strikes_us == (2 * SECOND,)
     assert not following_job.corrections_of(corrections, "h:m1")
-    assert [wanted.key for wanted in made] == ["r:k"]
+    assert [wanted.key for wanted, _ in made] == ["r:k"]
+    assert made[0][1] == said
 
 
 def test_a_job_that_knows_the_old_key_adds_no_second_copy(opened: OpenMatch, made: list[Any]) -> None:
-    store(opened, made_rally("r:k"))
+    store(opened, replace(made_rally("r:k"), rests_on=PathSources()))
     none = following_job.follow_match_job(
         **job_args(opened, inputs("h:m1"), again=False), progress=lambda *_: None, cancel=lambda: False
     )
@@ -130,10 +145,10 @@ def test_what_is_corrected_while_it_is_followed_is_followed_once_more(
     corrections = ball_corrections_file(opened.library.folder, "m1")
     plain = following_job.RallyFollower.follow
 
-    def follow(self: Any, wanted: Any) -> FollowedRally:
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
         if not made:
             following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
-        return plain(self, wanted)
+        return plain(self, wanted, corrected)
 
     monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
     args = job_args(opened, inputs("h:m1"), again=True)
@@ -175,7 +190,7 @@ def test_rallies_are_followed_once_and_stored(
     def camera_at(_library: object, _footage: str, us: int) -> SavedCamera | None:
         return SavedCamera(rally.camera, 0, 0, "f1") if us < 10 * SECOND else None
 
-    monkeypatch.setattr(ball_following, "camera_at", camera_at)
+    monkeypatch.setattr(rally_inputs, "camera_at", camera_at)
     followed = follow()
     assert words == ["rally 1 of 2", "rally 2 of 2"]
     assert followed_ball(opened) == followed
@@ -190,3 +205,55 @@ def test_rallies_are_followed_once_and_stored(
     assert follow() == followed
     with pytest.raises(AssertionError, match="followed again"):
         follow(again=True)
+
+
+def test_what_is_out_of_date_is_followed_again_and_the_rest_left(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = {"h:m1": PathSources("camera"), "h:m2": PathSources("moved")}
+    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda _, rally: now[rally.key])
+    rests = PathSources("camera")
+    store(
+        opened,
+        replace(made_rally("h:m1"), rests_on=rests),
+        replace(made_rally("h:m2", begin_us=20 * SECOND), rests_on=rests, version=4),
+    )
+    args = job_args(opened, inputs("h:m1"), inputs("h:m2", 20 * SECOND), again=False)
+    following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+    assert [wanted.key for wanted, _ in made] == ["h:m2"]
+    followed = followed_ball(opened)
+    assert followed is not None
+    assert {rally.key: rally.version for rally in followed.rallies} == {"h:m1": 0, "h:m2": 5}
+
+
+def test_digests_tell_camera_tracks_sounds_and_ball_apart() -> None:
+    ball = {"dot": "double-yellow", "warmth": "warm", "tin": "standard"}
+    track = {"key": "h:m1", "times_us": [0, 80_000], "xy_cm": [[1, 2, 3, 4]] * 2, "varied": [0.5]}
+    rally = replace(inputs("h:m1"), camera={"focal": 1000.0}, hits=[5], named=[(5, "racket", 0.9)])
+    before = following_job.sources_of(rally, track, ball)
+    assert before == following_job.sources_of(replace(rally, sides=("b", "a")), track, ball)
+    near = replace(rally, camera={"focal": 1000.0 * (1 + 1e-12)})
+    assert before == following_job.sources_of(near, {**track, "varied": []}, ball)
+    changes = {
+        "camera": following_job.sources_of(replace(rally, camera={"focal": 1000.1}), track, ball),
+        "players": following_job.sources_of(rally, {**track, "xy_cm": [[1, 2, 3, 5]] * 2}, ball),
+        "sounds": following_job.sources_of(replace(rally, named=[(5, "front", 0.9)]), track, ball),
+        "ball": following_job.sources_of(rally, track, {**ball, "tin": "tour"}),
+    }
+    for name, after in changes.items():
+        assert following_job.changed_sources(before, after) == (name,)
+    gone = following_job.sources_of(replace(rally, camera=None), None, ball)
+    assert following_job.changed_sources(before, gone) == ("camera", "players")
+    searched_anew = following_job.sources_of(replace(rally, hits=None), track, ball)
+    assert following_job.changed_sources(before, searched_anew) == ()
+
+
+def test_who_struck_is_told_by_what_is_known_of_the_players_now(
+    opened: OpenMatch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rally = made_rally("h:m1")
+    unnamed = replace(rally, shots=tuple(replace(shot, striker=None) for shot in rally.shots))
+    store(opened, unnamed)
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([unnamed]))
+    now = rally_inputs.followed_now(opened)
+    assert now is not None and [shot.striker for shot in now.rallies[0].shots] == [Side.A, Side.B]

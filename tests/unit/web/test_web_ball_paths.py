@@ -16,11 +16,11 @@ from goodlength.errors import InputError
 from goodlength.files.library_layout import ball_corrections_file, followed_ball_file, rally_files
 from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
 from goodlength.record.model import Footage
-from goodlength.tasks.ball import ball_following, ball_paths, path_drawing
+from goodlength.tasks.ball import ball_following, ball_paths, path_drawing, rally_inputs
 from goodlength.tasks.ball.following_job import RallyFollower, corrections_of, with_choices
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.routes.footage import ball_view
-from tests.oracles.followed_shots import SECOND, made_match, made_path, made_rally
+from tests.oracles.followed_shots import SECOND, SOURCES, made_match, made_path, made_rally, unchanged_inputs
 
 KEY = "h:m1"
 AT = f"/api/matches/m1/paths/{quote(KEY, safe='')}"
@@ -51,12 +51,13 @@ class Saved:
 
 @pytest.fixture(autouse=True)
 def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (camera_calibration, ball_paths, ball_following, ball_view):
+    for module in (camera_calibration, ball_paths, ball_following, ball_view, rally_inputs):
         monkeypatch.setattr(module, "camera_at", lambda *_: Saved())
 
 
 @pytest.fixture
-def followed(library: Any, match_id: str) -> None:
+def followed(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([made_rally()]))
     library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
     write_followed(followed_ball_file(library.folder, match_id), made_match(match_id, made_rally()))
 
@@ -110,16 +111,16 @@ def test_a_ring_holds_ninety_in_a_hundred_of_a_plane_normal_distribution(
 
 
 def test_the_next_best_path_is_taken_and_stored(client: TestClient, library: Any, followed: None) -> None:
-    after = client.post(f"{AT}/next", json={"shot": 1}).json()["shots"][0]
+    after = client.post(f"{AT}/next", json={"shot": 1, "version": 0}).json()["shots"][0]
     assert [path["chance"] for path in after["paths"]] == [0.04, 0.93] and after["corrected"]
     assert not after["sure"]
     stored = read_followed(followed_ball_file(library.folder, "m1"))
     assert stored is not None and stored.rallies[0].shots[0].paths[0].chance == 0.04
-    none = client.post(f"{AT}/next", json={"shot": 2})
+    none = client.post(f"{AT}/next", json={"shot": 2, "version": 1})
     assert none.status_code == 422 and "Click the ball" in none.json()["error"]["words"]
-    assert client.post(f"{AT}/next", json={"shot": 9}).status_code == 404
-    for wrong in ({}, {"shot": 0}, {"shot": "x"}, {"shot": 1, "more": 1}):
-        assert client.post(f"{AT}/next", json=wrong).status_code == 422
+    assert client.post(f"{AT}/next", json={"shot": 9, "version": 1}).status_code == 404
+    for wrong in ({}, {"shot": 0}, {"shot": "x"}, {"shot": 1, "more": 1}, {"version": -1}):
+        assert client.post(f"{AT}/next", json={"version": 1, **wrong}).status_code == 422
 
 
 def test_marks_and_strikes_are_followed_at_once_and_taken_back(
@@ -128,24 +129,104 @@ def test_marks_and_strikes_are_followed_at_once_and_taken_back(
     path = ball_corrections_file(library.folder, "m1")
     asked: list[Any] = []
 
-    def again(_self: RallyFollower, _rally: Any) -> Any:
-        asked.append(corrections_of(path, KEY))
+    def again(_self: RallyFollower, _rally: Any, corrections: Any) -> Any:
+        asked.append(corrections)
         return made_rally()
+
+    def post(what: str, **body: Any) -> Any:
+        answer = client.post(f"{AT}/{what}", json={"version": client.get(AT).json()["version"], **body})
+        assert answer.status_code == 200 and corrections_of(path, KEY) == asked[-1]
 
     monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
     monkeypatch.setattr(RallyFollower, "follow", again)
-    monkeypatch.setattr(ball_following, "_rallies", lambda _: [type("Wanted", (), {"key": KEY})])
-    assert client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25}).status_code == 200
+    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    post("mark", us=2_500_000, x=0.5, y=0.25)
     (mark,) = asked[-1].marks
     assert (mark.time_us, mark.u, mark.v) == (2_500_000, 320.0, 243.75)
-    client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.6, "y": 0.25})
+    post("mark", us=2_500_000, x=0.6, y=0.25)
     assert [mark.u for mark in asked[-1].marks] == [384.0]  # one mark a frame
-    client.post(f"{AT}/strike", json={"shot": 2, "to_us": 2_600_000})
+    post("strike", shot=2, to_us=2_600_000)
     assert (asked[-1].strikes_us, asked[-1].not_strikes_us) == ((2_600_000,), (3_200_000,))
-    client.post(f"{AT}/no-shot", json={"shot": 1})
+    post("no-shot", shot=1)
     assert asked[-1].not_strikes_us == (3_200_000, 2_000_000)
-    assert client.post(f"{AT}/undo").status_code == 200
+    post("again")
+    assert asked[-1].not_strikes_us == (3_200_000, 2_000_000)
+    post("undo")
     assert not asked[-1]
+
+
+def test_a_correction_of_what_is_not_shown_any_more_is_refused(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two windows: the second correction was made on a path that is no longer there."""
+    path = ball_corrections_file(library.folder, "m1")
+    monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
+    monkeypatch.setattr(RallyFollower, "follow", lambda *_: made_rally())
+    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    shown = client.get(AT).json()["version"]
+    assert client.post(f"{AT}/no-shot", json={"shot": 1, "version": shown}).status_code == 200
+    before = corrections_of(path, KEY)
+    for what, body in (
+        ("next", {"shot": 1}),
+        ("no-shot", {"shot": 2}),
+        ("mark", {"us": 2_500_000, "x": 0.5, "y": 0.5}),
+        ("strike", {"shot": 2, "to_us": 2_600_000}),
+        ("undo", {}),
+        ("again", {}),
+    ):
+        late = client.post(f"{AT}/{what}", json={"version": shown, **body})
+        assert late.status_code == 409 and "meanwhile" in late.json()["error"]["words"], what
+    assert corrections_of(path, KEY) == before and client.get(AT).json()["version"] == shown + 1
+
+
+def test_two_corrections_fitted_at_the_same_time_do_not_cross(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, inner = ball_corrections_file(library.folder, "m1"), []
+
+    def follow(_self: RallyFollower, _rally: Any, _corrections: Any) -> Any:
+        if not inner:
+            inner.append(None)
+            inner.append(client.post(f"{AT}/no-shot", json={"shot": 2, "version": 0}).status_code)
+        return made_rally()
+
+    monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
+    monkeypatch.setattr(RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    outer = client.post(f"{AT}/no-shot", json={"shot": 1, "version": 0})
+    assert (inner[1], outer.status_code) == (200, 409)
+    assert corrections_of(path, KEY).not_strikes_us == (3_200_000,)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("camera", "calibration"), ("players", "tracked players"), ("sounds", "sounds"), ("ball", "tin")],
+)
+def test_a_path_says_what_changed_since_and_is_sure_no_longer(
+    client: TestClient, followed: None, monkeypatch: pytest.MonkeyPatch, name: str, words: str
+) -> None:
+    assert client.get(AT).json()["out_of_date"] == "" and client.get(AT).json()["shots"][0]["sure"]
+    now = replace(SOURCES, **{name: "other"})
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([made_rally()], now))
+    found = client.get(AT).json()
+    assert words in found["out_of_date"] and found["out_of_date"].endswith("Follow it again.")
+    assert not any(shot["sure"] for shot in found["shots"])
+    assert found["shots"][0]["reason"] == found["out_of_date"]
+    assert "out of date" in client.get("/matches/m1/ball").text
+
+
+def test_without_its_rally_or_with_sources_unknown_a_path_is_out_of_date(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([]))
+    assert "the times of the rally" in client.get(AT).json()["out_of_date"]
+    moved = replace(made_rally(), from_us=0)
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([moved]))
+    assert "the times of the rally" in client.get(AT).json()["out_of_date"]
+    older = replace(made_rally(), rests_on=None)
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", older))
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([older]))
+    assert "the camera" in client.get(AT).json()["out_of_date"]
 
 
 def test_what_cannot_be_followed_again_changes_nothing(
@@ -154,18 +235,18 @@ def test_what_cannot_be_followed_again_changes_nothing(
     def refuse(*_: Any) -> None:
         raise InputError("The ball was not searched in this match.")
 
-    monkeypatch.setattr(ball_following, "_rallies", lambda _: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
     monkeypatch.setattr(RallyFollower, "__init__", refuse)
-    answer = client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25})
+    answer = client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25, "version": 0})
     assert answer.status_code == 422 and "not searched" in answer.json()["error"]["words"]
     assert not corrections_of(ball_corrections_file(library.folder, "m1"), KEY)
     for us in (500_000, 50 * SECOND):
-        outside = client.post(f"{AT}/mark", json={"us": us, "x": 0.5, "y": 0.25})
+        outside = client.post(f"{AT}/mark", json={"us": us, "x": 0.5, "y": 0.25, "version": 0})
         assert outside.status_code == 422 and "outside the rally" in outside.json()["error"]["words"]
-    wrong = client.post(f"{AT}/strike", json={"shot": 2, "to_us": 2_700_000})
+    wrong = client.post(f"{AT}/strike", json={"shot": 2, "to_us": 2_700_000, "version": 0})
     assert wrong.status_code == 422 and "No sound was detected there" in wrong.json()["error"]["words"]
     for body in ({"us": 1, "x": 1.5, "y": 0}, {"us": -1, "x": 0, "y": 0}, {"us": 1, "x": "a", "y": 0}):
-        assert client.post(f"{AT}/mark", json=body).status_code == 422
+        assert client.post(f"{AT}/mark", json={"version": 0, **body}).status_code == 422
 
 
 def test_a_damaged_file_is_told_in_words(client: TestClient, library: Any, followed: None) -> None:

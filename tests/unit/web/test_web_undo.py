@@ -110,6 +110,7 @@ WAYS = {
     "/matches/import": NOTHING,
     "/api/matches/{match_id}/handout/preview": NOTHING,
     "/api/matches/{match_id}/paths/{rally}/next": "press on: the paths come round again",
+    "/api/matches/{match_id}/paths/{rally}/again": "works out again what is shown; corrections stay",
     "/api/matches/{match_id}/paths/{rally}/mark": PATHS,
     "/api/matches/{match_id}/paths/{rally}/strike": PATHS,
     "/api/matches/{match_id}/paths/{rally}/no-shot": PATHS,

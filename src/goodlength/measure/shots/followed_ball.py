@@ -15,6 +15,12 @@ from pydantic import Field
 from goodlength.scoring.scoring_types import Side
 
 FORMAT = 1
+SOURCE_WORDS = {
+    "camera": "the camera’s calibration",
+    "players": "the tracked players",
+    "sounds": "the detected sounds",
+    "ball": "the ball or the tin",
+}
 MOST_PATHS = 3  # of a shot: the best and two others
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -130,11 +136,26 @@ class FollowedShot:
 
 
 @dataclass(frozen=True)
+class PathSources:
+    """What the paths of a rally rest on, each as a short digest; empty where there was none.
+
+    `players` are the tracks of both, whoever they are; `ball` is ball and tin as the match says.
+    """
+
+    camera: str = ""
+    players: str = ""
+    sounds: str = ""
+    ball: str = ""
+
+
+@dataclass(frozen=True)
 class FollowedRally:
     """One rally: its key (as that of tracks and candidates), its file, and its shots in order.
 
     `missing` says what was not there to follow it with ("No sound was searched."); `reason` why there are no
-    shots. `unused_us` are the sounds that are no strike, for moving a strike to one of them.
+    shots. `unused_us` are the sounds that are no strike, for moving a strike to one of them. `version` counts
+    how often it was stored. `rests_on` is None where an earlier version followed it. `out_of_date` names what
+    changed since (`SOURCE_WORDS`); it is worked out when paths are read, and empty in what is stored.
     """
 
     key: str
@@ -145,6 +166,18 @@ class FollowedRally:
     missing: tuple[str, ...] = ()
     reason: str = ""
     unused_us: tuple[MediaUs, ...] = ()
+    version: Annotated[int, Field(ge=0)] = 0
+    rests_on: PathSources | None = None
+    out_of_date: tuple[str, ...] = ()
+
+    @property
+    def out_of_date_words(self) -> str:
+        """What changed since, in a sentence; empty where nothing did."""
+        if not self.out_of_date:
+            return ""
+        *others, last = self.out_of_date
+        what = f"{', '.join(others)} and {last}" if others else last
+        return f"Out of date: {what} changed after the ball was followed here. Follow it again."
 
 
 @dataclass(frozen=True)

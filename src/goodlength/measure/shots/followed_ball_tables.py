@@ -40,6 +40,7 @@ CONTACT_COLUMNS: Mapping[str, str] = {
     "error_z_m": "DOUBLE",
     "with_sound": "BOOLEAN",
     "reason": "VARCHAR",
+    "out_of_date": "BOOLEAN",
 }
 SAMPLE_COLUMNS: Mapping[str, str] = {
     **_SHOT_COLUMNS,
@@ -71,6 +72,7 @@ def contact_rows(followed: FollowedMatch, numbers: Mapping[str, int]) -> Iterato
                         *_errors(contact.covariance_m2),
                         contact.with_sound,
                         shot.reason,
+                        bool(rally.out_of_date),
                     )
             if not shot.paths:
                 yield (
@@ -78,7 +80,7 @@ def contact_rows(followed: FollowedMatch, numbers: Mapping[str, int]) -> Iterato
                     *(None, False, *_who(shot), None, None),
                     shot.struck_us / US,
                     *(None,) * 6,
-                    *(None, shot.reason),
+                    *(None, shot.reason, bool(rally.out_of_date)),
                 )
 
 

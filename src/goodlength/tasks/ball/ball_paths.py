@@ -7,14 +7,15 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import DamagedFile, InputError, NotFound
+from goodlength.errors import Conflict, DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.tasks.ball.ball_detection import ball_search_state, ball_spans
-from goodlength.tasks.ball.followed_ball_export import followed_ball, rally_numbers, settle_keys
+from goodlength.tasks.ball.followed_ball_reading import followed_ball, rally_numbers, settle_keys
 from goodlength.tasks.ball.following_job import path_chosen
 from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
+from goodlength.tasks.ball.rally_inputs import followed_now
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
@@ -35,13 +36,15 @@ class FollowedRallyLine:
     shots: int
     unsure: int
     reason: str
+    out_of_date: bool = False
 
 
 @dataclass(frozen=True)
 class RallyDrawing:
     """One rally as drawn; `missing` and `reason` say what it was followed without, and why it has no shots.
 
-    `sounds_us` are those that are no strike, match time.
+    `sounds_us` are those that are no strike, match time. `version` is to be sent back with a correction.
+    `out_of_date` says what changed since it was followed, empty where nothing did.
     """
 
     key: str
@@ -51,12 +54,14 @@ class RallyDrawing:
     missing: tuple[str, ...]
     reason: str
     sounds_us: tuple[int, ...]
+    version: int
+    out_of_date: str
 
 
 def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
     """Return the rallies followed so far, in order of time; none where the file is damaged."""
     try:
-        followed = followed_ball(opened)
+        followed = followed_now(opened)
     except DamagedFile:
         return ()
     numbers = rally_numbers(opened)
@@ -75,6 +80,7 @@ def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
                 len(rally.shots),
                 unsure,
                 rally.reason,
+                bool(rally.out_of_date),
             )
         )
     return tuple(sorted(lines, key=lambda line: line.from_us))
@@ -138,7 +144,7 @@ def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
     DamagedFile
         What is stored cannot be read.
     """
-    rally = find_rally(followed_ball(opened), key)
+    rally = find_rally(followed_now(opened, key), key)
     shift = _shift_us(opened, rally)
     if shift is None:
         raise NotFound("The video of this rally is no longer part of the match. Add it on the Footage page.")
@@ -151,10 +157,12 @@ def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
         rally.missing,
         rally.reason,
         tuple(us + shift for us in rally.unused_us),
+        rally.version,
+        rally.out_of_date_words,
     )
 
 
-def take_next_path(opened: OpenMatch, key: str, number: int) -> RallyDrawing:
+def take_next_path(opened: OpenMatch, key: str, number: int, version: int) -> RallyDrawing:
     """Put a shot's next-best path first, the one that was first last; nothing else changes.
 
     Raises
@@ -163,18 +171,20 @@ def take_next_path(opened: OpenMatch, key: str, number: int) -> RallyDrawing:
         There is no such rally or shot.
     InputError
         The shot has no other path.
+    Conflict
+        The rally is not as it was shown.
     """
     path = followed_ball_file(opened.library.folder, opened.id)
     settle_keys(opened)
     with exclusive(path.parent):
         followed = followed_ball(opened)
-        rally = find_rally(followed, key)
+        rally = as_shown(find_rally(followed, key), version)
         shot = find_shot(rally, number)
         if len(shot.paths) < 2:
             raise InputError("No other path of this shot was found. Click the ball in the video to give one.")
         turned = path_chosen(shot, 1)
         shots = tuple(turned if other is shot else other for other in rally.shots)
-        write_followed(path, with_rally(followed, replace(rally, shots=shots)))
+        write_followed(path, with_rally(followed, replace(rally, shots=shots, version=version + 1)))
     return rally_drawing(opened, key)
 
 
@@ -190,6 +200,22 @@ def with_rally(followed: FollowedMatch | None, rally: FollowedRally) -> Followed
         raise _not_followed()
     rallies = tuple(rally if other.key == rally.key else other for other in followed.rallies)
     return replace(followed, rallies=rallies)
+
+
+def as_shown(rally: FollowedRally, version: int) -> FollowedRally:
+    """Return the rally if it is as it was shown.
+
+    Raises
+    ------
+    Conflict
+        It was stored again since.
+    """
+    if rally.version != version:
+        raise Conflict(
+            "This rally was corrected or followed again meanwhile, in another window or by a job. Yours was "
+            "not saved. It is shown as it is now: look again, then correct what is still wrong."
+        )
+    return rally
 
 
 def find_rally(followed: FollowedMatch | None, key: str) -> FollowedRally:

@@ -5,6 +5,8 @@ Everything it needs is in plain values and files, so that it runs in a process o
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,8 +23,9 @@ if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.ball_detection.ball_candidates import BallCandidates
     from goodlength.measure.players.player_tracking import Tracks
-    from goodlength.measure.shots.followed_ball import FollowedShot, RallyCorrections
+    from goodlength.measure.shots.followed_ball import FollowedShot, PathSources, RallyCorrections
 
+OF_TRACKS = ("times_us", "xy_cm")  # what paths read of a stored track
 SAME_US = 60_000  # a strike that moved by less is the same one
 
 
@@ -74,9 +77,9 @@ def follow_match_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, object]:
-    """Follow the ball in every rally that is not followed yet, or in all again; what the coach said stays.
+    """Follow the ball in every rally that is not followed yet or is out of date, or in all again.
 
-    A rally followed before is replaced once it is followed again.
+    What the coach said stays. A rally followed before is replaced once it is followed again.
 
     Raises
     ------
@@ -87,11 +90,11 @@ def follow_match_job(
     """
     wanted = [RallyInputs(**cast("dict[str, Any]", rally)) for rally in rallies]
     where = FollowingFiles(**cast("dict[str, Any]", files))
-    follower = RallyFollower(where, conditions(ball))
+    follower = RallyFollower(where, ball)
     model = follower.model
     begin = _stored(where, match, model, len(wanted))
     keys = {rally.key for rally in wanted}
-    missing = [rally for rally in wanted if again or _same(begin, rally, keys) is None]
+    missing = [rally for rally in wanted if again or not _up_to_date(begin, rally, keys, follower)]
     for n, rally in enumerate(missing):
         if cancel():
             raise Cancelled("Following the ball was stopped. The rallies followed so far are saved.")
@@ -101,6 +104,14 @@ def follow_match_job(
         int(str(rally.searched["until_us"])) - int(str(rally.searched["from_us"])) for rally in missing
     )
     return {"searched_s": searched_us / 1e6, "rallies": len(missing)}
+
+
+def _up_to_date(
+    stored: FollowedMatch, rally: RallyInputs, keys: Collection[str], follower: RallyFollower
+) -> bool:
+    """Return whether a rally is followed, and with what would be used now."""
+    old = _same(stored, rally, keys)
+    return old is not None and not changed_sources(old.rests_on, follower.sources(rally))
 
 
 def _follow_and_store(
@@ -116,7 +127,7 @@ def _follow_and_store(
         old = _same(_stored(where, empty.match, empty.model, empty.asked), rally, keys)
         wanted = rally if old is None else replace(rally, key=old.key)
         corrected = corrections_of(corrections, wanted.key)
-        after = follower.follow(wanted)
+        after = follower.follow(wanted, corrected)
         with exclusive(to.parent):
             now = _stored(where, empty.match, empty.model, empty.asked)
             before = _same(now, rally, keys)
@@ -125,7 +136,7 @@ def _follow_and_store(
                 continue
             after = replace(after, key=key)
             if before is not None:
-                after = with_choices(before, after)
+                after = replace(with_choices(before, after), version=before.version + 1)
             others = tuple(other for other in now.rallies if other is not before)
             write_followed(to, replace(now, rallies=(*others, after)))
             return
@@ -157,10 +168,56 @@ def conditions(ball: JsonObject) -> PlayConditions:
     return PlayConditions(Ball(str(ball["dot"]), str(ball["warmth"])), Court(tin=str(ball["tin"])), Air())
 
 
+def tracks_by_key(path: Path) -> dict[str, JsonObject]:
+    """Return the stored tracks of rallies by their keys; none where the file is missing or damaged."""
+    forms = JsonFile(path).shown().get("rallies", ())
+    return {str(form["key"]): form for form in forms if isinstance(form, dict) and "key" in form}
+
+
+def sources_of(rally: RallyInputs, track: JsonObject | None, ball: JsonObject) -> PathSources:
+    """Return digests of what a rally is followed with."""
+    from goodlength.measure.shots.followed_ball import PathSources
+
+    paths = None if track is None else {name: track.get(name) for name in OF_TRACKS}
+    sounds = None if rally.hits is None else [rally.hits, rally.named]
+    return PathSources(_digest(rally.camera), _digest(paths), _digest(sounds), _digest(ball))
+
+
+def changed_sources(before: PathSources | None, now: PathSources) -> tuple[str, ...]:
+    """Return the names of the sources that differ; all where nobody knows what paths rest on.
+
+    Sounds that are being searched again, and so are not there, count as those before.
+    """
+    from dataclasses import asdict
+
+    if before is None:
+        return tuple(asdict(now))
+    old, new = asdict(before), asdict(now)
+    return tuple(name for name in new if new[name] != old[name] and (name != "sounds" or new[name]))
+
+
+def _digest(value: object) -> str:
+    """Return a digest of plain values, floats to six digits: a camera solved elsewhere is the same one."""
+    if value is None:
+        return ""
+    plain = json.dumps(_rounded(value), sort_keys=True)
+    return hashlib.sha256(plain.encode()).hexdigest()[:16]
+
+
+def _rounded(value: object) -> object:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, dict):
+        return {str(name): _rounded(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(item) for item in value]
+    return value
+
+
 class RallyFollower:
     """Follows rallies of a match one after the other; files are read once."""
 
-    def __init__(self, where: FollowingFiles, setting: PlayConditions) -> None:
+    def __init__(self, where: FollowingFiles, ball: JsonObject) -> None:
         from goodlength.footage.ball_detection.ball_storage import read_balls
 
         stored = read_balls(Path(where.balls))
@@ -168,9 +225,8 @@ class RallyFollower:
             raise InputError(
                 "The ball was not searched in this match, or its file is damaged. Search it again."
             )
-        self._balls, self._setting = stored, setting
-        self._tracks = JsonFile(Path(where.tracks)).shown()
-        self._corrections = Path(where.corrections)
+        self._balls, self._ball, self._setting = stored, ball, conditions(ball)
+        self._tracks = tracks_by_key(Path(where.tracks))
 
     @property
     def model(self) -> str:
@@ -179,7 +235,11 @@ class RallyFollower:
 
         return f"{MODEL}+{self._balls.model}"
 
-    def follow(self, rally: RallyInputs) -> FollowedRally:
+    def sources(self, rally: RallyInputs) -> PathSources:
+        """Return digests of what a rally is followed with."""
+        return sources_of(rally, self._tracks.get(rally.track), self._ball)
+
+    def follow(self, rally: RallyInputs, corrections: RallyCorrections) -> FollowedRally:
         """Return the shots of one rally, with what the coach said of it."""
         from goodlength.footage.ball_detection.ball_storage import BallSpan
         from goodlength.footage.camera import camera_from_json
@@ -191,7 +251,7 @@ class RallyFollower:
         if found is None:
             raise InputError("The ball was searched again in this rally meanwhile. Reload the page.")
         first, second = (None if side == "" else Side(side) for side in rally.sides)
-        return follow_rally(
+        followed = follow_rally(
             RallyToFollow(rally.key, rally.footage, span.from_us, span.until_us),
             found,
             None if rally.camera is None else camera_from_json(rally.camera),
@@ -199,13 +259,14 @@ class RallyFollower:
             tracks=self._tracks_of(rally.track),
             sides=(first, second),
             setting=self._setting,
-            corrections=corrections_of(self._corrections, rally.key),
+            corrections=corrections,
         )
+        return replace(followed, rests_on=self.sources(rally))
 
     def _tracks_of(self, key: str) -> Tracks | None:
         from goodlength.measure.players.tracking_job import track_from
 
-        form = next((form for form in self._tracks.get("rallies", ()) if key and form["key"] == key), None)
+        form = self._tracks.get(key)
         return None if form is None else track_from(form).paths
 
 

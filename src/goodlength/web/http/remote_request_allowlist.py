@@ -121,6 +121,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/matches/{match}/heard",
         "/api/matches/{match}/heard/{rally}",
         "/api/matches/{match}/names",
+        "/api/matches/{match}/paths/{rally}/again",
         "/api/matches/{match}/paths/{rally}/mark",
         "/api/matches/{match}/paths/{rally}/next",
         "/api/matches/{match}/paths/{rally}/no-shot",

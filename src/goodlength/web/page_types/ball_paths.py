@@ -53,7 +53,10 @@ class ShotDrawingJson(TypedDict):
 
 
 class RallyDrawingJson(TypedDict):
-    """The followed ball of one rally; `sounds_us` are those that are no strike."""
+    """The followed ball of one rally; `sounds_us` are those that are no strike.
+
+    A correction names the `version` it was made on; `out_of_date` says what changed since.
+    """
 
     key: str
     from_us: int
@@ -62,3 +65,5 @@ class RallyDrawingJson(TypedDict):
     missing: list[str]
     reason: str
     sounds_us: list[int]
+    version: int
+    out_of_date: str

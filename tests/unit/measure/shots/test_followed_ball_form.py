@@ -35,6 +35,7 @@ from goodlength.measure.shots.followed_ball_tables import (
 )
 from goodlength.record.store.parquet_table import write_parquet
 from goodlength.scoring.scoring_types import Side
+from tests.oracles.followed_shots import SOURCES, unchanged_inputs
 
 REFERENCE = Path(__file__).parents[4] / "docs" / "reference"
 COVARIANCE = ((0.01, 0.0, 0.0), (0.0, 0.04, 0.0), (0.0, 0.0, 0.0))
@@ -50,7 +51,8 @@ PATH = ShotPath(
 )
 SHOT = FollowedShot(1, 1_000_000, 2_500_000, Side.A, 0, 0.99, (PATH,), True, ((1_100_000, 1_200_000),))
 LOST = FollowedShot(2, 2_500_000, 4_000_000, None, None, 0.5, (), False, reason="The ball was not seen.")
-MATCH = FollowedMatch("m1", "paths-1", 2, (FollowedRally("r:k", "f1", 900_000, 5_000_000, (SHOT, LOST)),))
+RALLY = FollowedRally("r:k", "f1", 900_000, 5_000_000, (SHOT, LOST), rests_on=SOURCES)
+MATCH = FollowedMatch("m1", "paths-1", 2, (RALLY,))
 
 
 def test_what_is_stored_is_read_again(tmp_path: Path) -> None:
@@ -110,7 +112,7 @@ def test_tables_have_a_line_a_contact_and_a_line_a_sample() -> None:
         "rally": 7, "rally_key": "r:k", "video": "f1", "shot": 1, "path": 1, "chance": 0.9, "sure": True,
         "striker": "a", "track": 0, "speed_m_s": 31.5, "contact": "front-wall", "media_s": 1.3, "x_m": 2.0,
         "y_m": 0.02, "z_m": 2.5, "error_x_m": 0.1, "error_y_m": 0.2, "error_z_m": 0.0, "with_sound": False,
-        "reason": "",
+        "reason": "", "out_of_date": False,
     }  # fmt: skip
     assert contacts[2]["reason"] == "The ball was not seen." and contacts[2]["rally"] == 7
     (sample,) = (dict(zip(SAMPLE_COLUMNS, row, strict=True)) for row in sample_rows(MATCH, {}))
@@ -132,13 +134,15 @@ def test_every_column_is_explained() -> None:
     assert [name for name in {**CONTACT_COLUMNS, **SAMPLE_COLUMNS} if f"`{name}`" not in page] == []
 
 
-def test_export_by_ending(tmp_path: Path) -> None:
+def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from goodlength import tasks
     from goodlength.errors import InputError, NotFound
     from goodlength.files.library_layout import followed_ball_file
     from goodlength.record.model import MatchInfo, Player
+    from goodlength.tasks.ball import rally_inputs
     from goodlength.tasks.ball.followed_ball_export import export_followed
 
+    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([RALLY]))
     with tasks.open_library(tmp_path / "library") as library:
         library.save_player(Player("p1", "Petra"))
         library.save_player(Player("p2", "Opal"))
@@ -158,3 +162,11 @@ def test_export_by_ending(tmp_path: Path) -> None:
         assert lines[0]["sure"] == "yes" and lines[0]["with_sound"] == "yes"
         export_followed(opened, tmp_path / "p.parquet", samples=True)
         assert (tmp_path / "p.parquet").read_bytes()[:4] == b"PAR1"
+        monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([]))
+        export_followed(opened, tmp_path / "b.csv")
+        with (tmp_path / "b.csv").open(encoding="utf-8-sig", newline="") as file:
+            lines = list(csv.DictReader(file))
+        assert {(line["sure"], line["out_of_date"]) for line in lines} == {("no", "yes")}
+        export_followed(opened, tmp_path / "b.json")
+        rallies = json.loads((tmp_path / "b.json").read_text())["rallies"]
+        assert rallies[0]["out_of_date"] and not rallies[0]["shots"][0]["sure"]

@@ -11,7 +11,13 @@ from starlette.responses import Response
 
 from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.unfolded_flight import draw_court_sheet
-from goodlength.tasks.ball.ball_following import mark_ball, move_strike, remove_shot, undo_corrections
+from goodlength.tasks.ball.ball_following import (
+    follow_rally_again,
+    mark_ball,
+    move_strike,
+    remove_shot,
+    undo_corrections,
+)
 from goodlength.tasks.ball.ball_paths import (
     FollowedRallyLine,
     RallyDrawing,
@@ -30,10 +36,16 @@ router = APIRouter()
 Number = Annotated[StrictInt, Field(ge=1, le=10_000)]
 
 
-class ShotIn(BaseModel):
-    """A shot of a rally by its number."""
+class RallyVersionIn(BaseModel):
+    """The version of a rally as the page shows it; a correction of any other is refused."""
 
     model_config = ConfigDict(extra="forbid")
+    version: Annotated[StrictInt, Field(ge=0, le=2**53)]
+
+
+class ShotIn(RallyVersionIn):
+    """A shot of a rally by its number."""
+
     shot: Number
 
 
@@ -43,10 +55,9 @@ class StrikeIn(ShotIn):
     to_us: Annotated[StrictInt, Field(ge=0, le=2**53)]
 
 
-class BallMarkIn(BaseModel):
+class BallMarkIn(RallyVersionIn):
     """A click on the ball: match time, and shares of the picture's width and height."""
 
-    model_config = ConfigDict(extra="forbid")
     us: Annotated[StrictInt, Field(ge=0, le=2**53)]
     x: Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
     y: Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
@@ -73,9 +84,10 @@ def show_paths(request: Request, opened: CurrentMatch) -> Response:
 
 def _row(line: FollowedRallyLine) -> dict[str, Any]:
     name = f"Rally {line.number}" if line.number else "Detected, not logged"
+    words = f"{name}, {clock_words(seconds(line.from_us))}"
     return {
         "key": line.key,
-        "words": f"{name}, {clock_words(seconds(line.from_us))}",
+        "words": f"{words}, out of date" if line.out_of_date else words,
         "start_us": line.from_us,
     }
 
@@ -89,31 +101,37 @@ def get_paths(opened: CurrentMatch, rally: str) -> Response:
 @router.post("/api/matches/{match_id}/paths/{rally}/next")
 def next_path(opened: CurrentMatch, rally: str, body: ShotIn) -> Response:
     """Take the next-best path of a shot."""
-    return _answer(take_next_path(opened, rally, body.shot))
+    return _answer(take_next_path(opened, rally, body.shot, body.version))
 
 
 @router.post("/api/matches/{match_id}/paths/{rally}/strike")
 def change_strike(opened: CurrentMatch, rally: str, body: StrikeIn) -> Response:
     """Move a shot's strike to another sound."""
-    return _answer(move_strike(opened, rally, body.shot, body.to_us))
+    return _answer(move_strike(opened, rally, body.shot, body.to_us, body.version))
 
 
 @router.post("/api/matches/{match_id}/paths/{rally}/no-shot")
 def no_shot(opened: CurrentMatch, rally: str, body: ShotIn) -> Response:
     """Say that no shot was struck there."""
-    return _answer(remove_shot(opened, rally, body.shot))
+    return _answer(remove_shot(opened, rally, body.shot, body.version))
 
 
 @router.post("/api/matches/{match_id}/paths/{rally}/mark")
 def mark(opened: CurrentMatch, rally: str, body: BallMarkIn) -> Response:
     """Set a mark on the ball that the path must pass."""
-    return _answer(mark_ball(opened, rally, body.us, body.x, body.y))
+    return _answer(mark_ball(opened, rally, body.us, body.x, body.y, body.version))
 
 
 @router.post("/api/matches/{match_id}/paths/{rally}/undo")
-def undo(opened: CurrentMatch, rally: str) -> Response:
+def undo(opened: CurrentMatch, rally: str, body: RallyVersionIn) -> Response:
     """Take back what the coach corrected in a rally."""
-    return _answer(undo_corrections(opened, rally))
+    return _answer(undo_corrections(opened, rally, body.version))
+
+
+@router.post("/api/matches/{match_id}/paths/{rally}/again")
+def again(opened: CurrentMatch, rally: str, body: RallyVersionIn) -> Response:
+    """Follow a rally again with camera, players and sounds as they are now."""
+    return _answer(follow_rally_again(opened, rally, body.version))
 
 
 def _answer(rally: RallyDrawing) -> Response:

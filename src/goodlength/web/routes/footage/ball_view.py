@@ -11,6 +11,7 @@ from goodlength.tasks.ball.ball_detection import SAMPLE_KIND, BallSearchState, b
 from goodlength.tasks.ball.ball_following import following_job_of
 from goodlength.tasks.ball.ball_paths import all_followed
 from goodlength.tasks.ball.court_outside_picture import outside_words
+from goodlength.tasks.ball.rally_inputs import rallies_out_of_date
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ class BallView(TypedDict):
     can_sample: bool
     can_search: str
     followed: bool
+    out_of_date: str
     can_follow: str
 
 
@@ -59,8 +61,16 @@ def ball_view(opened: OpenMatch, jobs: Jobs) -> BallView:
         "can_sample": state.rallies > 0 and not state.sampled and jobs.owner,
         "can_search": search if state.sampled and state.missing and jobs.owner else "",
         "followed": followed,
+        "out_of_date": _out_of_date_words(0 if following else rallies_out_of_date(opened)),
         "can_follow": _follow_button(opened, state, followed=followed) if jobs.owner else "",
     }
+
+
+def _out_of_date_words(rallies: int) -> str:
+    if not rallies:
+        return ""
+    paths = "The path of 1 rally is" if rallies == 1 else f"The paths of {rallies} rallies are"
+    return f"{paths} out of date: what it was followed with has changed since."
 
 
 def _job_title(*, sampling: bool, following: bool) -> str:

@@ -55,6 +55,8 @@ export interface RallyDrawing {
   missing: string[];
   reason: string;
   sounds_us: number[];
+  version: number;
+  out_of_date: string;
 }
 
 /** One file on the time line; media time is the time played plus `shift_us`. */
@@ -1067,6 +1069,7 @@ export interface PlaceValue {
 
 /** A click on the ball: match time, and shares of the picture's width and height. */
 export interface BallMarkIn {
+  version: number;
   us: number;
   x: number;
   y: number;
@@ -1177,6 +1180,11 @@ export interface PairIn {
   mirrored: boolean;
 }
 
+/** The version of a rally as the page shows it; a correction of any other is refused. */
+export interface RallyVersionIn {
+  version: number;
+}
+
 /** One answer of a review; empty takes it back. */
 export interface ReviewAnswerIn {
   question: string;
@@ -1214,6 +1222,7 @@ export interface SetsIn {
 
 /** A shot of a rally by its number. */
 export interface ShotIn {
+  version: number;
   shot: number;
 }
 
@@ -1229,6 +1238,7 @@ export interface SpanIn {
 
 /** Where a shot's strike belongs: the match time of a sound. */
 export interface StrikeIn {
+  version: number;
   shot: number;
   to_us: number;
 }

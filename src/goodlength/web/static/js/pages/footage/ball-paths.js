@@ -8,7 +8,7 @@ import { toggleTheme } from '../../lib/page/theme.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
 import { neighbourSound, onCourt, overPicture, sureWords } from '../../lib/ball/path-drawing.js';
 import { PlayerControls } from '../../lib/player/player-controls.js';
-import { ask, failureWords } from '../../lib/server/json-requests.js';
+import { ask, failureWords, RefusedError } from '../../lib/server/json-requests.js';
 import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 
 /** @typedef {import('../../lib/server/message-types.js').RallyDrawing} RallyDrawing @typedef {import('../../lib/server/message-types.js').ShotDrawing} ShotDrawing */
@@ -56,6 +56,8 @@ function draw() {
   need('#about').textContent = shot ? `${clockWords(shot.struck_us)} to ${clockWords(shot.until_us)}` : '';
   need('#words').textContent = shot ? pathWords(shot) : (rally?.reason || 'No shot was found in this rally.');
   need('#missing').textContent = rally?.missing.join(' ') ?? '';
+  need('#stale').hidden = !rally?.out_of_date;
+  need('#stale-words').textContent = rally?.out_of_date ?? '';
   need('#rows').replaceChildren(...(rally?.shots ?? []).map(row));
   showRow();
   main.classList.toggle('path-in-hand', inHand);
@@ -183,12 +185,14 @@ async function correct(what, body, done) {
   tell('Fitting again …');
   const struck = shotShown()?.struck_us ?? 0;
   try {
-    rally = /** @type {RallyDrawing} */ (await ask(`${MATCH}/paths/${encodeURIComponent(rally.key)}/${what}`, { body }));
+    rally = /** @type {RallyDrawing} */ (await ask(`${MATCH}/paths/${encodeURIComponent(rally.key)}/${what}`, { body: { ...body, version: rally.version } }));
     const nearest = rally.shots.reduce((best, shot, n) => (Math.abs(shot.struck_us - struck) < Math.abs((rally?.shots[best]?.struck_us ?? 0) - struck) ? n : best), 0);
     at = nearest;
     tell(done);
   } catch (error) {
-    tell(failureWords(error, 'The connection dropped. Nothing was changed; try again.'));
+    const words = failureWords(error, 'The connection dropped. Nothing was changed; try again.');
+    if (error instanceof RefusedError && error.kind === 'conflict') await open(rally.key);
+    tell(words);
   }
   busy = false;
   draw();
@@ -248,6 +252,7 @@ listen({
   room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
+need('#follow-again').addEventListener('click', () => void correct('again', {}, 'Followed again.'));
 chooser.addEventListener('change', () => {
   chooser.blur();
   void open(chooser.value);
