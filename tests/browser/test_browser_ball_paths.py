@@ -27,7 +27,7 @@ def followed(served: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     video = draw(tmp_path / "court.mp4", Recipe(tuple(range(300)), sound=""))
     item = tasks.add_footage(library, "m1", video)
     rally = made_rally(footage=item.id)
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([rally]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([rally]))
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", rally))
 
 
@@ -63,21 +63,21 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
 
 
 def test_what_is_out_of_date_says_so_and_is_followed_again_with_one_press(
-    open_page: Any, followed: None, served: Any, monkeypatch: pytest.MonkeyPatch
+    open_page: Any, followed: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    inputs_now = rally_inputs._inputs_now
+    inputs_now = rally_inputs.inputs_now
     moved = replace(SOURCES, camera="moved")
     key = "h:m1"
 
     def now(opened: Any, keys: Any) -> Any:
         return {k: (inputs, moved) for k, (inputs, _) in inputs_now(opened, keys).items()}
 
-    monkeypatch.setattr(rally_inputs, "_inputs_now", now)
+    monkeypatch.setattr(rally_inputs, "inputs_now", now)
     asked: list[tuple[str, int]] = []
 
     def again(opened: Any, key: str, version: int) -> Any:
         asked.append((key, version))
-        monkeypatch.setattr(rally_inputs, "_inputs_now", inputs_now)
+        monkeypatch.setattr(rally_inputs, "inputs_now", inputs_now)
         return ball_following.rally_drawing(opened, key)
 
     monkeypatch.setattr("goodlength.web.routes.footage.ball_paths.follow_rally_again", again)

@@ -65,7 +65,7 @@ def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> Fol
 
 
 def unchanged_inputs(rallies: Iterable[FollowedRally], sources: PathSources = SOURCES) -> Any:
-    """Stands in for `rally_inputs._inputs_now`: rallies would be followed with what they were followed with."""
+    """Stands in for `rally_inputs.inputs_now`: rallies would be followed with what they were followed with."""
 
     def inputs_now(_opened: object, keys: Collection[str]) -> dict[str, tuple[RallyInputs, PathSources]]:
         return {

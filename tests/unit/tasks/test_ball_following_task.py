@@ -254,6 +254,6 @@ def test_who_struck_is_told_by_what_is_known_of_the_players_now(
     rally = made_rally("h:m1")
     unnamed = replace(rally, shots=tuple(replace(shot, striker=None) for shot in rally.shots))
     store(opened, unnamed)
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([unnamed]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([unnamed]))
     now = rally_inputs.followed_now(opened)
     assert now is not None and [shot.striker for shot in now.rallies[0].shots] == [Side.A, Side.B]

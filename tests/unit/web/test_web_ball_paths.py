@@ -57,7 +57,7 @@ def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def followed(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([made_rally()]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([made_rally()]))
     library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
     write_followed(followed_ball_file(library.folder, match_id), made_match(match_id, made_rally()))
 
@@ -207,7 +207,7 @@ def test_a_path_says_what_changed_since_and_is_sure_no_longer(
 ) -> None:
     assert client.get(AT).json()["out_of_date"] == "" and client.get(AT).json()["shots"][0]["sure"]
     now = replace(SOURCES, **{name: "other"})
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([made_rally()], now))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([made_rally()], now))
     found = client.get(AT).json()
     assert words in found["out_of_date"] and found["out_of_date"].endswith("Follow it again.")
     assert not any(shot["sure"] for shot in found["shots"])
@@ -218,14 +218,14 @@ def test_a_path_says_what_changed_since_and_is_sure_no_longer(
 def test_without_its_rally_or_with_sources_unknown_a_path_is_out_of_date(
     client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
     assert "the times of the rally" in client.get(AT).json()["out_of_date"]
     moved = replace(made_rally(), from_us=0)
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([moved]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([moved]))
     assert "the times of the rally" in client.get(AT).json()["out_of_date"]
     older = replace(made_rally(), rests_on=None)
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", older))
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([older]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([older]))
     assert "the camera" in client.get(AT).json()["out_of_date"]
 
 

@@ -175,7 +175,7 @@ def followed_now(opened: OpenMatch, key: str = "") -> FollowedMatch | None:
     if followed is None:
         return None
     rallies = [rally for rally in followed.rallies if key in ("", rally.key)]
-    now = _inputs_now(opened, {rally.key for rally in rallies})
+    now = inputs_now(opened, {rally.key for rally in rallies})
     return replace(followed, rallies=tuple(_compared(rally, now.get(rally.key)) for rally in rallies))
 
 
@@ -188,7 +188,7 @@ def rallies_out_of_date(opened: OpenMatch) -> int:
     return 0 if followed is None else sum(bool(rally.out_of_date) for rally in followed.rallies)
 
 
-def _inputs_now(opened: OpenMatch, keys: Collection[str]) -> dict[str, tuple[RallyInputs, PathSources]]:
+def inputs_now(opened: OpenMatch, keys: Collection[str]) -> dict[str, tuple[RallyInputs, PathSources]]:
     """Return what rallies would be followed with now; without those that cannot be."""
     try:
         rallies = rallies_to_follow(opened, keys)

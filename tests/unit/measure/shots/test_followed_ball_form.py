@@ -142,7 +142,7 @@ def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     from goodlength.tasks.ball import rally_inputs
     from goodlength.tasks.ball.followed_ball_export import export_followed
 
-    monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([RALLY]))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([RALLY]))
     with tasks.open_library(tmp_path / "library") as library:
         library.save_player(Player("p1", "Petra"))
         library.save_player(Player("p2", "Opal"))
@@ -162,7 +162,7 @@ def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
         assert lines[0]["sure"] == "yes" and lines[0]["with_sound"] == "yes"
         export_followed(opened, tmp_path / "p.parquet", samples=True)
         assert (tmp_path / "p.parquet").read_bytes()[:4] == b"PAR1"
-        monkeypatch.setattr(rally_inputs, "_inputs_now", unchanged_inputs([]))
+        monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
         export_followed(opened, tmp_path / "b.csv")
         with (tmp_path / "b.csv").open(encoding="utf-8-sig", newline="") as file:
             lines = list(csv.DictReader(file))
