@@ -326,9 +326,16 @@ def draft(
 def export(match_id: str, target: Path, shots: bool, library_folder: Path | None) -> None:
     """Export a match to a file. The ending of the file's name chooses the format."""
     from goodlength import tasks
+    from goodlength.tasks.playback import drawings_left_out
 
     with opened(library_folder) as library:
         tasks.export_match(library, match_id, target, shots=shots)
+        left_out = drawings_left_out(library, match_id) if target.suffix.lower() == ".json" else ""
+    if left_out:
+        print_note(f"Drawings are not in it. {left_out}")
+        left_out = drawings_left_out(library, match_id) if target.suffix.lower() == ".json" else ""
+    if left_out:
+        print_note(f"Drawings are not in it. {left_out}")
     print_note(f"Saved: {target}")
 
 

@@ -73,7 +73,9 @@ def _wait_for(folder: Path) -> IO[bytes] | None:
             if time.monotonic() > until:
                 raise Conflict(
                     f"Another goodlength is writing in {folder} and does not come to an end. Nothing was "
-                    "changed. Close it, then try again."
+                    "changed. Close it, then try again.",
+                    page="Another goodlength is writing in this library and does not come to an end. Nothing "
+                    "was changed. Close it, then try again.",
                 )
             time.sleep(_PAUSE_S)
     except OSError:  # the writing itself says what is wrong
@@ -102,7 +104,9 @@ class JsonFile:
         except (OSError, ValueError, RecursionError) as error:
             raise DamagedFile(
                 f"The file {self.path} cannot be read ({error}). It is left as it is. Restore it from a "
-                "back-up, or move it away and begin again."
+                "back-up, or move it away and begin again.",
+                page=f"The file {self.path.name} of the library cannot be read. It is left as it is. Restore "
+                "the library from a backup.",
             ) from error
         return plain
 

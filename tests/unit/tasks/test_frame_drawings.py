@@ -12,8 +12,15 @@ from goodlength import tasks
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import frame_drawings_file
 from goodlength.record.import_export.frame_drawing_json import MOST_DRAWINGS, POINTS, drawings_to_plain
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.playback import add_drawings, frame_drawings, remove_drawing, save_drawing
+from goodlength.tasks.playback import (
+    add_drawings,
+    drawings_left_out,
+    frame_drawings,
+    remove_drawing,
+    save_drawing,
+)
 
 ARROW = {"id": "d1", "at_us": 2_000_000, "kind": "arrow", "points": [[0.1, 0.2], [0.5, 0.6]], "text": ""}
 
@@ -179,3 +186,18 @@ def test_a_back_up_holds_them(library: Library, tmp_path: Path) -> None:
     tasks.restore(made.path, tmp_path / "back")
     with tasks.open_library(tmp_path / "back") as back:
         assert [drawing.id for drawing in frame_drawings(back, "m1")] == ["d1"]
+
+
+def test_a_damaged_file_of_drawings_does_not_stop_an_export(library: Library, tmp_path: Path) -> None:
+    """Before: neither the match nor what is held on a person could be exported."""
+    save_drawing(opened(library), ARROW)
+    tasks.answer(library, "m1", "r1", EntryKind.WINNER, "a")
+    frame_drawings_file(library.folder, "m1").write_text("{")
+    assert "cannot be read" in drawings_left_out(library, "m1")
+    tasks.export_match(library, "m1", tmp_path / "m1.json")
+    document = json.loads((tmp_path / "m1.json").read_text())
+    assert len(document["entries"]) == 1 and "drawings" not in document
+    account = json.loads(tasks.export_player(library, "iv", tmp_path / "iv.json").read_text())
+    assert account["matches"][0]["drawings"] == []
+    assert "cannot be read" in account["matches"][0]["left_out"]
+    assert frame_drawings_file(library.folder, "m1").read_text() == "{"

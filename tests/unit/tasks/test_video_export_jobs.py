@@ -6,16 +6,19 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
 from goodlength import tasks
-from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.errors import ConsentMissing, DamagedFile, InputError, NotFound
+from goodlength.files.library_layout import frame_drawings_file
 from goodlength.footage.edit.clip_concatenation import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.playback import frame_drawings, remove_drawing, save_drawing
+from goodlength.tasks.sharing.drawings_in_clips import lines_in_span
 from goodlength.tasks.sharing.season_highlights import start_highlights
 from goodlength.tasks.sharing.video_export_jobs import AFTER_US, BEFORE_US, MOST_CLIPS
 from goodlength.tasks.sharing.video_session_playlist import save_review_list
@@ -202,3 +205,60 @@ def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> 
     (item,) = jobs.calls[1][2]["clips"]
     assert item["cue"] == "like this"
     save_review_list(tasks.open_match(agreed, "m1"), [], None)
+
+
+def drawn(library: Library, *pieces: tuple[str, int, str]) -> None:
+    """Draw on m1: kind, match time and words of each piece, and nothing else."""
+    for old in frame_drawings(library, "m1"):
+        remove_drawing(library, "m1", old.id)
+    opened = tasks.open_match(library, "m1")
+    for n, (kind, at_us, text) in enumerate(pieces):
+        points = [[0.2, 0.3]] if kind == "text" else [[0.2, 0.3], [0.6, 0.7]]
+        save_drawing(opened, {"id": f"d{n}", "at_us": at_us, "kind": kind, "points": points, "text": text})
+
+
+def test_what_is_drawn_on_the_first_frame_of_a_clip_is_shown(agreed: Library) -> None:
+    """The rally starts inside a frame; before, what was drawn on that frame was dropped."""
+    first = SECOND  # a frame lasts from here to 1.1 s
+    begin, end = first + 40_000, 2 * SECOND
+    drawn(agreed, ("arrow", first, ""), ("line", begin, ""), ("circle", first - 1, ""), ("line", end, ""))
+    opened = tasks.open_match(agreed, "m1")
+    footage = opened.footage[0].id
+    found = lines_in_span(opened, footage, begin, end)
+    assert [(line.kind, line.at_us) for line in found] == [("arrow", begin + 1), ("line", begin + 1)]
+    assert [line.kind for line in lines_in_span(opened, footage, first, end)] == ["arrow", "line"]
+    drawn(agreed)
+
+
+def test_with_hidden_faces_no_words_are_burned_in_and_a_pair_is_bare_unless_asked(agreed: Library) -> None:
+    """Before: side by side showed everything drawn, also a name, under a hidden face."""
+    drawn(agreed, ("arrow", SECOND, ""), ("text", SECOND, "Petra, late"))
+    opened, jobs = tasks.open_match(agreed, "m1"), cast(Any, Begun())
+    kinds = {}
+    for name, more in (
+        ("bare", {"covered": True}),
+        ("asked", {"covered": True, "drawings": True}),
+        ("open", {}),
+    ):
+        tasks.start_pair(opened, ["r0", "r1"], jobs, **more)
+        kinds[name] = [line["kind"] for line in jobs.calls[-1][2]["left"]["lines"]]
+    assert kinds == {"bare": [], "asked": ["arrow"], "open": ["arrow", "text"]}
+    tasks.start_clip(opened, "r0", jobs, covered=True, drawings=True)
+    assert [line["kind"] for line in jobs.calls[-1][2]["pieces"][0]["lines"]] == ["arrow"]
+    drawn(agreed)
+
+
+def test_drawings_that_cannot_be_read_stop_only_a_video_that_was_to_show_them(agreed: Library) -> None:
+    drawn(agreed, ("arrow", SECOND, ""))
+    path = frame_drawings_file(agreed.folder, "m1")
+    before = path.read_bytes()
+    path.write_text("{")
+    opened, jobs = tasks.open_match(agreed, "m1"), cast(Any, Begun())
+    tasks.start_pair(opened, ["r0", "r1"], jobs)
+    assert jobs.calls[-1][2]["left"]["lines"] == ()
+    assert "left out" in jobs.calls[-1][2]["note"]
+    with pytest.raises(DamagedFile, match="Untick") as refused:
+        tasks.start_clip(opened, "r0", jobs, drawings=True)
+    assert str(agreed.folder) not in refused.value.page_words
+    path.write_bytes(before)
+    drawn(agreed)

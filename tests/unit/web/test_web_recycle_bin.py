@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
+
 from goodlength import tasks
+from goodlength.errors import DamagedFile
+from goodlength.files.library_layout import bin_folder, frame_drawings_file
+from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import Clip, Footage
 
 
@@ -96,3 +101,29 @@ def test_a_withdrawal_says_what_it_holds_back_and_is_undone(client, library, mat
     assert client.post(f"{address}/consent/undo").headers["location"].endswith("?done=given-back")
     assert library.player(player).consent.purposes == ("clips",)
     assert [item.refusal for item in tasks.bin_items(library) if item.kind == "match"] == [""]
+
+
+def test_no_folder_of_this_computer_is_named_where_the_bin_cannot_be_read(client, library, match_id) -> None:
+    """Before: the error named the folder, on another device too."""
+    item = removed(client, library, match_id)
+    (path,) = (bin_folder(library.folder) / item).glob("*.json")
+    plain = JsonFile(path).read()
+    JsonFile(path).write({**plain, "rows": {}})
+    answer = client.post(f"/bin/{item}/put-back")
+    assert answer.status_code == 422
+    assert "what the bin holds of it cannot be read" in answer.text
+    assert str(library.folder) not in answer.text
+    path.write_text("{")
+    with pytest.raises(DamagedFile) as refused:
+        JsonFile(path).read()
+    assert str(path) in str(refused.value) and str(library.folder) not in refused.value.page_words
+
+
+def test_details_say_that_an_export_goes_without_its_drawings(client, library, match_id) -> None:
+    path = frame_drawings_file(library.folder, match_id)
+    assert "Drawings are not in it" not in client.get(f"/matches/{match_id}/details").text
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("{")
+    text = client.get(f"/matches/{match_id}/details").text
+    assert "Drawings are not in it" in text and str(library.folder) not in text
+    assert client.get(f"/matches/{match_id}/export/json").status_code == 200

@@ -220,14 +220,20 @@ def pair_job(
     match: str,
     slower: int = 1,
     font: str | None = None,
+    note: str = "",
     *,
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Json]:
-    """Run `side_by_side` as a job; `match` stays with the job's note."""
+    """Run `side_by_side` as a job; `match` stays with the job, and `note` is told when it is done."""
     clip, two = (
         StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
     )
     made = side_by_side(clip, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
     progress(1.0, "done")
-    return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}
+    return {
+        "path": made.path,
+        "match": match,
+        "strike_us": made.strike_us,
+        "words": f"Side by side. {note}".strip(),
+    }

@@ -62,7 +62,9 @@ def read_followed(path: Path) -> FollowedMatch | None:
     except ValidationError as error:
         raise DamagedFile(
             f"The file {path} does not hold a followed ball ({error.error_count()} faults, the first at "
-            f"{_place_of(error)}). Delete it and follow the ball again."
+            f"{_place_of(error)}). Delete it and follow the ball again.",
+            page="The followed ball of this match cannot be read. Press “Follow the ball again” on the "
+            "Footage page.",
         ) from None
 
 

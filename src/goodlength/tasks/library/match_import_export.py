@@ -31,7 +31,7 @@ from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo
 from goodlength.record.practice_log import practice_to_plain
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.tasks.match.lazy_match import open_match
-from goodlength.tasks.playback.frame_drawings import add_drawings, frame_drawings
+from goodlength.tasks.playback.frame_drawings import add_drawings, drawings_left_out, readable_drawings
 from goodlength.tasks.removal.recycle_bin import bin_contents
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ class _Plan:
 
 
 def document_of(library: Library, match_id: str) -> Document:
-    """Return everything kept about one match."""
+    """Return everything kept about one match; of drawings, what can be read."""
     match = open_match(library, match_id)
     return Document(
         match.info,
@@ -100,7 +100,7 @@ def document_of(library: Library, match_id: str) -> Document:
         used_kinds(match.entries, match.kinds),
         match.entries,
         match.footage,
-        frame_drawings(library, match_id),
+        readable_drawings(library, match_id),
     )
 
 
@@ -126,6 +126,7 @@ def export_match(
     Returns
     -------
     written : tuple of Path
+        Drawings that cannot be read are not in them; `tasks.playback.drawings_left_out` says so.
 
     Raises
     ------
@@ -212,7 +213,8 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
             "look_again": None if shown.follow_up is None else shown.follow_up.isoformat(),
             "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in shown.talks],
         },
-        "drawings": drawings_to_plain(frame_drawings(library, info.id)),
+        "drawings": drawings_to_plain(readable_drawings(library, info.id)),
+        "left_out": drawings_left_out(library, info.id),
         "files_made": sorted(path.name for path in files_only_of(library, [info.id])),
     }
 

@@ -7,6 +7,7 @@ from goodlength.tasks.playback.ball_over_picture import BallInPicture, ball_in_p
 from goodlength.tasks.playback.court_and_paths import PictureOverlay, overlay_at
 from goodlength.tasks.playback.frame_drawings import (
     add_drawings,
+    drawings_left_out,
     frame_drawings,
     remove_drawing,
     save_drawing,
@@ -24,6 +25,7 @@ __all__ = [
     "Previews",
     "add_drawings",
     "ball_in_picture",
+    "drawings_left_out",
     "frame_drawings",
     "overlay_at",
     "preview_sheet",

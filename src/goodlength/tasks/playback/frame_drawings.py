@@ -34,7 +34,27 @@ def frame_drawings(library: Library, match_id: str) -> tuple[FrameDrawing, ...]:
         What was stored cannot be read; the file is left as it is.
     """
     path = frame_drawings_file(library.folder, match_id)
-    return _read(path, JsonFile(path).read())
+    try:
+        return _read(path, JsonFile(path).read())
+    except DamagedFile as error:
+        raise _unreadable(path, error) from error
+
+
+def drawings_left_out(library: Library, match_id: str) -> str:
+    """Return why an export goes without the drawings of a match, in words; empty where they can be read."""
+    try:
+        frame_drawings(library, match_id)
+    except DamagedFile as error:
+        return error.page_words
+    return ""
+
+
+def readable_drawings(library: Library, match_id: str) -> tuple[FrameDrawing, ...]:
+    """Return `frame_drawings`, or none where they cannot be read: `drawings_left_out` says it."""
+    try:
+        return frame_drawings(library, match_id)
+    except DamagedFile:
+        return ()
 
 
 def save_drawing(opened: OpenMatch, fields: object) -> tuple[FrameDrawing, ...]:
@@ -110,12 +130,16 @@ def _read(path: Path, stored: dict[str, Any]) -> tuple[FrameDrawing, ...]:
             raise InputError("The drawings are not a list, or too many.")
         return tuple(drawing_from_plain(value, f"drawing {n}") for n, value in enumerate(plain, 1))
     except InputError as error:
-        raise DamagedFile(
-            f"The drawings on frames cannot be read from {path} ({error}). The file is left as it is. "
-            "Restore it from a back-up, or move it away and draw again.",
-            page="The drawings of this match cannot be read. They are left as they are. Restore the library "
-            f"from a backup, or move the file {path.name} out of its folder and draw again.",
-        ) from error
+        raise _unreadable(path, error) from error
+
+
+def _unreadable(path: Path, error: InputError) -> DamagedFile:
+    return DamagedFile(
+        f"The drawings on frames cannot be read from {path} ({error}). The file is left as it is. "
+        "Restore it from a back-up, or move it away and draw again.",
+        page="The drawings of this match cannot be read. They are left as they are. Restore the library "
+        f"from a backup, or move the file {path.name} out of its folder and draw again.",
+    )
 
 
 def _rally_at(opened: OpenMatch, us: int) -> str:

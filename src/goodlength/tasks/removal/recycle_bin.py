@@ -255,7 +255,11 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     try:
         write_rows(library, item.kind, item.players, rows)
     except (LookupError, TypeError, ValueError) as error:
-        raise DamagedFile(f"What lies in {home} cannot be read ({error}). It is left as it is.") from error
+        raise DamagedFile(
+            f"What lies in {home} cannot be read ({error}). It is left as it is.",
+            page=f"{item.title} cannot be put back: what the bin holds of it cannot be read. It is left "
+            "as it is. Restore the library from a backup.",
+        ) from error
     if taken := move_back(library.folder, home / FILES, plain["files"]):
         raise Conflict(
             f"{item.title} is back, but {len(taken)} of its files stay in the bin, as another file has taken "

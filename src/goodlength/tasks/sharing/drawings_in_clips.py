@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from goodlength.errors import GoodlengthError
+from goodlength.errors import DamagedFile, GoodlengthError
 from goodlength.footage.edit.drawing_overlay import OverlayLine
 from goodlength.media_time import MediaPosition
 from goodlength.record.import_export.frame_drawing_json import FrameDrawing
@@ -23,13 +23,17 @@ if TYPE_CHECKING:
 SAME_FRAME_US = 20_000  # of a file without a table of frames; ASSUMED
 
 
-def lines_in_span(opened: OpenMatch, footage_id: str, from_us: int, to_us: int) -> tuple[OverlayLine, ...]:
+def lines_in_span(
+    opened: OpenMatch, footage_id: str, from_us: int, to_us: int, *, covered: bool = False
+) -> tuple[OverlayLine, ...]:
     """Return what is drawn on frames of a span of a file; what lies on one frame carries one time.
 
     Parameters
     ----------
     from_us, to_us : int
-        Media time; the frame at `from_us` counts.
+        Media time; the frame shown at `from_us` counts, with all that is drawn on it.
+    covered : bool
+        Every head is covered: words are left out, as they may name who is hidden.
 
     Raises
     ------
@@ -38,16 +42,31 @@ def lines_in_span(opened: OpenMatch, footage_id: str, from_us: int, to_us: int) 
     """
     lines: list[OverlayLine] = []
     frames: dict[int, int] = {}  # the media time that stands for each frame
-    for drawing in frame_drawings(opened.library, opened.id):
+    first: int | None = None  # the frame at `from_us`; it may begin before
+    for drawing in _drawings(opened):
+        if covered and drawing.kind == "text":
+            continue
         place = None if opened.timeline is None else opened.timeline.locate(drawing.at_us)
         if not isinstance(place, MediaPosition) or place.footage_id != footage_id:
             continue
-        if not from_us <= place.media_us < to_us:
+        if place.media_us >= to_us:
             continue
         frame = _frame_of(opened, footage_id, place.media_us)
+        if place.media_us < from_us:
+            first = _frame_of(opened, footage_id, from_us) if first is None else first
+            if frame != first:
+                continue
         at_us = frames.setdefault(frame, max(place.media_us, from_us + 1))
         lines.append(OverlayLine(drawing.kind, drawing.points, drawing.text, at_us))
     return tuple(lines)
+
+
+def _drawings(opened: OpenMatch) -> tuple[FrameDrawing, ...]:
+    try:
+        return frame_drawings(opened.library, opened.id)
+    except DamagedFile as error:
+        way_out = "Untick “With your drawings” to make the video without them."
+        raise DamagedFile(f"{error} {way_out}", page=f"{error.page_words} {way_out}") from error
 
 
 def has_drawings(opened: OpenMatch) -> bool:

@@ -20,6 +20,7 @@ from goodlength.record.model import Clip, Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
 from goodlength.tasks.people.player_records import require_consent
+from goodlength.tasks.playback.frame_drawings import drawings_left_out
 from goodlength.tasks.sharing.consent_withholding import faces_refusal, shows_faces
 from goodlength.tasks.sharing.drawings_in_clips import lines_in_span, turned_over
 from goodlength.tasks.sharing.side_by_side_settings import opened_side_by_side
@@ -134,11 +135,17 @@ def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
 
 
 def pieces_of(
-    opened: OpenMatch, from_us: int, to_us: int, words: str = "", *, drawings: bool = False
+    opened: OpenMatch,
+    from_us: int,
+    to_us: int,
+    words: str = "",
+    *,
+    drawings: bool = False,
+    covered: bool = False,
 ) -> list[ReelPiece]:
     """Return the spans of files that a span of match time lies in; over two files they are two pieces.
 
-    With `drawings` they carry what the coach drew on their frames.
+    With `drawings` they carry what the coach drew on their frames; with `covered` without its words.
 
     Raises
     ------
@@ -163,7 +170,9 @@ def pieces_of(
         until = min(to_us, part.ends_us)
         path = str(opened.file(place.footage_id).where)
         ends = place.media_us + until - at
-        lines = lines_in_span(opened, place.footage_id, place.media_us, ends) if drawings else ()
+        lines = (
+            lines_in_span(opened, place.footage_id, place.media_us, ends, covered=covered) if drawings else ()
+        )
         text = words if at == from_us else ""
         found.append(ReelPiece(path, place.media_us, ends, text, lines=lines))
         at = until
@@ -178,7 +187,8 @@ def start_clip(
     Parameters
     ----------
     covered : bool
-        Make every head unknowable; then nobody need have agreed. It takes much longer.
+        Make every head unknowable; then nobody need have agreed. It takes much longer. Words drawn on frames
+        are left out then: they may name who is hidden.
     drawings : bool
         Stand still at each frame the coach drew on, and show it.
 
@@ -192,7 +202,8 @@ def start_clip(
     rally_item = _chosen(opened, [rally], 1, covered)[0]
     assert rally_item.start_us is not None and rally_item.end_us is not None
     words = _words(opened, rally_item)
-    pieces = pieces_of(opened, rally_item.start_us, rally_item.end_us, words, drawings=drawings)
+    begin, end = rally_item.start_us, rally_item.end_us
+    pieces = pieces_of(opened, begin, end, words, drawings=drawings, covered=covered)
     args = {"pieces": _plain(pieces, covered), **_font(drawings)}
     return _start(opened, jobs, "clip", reel_job, args, rally)
 
@@ -223,7 +234,8 @@ def start_reel(
     pieces = []
     for rally in chosen:
         begin, end = _around(opened, rally, every)
-        pieces += pieces_of(opened, begin, end, _words(opened, rally), drawings=drawings)
+        words = _words(opened, rally)
+        pieces += pieces_of(opened, begin, end, words, drawings=drawings, covered=covered)
     args = {"pieces": _plain(pieces, covered, slower), **_font(drawings)}
     return _start(opened, jobs, "reel", reel_job, args)
 
@@ -237,7 +249,7 @@ def start_pair(
     mirrored: bool = False,
     slower: int = 1,
     covered: bool = False,
-    drawings: bool = True,
+    drawings: bool | None = None,
 ) -> str:
     """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
 
@@ -252,10 +264,15 @@ def start_pair(
         where that is kept of this pair.
     slower : int
         1, 2, 4 or 8 times.
-    covered, drawings : bool
+    covered : bool
         As for `start_clip`.
+    drawings : bool, optional
+        As for `start_clip`. Left out, they are shown where heads are not covered and they can be read.
     """
     from goodlength.footage.edit.side_by_side_video import pair_job
+
+    unreadable = "" if drawings is not None or covered else drawings_left_out(opened.library, opened.id)
+    with_drawings = not covered and not unreadable if drawings is None else drawings
 
     chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
@@ -266,10 +283,11 @@ def start_pair(
     for n, rally in enumerate(chosen):
         strike, footage_id = _strike(opened, rally, nudge_us[n] + settings.nudge_us[n])
         begin, end = strike.at_us - BEFORE_US, strike.at_us + AFTER_US
-        lines = lines_in_span(opened, footage_id, begin, end) if drawings else ()
+        lines = lines_in_span(opened, footage_id, begin, end, covered=covered) if with_drawings else ()
         view = replace(strike, lines=turned_over(lines) if n and turned else lines, heads_covered=covered)
         views.append(asdict(replace(view, mirrored=bool(n and turned))))
-    args = {"left": views[0], "right": views[1], "slower": slower, **_font(drawings)}
+    note = f"Drawings are left out. {unreadable}" if unreadable else ""
+    args = {"left": views[0], "right": views[1], "slower": slower, "note": note, **_font(with_drawings)}
     return _start(opened, jobs, "pair", pair_job, args)
 
 
@@ -326,7 +344,8 @@ def start_pack(
     for rally in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(opened, rally, False)
         texts = {"words": _words(opened, rally), "cue": cues.get(rally.key, "")}
-        clips.append({"pieces": _plain(pieces_of(opened, begin, end, drawings=drawings), covered), **texts})
+        pieces = pieces_of(opened, begin, end, drawings=drawings, covered=covered)
+        clips.append({"pieces": _plain(pieces, covered), **texts})
     args = {"clips": clips, "page": str(page), "title": title, **_font(drawings)}
     return _start(opened, jobs, "pack", pack_job, args)
 

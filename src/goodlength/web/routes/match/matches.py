@@ -15,6 +15,7 @@ from goodlength.media_time import local_zone
 from goodlength.record.display_names import title_of
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.playback import drawings_left_out
 from goodlength.tasks.preparation.match_from_video import UNNAMED
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.html_forms.form_model import Submitted, posted
@@ -193,6 +194,7 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
         status=status,
         players=tasks.players(opened.library),
         demo=data.match.info.demo,
+        left_out=drawings_left_out(opened.library, opened.id),
         rallies=count_words(len(data.match.rallies), "rally", "rallies"),
         form_open=True,
         form_action=f"/matches/{quote(opened.id, safe='')}/details",
