@@ -8,6 +8,7 @@ import pytest
 
 from goodlength.web.page_rendering import HERE
 from goodlength.web.views.keyboard_shortcuts import (
+    BODY_KEYS,
     CAMERA_KEYS,
     DRAFT_KEYS,
     KEYS,
@@ -39,6 +40,7 @@ PLAYED = {
     "footage/camera-calibration.js": CAMERA_KEYS,
     "footage/serve-measurement.js": MEASURE_KEYS,
     "footage/player-tracking.js": TRACK_KEYS,
+    "footage/pose-correction.js": BODY_KEYS,
     "sharing/side-by-side-video.js": SIDE_BY_SIDE_KEYS,
     "sharing/video-review-presentation.js": PRESENTATION_KEYS,
     "footage/ball-paths.js": PATH_KEYS,

@@ -180,6 +180,12 @@ TRACK_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+BODY_KEYS = (
+    *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
+    Key(("a",), "A", "back to contact", "again", "Contact"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 PRESENTATION_KEYS = (
     Key(("Enter",), "Enter", "show the cue, then the next clip", "enter", ""),
     Key(("Backspace",), "Backspace", "previous clip", "back", ""),

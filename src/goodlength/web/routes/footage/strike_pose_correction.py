@@ -15,6 +15,7 @@ from goodlength.tasks.footage import strike_pose_correction
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.views.keyboard_shortcuts import BODY_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
@@ -73,6 +74,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
         who=who,
         names=opened.names,
         at=at,
+        keys=with_player(BODY_KEYS, without=("short",)),
         joints=strike_pose_correction.joint_names(),
         others=[
             {
