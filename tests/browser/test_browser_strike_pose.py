@@ -72,3 +72,42 @@ def test_a_joint_is_dragged_moved_and_taken_back(open_page: Any, match_id: str) 
     page.keyboard.press("Backspace")
     expect(page.locator("#rows td").first).to_have_text("90")
     expect(page.locator("#state")).not_to_contain_text("by hand")
+
+
+def test_body_points_stand_on_the_frame_of_contact_of_the_shared_player(
+    open_page: Any, match_id: str
+) -> None:
+    """Before: one still frame, without the player."""
+    page = open_page("/matches/m1/body?rally=r1&who=a", wait="body")
+    marks = page.locator(".body-marks")
+    expect(marks.locator(".joint")).to_have_count(3 + 10)  # three seen, the others of arms, legs and nose
+    expect(marks).to_be_visible()
+    page.click("[data-action='frame-on']")
+    expect(marks).to_be_hidden()
+    page.keyboard.press("a")
+    expect(marks).to_be_visible()
+    expect(page.locator("#whole")).to_have_text("Whole frame")
+    page.click("#whole")
+    expect(page.locator("#whole")).to_have_text("Zoom in")
+    assert knee(page) == 90
+
+
+def test_the_feet_of_the_player_are_shown_by_keys_alone(open_page: Any, match_id: str) -> None:
+    """Before: by pointer only."""
+    page = open_page("/matches/m1/body?rally=r1&who=a", wait="body")
+    page.locator("#feet").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#state")).to_contain_text("move the cross")
+    expect(page.locator("#frame")).to_be_focused()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowUp")
+    with page.expect_request("**/body/feet") as asked:
+        page.keyboard.press("Enter")
+    place = asked.value.post_data_json
+    assert 320 < place["u"] < 400 and 150 < place["v"] < 0.7 * 272  # of 640 x 272
+    expect(page.locator(".body-marks .cross")).to_have_count(0)
+    page.locator("#feet").click()
+    expect(page.locator(".body-marks .cross")).to_have_count(1)
+    page.keyboard.press("Escape")
+    expect(page.locator(".body-marks .cross")).to_have_count(0)

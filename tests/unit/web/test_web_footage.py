@@ -421,3 +421,16 @@ def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id:
     assert "Choose a video or sound track" in client.post(where, data={"track": "../x"}).text
     assert client.post(where, data={"track": "picture-1"}).status_code == 303
     assert library.footage_file(item.id).look["width"] == 64
+
+
+def test_one_button_at_most_leads_on_and_it_is_the_next_step(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    """Before: five filled buttons stood on a finished match."""
+    tasks.add_footage(library, match_id, film)
+    tasks.answer(library, match_id, "r1", EntryKind.WINNER, "a")
+    page = client.get(f"/matches/{match_id}/footage").text
+    main = page.partition("<main")[2]
+    filled = [part.partition(">")[2].partition("<")[0] for part in main.split('class="button"')[1:]]
+    assert len(filled) <= 2 and "Add the file" not in filled, filled
+    assert 'class="button plain" type="submit">Add the file' in main

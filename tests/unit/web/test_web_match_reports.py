@@ -95,8 +95,8 @@ def test_highlights_of_found_rallies_are_begun_for_each_match(page: TestClient) 
 def test_an_unknown_player_leads_to_the_list_of_players(page: TestClient) -> None:
     gone = page.get("/players/nobody")
     assert gone.status_code == 404
-    assert '<a href="/players">All players</a>' in gone.text
-    assert '<a href="/matches">All matches</a>' in page.get("/matches/nothing/findings").text
+    assert '<a class="button" href="/players">All players</a>' in gone.text
+    assert '<a class="button" href="/matches">All matches</a>' in page.get("/matches/nothing/findings").text
 
 
 def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp_path: Path) -> None:

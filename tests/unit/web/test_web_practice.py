@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from goodlength import tasks
 from goodlength.practice.planning.drill_library import DRILLS
 from goodlength.practice.statistics.practice_progress import PracticeSet, progress_of
 from goodlength.web.views.practice_progress_view import drill_progress_view
@@ -180,3 +181,15 @@ def test_the_chart_has_no_curve_before_a_change_is_shown() -> None:
     for verdict, lines in (("cannot-tell", 0), ("better", 1)):
         chart = drill_progress_view(DRILLS[0], replace(rising, verdict=verdict), (), ())["chart"]
         assert str(chart).count("stroke-dasharray") == lines, verdict
+
+
+def test_the_overview_names_each_plan_and_those_with_one_come_first(client: TestClient, library) -> None:
+    tasks.add_player(library, "Ann Early")
+    zoe = tasks.add_player(library, "Zoe Late").id
+    item = {"drill": "d", "name": "Lobs to the taped box", "sets": 3, "attempts": 10, "target": None}
+    plan = {"items": [item], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    tasks.save_plan(library, zoe, plan)
+    rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", client.get("/practice").text, re.S)
+    assert ["Zoe Late" in rows[0], "Ann Early" in rows[1]] == [True, True]
+    assert "Lobs to the taped box: review on 16 December 2026" in rows[0]
+    assert "No plan yet" in rows[1] and "review on" not in rows[1]

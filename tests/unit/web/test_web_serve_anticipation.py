@@ -24,6 +24,9 @@ def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
     page = client.get(f"/matches/{match_id}/tell").text
     assert "Not enough data for Imogen’s lob" in page
     assert "No lob has a time in a video yet (1 lob in 1 match)." in page
+    row = page.partition('<tr><th scope="row">Lob</th>')[2].partition("</tr>")[0]
+    assert [part.partition("<")[0] for part in row.split('tab">')[1:]] == ["1", "0", "0"]
+    assert page.count(f'<a class="button" href="/matches/{match_id}/body">Find body points</a>') == 1
     assert f"/matches/{match_id}/tell" in client.get(f"/matches/{match_id}/show").text
 
 

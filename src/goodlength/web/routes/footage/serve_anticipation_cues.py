@@ -11,7 +11,7 @@ from starlette.responses import Response
 from goodlength.errors import OutOfRange
 from goodlength.findings.text.sentence_grammar import Noun, noun, plural
 from goodlength.forms.footage.serve_anticipation_json import pressure_words
-from goodlength.measure.body.serve_cue_onset import DisguiseResult
+from goodlength.measure.body.serve_cue_onset import LEAST_OF_A_KIND, DisguiseResult
 from goodlength.show.draw.court.mean_movement_comparison import draw_movements
 from goodlength.tasks.findings import serve_anticipation_cues
 from goodlength.web.http.dependencies import CurrentMatch
@@ -35,7 +35,9 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
         sheet_data(opened),
         "footage/serve_anticipation.html",
         "show",
-        kinds=[_disguise_view(kind_disguise, words) for kind_disguise in by_kind],
+        kinds=[_disguise_view(kind, words) for kind in by_kind if _is_enough(kind)],
+        lacking=[_disguise_view(kind, words) for kind in by_kind if not _is_enough(kind)],
+        needed=LEAST_OF_A_KIND,
         pressure=pressure_words(serve_anticipation_cues.pressure_of(matches), words),
     )
 
@@ -52,6 +54,10 @@ def processed_words(kind_disguise: serve_anticipation_cues.KindDisguise, named: 
     done = f"{found} of them" if found else "none of them yet"
     have = plural(timed, "has", "have")
     return f"{timed} of {where} {have} a time in a video; body points were found in {done}."
+
+
+def _is_enough(kind_disguise: serve_anticipation_cues.KindDisguise) -> bool:
+    return isinstance(kind_disguise.found, DisguiseResult)
 
 
 def _disguise_view(
@@ -77,4 +83,7 @@ def _disguise_view(
         "name": name,
         "words": [*kind_disguise.words, *([without] if without else [])],
         "picture": picture,
+        "serves": kind_disguise.serves,
+        "with_video": kind_disguise.with_video,
+        "with_joints": kind_disguise.serves - kind_disguise.without_joints,
     }

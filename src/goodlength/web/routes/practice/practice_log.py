@@ -14,7 +14,7 @@ from goodlength import tasks
 from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.statistics.practice_progress import PracticeOrder
-from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, sets_in
+from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, plans_in, sets_in
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import UndoSetForm
 from goodlength.web.http.dependencies import CurrentLibrary
@@ -69,12 +69,16 @@ def people(
     """Return a page of the players, with how much was logged."""
     rows, groups, logs = [], tasks.groups_of(library), library.practice_logs()
     everybody, words = tasks.players(library), find[:LONGEST_WORDS].strip()
-    fitting = named_like(everybody, words)
+    fitting = sorted(
+        named_like(everybody, words), key=lambda player: not plans_in(logs.get(player.id, ()))
+    )  # those with a plan first
     people_page = list_page(fitting, "/practice", number, words)
     for player in people_page.rows:
         sets = [each for many in sets_in(logs.get(player.id, ())).values() for each in many]
         last = max((practice_set.on for practice_set in sets), default=None)
         href = f"/practice/{quote(player.id, safe='')}"
+        plans = plans_in(logs.get(player.id, ()))
+        plan = plans[0][1] if plans else None
         rows.append(
             {
                 "name": player.name,
@@ -82,6 +86,8 @@ def people(
                 "sets": len(sets),
                 "last": last,
                 "group": groups.get(player.id, ""),
+                "plan": [item["name"] for item in plan["items"]] if plan else [],
+                "review": date.fromisoformat(plan["check_on"]) if plan else None,
             }
         )
     return page(

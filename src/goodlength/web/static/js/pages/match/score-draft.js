@@ -51,10 +51,10 @@ function draw() {
   need('#hints').hidden = !rally;
   /** @type {HTMLButtonElement} */ (need('#write')).disabled = draft.rallies.length === 0;
   need('#take-back').hidden = draft.written === 0;
-  need('#to-record').hidden = draft.written === 0 || Boolean(rally);
+  need('#to-record').hidden = Boolean(rally);
   need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
   need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally)}` : '';
-  need('#ask').textContent = rally ? 'Who won the rally?' : draft.written ? 'The draft is on the sheet' : 'No draft yet';
+  need('#ask').textContent = rally ? 'Who won the rally?' : draft.written ? 'The draft is on the sheet' : 'Nothing to draft';
   need('#answers').replaceChildren(
     ...(rally ? ANSWERS : []).map((answer, n) =>
       el(
