@@ -39,7 +39,6 @@ PAGES = (
     "/matches/m1/prepare",
     "/matches/m1/phone",
     "/matches/m1/record",
-    "/matches/m1/camera",
     "/matches/m1/rallies",
     "/matches/m1/draft",
     "/matches/m1/ball",
@@ -204,6 +203,7 @@ def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, m
 
 TOO_SMALL = """() => [...document.querySelectorAll('a[href], button, select, textarea, summary, input:not([type=hidden])')]
   .filter((one) => one.checkVisibility() && !one.matches('.skip, .out-of-sight, dialog *'))
+  .filter((one) => !(one instanceof SVGElement)) // steps of a drawing: each rally is a row of Show too
   .filter((one) => !(one.tagName === 'A' && getComputedStyle(one).display === 'inline')) // words in a sentence
   .filter((one) => {
     const box = (one.closest('label') ?? one).getBoundingClientRect();
