@@ -13,6 +13,7 @@ from starlette.responses import Response
 from goodlength import tasks
 from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
+from goodlength.practice.planning.practice_plan import PlanItemJson
 from goodlength.practice.statistics.practice_progress import PracticeOrder
 from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, plans_in, sets_in
 from goodlength.web.html_forms.form_model import Submitted, posted
@@ -136,8 +137,9 @@ def player(
 def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "") -> Response:
     """Return the page for the court: big buttons, and it goes on when the network drops."""
     person = library.player(player_id)
-    plans = tasks.plans_of(library, player_id)
-    planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
+    plan = tasks.current_plan(library, player_id)
+    doses = {item["drill"]: _dose_words(item) for item in plan["items"]} if plan else {}
+    planned = list(doses)
     every = [*planned, *(drill.id for drill in tasks.drills(library) if drill.id not in planned)]
     drills = [tasks.drill_named(library, key) for key in every]
     return page(
@@ -149,6 +151,7 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
             {
                 "id": drill.id,
                 "counts": drill.counts,
+                "dose": doses.get(drill.id, ""),
                 "surface": surface_of(drill),
                 "aim": drill.box.middle_m if drill.box else None,
                 "mixed": drill.mixed,
@@ -161,6 +164,12 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
         orders=ORDERS,
         today=date.today().isoformat(),
     )
+
+
+def _dose_words(item: PlanItemJson) -> str:
+    """Return the sets of a drill in the plan, and the goal of the last one where it has one."""
+    goal = "" if item["target"] is None else f", goal {item['target']} of {item['attempts']} in the last"
+    return f"In the plan: {count_words(item['sets'], 'set', 'sets')} of {item['attempts']}{goal}."
 
 
 @router.post("/api/practice/{player_id}/sets")
