@@ -46,3 +46,9 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     gc.freeze()
     gc.enable()
     gc.set_threshold(10_000, 10, 10)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure() -> None:
+    """After pytest's last look for what was not closed, spare what is left: another look, and the one on exit."""
+    gc.freeze()

@@ -96,8 +96,15 @@ class BatchFigures:
     half_written: int = 0
 
 
-def bench_batches(seed: int) -> dict[str, Any]:
+def bench_batches(seed: int, film_s: float = FILM_S) -> dict[str, Any]:
     """Return the figures, measured in namespaces of their own; where they cannot be made, why.
+
+    Parameters
+    ----------
+    seed : int
+        Of the matches and the films.
+    film_s : float
+        How long each film is.
 
     Raises
     ------
@@ -107,7 +114,7 @@ def bench_batches(seed: int) -> dict[str, Any]:
     if find_spec("distributed") is None:
         return asdict(BatchFigures("the package distributed is not installed"))
     try:
-        command = [*private_namespaces(), sys.executable, "-m", __name__, str(seed)]
+        command = [*private_namespaces(), sys.executable, "-m", __name__, str(seed), str(film_s)]
     except NoNamespaces as error:
         return asdict(BatchFigures(str(error)))
     with tempfile.TemporaryDirectory(prefix="gl-hosts-") as folder:
@@ -127,14 +134,14 @@ def bench_batches(seed: int) -> dict[str, Any]:
 
 
 def main() -> None:
-    """Run it inside the namespaces: seed and folder are given; the figures are printed."""
-    seed, folder = int(sys.argv[1]), Path(sys.argv[2])
+    """Run it inside the namespaces: seed, length of a film and folder are given; the figures are printed."""
+    seed, film_s, folder = int(sys.argv[1]), float(sys.argv[2]), Path(sys.argv[3])
     load = os.getloadavg()[0]
     hosts = Hosts((SCHEDULER, *WORKERS))
     with ExitStack() as stack:
         address, store = _store(stack, folder)
         library = stack.enter_context(Library.open(address, folder=folder / "library"))
-        trial = _Trial(library, hosts, folder, seed)
+        trial = _Trial(library, hosts, folder, seed, film_s)
         stack.callback(trial.end)
         figures = replace(trial.run(), store=store, load=load)
     print(json.dumps(asdict(figures)))
@@ -150,7 +157,7 @@ def _store(stack: ExitStack, folder: Path) -> tuple[str, str]:
 
 
 class _Trial:
-    def __init__(self, library: Library, hosts: Hosts, folder: Path, seed: int) -> None:
+    def __init__(self, library: Library, hosts: Hosts, folder: Path, seed: int, film_s: float) -> None:
         self._library, self._hosts, self._folder = library, hosts, folder
         self._watched = folder / "watched"
         self._watched.mkdir()
@@ -159,7 +166,7 @@ class _Trial:
         played = Counter(player for info in library.matches() for player in info.players)
         self._players = sorted(player for player, _ in played.most_common(FILMS))
         self._films = [
-            write_film(folder / f"film-{n}.mp4", record(rng, TYPICAL, FILM_S).samples) for n in range(FILMS)
+            write_film(folder / f"film-{n}.mp4", record(rng, TYPICAL, film_s).samples) for n in range(FILMS)
         ]
         self._footage = [
             add_footage(library, f"m{n}", film, copied=True).id for n, film in enumerate(self._films)

@@ -157,7 +157,8 @@ def create_app(
     error_handlers.add_handlers(app)
     app.mount("/static", Static(directory=HERE / "static"), name="static")
     for router in ROUTERS:
-        app.include_router(router)
+        # As built on import: `include_router` would build each route a second time at the first request
+        app.router.routes.extend(router.routes)
 
     @app.get("/", include_in_schema=False)
     def first(_: Request) -> Response:

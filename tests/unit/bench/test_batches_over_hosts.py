@@ -12,7 +12,7 @@ from robustness.hosts.network_namespaces import NoNamespaces, private_namespaces
 @pytest.mark.slow
 @pytest.mark.timeout(900)
 def test_a_host_cut_off_in_the_middle_changes_nothing() -> None:
-    told = bench_batches(seed=20261130)
+    told = bench_batches(seed=20261130, film_s=8.0)
     if told["hosts"] != "tried":
         pytest.skip(told["hosts"])  # says what would wake it
     copies, reports, rallies = (told["batches"][name] for name in ("copies", "reports", "rallies"))

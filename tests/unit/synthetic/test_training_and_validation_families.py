@@ -48,7 +48,7 @@ def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
 
 @pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
 def test_the_same_seed_gives_the_same_recording(family):
-    a, b = made(family), made(family)
+    a, b = made(family, seconds=20.0), made(family, seconds=20.0)
     assert np.array_equal(a.samples, b.samples)
     assert a.contacts == b.contacts
     assert a.spans == b.spans
@@ -104,7 +104,7 @@ def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
 @pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
 def test_every_condition_can_be_drawn_and_stays_in_range(family):
     for condition in family.CONDITIONS:
-        world = made(family, 11, condition, 12.0)
+        world = made(family, 11, condition, 8.0)
         assert np.isfinite(world.samples).all()
         assert 1e-4 < np.abs(world.samples).max() <= 1.6  # a codec may overshoot
 
@@ -145,8 +145,9 @@ def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told()
         )
 
 
-def test_no_rally_of_the_choosing_family_is_cut_by_the_recordings_end():
+def test_no_rally_of_the_choosing_family_is_cut_by_the_recordings_end(monkeypatch):
     """A rally heard but not told counted every right answer at the end as a wrong one."""
+    monkeypatch.setattr(validation_family, "encoded", lambda wave, _rate, _bits: wave)  # its truth alone
     for seed in range(6):
         world = made(validation_family, seed, "clean", 60.0)
         after = max((span.end_s for span in world.spans), default=0.0)

@@ -7,7 +7,7 @@ octave of it fading at its own pace. Play comes from `DrillSession`, phones are 
 
 from __future__ import annotations
 
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,12 @@ class Plate:
         self.place, self.spread = rng.uniform(0.1, 0.9, 2), float(rng.uniform(0, 0.2))
         self.click = float(rng.random() ** 2)
 
+    @cached_property
+    def modes(self) -> NDArray[np.float64]:
+        """Return the fading tone of each mode, shape (modes, samples): the same at every contact."""
+        t = np.arange(round(min(0.5, 6 * float(self.fade_s.max()) + 0.01) * RATE)) / RATE
+        return np.asarray(np.exp(-t / self.fade_s[:, None]) * np.sin(2 * np.pi * self.hertz[:, None] * t))
+
     def struck(self, hardness: float) -> Wave:
         """Return the sound of a contact; harder ones are shorter by Hertz's law (a fifth of the speed)."""
         rng = self.rng
@@ -69,10 +75,10 @@ class Plate:
         x, y = np.clip(self.place + rng.normal(0, self.spread, 2), 0.02, 0.98)
         shape = np.sin(np.pi * self.m * x) * np.sin(np.pi * self.n * y)
         driven = np.abs(np.cos(np.pi * self.hertz * contact) / (1 - (2 * self.hertz * contact) ** 2 + 1e-3))
-        count = round(min(0.5, 6 * float(self.fade_s.max()) + 0.01) * RATE)
+        waves = self.modes
+        count = waves.shape[1]
         t = np.arange(count) / RATE
         strength = shape * np.minimum(driven, 1.5) * np.sqrt(self.hertz)
-        waves = np.exp(-t / self.fade_s[:, None]) * np.sin(2 * np.pi * self.hertz[:, None] * t)
         push = np.sin(np.pi * np.minimum(1, t / contact)) ** 1.5
         wave = strength @ waves if len(strength) else push
         wave = wave / (np.abs(wave).max() + 1e-9) + self.click * push * rng.standard_normal(count)
