@@ -15,6 +15,7 @@ from goodlength.record.model import EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
+from oracles.awaited_value import comes_to
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 SECOND = 1_000_000
@@ -87,7 +88,6 @@ def rally_seen(page: Any) -> int:
         "() => { const v = document.querySelector('video.front'); return !v.seeking && v.readyState >= 2; }"
     )
     page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
-    page.wait_for_timeout(40)
     height, width, luma = page.evaluate(LUMA)
     number = read_card(np.array(luma, np.uint8).reshape(height, width))
     assert number is not None
@@ -97,6 +97,12 @@ def rally_seen(page: Any) -> int:
 def rally_on_card(page: Any) -> str:
     """The key of the rally in hand, from the open line of the sheet."""
     return str(page.get_attribute("tr.open [data-rally]", "data-rally"))
+
+
+def assert_both_show(page: Any, n: int) -> None:
+    """Picture and card come to rally n, and still show it at another look."""
+    wanted = (n, f"r{n}")
+    assert comes_to(lambda: (rally_seen(page), rally_on_card(page)), wanted) == wanted
 
 
 def stop(page: Any) -> None:
@@ -111,8 +117,8 @@ def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any
     page = open_page(RECORD, wait="record")
     said, confirmed = {}, 0
     for n in range(10):
+        assert_both_show(page, n + 1)
         seen = rally_seen(page)
-        assert (seen, rally_on_card(page)) == (n + 1, f"r{n + 1}")
         kind, how, left = seen % 4 + 1, seen % 3 + 1, seen % 2 + 1
         for key in (kind, how, left):
             page.keyboard.press(str(key))
@@ -154,26 +160,26 @@ def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, con
         ):
             tasks.answer(confirmed, "m1", key, EntryKind(what), value)
     page = open_page(RECORD, wait="record")
-    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+    assert_both_show(page, 3)
     for key in "1111":
         page.keyboard.press(key)
     page.wait_for_selector(".call:not(.waits)")
     page.keyboard.press("Enter")  # over rally 4, which has its answers
     stop(page)
-    assert (rally_seen(page), rally_on_card(page)) == (5, "r5")
+    assert_both_show(page, 5)
 
 
 def test_the_keys_to_the_rally_before_and_after_move_picture_and_card(open_page: Any, drafted: Any) -> None:
     page = open_page(RECORD, wait="record")
     for n in (2, 3, 4):
         page.keyboard.press("Shift+ArrowRight")
-        assert (rally_seen(page), rally_on_card(page)) == (n, f"r{n}")
+        assert_both_show(page, n)
     page.keyboard.press("Shift+ArrowLeft")
-    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+    assert_both_show(page, 3)
     # three steps of two seconds pass the next rally's start: the card goes along with the picture
     for _ in range(4):
         page.keyboard.press("ArrowRight")
-    assert (rally_seen(page), rally_on_card(page)) == (4, "r4")
+    assert_both_show(page, 4)
     # a step back over answers takes the picture along too
     for key in "1111":
         page.keyboard.press(key)
@@ -182,7 +188,7 @@ def test_the_keys_to_the_rally_before_and_after_move_picture_and_card(open_page:
     page.keyboard.press("1")
     for _ in range(2):
         page.keyboard.press("Backspace")
-    assert rally_on_card(page) == f"r{rally_seen(page)}"
+    assert comes_to(lambda: rally_on_card(page) == f"r{rally_seen(page)}", True)
 
 
 def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, confirmed: Any) -> None:
@@ -198,13 +204,13 @@ def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, confi
     page.keyboard.press("Enter")  # the next one plays, as this one did
     page.wait_for_function("() => !document.querySelector('video.front').paused")
     stop(page)
-    assert (rally_seen(page), rally_on_card(page)) == (2, "r2")
+    assert_both_show(page, 2)
 
 
 def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, heard: Any) -> None:
     page = open_page(RECORD, wait="record")
     for n in range(3):
-        assert (rally_seen(page), rally_on_card(page)) == (n + 1, f"r{n + 1}")
+        assert_both_show(page, n + 1)
         for key in "11111":
             page.keyboard.press(key)
         page.wait_for_selector(".call:not(.waits)")
@@ -219,7 +225,7 @@ def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, hear
     starts = [rally.start_us for rally in tasks.show_match(heard, "m1").rallies]
     assert starts == [2 * SECOND, 8 * SECOND, 14 * SECOND, 26 * SECOND]
     page.keyboard.press("Shift+ArrowLeft")
-    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+    assert_both_show(page, 3)
 
 
 @pytest.mark.parametrize("path", ["record", "rallies", "draft"])
