@@ -84,7 +84,7 @@ def bench_limits(
     seen = fly_contacts(launches[:5000], [c.row()])
     steps = float(seen.steps.mean())
     flops = steps * FLOPS_PER_STEP + float(seen.counts.mean()) * FLOPS_PER_CONTACT
-    peak = peak_flops_per_s()
+    peak = peak_flops_per_s(runs or 5)
     answers = aim_times_ms(runs)
     return LimitFigures(
         cores=cores(),
@@ -126,11 +126,11 @@ def _multiply_adds(times: int, a: float, b: float, x: Floats) -> None:  # pragma
             x[k] = x[k] * a + b
 
 
-def peak_flops_per_s() -> float:
+def peak_flops_per_s(runs: int = 5) -> float:
     """Return the operations a second of one core that does nothing but multiply and add."""
     x, times = np.full(WIDE, 1.5), 300_000
     _multiply_adds(1, 0.999, 1e-3, x)
-    seconds = best_of(5, lambda: _multiply_adds(times, 0.999, 1e-3, x), time.process_time)
+    seconds = best_of(runs, lambda: _multiply_adds(times, 0.999, 1e-3, x), time.process_time)
     return 2.0 * times * WIDE / seconds
 
 

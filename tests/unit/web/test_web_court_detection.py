@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from goodlength.files.library_layout import court_proposal_file
 from goodlength.footage.court_detection import detect_court_in
 from goodlength.footage.court_detection.video_court_detection import court_detection_job
 from goodlength.footage.media.video_probe import probe_with_frames
+from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration
 from oracles.drawn_court import camera_of, draw_court, write_court_video
 
@@ -68,7 +70,7 @@ def test_a_video_without_a_court_is_refused_in_a_sentence(
     assert client.get("/api/footage/none/court?us=0").status_code == 404
 
 
-def detect(library: Any, footage: str, tmp_path: Path) -> None:
+def detect(library: Any, footage: str) -> None:
     """Run the job that begins when a file is added, here and now."""
     told: list[tuple[str, Any]] = []
 
@@ -87,16 +89,33 @@ def detect(library: Any, footage: str, tmp_path: Path) -> None:
     assert camera_calibration.start_court_detection(library, footage, Jobs()) is None  # looked for already
 
 
+@pytest.fixture(scope="module")
+def court_library(
+    tmp_path_factory: pytest.TempPathFactory, new_match: Callable[[Any], str]
+) -> tuple[Path, Footage]:
+    """A library with a match whose court was detected on adding, to be copied; and the file added."""
+    folder = tmp_path_factory.mktemp("court")
+    video = write_court_video(folder / "court.mp4", draw_court(camera_of()))
+    with tasks.open_library(folder / "library") as library:
+        added = tasks.add_footage(library, new_match(library), video)
+        detect(library, added.id)
+    return folder / "library", added
+
+
+@pytest.fixture
+def library_template(request: pytest.FixtureRequest) -> Path | None:
+    """With the court detected where a test asks for it."""
+    return request.getfixturevalue("court_library")[0] if "court_library" in request.fixturenames else None
+
+
 def test_a_court_found_on_adding_waits_for_one_press(
     client: TestClient,
     library: Any,
     match_id: str,
-    court_video: Path,
-    tmp_path: Path,
+    court_library: tuple[Path, Footage],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    footage = tasks.add_footage(library, match_id, court_video).id
-    detect(library, footage, tmp_path)
+    footage = court_library[1].id
     page = client.get(f"/matches/{match_id}/footage").text
     assert "The court was detected." in page and "left is left" in page
     assert page.count('class="over ') > 10  # lines over the frame
@@ -117,10 +136,10 @@ def test_a_court_found_on_adding_waits_for_one_press(
 
 
 def test_no_court_found_on_adding_is_said_and_cannot_be_saved(
-    client: TestClient, library: Any, match_id: str, plain_video: Path, tmp_path: Path
+    client: TestClient, library: Any, match_id: str, plain_video: Path
 ) -> None:
     footage = tasks.add_footage(library, match_id, plain_video).id
-    detect(library, footage, tmp_path)
+    detect(library, footage)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "No squash court was found in this video." in page and "Set the marks of the court" in page
     page = client.post(f"/matches/{match_id}/footage/{footage}/court").text
@@ -129,10 +148,9 @@ def test_no_court_found_on_adding_is_said_and_cannot_be_saved(
 
 
 def test_a_proposal_of_a_file_that_changed_is_not_shown(
-    library: Any, match_id: str, court_video: Path, tmp_path: Path
+    library: Any, court_library: tuple[Path, Footage]
 ) -> None:
-    added = tasks.add_footage(library, match_id, court_video)
-    detect(library, added.id, tmp_path)
+    added = court_library[1]
     assert camera_calibration.court_proposal(library, added.id) is not None
     library.save_footage(replace(added, sha256="another"))
     assert camera_calibration.court_proposal(library, added.id) is None

@@ -92,14 +92,13 @@ def test_half_a_dark_court_is_not_offered() -> None:
     assert dark.why == DARK
 
 
-def test_a_dark_side_without_lines_is_named_though_the_court_is_offered() -> None:
+def test_a_dark_side_without_lines_is_named_though_the_court_is_offered(found: DetectedCourt) -> None:
     picture = draw_court(camera_of())
     picture[:, :120] = picture[:, :120].mean(axis=(0, 1)) // 8  # a lamp is out: nothing to see there
-    found = detect_court(np.random.default_rng(5), [picture], cameras=CAMERAS)
-    assert found.offered, found.why
-    assert found.note == UNLIT
-    lit = draw_court(camera_of())
-    assert detect_court(np.random.default_rng(5), [lit], cameras=CAMERAS).note == ""
+    unlit = detect_court(np.random.default_rng(5), [picture], cameras=CAMERAS)
+    assert unlit.offered, unlit.why
+    assert unlit.note == UNLIT
+    assert found.note == ""  # the same court, lit
 
 
 def test_without_frames_or_with_unlike_ones_it_says_what_to_do() -> None:
