@@ -73,7 +73,7 @@ def strikes_in(recording, span):
 
 
 @pytest.mark.usefixtures("few_rays")
-@pytest.mark.parametrize("condition", ["8 kHz", "behind glass", "music only", "doubles warm-up", "street"])
+@pytest.mark.parametrize("condition", ["8 kHz", "behind glass", "music only", "street"])
 def test_a_condition_gives_finite_sound_of_the_length_asked_for(condition):
     recording = draw_world(np.random.default_rng(17), condition, 20.0)
     assert recording.family == "judging"
@@ -213,7 +213,7 @@ def rises_db(recording, shift_s=0.0, low_hz=1000.0, high_hz=6000.0):
 
 @pytest.mark.usefixtures("few_rays")
 def test_energy_rises_at_own_strikes_and_not_a_tenth_of_a_second_off():
-    recording = draw_world(np.random.default_rng(5), "quiet", 60.0)
+    recording = draw_world(np.random.default_rng(5), "44.1 kHz without codec", 90.0)
     rises = rises_db(recording)
     assert rises.size >= 10
     assert np.mean(rises > 6.0) > 0.85
@@ -274,7 +274,7 @@ def test_a_loud_neighbour_is_listed_and_6_db_below(monkeypatch):
 
     monkeypatch.setattr(recording_generator, "usual_peak", noted_peak)
     monkeypatch.setattr(recording_generator, "MicrophoneScene", noted_scene)
-    recording = draw_world(np.random.default_rng(4), "loud neighbour", 30.0)
+    recording = draw_world(np.random.default_rng(4), "loud neighbour", 20.0)
     assert any(not c.own_court for c in recording.contacts)
     own, other = (peak_of(np.random.default_rng(1), c, recorders[0]) for c in scenes[0][:2])
     assert 20.0 * math.log10(other / own) == pytest.approx(-6.0, abs=3.0)
@@ -283,7 +283,7 @@ def test_a_loud_neighbour_is_listed_and_6_db_below(monkeypatch):
 def test_conditions_of_length_and_touch_change_the_play():
     def play_of(condition):
         diaries = [
-            match_diary(np.random.default_rng(seed), TABLE[condition].habits, 0.0, 700.0) for seed in range(5)
+            match_diary(np.random.default_rng(seed), TABLE[condition].habits, 0.0, 700.0) for seed in range(4)
         ]
         strikes = [[m for m in d.moments if m.striker is not None] for d in diaries]
         counts = [
