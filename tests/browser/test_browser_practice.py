@@ -154,6 +154,23 @@ def test_places_touched_on_the_wall_come_back_as_a_scatter(with_demo: Any, open_
     assert "On average the 4 balls were" in read.inner_text("main")
 
 
+def test_target_and_ball_are_set_on_the_wall_by_keys_alone(with_demo: Any, open_page: Any) -> None:
+    """Before: by pointer only."""
+    page = open_page(f"/practice/{PLAYER}/log?of={LOB}", wait="practice")
+    page.locator("#mark-places summary").press("Enter")
+    page.locator("#aim").press("Enter")
+    wall = page.locator('.surface[data-on="front-wall"]')
+    for key in ("ArrowUp", "ArrowUp", "Enter", "ArrowRight", "Shift+ArrowDown"):
+        wall.press(key)
+    page.locator("#hit").press("Enter")
+    page.locator("#done").press("Enter")
+    stored(page)
+    kept = tasks.sets_of(with_demo.library, PLAYER)[LOB][0]
+    assert kept.aim is not None
+    ((x, z),) = kept.places
+    assert (round(x - kept.aim[0], 2), round(z - kept.aim[1], 2)) == (0.1, -0.01)
+
+
 def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any, tmp_path: Path) -> None:
     samples, strikes = record_practice(np.random.default_rng(3), TYPICAL, 60.0)
     film = write_film(tmp_path / "solo.mp4", samples)

@@ -84,7 +84,7 @@ function show() {
 function showMarks() {
   const surface = chosen()?.dataset.surface;
   at('mark-places').hidden = !surface;
-  at('aim').textContent = aiming ? 'Now tap the drawing' : 'Set the target';
+  at('aim').textContent = aiming ? 'Now show it on the drawing' : 'Set the target';
   at('aim').setAttribute('aria-pressed', String(aiming));
   at('aim-words').textContent = aim() ? 'The cross is the target.' : 'No target set yet, so distances cannot be measured.';
   for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
@@ -132,16 +132,39 @@ function touch(board, event) {
   const u = ((event.clientX - frame.left) * unit - 2) / px;
   const v = ((event.clientY - frame.top) * unit - 2) / px;
   const top = board.dataset.top;
-  const wide = svg.viewBox.baseVal.width / px;
-  const high = svg.viewBox.baseVal.height / px;
-  /** @type {Place} */
-  const place = [
-    round(Math.min(Math.max(u, 0), wide - 4 / px)),
-    round(top === undefined ? Math.min(Math.max(v, 0), high - 4 / px) : Math.max(Number(top) - Math.max(v, 0), 0)),
-  ];
-  if (aiming) aims.set(drill.value, place);
-  else touched = place;
+  put([u, top === undefined ? v : Number(top) - v], board);
   aiming = false;
+  showMarks();
+}
+
+/** How far a drawing reaches, metres. @param {HTMLElement} board @returns {Place} */
+function reachOf(board) {
+  const { width, height } = /** @type {SVGSVGElement} */ (board.querySelector('svg')).viewBox.baseVal;
+  const px = Number(board.dataset.px);
+  return [(width - 4) / px, board.dataset.top === undefined ? (height - 4) / px : Number(board.dataset.top)];
+}
+
+/** Set the target or the ball. @param {Place} place metres @param {HTMLElement} board */
+function put(place, board) {
+  const reach = reachOf(board);
+  /** @type {Place} */
+  const inside = [round(Math.min(Math.max(place[0], 0), reach[0])), round(Math.min(Math.max(place[1], 0), reach[1]))];
+  if (aiming) aims.set(drill.value, inside);
+  else touched = inside;
+}
+
+/** By keys: arrows move the target or the ball, Enter ends the target. @param {HTMLElement} board @param {KeyboardEvent} event */
+function press(board, event) {
+  const way = /** @type {Record<string, Place>} */ ({ ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] })[event.key];
+  if (way) {
+    const [wide, high] = reachOf(board);
+    const [x, y] = (aiming ? aim() : touched) ?? aim() ?? [wide / 2, high / 2];
+    const step = event.shiftKey ? 0.01 : 0.1;
+    const up = board.dataset.top === undefined ? -1 : 1; // the floor is seen from above, its front wall at the top
+    put([x + way[0] * step + 1e-6, y + way[1] * step * up + 1e-6], board);
+  } else if (event.key === 'Enter' && aiming) aiming = false;
+  else return;
+  event.preventDefault();
   showMarks();
 }
 
@@ -197,6 +220,7 @@ at('aim').addEventListener('click', () => {
 });
 for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
   board.addEventListener('click', (event) => touch(board, event));
+  board.addEventListener('keydown', (event) => press(board, event));
 }
 drill.addEventListener('change', () => {
   touched = null;
