@@ -82,6 +82,8 @@ def test_body_points_stand_on_the_frame_of_contact_of_the_shared_player(
     marks = page.locator(".body-marks")
     expect(marks.locator(".joint")).to_have_count(3 + 10)  # three seen, the others of arms, legs and nose
     expect(marks).to_be_visible()
+    reach = marks.locator(f"[data-joint='{KNEE}'] .reach").bounding_box()
+    assert reach is not None and min(reach["width"], reach["height"]) >= 23.5  # to be pressed by a finger
     page.click("[data-action='frame-on']")
     expect(marks).to_be_hidden()
     page.keyboard.press("a")

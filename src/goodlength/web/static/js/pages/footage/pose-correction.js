@@ -159,7 +159,8 @@ async function begin(film) {
       class: `joint${one.seen ? '' : ' unseen'}${one.by_hand ? ' by-hand' : ''}`, tabindex: '0', role: 'button',
       'data-joint': k, 'aria-label': `${names[k]}${one.seen ? '' : ', not seen'}${one.by_hand ? ', set by hand' : ''}`,
     },
-    svg('circle', { class: 'error', cx: place.u, cy: place.v, r: Math.max(12 * by, 2 * (one.error_px ?? 0)), 'stroke-width': by }),
+    svg('circle', { class: 'reach', cx: place.u, cy: place.v, r: 12 * by }), // wide enough for a finger
+    svg('circle', { class: 'error', cx: place.u, cy: place.v, r: Math.max(4 * by, 2 * (one.error_px ?? 0)), 'stroke-width': by }),
     svg('circle', { class: 'place', cx: place.u, cy: place.v, r: 4 * by, 'stroke-width': 1.2 * by }));
     made.addEventListener('keydown', (event) => press(/** @type {KeyboardEvent} */ (event), k));
     made.addEventListener('pointerdown', (event) => drag(/** @type {PointerEvent} */ (event), k, made));
