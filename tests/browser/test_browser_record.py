@@ -310,3 +310,20 @@ def test_enter_takes_one_found_mark_after_the_other_after_the_button(
     for _ in range(3):
         page.keyboard.press("Enter")
     page.wait_for_function("() => document.querySelectorAll('#rows tr.set').length === 11")
+
+
+def test_the_lines_of_a_finished_game_are_a_stop_for_the_keyboard_once_they_lose_their_room(
+    open_page: Any, served: Any
+) -> None:
+    for n in range(25):
+        tasks.answer(served.library, "m1", f"r{n + 1}", EntryKind.WINNER, "b" if n % 11 == 5 else "a")
+    page = open_page(RECORD, wait="record", size={"width": 1440, "height": 1400}, bypass_csp=True)
+    lines = page.get_by_role("group", name="Lines of game 2")
+    assert lines.get_attribute("tabindex") is None
+    page.set_viewport_size({"width": 1440, "height": 620})
+    page.wait_for_selector('[aria-label="Lines of game 2"][tabindex="0"]')
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    assert [fault["id"] for fault in found] == []
+    page.set_viewport_size({"width": 1440, "height": 1400})
+    page.wait_for_selector('[aria-label="Lines of game 2"]:not([tabindex])')

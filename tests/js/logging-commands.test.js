@@ -234,3 +234,28 @@ test('a winner that a person gave stands beside such an answer, and the sheet te
   record.answer('ending', 'let');
   assert.deepEqual(said(record), [['r1', 'ending', 'let']]);
 });
+
+/** What stands in question on the card, and what the draft proposes for it. @param {ReturnType<typeof recordOf>} record */
+const openWinner = (record) => [record.question?.id, record.rally.answers.winner, record.rally.drafted, record.rally.to_confirm];
+
+test('a step back over an answer that took the winner of the draft away gives it back', () => {
+  const record = recordOf({ rallies: [drafted()], next_key: 2 }, null);
+  record.openKey = 'r1';
+  record.answer('ending', 'let');
+  record.stepBack();
+  assert.deepEqual(openWinner(record), ['winner', 'b', ['winner'], ['winner']]);
+  assert.equal(record.pending.filter((entry) => entry.what === 'undo').length, 3); // of the winner, of the let, of the first undo
+});
+
+test('so does a step back over one that is stored already', () => {
+  for (const to_confirm of [true, false]) {
+    const rallies = [drafted({ answers: { 'serve.kind': 'lob', ending: 'let' }, ids: { ending: 'e2' }, drafted: [], to_confirm: [], let: true })];
+    const overruled = { undo: 'e1', id: 'd1', winner: /** @type {const} */ ('b'), to_confirm };
+    const log = [{ id: 'e2', rally: 'r1', what: /** @type {const} */ ('ending'), how: null, overruled }];
+    const record = recordOf({ rallies, log, next_key: 2 }, null);
+    record.openKey = 'r1';
+    record.stepBack();
+    assert.deepEqual(record.pending.map(({ what, replaces }) => [what, replaces]), [['undo', 'e2'], ['undo', 'e1']]);
+    assert.deepEqual(openWinner(record), to_confirm ? ['winner', 'b', ['winner'], ['winner']] : ['shot', 'b', ['winner'], []]);
+  }
+});

@@ -161,6 +161,27 @@ def test_an_undone_answer_leaves_the_log_of_steps(say: Any) -> None:
     assert sheet["rallies"] == [] or "serve.kind" not in sheet["rallies"][0]["answers"]
 
 
+@pytest.mark.parametrize("tab", ["draft", "draft-doubtful"])
+def test_a_drafted_winner_that_an_answer_took_away_comes_back_with_the_step_over_it(
+    say: Any, tab: str
+) -> None:
+    say("r1", "winner", "b", tab=tab, id="drafted")
+    say("r1", "undo", None, replaces="drafted", id="away")
+    sheet = say("r1", "ending", "let", id="let")
+    taken = {"undo": "away", "id": "drafted", "winner": "b", "to_confirm": tab == "draft-doubtful"}
+    assert [item.get("overruled") for item in sheet["log"]] == [taken]
+    say("r1", "undo", None, replaces="let")
+    rally = say("r1", "undo", None, replaces="away")["rallies"][0]
+    assert (rally["answers"], rally["drafted"]) == ({"winner": "b"}, ["winner"])
+
+
+def test_an_answer_after_a_step_back_over_a_persons_own_took_nothing_away(say: Any) -> None:
+    say("r1", "winner", "b", id="own")
+    say("r1", "undo", None, replaces="own")
+    sheet = say("r1", "ending", "let")
+    assert [item.get("overruled") for item in sheet["log"]] == [None]
+
+
 def test_a_time_put_right_on_the_footage_page_is_marked(client: TestClient, say: Any, match_id: str) -> None:
     say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "answers"}, id="old")
     body = {

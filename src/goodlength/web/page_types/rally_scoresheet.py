@@ -199,13 +199,23 @@ class SpanClashJson(TypedDict):
     value: Annotated[Mapping[str, object], ScriptType("SpanValue")]
 
 
+class OverruledJson(TypedDict):
+    """A drafted winner that an answer took away: the undo that did it, the drafted entry, and what it said."""
+
+    undo: str
+    id: str
+    winner: Side
+    to_confirm: bool
+
+
 class LoggedJson(TypedDict):
-    """An entry that may be stepped back over."""
+    """An entry that may be stepped back over, and the drafted winner that comes back with the step."""
 
     id: str
     rally: str
     what: EntryKind
     how: str | None
+    overruled: NotRequired[OverruledJson]
 
 
 class ComingRallyJson(TypedDict):

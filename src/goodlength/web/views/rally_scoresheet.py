@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
 from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.record.display_names import short_names, title_of
@@ -20,7 +19,7 @@ from goodlength.record.effective_answers import (
 from goodlength.record.entry_values import SpanValue, stored_form
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.rally_questions import questions_for, script_for_page
-from goodlength.scoring.scoring_types import Game, Next
+from goodlength.scoring.scoring_types import Game, Next, Side
 from goodlength.web.coach_settings import CoachSettings
 from goodlength.web.page_types.rally_scoresheet import (
     ClashJson,
@@ -28,6 +27,7 @@ from goodlength.web.page_types.rally_scoresheet import (
     GameJson,
     LoggedJson,
     NextRallyJson,
+    OverruledJson,
     RallyJson,
     ScriptJson,
     SheetJson,
@@ -254,16 +254,36 @@ def _next(coming: Next | None) -> NextRallyJson | None:
 def _log(opened: OpenMatch) -> list[LoggedJson]:
     """Return what was said and not taken back, oldest first: enough for the page to step back over."""
     layer, gone = layer_of(opened.info.observer), opened.undone
-    logged = (
-        entry
-        for entry in reversed(opened.entries)
-        if entry.what not in _NOT_LOGGED and entry.id not in gone and layer_of(entry.observer) == layer
-    )
-    shown: list[LoggedJson] = [
-        {"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)}
-        for entry in islice(logged, LOG_SHOWN)
-    ]
+    shown: list[LoggedJson] = []
+    follows: dict[str, LoggedJson] = {}  # for each tab, the answer given right after the entry looked at
+    for entry in reversed(opened.entries):
+        if entry.id in gone or layer_of(entry.observer) != layer:
+            continue
+        after = follows.pop(entry.observer, None)
+        if entry.what is EntryKind.UNDO and after is not None and after["rally"] == entry.rally:
+            overruled = _overruled(opened.entries, entry)
+            if overruled is not None:
+                after["overruled"] = overruled
+        if entry.what in _NOT_LOGGED:
+            continue
+        if len(shown) == LOG_SHOWN:
+            break
+        shown.append({"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)})
+        follows[entry.observer] = shown[-1]
     return shown[::-1]
+
+
+def _overruled(entries: Sequence[Entry], undo: Entry) -> OverruledJson | None:
+    """Return the drafted winner that an undo took away; None where it took something else."""
+    taken = next((entry for entry in reversed(entries) if entry.id == undo.replaces), None)
+    if taken is None or taken.what is not EntryKind.WINNER or not is_drafted(taken):
+        return None
+    return {
+        "undo": undo.id,
+        "id": taken.id,
+        "winner": Side(str(taken.value)),
+        "to_confirm": is_to_confirm(taken),
+    }
 
 
 def _how(entry: Entry) -> str | None:

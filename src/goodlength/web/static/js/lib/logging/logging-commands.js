@@ -210,7 +210,7 @@ export class RecordCommands extends RecordState {
     const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = log[at];
-    const entries = [this.undo(last)];
+    const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
@@ -218,6 +218,16 @@ export class RecordCommands extends RecordState {
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
     return this.onOpen();
+  }
+
+  /** The winner of the draft that an answer now taken back had taken away. @param {Logged} last @returns {Entry[]} */
+  givenBack(last) {
+    const { pending } = this;
+    const before = pending[pending.findIndex((entry) => entry.id === last.id) - 1];
+    const known = this.sheet.rallies.find((rally) => rally.key === last.rally);
+    const here = before?.what === 'undo' && known?.drafted?.includes('winner') && before.replaces === known.ids.winner;
+    const id = last.overruled?.undo ?? (here ? before.id : null);
+    return id ? [{ ...this.entry('undo', null, last.rally), replaces: id }] : [];
   }
 
   /** Spans and boxes that stood with an answer now taken back. @param {Logged} last @param {Logged[]} log */

@@ -24,8 +24,11 @@ export function withPending(sheet, pending) {
   const byKey = new Map(rallies.map((rally) => [rally.key, rally]));
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
   const logged = new Map(sheet.log.map((entry) => [entry.id, entry]));
+  const overruled = new Map(sheet.log.flatMap((entry) => (entry.overruled ? [[entry.overruled.undo, entry.overruled]] : [])));
   for (const entry of pending) {
-    if (entry.what === 'undo') takeBack(byKey, logged.get(entry.replaces ?? '') ?? standing(byKey.get(entry.rally), entry.replaces));
+    const back = overruled.get(entry.replaces ?? '');
+    if (entry.what === 'undo' && back) giveBack(byKey.get(entry.rally), back);
+    else if (entry.what === 'undo' && !undone.has(entry.id)) takeBack(byKey, logged.get(entry.replaces ?? '') ?? standing(byKey.get(entry.rally), entry.replaces));
     if (undone.has(entry.id) || NOT_RALLIES.has(entry.what) || entry.what === 'place') continue;
     let rally = byKey.get(entry.rally);
     if (!rally) {
@@ -54,6 +57,15 @@ function takeBack(byKey, logged) {
   rally.complete = false;
   if (logged.what === 'span') rally.end_us = null;
   if (logged.what === 'shot') rally.shots.pop();
+}
+
+/** The winner of the draft stands again. @param {ShownRally | undefined} rally @param {import('../server/message-types.js').Overruled} back */
+function giveBack(rally, back) {
+  if (!rally) return;
+  rally.answers.winner = back.winner;
+  rally.ids.winner = back.id;
+  rally.drafted.push('winner');
+  if (back.to_confirm) rally.to_confirm.push('winner');
 }
 
 /** @param {ShownRally} rally @param {Entry} entry */

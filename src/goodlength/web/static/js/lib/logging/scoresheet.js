@@ -18,6 +18,14 @@ const MOST_NARROW = 2;
  * }} View
  */
 
+/** Lines that do not fit are a stop for the keyboard, also where room was lost after they were drawn. */
+const scrolling = new ResizeObserver((changes) => {
+  for (const { target } of changes) {
+    if (target.scrollHeight > target.clientHeight) target.setAttribute('tabindex', '0');
+    else target.removeAttribute('tabindex');
+  }
+});
+
 /** Draw the sheet anew. @param {HTMLElement} grid @param {View} view */
 export function drawSheet(grid, view) {
   const row_px = parseFloat(getComputedStyle(grid).getPropertyValue('--row')) || 26;
@@ -36,7 +44,7 @@ export function drawSheet(grid, view) {
   for (const lines of grid.querySelectorAll('.lines')) {
     const open = lines.querySelector('tr.open');
     if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * row_px);
-    if (lines.scrollHeight > lines.clientHeight + 1) lines.setAttribute('tabindex', '0');
+    scrolling.observe(lines);
   }
   const wide = grid.querySelector('.game.wide'); // on a phone the game in hand is brought into view
   if (wide instanceof HTMLElement && grid.scrollWidth > grid.clientWidth + 1) grid.scrollLeft = wide.offsetLeft - grid.offsetLeft;

@@ -908,12 +908,21 @@ export interface SpanClash {
   value: SpanValue;
 }
 
-/** An entry that may be stepped back over. */
+/** A drafted winner that an answer took away: the undo that did it, the drafted entry, and what it said. */
+export interface Overruled {
+  undo: string;
+  id: string;
+  winner: Side;
+  to_confirm: boolean;
+}
+
+/** An entry that may be stepped back over, and the drafted winner that comes back with the step. */
 export interface Logged {
   id: string;
   rally: string;
   what: EntryKind;
   how: string | null;
+  overruled?: Overruled;
 }
 
 /** A rally detected in the footage that no recorded one has taken. */
