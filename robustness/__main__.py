@@ -79,10 +79,11 @@ def batches(seed: int, as_json: bool) -> None:
 @seed_option
 @click.option("--keep", type=click.Path(path_type=Path), help="Keep the film and the library in this folder.")
 @click.option("--games", type=int, help="The first games only, for a quick look.")
+@click.option("--prepared", is_flag=True, help="Go on from the draft of the run kept in the folder.")
 @as_json
-def hour(seed: int, keep: Path | None, games: int | None, as_json: bool) -> None:
+def hour(seed: int, keep: Path | None, games: int | None, prepared: bool, as_json: bool) -> None:
     """A new match from video to handout in a browser: presses, rallies watched, waiting, what is right."""
-    figures = bench_hour(seed, keep, lambda words: print_note(f"{words} ..."), games)
+    figures = bench_hour(seed, keep, lambda words: print_note(f"{words} ..."), games, prepared=prepared)
     print_figures({"seed": seed, **figures}, as_json)
 
 

@@ -7,12 +7,15 @@
 
 from __future__ import annotations
 
+import json
 import resource
+import shutil
 import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +32,9 @@ WHOLE = (70, 95)  # rallies of a match
 Tell = Callable[[str], None]
 
 
-def bench_hour(seed: int, keep: Path | None, tell: Tell, games: int | None = None) -> dict[str, object]:
+def bench_hour(
+    seed: int, keep: Path | None, tell: Tell, games: int | None = None, *, prepared: bool = False
+) -> dict[str, object]:
     """Return what a match costs the coach by step, and how right the sheet is.
 
     Parameters
@@ -42,11 +47,13 @@ def bench_hour(seed: int, keep: Path | None, tell: Tell, games: int | None = Non
         Called with a word about each step.
     games : int, optional
         Film and log the first games only, for a quick look; left out, a match of 70 to 95 rallies.
+    prepared : bool
+        Go on from the draft, with what an earlier run that kept its folder cost until there.
 
     Raises
     ------
     GoodlengthError
-        The page asked for something that the script does not know, or stopped answering.
+        No earlier run was kept; the page asked for something that the script does not know, or stopped answering.
     """
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch) if keep is None else keep
@@ -58,21 +65,67 @@ def bench_hour(seed: int, keep: Path | None, tell: Tell, games: int | None = Non
             part = film.with_suffix(".part.mp4")
             write_match_film(match, part)
             part.rename(film)
-        return _driven(match, film, folder / f"library-{int(time.time())}", tell)
+        kept = KeptRun(folder, film.stem)
+        match_id, cost = kept.put_back() if prepared else kept.fresh()
+        return _driven(match, film, kept, match_id, cost, tell)
 
 
-def _driven(match: FilmedMatch, film: Path, library: Path, tell: Tell) -> dict[str, object]:
+@dataclass(frozen=True)
+class KeptRun:
+    """The library of a run, and a copy of it as it was before the draft, with what it had cost until then."""
+
+    folder: Path
+    name: str
+
+    @property
+    def library(self) -> Path:
+        """The library that the page is served from."""
+        return self.folder / f"library-{self.name}"
+
+    @property
+    def copy(self) -> Path:
+        """The library as it was before the draft."""
+        return self.folder / f"prepared-{self.name}"
+
+    @property
+    def costs(self) -> Path:
+        """What the run had cost before the draft, and the match's id."""
+        return self.folder / f"prepared-{self.name}.json"
+
+    def fresh(self) -> tuple[str, HandsOnCost]:
+        """Begin anew."""
+        shutil.rmtree(self.library, ignore_errors=True)
+        return "", HandsOnCost()
+
+    def take_copy(self, match_id: str, cost: HandsOnCost) -> None:
+        """Keep the library as it is now."""
+        shutil.rmtree(self.copy, ignore_errors=True)
+        shutil.copytree(self.library, self.copy)
+        self.costs.write_text(json.dumps({"match": match_id, "cost": cost.plain()}), encoding="utf-8")
+
+    def put_back(self) -> tuple[str, HandsOnCost]:
+        """Go on from the copy; raise GoodlengthError where none was kept."""
+        if not self.costs.is_file():
+            raise GoodlengthError("No run was kept until the draft. Run it without --prepared first.")
+        self.fresh()
+        shutil.copytree(self.copy, self.library)
+        plain = json.loads(self.costs.read_text(encoding="utf-8"))
+        return plain["match"], HandsOnCost.read(plain["cost"])
+
+
+def _driven(
+    match: FilmedMatch, film: Path, kept: KeptRun, prepared: str, cost: HandsOnCost, tell: Tell
+) -> dict[str, object]:
     from playwright.sync_api import Error as PageError
     from playwright.sync_api import sync_playwright
 
-    cost = HandsOnCost()
-    started, used = time.monotonic(), _children_s()
+    started, used, library = time.monotonic(), _children_s(), kept.library
     with served(library) as (address, opened), sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=_chromium(), args=FLAGS)
         page = browser.new_context(viewport={"width": 1440, "height": 900}, base_url=address).new_page()
-        coach = PageCoach(page, match, cost, tell)
+        coach = PageCoach(page, match, cost, tell, lambda match_id: kept.take_copy(match_id, cost))
         try:
-            match_id = coach.whole_way(film)
+            match_id = coach.whole_way(film, prepared)
         except PageError as error:
             page.screenshot(path=str(library.with_suffix(".png")))
             raise GoodlengthError(f"The page did not do what the script waited for: {error}") from error
@@ -101,7 +154,6 @@ def _children_s() -> float:
 
 def _chromium() -> str | None:
     import os
-    import shutil
 
     return os.environ.get("GOODLENGTH_BROWSER") or shutil.which("chromium")
 

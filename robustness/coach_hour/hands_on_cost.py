@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
+from typing import Any
 
 PRESS_S = 1.2  # a key, a click, a tap
 WATCH_S = 14.0  # a rally that has to be watched
@@ -20,6 +21,16 @@ class HandsOnCost:
     letters: int = 0
     steps: list[str] = field(default_factory=list)
     waited_s: dict[str, float] = field(default_factory=dict)
+
+    def plain(self) -> dict[str, Any]:
+        """Return it as it is written down."""
+        return {key: dict(value) if isinstance(value, Counter) else value for key, value in vars(self).items()}
+
+    @classmethod
+    def read(cls, plain: dict[str, Any]) -> HandsOnCost:
+        """Return a cost as it was written down."""
+        counted = {name: Counter(plain[name]) for name in ("presses", "watched", "glances")}
+        return cls(**{**plain, **counted})
 
     def _note(self, counter: Counter[str], step: str, n: int) -> None:
         if step not in self.steps:

@@ -15,18 +15,28 @@ from robustness.coach_hour.filmed_match import FilmedMatch
 from robustness.coach_hour.hands_on_cost import HandsOnCost
 
 NAMES = ("Rosa Kell", "Dana Whitmore")
-LONGEST_WAIT_S = 3600.0
+LONGEST_WAIT_S = 7200.0
+BETWEEN_LOOKS_S = 10.0
 MOST_STEPS = 40
 MOST_PRESSES = 40  # of one rally
 SEEN_KEYS = {(Side.A, "right"): "1", (Side.A, "left"): "2", (Side.B, "right"): "3", (Side.B, "left"): "4"}
 NO_RALLY = "6"
+PREPARED = "Check the draft"  # the step before which nothing is recorded, and all that takes long is done
 
 
 class PageCoach:
     """Goes the whole way through the page for one match."""
 
-    def __init__(self, page: Any, match: FilmedMatch, cost: HandsOnCost, tell: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        page: Any,
+        match: FilmedMatch,
+        cost: HandsOnCost,
+        tell: Callable[[str], None],
+        on_prepared: Callable[[str], None] | None = None,
+    ) -> None:
         self.page, self.match, self.cost, self.tell = page, match, cost, tell
+        self.on_prepared = on_prepared
         self.id = ""
         self.steps: dict[str, Callable[[], None]] = {
             "Check the detected court": self.court,
@@ -40,9 +50,13 @@ class PageCoach:
 
     # ---- the way
 
-    def whole_way(self, film: Path) -> str:
-        """Go from the drop of the video to the handout; return the match's id."""
-        self.begin(film)
+    def whole_way(self, film: Path, prepared: str = "") -> str:
+        """Go from the drop of the video, or from a prepared match, to the handout; return the match's id."""
+        if prepared:
+            self.id = prepared
+            self.page.goto(f"/matches/{prepared}/prepare")
+        else:
+            self.begin(film)
         before = ""
         for _ in range(MOST_STEPS):
             words = self.next_words()
@@ -55,6 +69,8 @@ class PageCoach:
                 raise GoodlengthError(f"The page asks for the same step twice: {words}.")
             before = words
             self.tell(words)
+            if words == PREPARED and self.on_prepared is not None:
+                self.on_prepared(self.id)
             self.press_next(words)
             if words.startswith("Check") and "rall" in words:
                 self.rallies(int(re.findall(r"\d+", words)[0]))
@@ -81,21 +97,17 @@ class PageCoach:
         self.id = page.url.split("/matches/")[1].split("/")[0]
 
     def next_words(self) -> str:
-        """Return the next step's words, once goodlength has done what it can before it."""
+        """Return the next step's words, once goodlength asks for a person: a coach does something else meanwhile."""
         started = time.monotonic()
         while time.monotonic() - started < LONGEST_WAIT_S:
             here = "" if "/findings" in self.page.url or "/plan" in self.page.url else "prepare"
             self.page.goto(f"/matches/{self.id}/{here}" if here else self.page.url)
             words = self.page.inner_text("#next-step a").removeprefix("Next: ")
-            if "See the progress" not in words and not self.works():
+            if "See the progress" not in words:
                 self.cost.waited_s[words] = self.cost.waited_s.get(words, 0.0) + time.monotonic() - started
                 return str(words)
-            time.sleep(3)
+            time.sleep(BETWEEN_LOOKS_S)
         raise GoodlengthError(f"goodlength was still at work after {LONGEST_WAIT_S / 60:.0f} minutes.")
-
-    def works(self) -> bool:
-        """Return whether goodlength is at work on the match: a coach would do something else meanwhile."""
-        return bool(self.page.locator('#queue [data-state="running"]').count())
 
     def press_next(self, words: str) -> None:
         """Press Next."""
@@ -108,8 +120,7 @@ class PageCoach:
         """Look at the court drawn over the picture, and save it."""
         self.cost.glance("Check the detected court")
         self.cost.press("Check the detected court")
-        self.page.click('form[action$="/court"] button')
-        self.page.wait_for_load_state()
+        self.follow('form[action$="/court"] button')
 
     def who(self) -> None:
         """Say which player wears the colours shown."""
@@ -118,9 +129,8 @@ class PageCoach:
         shirt = self.page.locator("fieldset .clothes rect").first.get_attribute("fill") or ""
         side = self.match.side_in(shirt)
         self.page.check(f'input[name="first_is"][value="{side.value}"]')
-        self.page.click('section[aria-labelledby="who"] button[type="submit"]')
+        self.follow('section[aria-labelledby="who"] button[type="submit"]')
         self.cost.press(step, 2)
-        self.page.wait_for_load_state()
 
     def rallies(self, asked: int) -> None:
         """Watch the rallies that the page asks about, and say who serves from where: the doubtful, or all."""
@@ -237,14 +247,32 @@ class PageCoach:
         """Keep the plan that is suggested."""
         step = "Make a plan"
         self.cost.glance(step)
-        self.page.click("text=Save the plan")
+        self.follow("text=Save the plan")
         self.cost.press(step)
-        self.page.wait_for_load_state()
 
     def handout(self) -> None:
         """Make the handout as it is proposed; where a consent is missing, note it first."""
         step = "Make the handout"
+        create = self.page.get_by_role("button", name="Create the handout")
+        if not create.is_enabled():
+            self.consent(step)
         self.cost.glance(step)
-        self.page.click("text=Create the handout", timeout=120_000)
+        with self.page.expect_navigation(timeout=120_000):
+            create.click()
         self.cost.press(step)
-        self.page.wait_for_load_state()
+
+    def consent(self, step: str) -> None:
+        """Note the player's own consent on the player's page, and come back by the match and Next."""
+        page, name = self.page, NAMES[0]
+        self.follow(f"text=Save the consent of {name}")
+        page.fill('[name="given_by"]', name)
+        self.cost.letters += len(name)
+        self.follow("text=Save the consent")
+        self.follow("#main .plain-list a")
+        self.follow("#next-step a")
+        self.cost.press(step, 5)  # link, field, save, match, Next
+
+    def follow(self, what: str) -> None:
+        """Press what leads to another page, and wait for it."""
+        with self.page.expect_navigation():
+            self.page.click(what)

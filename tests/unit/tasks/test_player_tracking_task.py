@@ -274,6 +274,17 @@ def test_after_tracking_the_coach_says_who_is_who_before_a_draft(library):
     assert next_step(progress_after_tracking(library)).button == "Check the draft"
 
 
+def test_one_known_server_does_not_say_who_is_who_through_a_match_and_two_do(library):
+    """A slip in the one answer would turn the players round in every rally."""
+    keys = heard(library)
+    kept(library, [track(f"h:{key}", 20 * n + 2.0) for n, key in enumerate(keys)])
+    tasks.correct_rally(tasks.open_match(library, "m1"), keys[0], seen="a-right", state="kept")
+    assert player_tracking.tracked_match(tasks.open_match(library, "m1")).identified_by == "the logged serves"
+    assert next_step(progress_after_tracking(library)).button == "Say who is who"
+    tasks.correct_rally(tasks.open_match(library, "m1"), keys[1], seen="a-right", state="kept")
+    assert next_step(progress_after_tracking(library)).button == "Check the draft"
+
+
 @pytest.mark.parametrize("state", ["running", "waiting"])
 def test_while_the_players_are_tracked_only_doubtful_rallies_are_asked_about(library, state):
     heard(library)
@@ -284,6 +295,23 @@ def test_while_the_players_are_tracked_only_doubtful_rallies_are_asked_about(lib
     path.write_text(json.dumps(plain))
     assert next_step(progress_after_tracking(library, state=state)).button == "Check 1 rally"
     assert next_step(progress_after_tracking(library, state="failed")).button == "Check 3 rallies"
+
+
+@pytest.mark.parametrize(
+    ("players", "asked"), [("waiting", "See the progress"), ("person", "Check 3 rallies")]
+)
+def test_doubtful_rallies_are_asked_about_once_the_movement_may_have_settled_them(library, players, asked):
+    """Where no player will be tracked, every rally has to be looked at, and nobody waits."""
+    heard(library)
+    path = library.folder / "heard" / "m1.json"
+    plain = json.loads(path.read_text())
+    plain["rallies"][1]["doubtful"] = True
+    path.write_text(json.dumps(plain))
+    look = PreparationStep("look", "Measure the movement", "running", "", 0.5, 60.0)
+    step = PreparationStep("players", "Track the players", players, "", 0.0, 60.0)
+    opened = tasks.open_match(library, "m1")
+    preparation = Preparation(True, False, (look, step), frozenset())
+    assert next_step(match_progress(opened, tasks.listed_rallies(opened), preparation)).button == asked
 
 
 def test_players_in_like_clothes_are_told_by_the_servers_of_the_rallies(library):

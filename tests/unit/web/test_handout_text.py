@@ -140,3 +140,13 @@ def test_nothing_without_enough_data_is_chosen_by_itself(
     page = client.get(base)
     assert not html.fromstring(page.content).xpath("//input[@name='chosen' and @checked]")
     assert "is not chosen any more" in page.text
+
+
+def test_a_handout_that_waits_for_a_consent_leads_to_where_it_is_saved(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    player = tasks.open_match(library, match_id).coached
+    where = f"/players/{player.id}#consent"
+    assert where in client.get(f"/matches/{match_id}/handout").text
+    tasks.consent(library, player.id, given_by=player.name)
+    assert where not in client.get(f"/matches/{match_id}/handout").text

@@ -56,7 +56,10 @@ class TrackedRally:
 
 @dataclass(frozen=True, eq=False)
 class TrackedMatch:
-    """All rallies followed in a match, and what to know in words; `stale`: rallies were added since."""
+    """All rallies followed in a match, and what to know in words; `stale`: rallies were added since.
+
+    `serves_agree` is how many more known servers speak for the names given than against them.
+    """
 
     rallies: tuple[TrackedRally, ...] = ()
     words: tuple[str, ...] = ()
@@ -64,6 +67,7 @@ class TrackedMatch:
     first_is: str = ""
     identified_by: str = ""
     clothes: tuple[tuple[str, str], ...] = ()  # shirt and shorts of the first and second, where they tell
+    serves_agree: int = 0
 
     @property
     def identified(self) -> tuple[TrackedRally, ...]:
@@ -244,13 +248,15 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     words = [words_of(ready, clothing)]
     if ready:
         words.append(f"Which player is which is known in {identified} of them.")
+    against, known = served_against(ready, serves)
     if first_is:
-        words += _contradiction(*served_against(ready, serves))
+        words += _contradiction(against, known)
     rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
     identified_by = "" if not identified else "you" if first_is else "the logged serves"
     seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
-    return TrackedMatch(rallies, tuple(words), missing, first_is, identified_by, seen)
+    agree = known - 2 * against
+    return TrackedMatch(rallies, tuple(words), missing, first_is, identified_by, seen, agree)
 
 
 def _contradiction(against: int, known: int) -> list[str]:

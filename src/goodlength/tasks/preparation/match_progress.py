@@ -12,6 +12,9 @@ from goodlength.tasks.preparation.next_step import MatchProgress
 from goodlength.tasks.preparation.preparation_queue import CHECK_COURT, Preparation
 
 
+LEAST_AGREEING_SERVES = 2  # a slip in the only known server would turn every rally of the match round
+
+
 def match_progress(
     opened: OpenMatch,
     detected: ListedRallies,
@@ -48,7 +51,7 @@ def match_progress(
         video=opened.timeline is not None,
         sending=sending,
         unnamed=is_unnamed(opened.players),
-        working=_working(preparation),
+        working=_working(preparation, tracked=bool(tracking)),
         trouble=preparation.trouble,
         court=preparation.wanted and court is not None and court.state == "person",
         court_found=court is not None and court.words == CHECK_COURT,
@@ -78,7 +81,9 @@ def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, b
         return False, False
     tracked = tracked_match(opened)
     known = bool(tracked.identified_by)
-    return known, bool(tracked.clothes) and not known
+    by_colours = bool(tracked.clothes)
+    named = bool(tracked.first_is) or tracked.serves_agree >= LEAST_AGREEING_SERVES
+    return known, by_colours and not (known and named)
 
 
 def _to_check(rally: ListedRally, servers_known: bool) -> bool:
@@ -86,12 +91,18 @@ def _to_check(rally: ListedRally, servers_known: bool) -> bool:
     return rally.state == "" and (rally.doubtful or not servers_known)
 
 
-def _working(preparation: Preparation) -> str:
+def _working(preparation: Preparation, *, tracked: bool) -> str:
     """Return what goodlength does now, in a sentence; empty where it does nothing that comes first."""
     first = next((step for step in preparation.steps if step.state == "running" or step.startable), None)
-    if first is None or not preparation.works or first.name not in ("copy", "listen"):
+    if first is None or not preparation.works or first.name not in _DOING:
         return ""
+    if first.name == "look" and not tracked:
+        return ""  # every rally has to be looked at anyway
     return f"{_DOING[first.name]}: {preparation.left}."
 
 
-_DOING = {"copy": "A copy that plays in the browser is being made", "listen": "Rallies are being detected"}
+_DOING = {
+    "copy": "A copy that plays in the browser is being made",
+    "listen": "Rallies are being detected",
+    "look": "The movement in the video is being measured, which settles doubtful rallies",
+}

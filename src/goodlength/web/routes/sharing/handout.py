@@ -249,6 +249,7 @@ def _page(
         "handout",
         status=status if form_faults else 200,
         player=opened.coached.name,
+        player_id=opened.coached.id,
         findings=choices,
         usual=max(USUALLY_SHOWN, sum(choice.open for choice in choices)),
         nothing_clear=not tasks.usual_findings(draft.found),
