@@ -185,3 +185,38 @@ def test_the_command_prints_accepts_and_takes_back(
     assert len(tasks.show_match(library, "m1").rallies) == len(events)
     run("--take-back")
     assert tasks.show_match(library, "m1").rallies == ()
+
+
+def same_box_twice(library: Library, *, doubtful: bool) -> Any:
+    """Four rallies of which the first two begin from one box, as if no point was played between them."""
+    played(library)
+    places = [(20 * n + 2) * SECOND for n in range(4)]
+    path = library.folder / "heard" / "m1.json"
+    plain = json.loads(path.read_text())
+    plain["rallies"] = [
+        {"start_us": at, "end_us": at + 7 * SECOND, "hits_us": [], "doubtful": doubtful and n == 1, "why": ""}
+        for n, at in enumerate(places)
+    ]
+    path.write_text(json.dumps(plain))
+    seen = ("a-right", "a-right", "a-left", "b-right")
+    said = {f"f1-{at // 1000}": {"seen": who} for at, who in zip(places, seen, strict=True)}
+    (library.folder / "heard" / "m1.said.json").write_text(json.dumps({"rallies": said}))
+    return tasks.accept_draft(tasks.open_match(library, "m1")).match
+
+
+def test_a_rally_without_a_doubt_that_the_score_has_no_place_for_is_asked_about(library: Library) -> None:
+    """Before: it was left off the sheet without a word."""
+    match = same_box_twice(library, doubtful=False)
+    assert len(match.rallies) == 4
+    (open_one,) = (rally for rally in match.rallies if rally.winner is None)
+    assert open_one.start_us is not None and not open_one.let
+    say = EntryWriter("m1", "coach/t1")
+    say.write(open_one.key, EntryKind.ENDING, "let")
+    match = tasks.record_answers(library, "m1", say.entries).match
+    assert [(rally.server.value, rally.box.value) for rally in match.rallies] == [
+        ("a", "right"), ("a", "right"), ("a", "left"), ("b", "right"),
+    ]  # fmt: skip
+
+
+def test_a_doubtful_stretch_without_a_place_in_the_score_stays_off_the_sheet(library: Library) -> None:
+    assert len(same_box_twice(library, doubtful=True).rallies) == 3

@@ -177,8 +177,9 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     if busy is not None:
         seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
         found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen, unadapted)]
-    decoded = [rally for rally in found if rally.chance >= OFFERED]
-    chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
+    plain = segment_rallies(sound.onsets).sure
+    decoded = offered_spans(found, plain)
+    chances = _witnessed(decoded, plain)
     pairs = list(zip(decoded, chances, strict=True))
     spans = [RallySpan(rally.start_s, rally.end_s, chance >= SURE, chance) for rally, chance in pairs]
     notes = (*step, *recording_notes(sound.frames, impacts, spans))
@@ -225,11 +226,22 @@ def with_picture(rally: DecodedRally, busy: Numbers) -> DecodedRally:
     return replace(rally, chance=1 / (1 + float(np.exp(-sound - SPAN_WEIGHT * inside.mean()))))
 
 
-def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
-    """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains.
+def offered_spans(found: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[DecodedRally]:
+    """Return the spans to be offered: likely enough, or sure to the plain chains where both agree elsewhere.
 
-    Where the whole recording sounds like a warm-up, none is sure that they do not bear out.
+    What the plain chains alone are sure of keeps its small chance, so it is offered as doubtful.
     """
+    likely = [rally for rally in found if rally.chance >= OFFERED]
+    if not _agreement(likely, plain)[1]:
+        return likely
+    borne_out = _agreement(found, plain)[0] >= SAME_SPAN
+    return [
+        rally for rally, same in zip(found, borne_out.tolist(), strict=True) if same or rally.chance >= OFFERED
+    ]
+
+
+def _agreement(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> tuple[Numbers, bool]:
+    """Return for each span its share with the plain one most like it, and whether most of both agree."""
     spans = [(decoded_rally.start_s, decoded_rally.end_s) for decoded_rally in decoded]
     others = [(run.start_s, run.end_s) for run in plain]
     shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
@@ -238,6 +250,15 @@ def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[f
     mine = shares.max(axis=1) if others else np.zeros(len(spans))
     theirs = shares.max(axis=0) if spans else np.zeros(len(others))
     alike = bool(spans and others) and min((mine >= SAME_SPAN).mean(), (theirs >= SAME_SPAN).mean()) >= AGREED
+    return mine, alike
+
+
+def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
+    """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains.
+
+    Where the whole recording sounds like a warm-up, none is sure that they do not bear out.
+    """
+    mine, alike = _agreement(decoded, plain)
     out = []
     for rally, share in zip(decoded, mine.tolist(), strict=True):
         enough = SURE_AGREED if alike else SURE_WITNESSED

@@ -162,8 +162,9 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
 def accept_draft(opened: OpenMatch) -> AppendResult:
     """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
 
-    Stretches for which no point is proposed are left out, except lets the coach told. Rallies the score
-    needs though nobody heard them are written without a time.
+    Of the stretches for which no point is proposed, doubtful ones are left out; lets the coach told are
+    written as lets, the others without a winner: it is asked for. Rallies the score needs though nobody
+    heard them are written without a time.
 
     Raises
     ------
@@ -204,8 +205,9 @@ class _Writer:
         self._first = start.server is None
 
     def write_detected(self, proposal: Proposal, rally: ListedRally) -> None:
-        """A rally that was heard."""
-        if proposal.winner is None and rally.outcome != "let":
+        """A rally that was heard; one without a doubt stands on the sheet though the score has no place for it."""
+        let, fits = rally.outcome == "let", proposal.winner is not None
+        if not fits and not let and rally.doubtful and rally.state != "kept":
             return
         key = self._key()
         span = {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}
@@ -216,10 +218,12 @@ class _Writer:
         if self._hand != (proposal.game, proposal.server):
             self.pen.write(key, EntryKind.BOX, proposal.box.value)
             self._hand = (proposal.game, proposal.server)
-        if proposal.winner is None:
-            self.pen.write(key, EntryKind.ENDING, "let")
-        else:
+        if proposal.winner is not None:
             self._winner(key, proposal.winner, doubtful=not proposal.offered)
+        elif let:
+            self.pen.write(key, EntryKind.ENDING, "let")
+        else:  # who won it is asked; the box after it does not follow from the rules until then
+            self._hand = None
 
     def lost(self, winner: Side) -> None:
         """A rally the score needs."""
