@@ -53,7 +53,8 @@ def bench_hour(
     Raises
     ------
     GoodlengthError
-        No earlier run was kept; the page asked for something that the script does not know, or stopped answering.
+        No earlier run was kept; the page asked for something that the script does not know, or stopped
+        answering.
     """
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch) if keep is None else keep

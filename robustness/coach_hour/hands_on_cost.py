@@ -24,7 +24,9 @@ class HandsOnCost:
 
     def plain(self) -> dict[str, Any]:
         """Return it as it is written down."""
-        return {key: dict(value) if isinstance(value, Counter) else value for key, value in vars(self).items()}
+        return {
+            key: dict(value) if isinstance(value, Counter) else value for key, value in vars(self).items()
+        }
 
     @classmethod
     def read(cls, plain: dict[str, Any]) -> HandsOnCost:

@@ -20,7 +20,7 @@ BETWEEN_LOOKS_S = 10.0
 MOST_STEPS = 40
 MOST_PRESSES = 40  # of one rally
 SEEN_KEYS = {(Side.A, "right"): "1", (Side.A, "left"): "2", (Side.B, "right"): "3", (Side.B, "left"): "4"}
-NO_RALLY = "6"
+NO_RALLY, NONE_HERE = "6", "x"  # on the pages of rallies, and on Record
 PREPARED = "Check the draft"  # the step before which nothing is recorded, and all that takes long is done
 
 
@@ -97,7 +97,7 @@ class PageCoach:
         self.id = page.url.split("/matches/")[1].split("/")[0]
 
     def next_words(self) -> str:
-        """Return the next step's words, once goodlength asks for a person: a coach does something else meanwhile."""
+        """Return the next step's words, once a person is asked: a coach does something else meanwhile."""
         started = time.monotonic()
         while time.monotonic() - started < LONGEST_WAIT_S:
             here = "" if "/findings" in self.page.url or "/plan" in self.page.url else "prepare"
@@ -173,6 +173,7 @@ class PageCoach:
         step = "Answer rallies"
         self.page.wait_for_selector('html[data-ready="record"]')
         for _ in range(3 * len(self.match.plans)):
+            self.page.wait_for_selector('html[data-waiting="0"]')
             sheet = self.sheet()
             if self.record_one(sheet, step) == "done":
                 break
@@ -187,27 +188,51 @@ class PageCoach:
         """Answer the rally on the card; return "done" where none is open."""
         key = self.page.get_attribute("tr.open [data-rally]", "data-rally")
         rally = next((rally for rally in sheet["rallies"] if rally["key"] == key), None)
-        if rally is None or rally["start_us"] is None:
+        if rally is None or self.open_question(sheet) is None:
             return "done"
-        n = self.match.rally_at(rally["start_us"], rally["end_us"])
-        if n is None:
-            raise GoodlengthError(
-                f"Rally {key} on the sheet is none of the match: the script cannot answer it."
-            )
-        plan = self.match.plans[n]
+        n = self.true_rally(sheet, rally)
         self.cost.watch(step)
+        if n is None:
+            self.press_key(NONE_HERE, step)
+            return "" if self.on_card() != key else "done"
+        plan = self.match.plans[n]
+        if rally["server"] not in (None, plan.server.value):
+            self.say_server(plan.server.place + 1, step)
         for _ in range(MOST_PRESSES):
             question = self.open_question(sheet)
-            if question is None:
+            if question is None or self.on_card() != key:
                 break
-            self.page.keyboard.press(self.key_for(question, plan))
-            self.cost.press(step)
-        before = key
-        self.page.keyboard.press("Enter")
+            self.press_key(self.key_for(question, plan), step)
+        if self.on_card() == key:
+            self.press_key("Enter", step)
+        return "done" if self.on_card() == key else ""
+
+    def true_rally(self, sheet: dict[str, Any], rally: dict[str, Any]) -> int | None:
+        """Return which true rally one of the sheet is; of one without a time, the one missing there."""
+        if rally["start_us"] is not None:
+            return self.match.rally_at(rally["start_us"], rally["end_us"])
+        at = next(n for n, other in enumerate(sheet["rallies"]) if other["key"] == rally["key"])
+        spans = [(other["start_us"], other["end_us"]) for other in sheet["rallies"]]
+        known = [None if start is None else self.match.rally_at(start, end) for start, end in spans]
+        before = max((n for n in known[:at] if n is not None), default=-1)
+        return before + 1 if before + 1 < len(self.match.plans) and before + 1 not in known else None
+
+    def press_key(self, key: str, step: str) -> None:
+        """Press a key, and let the page draw."""
+        self.page.keyboard.press(key)
         self.cost.press(step)
         self.page.wait_for_timeout(60)
-        after = self.page.get_attribute("tr.open [data-rally]", "data-rally")
-        return "done" if after == before else ""
+
+    def say_server(self, key: int, step: str) -> None:
+        """Press the server in the sentence on the card, and say who it was."""
+        self.page.get_by_role("button", name=re.compile(" served$")).click()
+        self.cost.press(step)
+        self.press_key(str(key), step)
+
+    def on_card(self) -> str | None:
+        """Return the key of the rally on the card."""
+        found: str | None = self.page.get_attribute("tr.open [data-rally]", "data-rally")
+        return found
 
     def open_question(self, sheet: dict[str, Any]) -> dict[str, Any] | None:
         """Return the question on the card; None where the rally is down."""

@@ -24,6 +24,9 @@ def wrong_answers(rallies: Iterable[Any], match: FilmedMatch) -> dict[str, objec
             if rally.start_us is None or rally.end_us is None
             else match.rally_at(rally.start_us, rally.end_us)
         )
+        if n is None and rally.start_us is None:  # written in from memory of the match: the one missing here
+            n = max(logged, default=-1) + 1
+            n = n if n < len(match.plans) else None
         if n is None or n in logged:
             invented += 1
         else:

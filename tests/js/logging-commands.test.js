@@ -259,3 +259,22 @@ test('so does a step back over one that is stored already', () => {
     assert.deepEqual(openWinner(record), to_confirm ? ['winner', 'b', ['winner'], ['winner']] : ['shot', 'b', ['winner'], []]);
   }
 });
+
+test('a detected rally that nobody has answered can be taken off as none, and comes back with a step', () => {
+  const record = recordOf({ rallies: [drafted({ answers: { winner: 'b', box: 'left' }, span_how: 'heard' })], next_key: 2 }, null);
+  record.openKey = 'r1';
+  record.noRally();
+  assert.equal(record.rallies.length, 0);
+  record.stepBack();
+  assert.equal(record.rallies.length, 1);
+});
+
+test('one that a person has answered, or marked, is not taken off by the key', () => {
+  for (const more of [{ span_how: 'heard' }, { span_how: 'marked', start_us: 10e6, end_us: 15e6, answers: { winner: 'b' } }]) {
+    const record = recordOf({ rallies: [drafted(/** @type {object} */ (more))], next_key: 2 }, null);
+    record.openKey = 'r1';
+    record.noRally();
+    assert.deepEqual(record.pending, []);
+    assert.match(record.notice, /no answers yet/);
+  }
+});

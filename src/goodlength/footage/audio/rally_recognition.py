@@ -236,7 +236,9 @@ def offered_spans(found: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[
         return likely
     borne_out = _agreement(found, plain)[0] >= SAME_SPAN
     return [
-        rally for rally, same in zip(found, borne_out.tolist(), strict=True) if same or rally.chance >= OFFERED
+        rally
+        for rally, same in zip(found, borne_out.tolist(), strict=True)
+        if same or rally.chance >= OFFERED
     ]
 
 

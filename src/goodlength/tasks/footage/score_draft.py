@@ -162,9 +162,9 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
 def accept_draft(opened: OpenMatch) -> AppendResult:
     """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
 
-    Of the stretches for which no point is proposed, doubtful ones are left out; lets the coach told are
-    written as lets, the others without a winner: it is asked for. Rallies the score needs though nobody
-    heard them are written without a time.
+    Of the stretches for which no point is proposed, lets the coach told are written as lets, the others
+    without a winner: Record asks for it, or takes the rally off where none was played. Rallies the score
+    needs though nobody heard them are written without a time.
 
     Raises
     ------
@@ -205,10 +205,7 @@ class _Writer:
         self._first = start.server is None
 
     def write_detected(self, proposal: Proposal, rally: ListedRally) -> None:
-        """A rally that was heard; one without a doubt stands on the sheet though the score has no place for it."""
-        let, fits = rally.outcome == "let", proposal.winner is not None
-        if not fits and not let and rally.doubtful and rally.state != "kept":
-            return
+        """A rally that was heard; it stands on the sheet though the score has no place for it."""
         key = self._key()
         span = {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}
         self.pen.write(key, EntryKind.SPAN, span)
@@ -220,7 +217,7 @@ class _Writer:
             self._hand = (proposal.game, proposal.server)
         if proposal.winner is not None:
             self._winner(key, proposal.winner, doubtful=not proposal.offered)
-        elif let:
+        elif rally.outcome == "let":
             self.pen.write(key, EntryKind.ENDING, "let")
         else:  # who won it is asked; the box after it does not follow from the rules until then
             self._hand = None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.scoring import System
 from goodlength.tasks.footage.player_tracking import tracked_match
@@ -11,7 +13,7 @@ from goodlength.tasks.preparation.match_from_video import is_unnamed
 from goodlength.tasks.preparation.next_step import MatchProgress
 from goodlength.tasks.preparation.preparation_queue import CHECK_COURT, Preparation
 
-
+MOST_LEFT_TO_RECORD = 0.5  # share of the rallies that may be doubtful
 LEAST_AGREEING_SERVES = 2  # a slip in the only known server would turn every rally of the match round
 
 
@@ -43,6 +45,7 @@ def match_progress(
     tracking = _tracking(preparation) if undrafted else ""
     known, who = _players_known(opened, preparation) if undrafted else (False, False)
     servers_known = bool(tracking) or known or (who and "who" not in preparation.skipped)
+    can_draft = match.info.format.system is not System.HAND_OUT
     court = next((step for step in preparation.steps if step.name == "court"), None)
     doubtful_keys = {
         facts.key for facts in opened.answers.facts if any(map(is_to_confirm, facts.latest.values()))
@@ -51,15 +54,15 @@ def match_progress(
         video=opened.timeline is not None,
         sending=sending,
         unnamed=is_unnamed(opened.players),
-        working=_working(preparation, tracked=bool(tracking)),
+        working=_working(preparation),
         trouble=preparation.trouble,
         court=preparation.wanted and court is not None and court.state == "person",
         court_found=court is not None and court.words == CHECK_COURT,
         who=who,
         tracking=tracking,
-        unchecked=sum(_to_check(rally, servers_known) for rally in undrafted),
+        unchecked=_unchecked(undrafted, servers_known=servers_known, can_draft=can_draft),
         undrafted=len(undrafted),
-        can_draft=match.info.format.system is not System.HAND_OUT,
+        can_draft=can_draft,
         logged=len(match.rallies),
         unanswered=sum(not rally.complete or rally.key in doubtful_keys for rally in match.rallies),
         over=match.winner is not None,
@@ -86,23 +89,28 @@ def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, b
     return known, by_colours and not (known and named)
 
 
-def _to_check(rally: ListedRally, servers_known: bool) -> bool:
-    """Return whether a person has to look at a rally: in doubt, or nothing will tell who served in it."""
-    return rally.state == "" and (rally.doubtful or not servers_known)
+def _unchecked(rallies: Sequence[ListedRally], *, servers_known: bool, can_draft: bool) -> int:
+    """Return how many rallies a person has to look at before the draft.
+
+    Where nothing else tells who served, all of them. Else a few doubtful ones are settled on Record, where
+    each rally is watched anyway; where most are doubtful, the draft would have too little to go on.
+    """
+    fresh = [rally for rally in rallies if rally.state == ""]
+    if not servers_known:
+        return len(fresh)
+    doubtful = sum(rally.doubtful for rally in fresh)
+    return 0 if can_draft and doubtful <= MOST_LEFT_TO_RECORD * len(rallies) else doubtful
 
 
-def _working(preparation: Preparation, *, tracked: bool) -> str:
+def _working(preparation: Preparation) -> str:
     """Return what goodlength does now, in a sentence; empty where it does nothing that comes first."""
     first = next((step for step in preparation.steps if step.state == "running" or step.startable), None)
     if first is None or not preparation.works or first.name not in _DOING:
         return ""
-    if first.name == "look" and not tracked:
-        return ""  # every rally has to be looked at anyway
     return f"{_DOING[first.name]}: {preparation.left}."
 
 
 _DOING = {
     "copy": "A copy that plays in the browser is being made",
     "listen": "Rallies are being detected",
-    "look": "The movement in the video is being measured, which settles doubtful rallies",
 }

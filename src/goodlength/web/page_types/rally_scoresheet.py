@@ -200,7 +200,7 @@ class SpanClashJson(TypedDict):
 
 
 class OverruledJson(TypedDict):
-    """A drafted winner that an answer took away: the undo that did it, the drafted entry, and what it said."""
+    """A drafted winner that an answer took away: the undo, the drafted entry, and what it said."""
 
     undo: str
     id: str

@@ -43,6 +43,7 @@ KEYS = (
     Key((",",), ",", "the rally starts here", "starts-here", "Starts here"),
     Key((".",), ".", "the rally ends here", "ends-here", "Ends here"),
     Key(("b",), "B", "other box", "box", "Other box"),
+    Key(("x",), "X", "no rally was played here: delete it", "no-rally", "No rally"),
     Key(("n",), "N", "write a note", "note", "Note"),
     Key(("k",), "K", "flag this rally for clips", "keep", "Flag"),
     Key(

@@ -293,6 +293,19 @@ export class RecordCommands extends RecordState {
     this.tell('Rally added. Answer it and the score is recalculated.');
   }
 
+  /** Whether the rally in hand comes from detection or the draft, and nobody has said anything of it: it may be none. */
+  get mayBeNone() {
+    const { rally } = this;
+    const found = rally.span_how === 'heard' || (rally.start_us === null && rally.drafted.length > 0);
+    return found && Object.keys(rally.answers).every((what) => what === 'box' || rally.drafted.some((one) => one === what));
+  }
+
+  /** What was detected was no rally. */
+  noRally() {
+    if (!this.mayBeNone) return this.tell('This key deletes a detected rally that has no answers yet. Step back over the answers first.');
+    return this.removeRally();
+  }
+
   removeRally() {
     this.send([this.entry('remove', true)]);
     this.goOn();

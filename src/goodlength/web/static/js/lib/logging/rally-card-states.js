@@ -74,6 +74,7 @@ function questionView(record, question) {
     hints: [
       ...asides.map((answer) => ({ words: aside(answer.words), key: answer.key ?? '', press: press(answer) })),
       { words: proposed === undefined ? 'skip' : 'accept', key: 'Enter', press: enter },
+      ...(record.mayBeNone ? [{ words: 'no rally', key: 'X', press: () => record.noRally() }] : []),
       back(record),
     ],
     enter,

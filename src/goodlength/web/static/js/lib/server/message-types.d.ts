@@ -908,7 +908,7 @@ export interface SpanClash {
   value: SpanValue;
 }
 
-/** A drafted winner that an answer took away: the undo that did it, the drafted entry, and what it said. */
+/** A drafted winner that an answer took away: the undo, the drafted entry, and what it said. */
 export interface Overruled {
   undo: string;
   id: string;

@@ -254,6 +254,7 @@ listen({
   'starts-here': () => record.mark('start_us'),
   'ends-here': () => record.mark('end_us'),
   box: () => record.otherBox(),
+  'no-rally': () => meant(() => record.noRally()),
   note: () => record.turn('note'),
   keep: () => record.keep(),
   called: () => record.turn('called'),
