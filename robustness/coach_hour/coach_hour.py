@@ -66,13 +66,13 @@ def bench_hour(
             part = film.with_suffix(".part.mp4")
             write_match_film(match, part)
             part.rename(film)
-        kept = KeptRun(folder, film.stem)
-        match_id, cost = kept.put_back() if prepared else kept.fresh()
-        return _driven(match, film, kept, match_id, cost, tell)
+        run = PreparedRun(folder, film.stem)
+        match_id, cost = run.put_back() if prepared else run.fresh()
+        return _driven(match, film, run, match_id, cost, tell)
 
 
 @dataclass(frozen=True)
-class KeptRun:
+class PreparedRun:
     """The library of a run, and a copy of it as it was before the draft, with what it had cost until then."""
 
     folder: Path
@@ -115,16 +115,16 @@ class KeptRun:
 
 
 def _driven(
-    match: FilmedMatch, film: Path, kept: KeptRun, prepared: str, cost: HandsOnCost, tell: Tell
+    match: FilmedMatch, film: Path, run: PreparedRun, prepared: str, cost: HandsOnCost, tell: Tell
 ) -> dict[str, object]:
     from playwright.sync_api import Error as PageError
     from playwright.sync_api import sync_playwright
 
-    started, used, library = time.monotonic(), _children_s(), kept.library
+    started, used, library = time.monotonic(), _children_s(), run.library
     with served(library) as (address, opened), sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=_chromium(), args=FLAGS)
         page = browser.new_context(viewport={"width": 1440, "height": 900}, base_url=address).new_page()
-        coach = PageCoach(page, match, cost, tell, lambda match_id: kept.take_copy(match_id, cost))
+        coach = PageCoach(page, match, cost, tell, lambda match_id: run.take_copy(match_id, cost))
         try:
             match_id = coach.whole_way(film, prepared)
         except PageError as error:
