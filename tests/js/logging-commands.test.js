@@ -261,7 +261,7 @@ test('so does a step back over one that is stored already', () => {
 });
 
 test('a detected rally that nobody has answered can be taken off as none, and comes back with a step', () => {
-  const record = recordOf({ rallies: [drafted({ answers: { winner: 'b', box: 'left' }, span_how: 'heard' })], next_key: 2 }, null);
+  const record = recordOf({ rallies: [drafted({ answers: { winner: 'b', box: 'left', server: 'a' }, span_how: 'heard' })], next_key: 2 }, null);
   record.openKey = 'r1';
   record.noRally();
   assert.equal(record.rallies.length, 0);

@@ -18,6 +18,9 @@ import { withChanges } from './sheet-changes.js';
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
 const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
 
+/** Answers of where the first serve came from, which are no word about the rally. */
+const WHERE_SERVED = new Set(['server', 'box']);
+
 /** Answers that say who won, or that nobody did. */
 const DECIDING = [
   ['return.how', 'not-made'],
@@ -297,7 +300,7 @@ export class RecordCommands extends RecordState {
   get mayBeNone() {
     const { rally } = this;
     const found = rally.span_how === 'heard' || (rally.start_us === null && rally.drafted.length > 0);
-    return found && Object.keys(rally.answers).every((what) => what === 'box' || rally.drafted.some((one) => one === what));
+    return found && Object.keys(rally.answers).every((what) => WHERE_SERVED.has(what) || rally.drafted.some((drafted) => drafted === what));
   }
 
   /** What was detected was no rally. */
