@@ -45,7 +45,7 @@ def test_an_empty_page_says_what_will_stand_there_and_how_it_begins(client: Test
     assert answer.status_code == 200
     (block,) = re.findall(r'<div class="nothing-yet">(.*?)</main>', answer.text, re.DOTALL)
     assert PAGES[path] in block
-    assert ("print-button.js" in answer.text) == ('id="print"' in answer.text)  # the script needs its button
+    assert "print-button.js" not in answer.text or 'id="print"' in answer.text  # the script needs its button
     assert 'class="court-sketch"' in block
     begins = re.search(r'<a class="button" href="([^"]+)">', block)
     assert begins is not None
