@@ -13,9 +13,11 @@ from goodlength.measure.shots.followed_ball import (
     FollowedShot,
     PathContact,
     PathSample,
+    PathServe,
     PathSources,
     ShotPath,
 )
+from goodlength.record.entry_values import MarkValue, MeasuredValue
 from goodlength.scoring import Side
 from goodlength.tasks.ball.following_job import RallyInputs
 
@@ -43,6 +45,25 @@ def made_path(struck_us: int, chance: float, *, over_left_wall: bool = False) ->
     return ShotPath(chance, struck_us, 40.0, contacts, tuple(samples))
 
 
+def made_serve() -> PathServe:
+    """144 km/h, 2.5 m up the front wall; ranges made up."""
+    value = MeasuredValue(
+        footage="f1",
+        marks=(MarkValue(what="ball", at_us=2_100_000, u=5.0, v=5.0, found=True),),
+        struck_us=2_000_000,
+        level=0.9,
+        speed_m_s=(40.0, 39.0, 41.0),
+        up_deg=(8.0, 7.0, 9.0),
+        struck_m=((5.5, 5.4, 5.6), (6.5, 6.4, 6.6), (1.2, 1.1, 1.3)),
+        front_x_m=(1.5, 1.4, 1.6),
+        front_z_m=(2.5, 2.4, 2.6),
+        to_front_s=(0.3, 0.29, 0.31),
+        bounce_x_m=(1.2, 1.1, 1.3),
+        bounce_y_m=(7.5, 7.4, 7.6),
+    )
+    return PathServe(0.93, value, (1.31, 1.25, 1.37), (0.42, 0.35, 0.5))
+
+
 def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> FollowedRally:
     """Two shots at 2.0 and 3.2 s after the begin; a sound of nobody at 2.6 s."""
     first, second = begin_us + 2 * SECOND, begin_us + 3_200_000
@@ -61,6 +82,7 @@ def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> Fol
         ("No sound was searched: strikes come from the picture alone.",),
         unused_us=(begin_us + 2_600_000,),
         rests_on=SOURCES,
+        serve=made_serve(),
     )
 
 

@@ -164,9 +164,18 @@ def ball(
 @click.option(
     "--paths", is_flag=True, help="With .csv and .parquet: a line for each frame of each path instead."
 )
+@click.option(
+    "--serves", is_flag=True, help="With .csv and .parquet: a line for each measured serve instead."
+)
 @library_option
 def shots(
-    match_id: str, follow: bool, again: bool, target: Path | None, paths: bool, library_folder: Path | None
+    match_id: str,
+    follow: bool,
+    again: bool,
+    target: Path | None,
+    paths: bool,
+    serves: bool,
+    library_folder: Path | None,
 ) -> None:
     """Join places of the ball, sounds and players to shots, and export them: strikes, walls, floor, path.
 
@@ -176,6 +185,8 @@ def shots(
     from goodlength.tasks.ball.ball_following import follow_here
     from goodlength.tasks.ball.followed_ball_export import export_followed
 
+    if paths and serves:
+        raise click.UsageError("Say --paths or --serves, not both: each is a table of its own.")
     if not (follow or again or target):
         raise click.UsageError("Say --follow to follow the ball, --to FILE to export its shots, or both.")
     with opened_match(library_folder, match_id) as match:
@@ -186,5 +197,5 @@ def shots(
             sure = sum(shot.sure for rally in followed.rallies for shot in rally.shots)
             print_note(f"{count} shots in {len(followed.rallies)} rallies, {sure} of them sure.")
         if target is not None:
-            export_followed(match, target, samples=paths)
+            export_followed(match, target, samples=paths, serves=serves)
             print_note(f"Saved: {target}")

@@ -12,15 +12,30 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.files.library_layout import ball_corrections_file, followed_ball_file, rally_files
 from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
 from goodlength.record.model import Footage
-from goodlength.tasks.ball import ball_following, ball_paths, path_drawing, rally_inputs
+from goodlength.tasks.ball import (
+    ball_following,
+    ball_paths,
+    path_drawing,
+    path_serves,
+    rally_inputs,
+)
 from goodlength.tasks.ball.following_job import RallyFollower, corrections_of, with_choices
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.routes.footage import ball_view
-from tests.oracles.followed_shots import SECOND, SOURCES, made_match, made_path, made_rally, unchanged_inputs
+from tests.oracles.followed_shots import (
+    SECOND,
+    SOURCES,
+    made_match,
+    made_path,
+    made_rally,
+    made_serve,
+    unchanged_inputs,
+)
 
 KEY = "h:m1"
 AT = f"/api/matches/m1/paths/{quote(KEY, safe='')}"
@@ -96,6 +111,38 @@ def test_a_rally_is_drawn_over_the_picture_and_on_the_court(client: TestClient, 
     assert floor["picture"] == pytest.approx([1.2 / 6.4, 7.5 / 9.75], abs=1e-4)
     assert serve["paths"][1]["contacts"][1]["sheet"] == [-1.0, 6.0]
     assert "Rally" in client.get("/matches/m1/ball").text or "Detected" in client.get("/matches/m1/ball").text
+
+
+def test_the_serve_is_shown_as_measured_from_its_path_and_clicks_win(
+    client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    serve = client.get(AT).json()["serve"]
+    assert (
+        serve["level"] == 90 and "without a click" in serve["words"] and "clicks count" not in serve["words"]
+    )
+    lines = {name: (best, between) for name, best, between in serve["lines"]}
+    assert lines["Speed off the racket"] == ("144 km/h", "140 to 148")
+    assert lines["Front wall, height"] == ("2.50 m", "2.40 to 2.60")
+    assert lines["Height where the receiver struck it"] == ("1.31 m", "1.25 to 1.37")
+    assert lines["From the side wall there"] == ("0.42 m", "0.35 to 0.50")
+    clicked = made_serve().value.model_copy(update={"speed_m_s": (30.0, 29.0, 31.0)})
+    monkeypatch.setattr(ball_paths, "clicked_serves", lambda _: {KEY: clicked})
+    assert "by clicks: 108 km/h. Your clicks count." in client.get(AT).json()["serve"]["words"]
+    opened = tasks.open_match(library, "m1")
+    assert [(each.by, each.value.speed_m_s[0]) for each in path_serves.serves_as_measured(opened)] == [
+        ("path", 40.0)
+    ]
+    monkeypatch.setattr(path_serves, "clicked_serves", lambda _: {KEY: clicked})
+    (both,) = path_serves.serves_as_measured(opened)
+    assert (both.by, both.value.speed_m_s[0], both.path) == ("clicks", 30.0, made_serve())
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
+    assert path_serves.path_serves(opened) == {}  # out of date
+
+
+def test_a_chosen_path_takes_what_was_measured_of_the_other_with_it(
+    client: TestClient, followed: None
+) -> None:
+    assert client.post(f"{AT}/next", json={"shot": 1, "version": 0}).json()["serve"] is None
 
 
 def test_a_ring_holds_ninety_in_a_hundred_of_a_plane_normal_distribution(
@@ -211,7 +258,7 @@ def test_a_path_says_what_changed_since_and_is_sure_no_longer(
     found = client.get(AT).json()
     assert words in found["out_of_date"] and found["out_of_date"].endswith("Follow it again.")
     assert not any(shot["sure"] for shot in found["shots"])
-    assert found["shots"][0]["reason"] == found["out_of_date"]
+    assert found["shots"][0]["reason"] == "Out of date." and found["serve"] is None
     assert "out of date" in client.get("/matches/m1/ball").text
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.special import chdtri
 
+from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.simulated_rallies import (
     CONDITIONS,
     RallyWithTruth,
@@ -51,6 +52,7 @@ class ShotTally:
     inside: list[bool] = field(default_factory=list)
     speeds: list[float] = field(default_factory=list)
     order_by_rally: list[float] = field(default_factory=list)
+    serves: ServeTally = field(default_factory=ServeTally)
 
     def figures(self) -> dict[str, Json]:
         """Return shares, and the standard error of the order by rally."""
@@ -77,6 +79,7 @@ class ShotTally:
             "ellipse_90_holds": share(sum(self.inside), len(self.inside)),
             "speed_off": round(float(np.median(self.speeds)), 3) if self.speeds else None,
             "cpu_s_a_shot": round(self.cpu_s / max(1, self.shots), 3),
+            "serves": self.serves.figures(),
         }
 
 
@@ -221,6 +224,7 @@ def bench_shots(
             followed = follow_simulated(rally, condition)
             tally.cpu_s += time.process_time() - began
             judge_rally(rally, followed, tally)
+            judge_serve(rally, followed, tally.serves)
         out[condition.name] = tally.figures()
         progress(f"{condition.name}: {tally.figures()}")
     return out

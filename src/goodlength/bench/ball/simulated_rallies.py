@@ -111,11 +111,15 @@ class TrueShot:
     place_m: tuple[float, float, float]
     speed_m_s: float
     contacts: tuple[TrueContact, ...]
+    free: tuple[TrueContact, ...] = ()  # those of the flight had nobody struck it, to the second bounce
 
 
 @dataclass(frozen=True, eq=False)
 class RallyWithTruth:
-    """Everything a rally is followed from, and its truth; times begin at the first frame."""
+    """Everything a rally is followed from, and its truth; times begin at the first frame.
+
+    `kind` is the serve's, `how` how the return was to be taken, `ended` by what the rally was over.
+    """
 
     camera: CameraCalibration
     found: BallCandidates
@@ -125,6 +129,9 @@ class RallyWithTruth:
     shots: tuple[TrueShot, ...]
     end_s: float
     real: RealCamera
+    kind: str = ""
+    how: str = ""
+    ended: str = ""
 
 
 @contextmanager
@@ -207,7 +214,19 @@ def simulate_rally(rng: np.random.Generator, condition: ShotCondition, *, varied
     shots = _shots(rally, begin)
     sounds = _sounds(rng, condition, shots, real, times[-1])
     places = bodies + _slow_noise(rng, bodies.shape, condition.player_m)
-    return RallyWithTruth(camera, found, sounds, times, places, shots, rally.end_s - begin, real)
+    return RallyWithTruth(
+        camera,
+        found,
+        sounds,
+        times,
+        places,
+        shots,
+        rally.end_s - begin,
+        real,
+        rally.plan.kind,
+        "" if rally.plan.how is None else rally.plan.how.value,
+        rally.end_how,
+    )
 
 
 def _camera(rng: np.random.Generator, condition: ShotCondition) -> tuple[RealCamera, CameraCalibration]:
@@ -330,19 +349,21 @@ def _shots(rally: PlayedRally, begin: float) -> tuple[TrueShot, ...]:
         last = n + 1 == len(rally.strikes)
         until = rally.end_s + 0.01 if last else rally.strikes[n + 1].time_s
         path = rally.dead if last else strike.path
-        contacts = []
+        free: list[TrueContact] = []
         floors = 0
         for contact in path.contacts:
-            time_s = strike.time_s + contact.time_s
-            if time_s >= until:
-                break
             floors += contact.surface is DemoSurface.FLOOR
             kind = contact.surface.value.replace("side-wall", "wall")
             kind = "second-bounce" if kind == "floor" and floors == 2 else kind
-            contacts.append(TrueContact(kind, time_s - begin, contact.at))
+            free.append(TrueContact(kind, strike.time_s + contact.time_s - begin, contact.at))
+        contacts = [contact for contact in free if contact.time_s < until - begin]
         speed = float(np.linalg.norm(path.knots[0][4:7]))
         by = 0 if strike.by is Side.A else 1
-        out.append(TrueShot(strike.time_s - begin, by, strike.stroke, strike.ball, speed, tuple(contacts)))
+        out.append(
+            TrueShot(
+                strike.time_s - begin, by, strike.stroke, strike.ball, speed, tuple(contacts), tuple(free)
+            )
+        )
     return tuple(out)
 
 

@@ -8,8 +8,8 @@ is known of it. Ranges come from flights drawn from what remains open.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from typing import Literal
 
 import numpy as np
@@ -184,22 +184,61 @@ def measure_serve(
     return _measurement(model, modes, samples, box, offs, level, joined_evidence(click_evidence, again))
 
 
-def _measurement(
-    model: ServeModel,
-    modes: list[PosteriorMode],
-    samples: Floats,
+@dataclass(frozen=True)
+class FlightRanges:
+    """Ranges of what flights do; fields as those of `MeasuredServe`."""
+
+    speed_m_s: Interval
+    up_deg: Interval
+    struck_m: tuple[Interval, Interval, Interval]
+    front_x_m: Interval
+    front_z_m: Interval
+    to_front_s: Interval
+    side: Literal["right", "left"] | None
+    side_y_m: Interval | None
+    side_z_m: Interval | None
+    bounce_x_m: Interval | None
+    bounce_y_m: Interval | None
+    second_x_m: Interval | None
+    second_y_m: Interval | None
+    room_m: Interval | None
+    of_100: dict[str, int]
+
+
+def flight_ranges(
+    launches: Floats,
+    rows: Floats,
     box: str | None,
-    offs: tuple[MarkResidual, ...],
     level: float,
-    click_evidence: ClickEvidence,
-) -> MeasuredServe:
-    def given(values: Floats) -> Interval | None:
+    errors: Mapping[str, float] | None = None,
+    rng: np.random.Generator | None = None,
+) -> FlightRanges:
+    """Return the ranges of what drawn flights do, each of `level` of them.
+
+    Parameters
+    ----------
+    launches : ndarray, shape (n, 9)
+    rows : ndarray, shape (n, 25)
+        Coefficients of each.
+    box : str or None
+        As for `measure_serve`.
+    errors : mapping, optional
+        Standard error, by the name of a field, that is drawn and added to each flight's value: what the
+        flights leave out. Of the speed it is a share. Needs `rng`.
+    """
+    extra = errors or {}
+
+    def noisy(name: str, values: Floats) -> Floats:
+        if name not in extra or rng is None:
+            return values
+        return np.asarray(values + rng.normal(0.0, extra[name], len(values)))
+
+    def given(name: str, values: Floats) -> Interval | None:
         """Return the range of what happens, where it happens often enough."""
         there = np.isfinite(values)
-        return Interval.of(values[there], level) if float(there.mean()) >= OFTEN else None
+        return Interval.of(noisy(name, values[there]), level) if float(there.mean()) >= OFTEN else None
 
     nothing = Interval(math.nan, math.nan, math.nan)
-    launches, rows = model.launches(samples), model.world.rows(samples[:, 10:21])
     flown = fly_summaries(launches, rows, np.arange(len(rows)), threads=1)
     row = flown.rows
     speed = np.linalg.norm(launches[:, 3:6], axis=1)
@@ -210,25 +249,41 @@ def _measurement(
     of_100["dies"] = round(100 * float((np.abs(np.nan_to_num(room, nan=9.0)) < DIES_WITHIN_M).mean()))
     if box is not None:
         of_100["good"] = round(100 * float(legal(box, flown).mean()))
-    here = modes[0].unknowns[None]
-    x, y, z = (Interval.of(launches[:, k], level) for k in range(3))
+    x, y, z = (Interval.of(noisy("struck_m", launches[:, k]), level) for k in range(3))
     often = float(side.mean()) >= OFTEN
-    return MeasuredServe(
-        speed_m_s=Interval.of(speed, level),
+    return FlightRanges(
+        speed_m_s=Interval.of(speed * np.exp(noisy("speed_m_s", np.zeros(len(speed)))), level),
         up_deg=Interval.of(up, level),
         struck_m=(x, y, z),
-        front_x_m=given(row[:, at.FRONT_X]) or nothing,
-        front_z_m=given(row[:, at.FRONT_Z]) or nothing,
-        to_front_s=given(row[:, at.FRONT_T]) or nothing,
+        front_x_m=given("front_x_m", row[:, at.FRONT_X]) or nothing,
+        front_z_m=given("front_z_m", row[:, at.FRONT_Z]) or nothing,
+        to_front_s=given("to_front_s", row[:, at.FRONT_T]) or nothing,
         side=_side(launches, row) if often else None,
-        side_y_m=given(row[:, at.SIDE_Y]),
-        side_z_m=given(row[:, at.SIDE_Z]),
-        bounce_x_m=given(row[:, at.ONE_X]),
-        bounce_y_m=given(row[:, at.ONE_Y]),
-        second_x_m=given(row[:, at.TWO_X]),
-        second_y_m=given(row[:, at.TWO_Y]),
-        room_m=given(room),
+        side_y_m=given("side_y_m", row[:, at.SIDE_Y]),
+        side_z_m=given("side_z_m", row[:, at.SIDE_Z]),
+        bounce_x_m=given("bounce_x_m", row[:, at.ONE_X]),
+        bounce_y_m=given("bounce_y_m", row[:, at.ONE_Y]),
+        second_x_m=given("second_x_m", row[:, at.TWO_X]),
+        second_y_m=given("second_y_m", row[:, at.TWO_Y]),
+        room_m=given("room_m", room),
         of_100=of_100,
+    )
+
+
+def _measurement(
+    model: ServeModel,
+    modes: list[PosteriorMode],
+    samples: Floats,
+    box: str | None,
+    offs: tuple[MarkResidual, ...],
+    level: float,
+    click_evidence: ClickEvidence,
+) -> MeasuredServe:
+    launches, rows = model.launches(samples), model.world.rows(samples[:, 10:21])
+    ranges = flight_ranges(launches, rows, box, level)
+    here = modes[0].unknowns[None]
+    return MeasuredServe(
+        **{each.name: getattr(ranges, each.name) for each in fields(ranges)},
         marks=offs,
         rivals=len(modes) - 1,
         click_evidence=click_evidence,

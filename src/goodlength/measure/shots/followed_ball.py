@@ -12,6 +12,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from goodlength.record.entry_values import Measured, MeasuredValue
 from goodlength.scoring.scoring_types import Side
 
 FORMAT = 1
@@ -136,6 +137,27 @@ class FollowedShot:
 
 
 @dataclass(frozen=True)
+class PathServe:
+    """A serve measured from its path, without a click.
+
+    Parameters
+    ----------
+    chance : float
+        That of its path; the ranges hold where the path is right.
+    value : MeasuredValue
+        As of a clicked serve, its `level` 0.9; `marks` are places of the ball that the path rests on.
+    receiver_z_m, receiver_side_m : Measured or None
+        Height where the receiver struck it, and distance from the nearer side wall there; None where nobody
+        struck it.
+    """
+
+    chance: Chance
+    value: MeasuredValue
+    receiver_z_m: Measured | None = None
+    receiver_side_m: Measured | None = None
+
+
+@dataclass(frozen=True)
 class PathSources:
     """What the paths of a rally rest on, each as a short digest; empty where there was none.
 
@@ -154,8 +176,9 @@ class FollowedRally:
 
     `missing` says what was not there to follow it with ("No sound was searched."); `reason` why there are no
     shots. `unused_us` are the sounds that are no strike, for moving a strike to one of them. `version` counts
-    how often it was stored. `rests_on` is None where an earlier version followed it. `out_of_date` names what
-    changed since (`SOURCE_WORDS`); it is worked out when paths are read, and empty in what is stored.
+    how often it was stored. `serve` is what was measured of the serve, where its path is likely enough.
+    `rests_on` is None where an earlier version followed it. `out_of_date` names what changed since
+    (`SOURCE_WORDS`); it is worked out when paths are read, and empty in what is stored.
     """
 
     key: str
@@ -168,6 +191,7 @@ class FollowedRally:
     unused_us: tuple[MediaUs, ...] = ()
     version: Annotated[int, Field(ge=0)] = 0
     rests_on: PathSources | None = None
+    serve: PathServe | None = None
     out_of_date: tuple[str, ...] = ()
 
     @property

@@ -51,6 +51,61 @@ SAMPLE_COLUMNS: Mapping[str, str] = {
     "seen": "BOOLEAN",
 }
 
+_OF_VALUE = (
+    "speed_m_s",
+    "up_deg",
+    "front_x_m",
+    "front_z_m",
+    "to_front_s",
+    "side_y_m",
+    "side_z_m",
+    "bounce_x_m",
+    "bounce_y_m",
+    "second_x_m",
+    "second_y_m",
+    "room_m",
+)
+SERVE_COLUMNS: Mapping[str, str] = {
+    "rally": "INTEGER",
+    "rally_key": "VARCHAR",
+    "video": "VARCHAR",
+    "measured_by": "VARCHAR",
+    "chance": "DOUBLE",
+    "media_s": "DOUBLE",
+    "level": "DOUBLE",
+    "side": "VARCHAR",
+    **{
+        f"{name}{end}": "DOUBLE"
+        for name in (*_OF_VALUE, "receiver_z_m", "receiver_side_m")
+        for end in ("", "_low", "_high")
+    },
+}
+
+
+def serve_rows(followed: FollowedMatch, numbers: Mapping[str, int]) -> Iterator[tuple[Cell, ...]]:
+    """Yield a line for each serve measured from its path, in the order of `SERVE_COLUMNS`."""
+    for rally in followed.rallies:
+        serve = rally.serve
+        if serve is None or rally.out_of_date:
+            continue
+        value = serve.value
+        values = (
+            *(getattr(value, name) for name in _OF_VALUE),
+            serve.receiver_z_m,
+            serve.receiver_side_m,
+        )
+        yield (
+            numbers.get(rally.key),
+            rally.key,
+            rally.footage,
+            "path",
+            serve.chance,
+            value.struck_us / US,
+            value.level,
+            value.side,
+            *(end for triple in values for end in (triple or (None, None, None))),
+        )
+
 
 def contact_rows(followed: FollowedMatch, numbers: Mapping[str, int]) -> Iterator[tuple[Cell, ...]]:
     """Yield a line for each contact in the order of `CONTACT_COLUMNS`; shots without a path have one, empty.

@@ -44,7 +44,7 @@ def contact_covariances(
 
     NaN where a contact comes or goes with a small change of the path.
     """
-    inverse = _unknowns_covariance(scene, path, prior, lens, camera, coefficients)
+    inverse = unknowns_covariance(scene, path, prior, lens, camera, coefficients)
     strike = inverse[:3, :3] + STRIKE_ERROR_M**2 * np.eye(3)
     out = np.full((len(kinds), 3, 3), np.nan)
     slopes = _contact_slopes(path, coefficients)
@@ -54,7 +54,7 @@ def contact_covariances(
     return strike, out
 
 
-def _unknowns_covariance(
+def unknowns_covariance(
     scene: RallyScene,
     path: FoundPath,
     prior: Floats,

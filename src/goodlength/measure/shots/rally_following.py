@@ -17,10 +17,12 @@ import numpy as np
 
 from goodlength.ball import PlayConditions
 from goodlength.ball.model import array_layout as col
+from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.footage.ball_detection.ball_candidates import BallCandidates
 from goodlength.footage.camera import CameraCalibration
 from goodlength.measure.players.player_tracking import Tracks
+from goodlength.measure.serves.path_serve import FLIGHTS, at_receiver, serve_value
 from goodlength.measure.shots.candidate_checks import checked_candidates
 from goodlength.measure.shots.followed_ball import (
     ContactKind,
@@ -29,15 +31,16 @@ from goodlength.measure.shots.followed_ball import (
     FollowedShot,
     PathContact,
     PathSample,
+    PathServe,
     RallyCorrections,
     ShotPath,
 )
-from goodlength.measure.shots.place_covariance import contact_covariances
+from goodlength.measure.shots.place_covariance import contact_covariances, unknowns_covariance
 from goodlength.measure.shots.rally_chain import best_chain, certain_strikes, strike_times
 from goodlength.measure.shots.rally_scene import Floats, RallyScene, SoundImpact, scene_of
 from goodlength.measure.shots.shot_chance import SURE, support_of
 from goodlength.measure.shots.shot_kernel import SHIFT
-from goodlength.measure.shots.shot_paths import FoundPath, is_out
+from goodlength.measure.shots.shot_paths import FoundPath, ball_row, is_out
 from goodlength.measure.shots.shot_refinement import END_S, RankedPath, RefinedShot, refine_chain
 from goodlength.scoring.scoring_types import Side
 
@@ -48,6 +51,8 @@ ASSUMED_STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not: no table stan
 LEAST_HIDDEN = 2  # frames
 LONGEST_LAST_S = 3.4
 LEAST_LOST_S = 0.1
+INSIDE_M = ((0.05, 0.05, 0.05), (WIDTH_M - 0.05, LENGTH_M - 0.05, 4.0))  # where a serve is struck
+LEAST_SERVE = 0.5  # from this chance of its path on a serve is measured from it
 NO_SOUND = "No sound was searched: strikes come from the picture alone."
 NO_PLAYERS = "The players were not tracked here: who struck is not known, and depth is less sure."
 _KINDS = {
@@ -147,7 +152,9 @@ def follow_rally(
     strikes = certain_strikes(strike_times(scene), *_corrected_times(scene, given))
     chain = best_chain(scene, strikes, coefficients, (0.0, 0.0, 0.0))
     refined = refine_chain(scene, chain, coefficients)
-    writer = _Writer(scene, checked.found, camera, coefficients, sides, bool(given), not missing)
+    writer = _Writer(
+        scene, checked.found, camera, coefficients, sides, bool(given), not missing, span.footage
+    )
     shots = tuple(writer.shot(n, refined) for n in range(len(refined)))
     return FollowedRally(
         span.key,
@@ -158,6 +165,7 @@ def follow_rally(
         tuple(missing),
         "" if shots else "No path of a ball fits what was found in this rally.",
         _unused(scene, refined),
+        serve=writer.serve(refined, shots),
     )
 
 
@@ -222,6 +230,7 @@ class _Writer:
     sides: tuple[Side | None, Side | None]
     corrected: bool
     plain: bool
+    footage: str
 
     def shot(self, n: int, refined: Sequence[RefinedShot]) -> FollowedShot:
         """Return one shot with its paths."""
@@ -250,6 +259,49 @@ class _Writer:
             _reason_in_words(each, chance, hidden),
             self.corrected,
         )
+
+    def serve(self, refined: Sequence[RefinedShot], shots: Sequence[FollowedShot]) -> PathServe | None:
+        """Return what is measured of the serve; None where its path is not likely enough."""
+        best = shots[0].best if shots else None
+        if best is None or best.chance < LEAST_SERVE:
+            return None
+        each = refined[0]
+        path = each.paths[0].path
+        until = int(np.searchsorted(self.scene.times[path.begin :], _end_s(path, each)))
+        marks = [
+            (
+                int(self.found.times_us[path.begin + k]),
+                *self.scene.spots[path.begin + k, path.taken[k]].tolist(),
+            )
+            for k in range(min(until, len(path.taken)))
+            if path.taken[k] >= 0
+        ]
+        if not marks:
+            return None
+        rng = np.random.default_rng(5)  # the same paths give the same answer
+        launches, rows = self.drawn(each, rng)
+        heard = each.shot.strike.with_sound
+        value = serve_value(self.footage, best.struck_us, launches, rows, marks, with_sound=heard, rng=rng)
+        height, beside = (
+            (None, None) if each.shot.last else at_receiver(launches, rows, each.until_s - path.struck_s, rng)
+        )
+        return PathServe(best.chance, value, height, beside)
+
+    def drawn(self, each: RefinedShot, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return flights drawn from what a shot's fit leaves open: launches, and coefficients of each."""
+        ranked = each.paths[0]
+        covariance = unknowns_covariance(
+            self.scene,
+            ranked.path,
+            ranked.prior,
+            self.camera.lens,
+            self.camera.covariance,
+            self.coefficients,
+        )
+        drawn = rng.multivariate_normal(ranked.path.th, 0.5 * (covariance + covariance.T), FLIGHTS, "ignore")
+        drawn[:, :3] = np.clip(drawn[:, :3], *INSIDE_M)
+        rows = np.array([ball_row(th, self.coefficients) for th in drawn])
+        return np.column_stack([drawn[:, :6], np.zeros((FLIGHTS, 3))]), rows
 
     def path(self, ranked: RankedPath, each: RefinedShot, chance: float) -> ShotPath:
         """Return one path with contacts, their covariance, and samples."""

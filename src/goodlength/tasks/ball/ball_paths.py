@@ -15,11 +15,13 @@ from goodlength.tasks.ball.ball_detection import ball_search_state, ball_spans
 from goodlength.tasks.ball.followed_ball_reading import followed_ball, rally_numbers, settle_keys
 from goodlength.tasks.ball.following_job import path_chosen
 from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
+from goodlength.tasks.ball.path_serves import clicked_serves
 from goodlength.tasks.ball.rally_inputs import followed_now
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
-    from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally, FollowedShot
+    from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally, FollowedShot, PathServe
+    from goodlength.record.entry_values import MeasuredValue
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 Place = tuple[object, object, object]  # file, and media time from and until
@@ -44,7 +46,8 @@ class RallyDrawing:
     """One rally as drawn; `missing` and `reason` say what it was followed without, and why it has no shots.
 
     `sounds_us` are those that are no strike, match time. `version` is to be sent back with a correction.
-    `out_of_date` says what changed since it was followed, empty where nothing did.
+    `out_of_date` says what changed since it was followed, empty where nothing did. `serve` is measured from
+    the path, `clicked` from the coach's clicks, which win.
     """
 
     key: str
@@ -56,6 +59,8 @@ class RallyDrawing:
     sounds_us: tuple[int, ...]
     version: int
     out_of_date: str
+    serve: PathServe | None = None
+    clicked: MeasuredValue | None = None
 
 
 def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
@@ -159,6 +164,8 @@ def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
         tuple(us + shift for us in rally.unused_us),
         rally.version,
         rally.out_of_date_words,
+        rally.serve,
+        clicked_serves(opened).get(rally.key),
     )
 
 
@@ -184,7 +191,9 @@ def take_next_path(opened: OpenMatch, key: str, number: int, version: int) -> Ra
             raise InputError("No other path of this shot was found. Click the ball in the video to give one.")
         turned = path_chosen(shot, 1)
         shots = tuple(turned if other is shot else other for other in rally.shots)
-        write_followed(path, with_rally(followed, replace(rally, shots=shots, version=version + 1)))
+        serve = None if number == 1 else rally.serve
+        turned_rally = replace(rally, shots=shots, serve=serve, version=version + 1)
+        write_followed(path, with_rally(followed, turned_rally))
     return rally_drawing(opened, key)
 
 

@@ -15,9 +15,11 @@ from goodlength.measure.shots.followed_ball_storage import followed_json
 from goodlength.measure.shots.followed_ball_tables import (
     CONTACT_COLUMNS,
     SAMPLE_COLUMNS,
+    SERVE_COLUMNS,
     Cell,
     contact_rows,
     sample_rows,
+    serve_rows,
 )
 from goodlength.record.store.parquet_table import write_parquet
 from goodlength.tasks.ball.followed_ball_reading import rally_numbers
@@ -30,7 +32,9 @@ ENDINGS = (".json", ".csv", ".parquet")
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
-def export_followed(opened: OpenMatch, to: str | Path, *, samples: bool = False) -> Path:
+def export_followed(
+    opened: OpenMatch, to: str | Path, *, samples: bool = False, serves: bool = False
+) -> Path:
     """Write the followed ball to a file; the ending of its name says which form.
 
     Parameters
@@ -39,6 +43,8 @@ def export_followed(opened: OpenMatch, to: str | Path, *, samples: bool = False)
         FILE.json (everything), FILE.csv or FILE.parquet (a line a contact).
     samples : bool
         With .csv and .parquet: a line for each frame of each path instead.
+    serves : bool
+        With .csv and .parquet: a line for each serve measured from its path instead.
 
     Raises
     ------
@@ -61,8 +67,12 @@ def export_followed(opened: OpenMatch, to: str | Path, *, samples: bool = False)
             "The ball has not been followed in this match yet, so there is nothing to export. Detect the "
             "ball first, then follow it."
         )
-    columns = SAMPLE_COLUMNS if samples else CONTACT_COLUMNS
-    rows = (sample_rows if samples else contact_rows)(followed, rally_numbers(opened))
+    columns, lines = CONTACT_COLUMNS, contact_rows
+    if serves:
+        columns, lines = SERVE_COLUMNS, serve_rows
+    elif samples:
+        columns, lines = SAMPLE_COLUMNS, sample_rows
+    rows = lines(followed, rally_numbers(opened))
     with atomic_write(target) as part:
         if ending == ".json":
             part.write_text(json.dumps(followed_json(followed), indent=1), encoding="utf-8")

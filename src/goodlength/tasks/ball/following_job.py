@@ -318,7 +318,8 @@ def with_choices(before: FollowedRally, after: FollowedRally) -> FollowedRally:
         kinds = [] if same is None else [contact.kind for contact in same.paths[0].contacts]
         at = next((n for n, path in enumerate(shot.paths) if [c.kind for c in path.contacts] == kinds), None)
         shots.append(shot if at is None else path_chosen(shot, at))
-    return replace(after, shots=tuple(shots))
+    serve = None if shots and shots[0].chosen else after.serve
+    return replace(after, shots=tuple(shots), serve=serve)
 
 
 def path_chosen(shot: FollowedShot, at: int) -> FollowedShot:

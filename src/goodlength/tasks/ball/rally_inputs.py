@@ -208,9 +208,10 @@ def _compared(rally: FollowedRally, now: tuple[RallyInputs, PathSources] | None)
         )
         return replace(rally, shots=shots)
     out = replace(rally, out_of_date=changed)
-    words = out.out_of_date_words
-    shots = tuple(replace(shot, sure=False, reason=f"{words} {shot.reason}".rstrip()) for shot in rally.shots)
-    return replace(out, shots=shots)
+    shots = tuple(
+        replace(shot, sure=False, reason=f"Out of date. {shot.reason}".rstrip()) for shot in rally.shots
+    )
+    return replace(out, shots=shots, serve=None)
 
 
 def _changed(rally: FollowedRally, now: tuple[RallyInputs, PathSources] | None) -> tuple[str, ...]:

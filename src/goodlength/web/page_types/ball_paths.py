@@ -52,6 +52,14 @@ class ShotDrawingJson(TypedDict):
     paths: list[PathDrawingJson]
 
 
+class PathServeJson(TypedDict):
+    """A serve measured from its path: words, and lines of a name, the best value and its range."""
+
+    words: str
+    level: int
+    lines: list[list[str]]
+
+
 class RallyDrawingJson(TypedDict):
     """The followed ball of one rally; `sounds_us` are those that are no strike.
 
@@ -67,3 +75,4 @@ class RallyDrawingJson(TypedDict):
     sounds_us: list[int]
     version: int
     out_of_date: str
+    serve: PathServeJson | None

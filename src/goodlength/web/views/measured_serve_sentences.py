@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from goodlength.measure.shots.followed_ball import PathServe
 from goodlength.record.entry_values import Measured, MeasuredValue
 
 KM_H = 3.6
@@ -36,6 +37,15 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
             ("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}")
         )
     return lines
+
+
+def receiver_lines(serve: PathServe) -> list[tuple[str, str, str]]:
+    """Return where the receiver struck the ball, as `measured_lines`; none where nobody did."""
+    rows = (
+        ("Height where the receiver struck it", serve.receiver_z_m),
+        ("From the side wall there", serve.receiver_side_m),
+    )
+    return [(name, *_words(triple, "m", 1.0)) for name, triple in rows if triple is not None]
 
 
 def measured_odds(value: MeasuredValue) -> list[str]:

@@ -8,23 +8,40 @@ from collections.abc import Mapping
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.files.json_types import Json
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
-from goodlength.record.entry_values import MarkValue
+from goodlength.measure.shots.followed_ball import PathServe
+from goodlength.record.entry_values import MarkValue, MeasuredValue
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
+from goodlength.web.page_types.ball_paths import PathServeJson
 from goodlength.web.page_types.picked_points import ServePointJson
 from goodlength.web.views.aim_view import Struck
 from goodlength.web.views.measured_serve_sentences import (
     measured_lines,
     measured_odds,
     measured_short,
+    receiver_lines,
 )
 
 SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
-def serve_state_words(serve: ServeToMeasure) -> str:
+def serve_state_words(serve: ServeToMeasure, path: PathServe | None = None) -> str:
     """Return the state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
-    return measured_short(serve.rally.serve.measured) or serve.why or "not measured"
+    clicked = measured_short(serve.rally.serve.measured)
+    if clicked or path is None:
+        return clicked or serve.why or "not measured"
+    return f"{measured_short(path.value)}, from its path"
+
+
+def path_serve_json(serve: PathServe | None, clicked: MeasuredValue | None) -> PathServeJson | None:
+    """Return a serve measured from its path as the page shows it; clicks are named, and win."""
+    if serve is None:
+        return None
+    words = f"Measured from the path, without a click. Its path is right with a chance of {serve.chance:.0%}."
+    if clicked is not None:
+        words += f" You measured this serve by clicks: {measured_short(clicked)}. Your clicks count."
+    lines = [*measured_lines(serve.value), *receiver_lines(serve)]
+    return {"words": words, "level": round(100 * serve.value.level), "lines": [list(line) for line in lines]}
 
 
 def mark_json(mark: MarkValue) -> ServePointJson:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -21,6 +22,7 @@ from goodlength.measure.shots.followed_ball import (
     ShotPath,
 )
 from goodlength.measure.shots.followed_ball_storage import (
+    followed_from_json,
     followed_json,
     followed_schema,
     followed_schema_text,
@@ -30,12 +32,14 @@ from goodlength.measure.shots.followed_ball_storage import (
 from goodlength.measure.shots.followed_ball_tables import (
     CONTACT_COLUMNS,
     SAMPLE_COLUMNS,
+    SERVE_COLUMNS,
     contact_rows,
     sample_rows,
+    serve_rows,
 )
 from goodlength.record.store.parquet_table import write_parquet
 from goodlength.scoring.scoring_types import Side
-from tests.oracles.followed_shots import SOURCES, unchanged_inputs
+from tests.oracles.followed_shots import SOURCES, made_serve, unchanged_inputs
 
 REFERENCE = Path(__file__).parents[4] / "docs" / "reference"
 COVARIANCE = ((0.01, 0.0, 0.0), (0.0, 0.04, 0.0), (0.0, 0.0, 0.0))
@@ -119,6 +123,22 @@ def test_tables_have_a_line_a_contact_and_a_line_a_sample() -> None:
     assert (sample["rally"], sample["media_s"], sample["seen"]) == (None, 1.02, True)
 
 
+def test_a_measured_serve_has_a_line_with_its_ranges() -> None:
+    serve = replace(RALLY, serve=made_serve())
+    (line,) = (
+        dict(zip(SERVE_COLUMNS, row, strict=True))
+        for row in serve_rows(replace(MATCH, rallies=(serve, RALLY)), {"r:k": 7})
+    )
+    assert (line["rally"], line["measured_by"], line["level"], line["chance"]) == (7, "path", 0.9, 0.93)
+    assert [line[f"speed_m_s{end}"] for end in ("", "_low", "_high")] == [40.0, 39.0, 41.0]
+    assert (line["receiver_z_m"], line["second_x_m"]) == (1.31, None)
+    old = replace(serve, out_of_date=("the camera’s calibration",))
+    assert list(serve_rows(replace(MATCH, rallies=(old,)), {})) == []
+    stored = replace(MATCH, rallies=(serve,))
+    assert followed_from_json(followed_json(stored)) == stored
+    jsonschema.validate(json.loads(json.dumps(followed_json(stored))), followed_schema())
+
+
 def test_parquet_holds_the_same_rows(tmp_path: Path) -> None:
     import duckdb
 
@@ -131,7 +151,9 @@ def test_parquet_holds_the_same_rows(tmp_path: Path) -> None:
 
 def test_every_column_is_explained() -> None:
     page = (REFERENCE / "csv.md").read_text(encoding="utf-8")
-    assert [name for name in {**CONTACT_COLUMNS, **SAMPLE_COLUMNS} if f"`{name}`" not in page] == []
+    columns = {**CONTACT_COLUMNS, **SAMPLE_COLUMNS, **SERVE_COLUMNS}
+    names = {name.removesuffix("_low").removesuffix("_high") for name in columns}
+    assert sorted(name for name in names if f"`{name}`" not in page) == []
 
 
 def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

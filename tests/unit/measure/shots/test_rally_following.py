@@ -9,6 +9,7 @@ import pytest
 
 from goodlength.ball import Court, PlayConditions
 from goodlength.ball.model import array_layout as col
+from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.shots_accuracy import (
     ShotTally,
     judge_rally,
@@ -16,6 +17,9 @@ from goodlength.bench.ball.shots_accuracy import (
 )
 from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
 from goodlength.errors import InputError
+from goodlength.measure.serves.path_serve import LEVEL
+from goodlength.measure.serves.serve_measurement import flight_ranges
+from goodlength.measure.shots import rally_following
 from goodlength.measure.shots.followed_ball import (
     BallMark,
     ContactKind,
@@ -83,6 +87,38 @@ def test_everything_said_of_a_shot_is_consistent(followed: FollowedRally) -> Non
                 assert (np.linalg.eigvalsh(np.array(contact.covariance_m2)) > 0).all()
     match = FollowedMatch("m1", "paths-1", 1, (followed,))
     assert followed_from_json(followed_json(match)) == match
+
+
+def test_the_serve_is_measured_from_its_path(rally: RallyWithTruth, followed: FollowedRally) -> None:
+    serve = followed.serve
+    assert serve is not None and serve.value.level == LEVEL
+    assert all(mark.found and mark.what == "ball" for mark in serve.value.marks)
+    assert serve.value.speed_m_s[0] == pytest.approx(rally.shots[0].speed_m_s, rel=0.04)
+    tally = ServeTally()
+    judge_serve(rally, followed, tally)
+    assert {"front_z_m", "bounce_y_m", "receiver_z_m", "receiver_side_m"} <= tally.pairs.keys()
+    for name, ((true, (middle, low, high)),) in tally.pairs.items():
+        assert low < middle < high, name
+        assert abs(true - middle) < 3.0 * (high - low), name
+
+
+def test_a_serve_whose_path_is_unlikely_is_not_measured(
+    rally: RallyWithTruth, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rally_following, "LEAST_SERVE", 1.0)
+    assert follow_rally(SPAN, rally.found, rally.camera, impacts=sounds(rally)).serve is None
+
+
+def test_ranges_widen_by_what_the_fit_leaves_out() -> None:
+    """A spread of 5 cm alone: its 90-in-100 range is 1.645 times that to either side."""
+    launch = np.array([5.5, 6.0, 1.2, -10.0, -20.0, 5.0, 0.0, 0.0, 0.0])
+    launches = np.tile(launch, (4000, 1))
+    rows = np.tile(PlayConditions().coefficients().row(), (4000, 1))
+    plain = flight_ranges(launches, rows, None, 0.9)
+    assert plain.front_x_m.low == plain.front_x_m.high
+    wide = flight_ranges(launches, rows, None, 0.9, {"front_x_m": 0.05}, np.random.default_rng(1))
+    assert wide.front_x_m.high - wide.front_x_m.low == pytest.approx(2 * 1.645 * 0.05, rel=0.06)
+    assert wide.front_z_m == plain.front_z_m
 
 
 def test_sides_are_told_where_tracks_have_names(rally: RallyWithTruth, followed: FollowedRally) -> None:

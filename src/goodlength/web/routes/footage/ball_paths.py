@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
@@ -31,6 +31,7 @@ from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.keyboard_shortcuts import PATH_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.measured_serve_view import path_serve_json
 
 router = APIRouter()
 Number = Annotated[StrictInt, Field(ge=1, le=10_000)]
@@ -135,4 +136,6 @@ def again(opened: CurrentMatch, rally: str, body: RallyVersionIn) -> Response:
 
 
 def _answer(rally: RallyDrawing) -> Response:
-    return json_answer(asdict(rally))
+    plain = asdict(replace(rally, serve=None, clicked=None))
+    del plain["clicked"]
+    return json_answer({**plain, "serve": path_serve_json(rally.serve, rally.clicked)})

@@ -46,6 +46,13 @@ export interface ShotDrawing {
   paths: PathDrawing[];
 }
 
+/** A serve measured from its path: words, and lines of a name, the best value and its range. */
+export interface PathServe {
+  words: string;
+  level: number;
+  lines: string[][];
+}
+
 /** The followed ball of one rally; `sounds_us` are those that are no strike. */
 export interface RallyDrawing {
   key: string;
@@ -57,6 +64,7 @@ export interface RallyDrawing {
   sounds_us: number[];
   version: number;
   out_of_date: string;
+  serve: PathServe | null;
 }
 
 /** One file on the time line; media time is the time played plus `shift_us`. */

@@ -60,9 +60,20 @@ function draw() {
   need('#stale-words').textContent = rally?.out_of_date ?? '';
   need('#rows').replaceChildren(...(rally?.shots ?? []).map(row));
   showRow();
+  drawServe();
   main.classList.toggle('path-in-hand', inHand);
   controls.pressed('path', inHand);
   drawPath();
+}
+
+/** What is measured of the serve, while the first shot is shown. */
+function drawServe() {
+  const serve = at === 0 ? rally?.serve : null;
+  need('#serve-measured').hidden = !serve;
+  need('#serve-words').textContent = serve?.words ?? '';
+  need('#serve-lines').replaceChildren(
+    ...(serve?.lines ?? []).map(([name, best, range]) => el('tr', {}, el('th', { scope: 'row' }, name), el('td', { class: 'tab num' }, best), el('td', { class: 'tab num' }, range))),
+  );
 }
 
 /** Scroll the list to the shot shown, never the page. */
