@@ -41,6 +41,20 @@ test('an answer can be pressed, plain words cannot', () => {
   assert.deepEqual(pieces.filter((piece) => piece.what).map((piece) => piece.what), ['server', 'serve.kind', 'box', 'called']);
 });
 
+test('what the path proposes stands in the sentence, marked, until it is answered', () => {
+  /** @type {import('../../src/goodlength/web/static/js/lib/logging/rally-sentence.js').FromPath} */
+  const fromPath = [
+    { what: 'serve.kind', value: 'lob', chance: 0.97 },
+    { what: 'return.how', value: 'volleyed', chance: 0.94 },
+  ];
+  const of = (/** @type {object} */ answers) => sentence(sheet, rallyWith(answers), fromPath);
+  assert.equal(of({}).map((piece) => piece.words).join(''), 'Imogen served a lob from the right box, 0–0. Petra volleyed it');
+  assert.deepEqual(of({}).filter((piece) => piece.proposed).map((piece) => piece.what), ['serve.kind', 'return.how']);
+  assert.deepEqual(of({ 'serve.kind': 'own' }).filter((piece) => piece.proposed).map((piece) => piece.what), ['return.how']);
+  assert.match(of({ 'serve.kind': null }).map((piece) => piece.words).join(''), /kind not logged/);
+  assert.equal(of({ ending: 'service-fault' }).some((piece) => piece.proposed), false);
+});
+
 test('the line on the sheet', () => {
   assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob', 'return.left': 'attacked', ending: 'no-let' })), 'Lob, attacked, no let');
   assert.equal(lineWords(sheet, rallyWith({ ending: 'service-fault' })), 'Fault');

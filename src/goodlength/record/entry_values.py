@@ -100,6 +100,21 @@ class RetiredValue(ValueModel):
     why: Words = "retired"
 
 
+class ProposedAnswer(ValueModel):
+    """One answer as it was proposed: the question, the value, and the chance given for it."""
+
+    what: Name
+    value: Name
+    chance: Annotated[float, Field(ge=0.0, le=1.0)]
+
+
+class ProposedValue(ValueModel):
+    """What stood as proposed in a rally when the coach answered; the answers say what became of it."""
+
+    by: Literal["ball-path"]
+    answers: Annotated[tuple[ProposedAnswer, ...], Field(min_length=1, max_length=20)]
+
+
 class PlaceValue(ValueModel):
     """The rally after which this one belongs; null puts it first."""
 
@@ -178,6 +193,7 @@ _MODELS: Mapping[str, tuple[type[ValueModel], ...]] = {
     "conduct": (ConductValue,),
     "retired": (RetiredValue,),
     "place": (PlaceValue,),
+    "proposed": (ProposedValue,),
 }
 
 

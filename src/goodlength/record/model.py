@@ -110,6 +110,7 @@ class EntryKind(StrEnum):
     SHOT = "shot"  # {"n": int, "by": "a"|"b", "stroke", "volley", "place", "at_us", "pressed"}
     NOTE = "note"
     KEEP = "keep"  # bool
+    PROPOSED = "proposed"  # what the ball's path proposed when the coach answered: see entries.md
     CONDUCT = "conduct"  # {"to": "a"|"b", "game": bool}: stands between rallies, with a key of its own
     RETIRED = "retired"  # {"side": "a"|"b", "why": str}
     PLACE = "place"  # {"after": rally key or None}: puts a forgotten rally where it belongs

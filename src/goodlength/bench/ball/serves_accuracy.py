@@ -26,22 +26,22 @@ class ServeTally:
         speeds = self.pairs.get("speed_m_s", [])
         off = [abs(measured[0] / true - 1.0) for true, measured in speeds]
         values: dict[str, Json] = {name: _figures(pairs) for name, pairs in sorted(self.pairs.items())}
-        held = [low <= true <= high for pairs in self.pairs.values() for true, (_, low, high) in pairs]
+        inside = [low <= true <= high for pairs in self.pairs.values() for true, (_, low, high) in pairs]
         return {
             "serves": self.serves,
             "offered": round(self.offered / self.serves, 3) if self.serves else None,
             "speed_off": round(float(np.median(off)), 4) if off else None,
-            "ranges_hold": round(float(np.mean(held)), 3) if held else None,
+            "ranges_hold": round(float(np.mean(inside)), 3) if inside else None,
             "values": values,
         }
 
 
 def _figures(pairs: list[tuple[float, Measured]]) -> dict[str, Json]:
-    held = [low <= true <= high for true, (_, low, high) in pairs]
+    inside = [low <= true <= high for true, (_, low, high) in pairs]
     return {
         "n": len(pairs),
         "median_off": round(float(np.median([abs(measured[0] - true) for true, measured in pairs])), 4),
-        "holds": round(float(np.mean(held)), 3),
+        "holds": round(float(np.mean(inside)), 3),
     }
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.special import chdtri
 
+from goodlength.bench.ball.draft_accuracy import DraftTally, judge_draft
 from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.simulated_rallies import (
     CONDITIONS,
@@ -53,6 +54,7 @@ class ShotTally:
     speeds: list[float] = field(default_factory=list)
     order_by_rally: list[float] = field(default_factory=list)
     serves: ServeTally = field(default_factory=ServeTally)
+    draft: DraftTally = field(default_factory=DraftTally)
 
     def figures(self) -> dict[str, Json]:
         """Return shares, and the standard error of the order by rally."""
@@ -80,6 +82,7 @@ class ShotTally:
             "speed_off": round(float(np.median(self.speeds)), 3) if self.speeds else None,
             "cpu_s_a_shot": round(self.cpu_s / max(1, self.shots), 3),
             "serves": self.serves.figures(),
+            "draft": self.draft.figures(),
         }
 
 
@@ -225,6 +228,7 @@ def bench_shots(
             tally.cpu_s += time.process_time() - began
             judge_rally(rally, followed, tally)
             judge_serve(rally, followed, tally.serves)
+            judge_draft(rally, followed, tally.draft)
         out[condition.name] = tally.figures()
         progress(f"{condition.name}: {tally.figures()}")
     return out

@@ -101,8 +101,8 @@ def at_receiver(
         [path_at(launch, row, np.array([after_s]))[0][0] for launch, row in zip(launches, rows, strict=True)]
     )
     places = places + rng.normal(0.0, RECEIVER_EXTRA_M, places.shape)
-    beside = np.minimum(places[:, 0], WIDTH_M - places[:, 0])
-    return measured(Interval.of(places[:, 2], LEVEL)), measured(Interval.of(beside, LEVEL))
+    from_wall_m = np.minimum(places[:, 0], WIDTH_M - places[:, 0])
+    return measured(Interval.of(places[:, 2], LEVEL)), measured(Interval.of(from_wall_m, LEVEL))
 
 
 def measured(interval: Interval) -> Measured:

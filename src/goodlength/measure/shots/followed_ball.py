@@ -6,9 +6,10 @@ ball's centre). Coordinates and chances are what was measured; nothing of it is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -149,12 +150,39 @@ class PathServe:
     receiver_z_m, receiver_side_m : Measured or None
         Height where the receiver struck it, and distance from the nearer side wall there; None where nobody
         struck it.
+    kinds, taken : mapping of str to float
+        Of the flights that fit the path, the share of each kind of serve, and of each way of taking it.
     """
 
     chance: Chance
     value: MeasuredValue
     receiver_z_m: Measured | None = None
     receiver_side_m: Measured | None = None
+    kinds: Mapping[str, Chance] = field(default_factory=dict)
+    taken: Mapping[str, Chance] = field(default_factory=dict)
+
+
+class PathAnswerKind(StrEnum):
+    """Questions of the sheet to which paths suggest an answer; the first three are those of the log.
+
+    `ended` says by what the rally was over, "tin", "out" or "second-bounce"; never whether it was forced.
+    """
+
+    SERVE_KIND = "serve.kind"
+    HOW_TAKEN = "return.how"
+    RETURN_STROKE = "return.stroke"
+    RETURN_QUARTER = "return.quarter"
+    ENDED = "ended"
+
+
+@dataclass(frozen=True)
+class PathAnswer:
+    """One answer suggested by the paths of a rally, with the chance that it is right; `by` is who gave it."""
+
+    what: PathAnswerKind
+    value: str
+    chance: Chance
+    by: Literal["ball-path"] = "ball-path"
 
 
 @dataclass(frozen=True)
@@ -178,7 +206,8 @@ class FollowedRally:
     shots. `unused_us` are the sounds that are no strike, for moving a strike to one of them. `version` counts
     how often it was stored. `serve` is what was measured of the serve, where its path is likely enough.
     `rests_on` is None where an earlier version followed it. `out_of_date` names what changed since
-    (`SOURCE_WORDS`); it is worked out when paths are read, and empty in what is stored.
+    (`SOURCE_WORDS`), `answers` is what the paths suggest for the sheet; both are worked out when paths are
+    read, and empty in what is stored.
     """
 
     key: str
@@ -193,6 +222,7 @@ class FollowedRally:
     rests_on: PathSources | None = None
     serve: PathServe | None = None
     out_of_date: tuple[str, ...] = ()
+    answers: tuple[PathAnswer, ...] = ()
 
     @property
     def out_of_date_words(self) -> str:

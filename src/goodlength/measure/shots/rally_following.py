@@ -23,6 +23,7 @@ from goodlength.footage.ball_detection.ball_candidates import BallCandidates
 from goodlength.footage.camera import CameraCalibration
 from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.serves.path_serve import FLIGHTS, at_receiver, serve_value
+from goodlength.measure.serves.path_votes import kind_shares, taken_shares
 from goodlength.measure.shots.candidate_checks import checked_candidates
 from goodlength.measure.shots.followed_ball import (
     ContactKind,
@@ -44,7 +45,7 @@ from goodlength.measure.shots.shot_paths import FoundPath, ball_row, is_out
 from goodlength.measure.shots.shot_refinement import END_S, RankedPath, RefinedShot, refine_chain
 from goodlength.scoring.scoring_types import Side
 
-MODEL = "paths-1"  # raised when paths change
+MODEL = "paths-2"  # raised when paths change
 FEWEST_FRAMES = 12
 SOUND_MATCH_S = 0.02
 ASSUMED_STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not: no table stands behind these
@@ -279,15 +280,19 @@ class _Writer:
         if not marks:
             return None
         rng = np.random.default_rng(5)  # the same paths give the same answer
-        launches, rows = self.drawn(each, rng)
-        heard = each.shot.strike.with_sound
-        value = serve_value(self.footage, best.struck_us, launches, rows, marks, with_sound=heard, rng=rng)
-        height, beside = (
-            (None, None) if each.shot.last else at_receiver(launches, rows, each.until_s - path.struck_s, rng)
+        launches, rows = self.sample_flights(each, rng)
+        with_sound = each.shot.strike.with_sound
+        value = serve_value(
+            self.footage, best.struck_us, launches, rows, marks, with_sound=with_sound, rng=rng
         )
-        return PathServe(best.chance, value, height, beside)
+        kinds = kind_shares(launches, rows)
+        if each.shot.last:
+            return PathServe(best.chance, value, None, None, kinds)
+        after_s = each.until_s - path.struck_s
+        taken = taken_shares(launches, rows, after_s, rng)
+        return PathServe(best.chance, value, *at_receiver(launches, rows, after_s, rng), kinds, taken)
 
-    def drawn(self, each: RefinedShot, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    def sample_flights(self, each: RefinedShot, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Return flights drawn from what a shot's fit leaves open: launches, and coefficients of each."""
         ranked = each.paths[0]
         covariance = unknowns_covariance(
@@ -298,10 +303,12 @@ class _Writer:
             self.camera.covariance,
             self.coefficients,
         )
-        drawn = rng.multivariate_normal(ranked.path.th, 0.5 * (covariance + covariance.T), FLIGHTS, "ignore")
-        drawn[:, :3] = np.clip(drawn[:, :3], *INSIDE_M)
-        rows = np.array([ball_row(th, self.coefficients) for th in drawn])
-        return np.column_stack([drawn[:, :6], np.zeros((FLIGHTS, 3))]), rows
+        unknowns = rng.multivariate_normal(
+            ranked.path.th, 0.5 * (covariance + covariance.T), FLIGHTS, "ignore"
+        )
+        unknowns[:, :3] = np.clip(unknowns[:, :3], *INSIDE_M)
+        rows = np.array([ball_row(th, self.coefficients) for th in unknowns])
+        return np.column_stack([unknowns[:, :6], np.zeros((FLIGHTS, 3))]), rows
 
     def path(self, ranked: RankedPath, each: RefinedShot, chance: float) -> ShotPath:
         """Return one path with contacts, their covariance, and samples."""

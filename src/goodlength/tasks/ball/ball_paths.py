@@ -16,7 +16,7 @@ from goodlength.tasks.ball.followed_ball_reading import followed_ball, rally_num
 from goodlength.tasks.ball.following_job import path_chosen
 from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
 from goodlength.tasks.ball.path_serves import clicked_serves
-from goodlength.tasks.ball.rally_inputs import followed_now
+from goodlength.tasks.ball.rally_inputs import followed_now, match_shift_us
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
     numbers = rally_numbers(opened)
     lines = []
     for rally in () if followed is None else followed.rallies:
-        shift = _shift_us(opened, rally)
+        shift = match_shift_us(opened, rally)
         if shift is None:
             continue
         unsure = sum(not shot.sure for shot in rally.shots)
@@ -150,7 +150,7 @@ def rally_drawing(opened: OpenMatch, key: str) -> RallyDrawing:
         What is stored cannot be read.
     """
     rally = find_rally(followed_now(opened, key), key)
-    shift = _shift_us(opened, rally)
+    shift = match_shift_us(opened, rally)
     if shift is None:
         raise NotFound("The video of this rally is no longer part of the match. Add it on the Footage page.")
     saved = camera_at(opened.library, rally.footage, rally.from_us)
@@ -245,13 +245,3 @@ def find_shot(rally: FollowedRally, number: int) -> FollowedShot:
     if shot is None:
         raise NotFound("There is no such shot in this rally any more. Reload the page.")
     return shot
-
-
-def _shift_us(opened: OpenMatch, rally: FollowedRally) -> int | None:
-    """Return the shift from media time to match time; None where the rally's file is gone from the match."""
-    if opened.timeline is None:
-        return None
-    try:
-        return opened.timeline.match_time(rally.footage, rally.from_us) - rally.from_us
-    except NotFound:
-        return None

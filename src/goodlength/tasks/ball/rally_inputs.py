@@ -9,13 +9,14 @@ from collections.abc import Collection, Mapping
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import DamagedFile, InputError
+from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import (
     ball_corrections_file,
     ball_file,
     followed_ball_file,
     track_files,
 )
+from goodlength.measure.draft.rally_answers import rally_answers
 from goodlength.measure.shots.followed_ball import SOURCE_WORDS
 from goodlength.scoring import Side
 from goodlength.tasks.ball.ball_detection import ball_spans
@@ -206,7 +207,8 @@ def _compared(rally: FollowedRally, now: tuple[RallyInputs, PathSources] | None)
         shots = tuple(
             shot if shot.track is None else replace(shot, striker=sides[shot.track]) for shot in rally.shots
         )
-        return replace(rally, shots=shots)
+        now_known = replace(rally, shots=shots)
+        return replace(now_known, answers=rally_answers(now_known))
     out = replace(rally, out_of_date=changed)
     shots = tuple(
         replace(shot, sure=False, reason=f"Out of date. {shot.reason}".rstrip()) for shot in rally.shots
@@ -223,3 +225,13 @@ def _changed(rally: FollowedRally, now: tuple[RallyInputs, PathSources] | None) 
     if place != (rally.footage, rally.from_us, rally.until_us):
         return (TIMES,)
     return tuple(SOURCE_WORDS[name] for name in changed_sources(rally.rests_on, sources))
+
+
+def match_shift_us(opened: OpenMatch, rally: FollowedRally) -> int | None:
+    """Return the shift from media time to match time; None where the rally's file is gone from the match."""
+    if opened.timeline is None:
+        return None
+    try:
+        return opened.timeline.match_time(rally.footage, rally.from_us) - rally.from_us
+    except NotFound:
+        return None

@@ -41,6 +41,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/matches/{match}/impacts",
         "/api/matches/{match}/paths/{rally}",
         "/api/matches/{match}/preparation",
+        "/api/matches/{match}/proposals",
         "/api/matches/{match}/overlay",
         "/api/matches/{match}/review",
         "/api/matches/{match}/sheet",

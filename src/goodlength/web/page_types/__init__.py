@@ -7,7 +7,7 @@ routes take. Every answer that the tests ask for is held against `ANSWERS`.
 from collections.abc import Mapping
 from typing import Any
 
-from goodlength.web.page_types.ball_paths import RallyDrawingJson
+from goodlength.web.page_types.ball_paths import PathProposalsJson, RallyDrawingJson
 from goodlength.web.page_types.clips_and_poses import (
     HandoutPreviewJson,
     PoseJson,
@@ -96,6 +96,8 @@ ANSWERS: Mapping[str, Any] = {
     f"POST {MATCH}/paths/{{rally}}/no-shot": RallyDrawingJson,
     f"POST {MATCH}/paths/{{rally}}/mark": RallyDrawingJson,
     f"POST {MATCH}/paths/{{rally}}/undo": RallyDrawingJson,
+    f"POST {MATCH}/paths/{{rally}}/again": RallyDrawingJson,
+    f"GET {MATCH}/proposals": PathProposalsJson,
     f"GET {MATCH}/overlay": PictureOverlayJson,
     f"GET {MATCH}/review": DetectionReviewJson,
     f"POST {MATCH}/review/{{card}}": DetectionReviewJson,

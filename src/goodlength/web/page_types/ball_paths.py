@@ -2,6 +2,7 @@
 
 from typing import TypedDict
 
+from goodlength.record.model import EntryKind
 from goodlength.web.page_types.shared_types import Pixel
 
 
@@ -76,3 +77,25 @@ class RallyDrawingJson(TypedDict):
     version: int
     out_of_date: str
     serve: PathServeJson | None
+
+
+class PathAnswerJson(TypedDict):
+    """An answer that the ball's path proposes, with its chance (0 to 1)."""
+
+    what: EntryKind
+    value: str
+    chance: float
+
+
+class ProposedRallyJson(TypedDict):
+    """The proposals of one rally, match times."""
+
+    start_us: int
+    end_us: int
+    answers: list[PathAnswerJson]
+
+
+class PathProposalsJson(TypedDict):
+    """What the ball's path proposes for Record, rally by rally."""
+
+    rallies: list[ProposedRallyJson]

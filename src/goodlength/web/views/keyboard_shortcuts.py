@@ -25,7 +25,7 @@ KEYS = (
     Key(
         ("Enter",),
         "Enter",
-        "skip the question; after the call: next rally with open questions",
+        "skip the question, or accept what is proposed; after the call: next rally with open questions",
         "enter",
         "Skip",
     ),

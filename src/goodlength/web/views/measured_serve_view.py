@@ -11,6 +11,7 @@ from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
 from goodlength.measure.shots.followed_ball import PathServe
 from goodlength.record.entry_values import MarkValue, MeasuredValue
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
+from goodlength.tasks.ball.path_serves import ServeAsMeasured
 from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
 from goodlength.web.page_types.ball_paths import PathServeJson
 from goodlength.web.page_types.picked_points import ServePointJson
@@ -25,12 +26,12 @@ from goodlength.web.views.measured_serve_sentences import (
 SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
-def serve_state_words(serve: ServeToMeasure, path: PathServe | None = None) -> str:
+def serve_state_words(serve: ServeToMeasure, measured: ServeAsMeasured | None) -> str:
     """Return the state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
-    clicked = measured_short(serve.rally.serve.measured)
-    if clicked or path is None:
-        return clicked or serve.why or "not measured"
-    return f"{measured_short(path.value)}, from its path"
+    if measured is None:
+        return serve.why or "not measured"
+    speed = measured_short(measured.value)
+    return speed if measured.by == "clicks" else f"{speed}, from its path"
 
 
 def path_serve_json(serve: PathServe | None, clicked: MeasuredValue | None) -> PathServeJson | None:

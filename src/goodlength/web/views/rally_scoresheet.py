@@ -54,10 +54,13 @@ _NOT_ANSWERS = frozenset(
         EntryKind.CONDUCT,
         EntryKind.RETIRED,
         EntryKind.MEASURED,
+        EntryKind.PROPOSED,
     }
 )
 # a measured serve is taken back where it was measured, not by stepping back over answers
-_NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
+_NOT_LOGGED = frozenset(
+    {EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED, EntryKind.PROPOSED}
+)
 
 
 @dataclass(frozen=True)

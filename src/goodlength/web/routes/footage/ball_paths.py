@@ -26,6 +26,7 @@ from goodlength.tasks.ball.ball_paths import (
     take_next_path,
     why_no_paths,
 )
+from goodlength.tasks.ball.path_proposals import path_proposals
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.keyboard_shortcuts import PATH_KEYS, with_player
@@ -133,6 +134,23 @@ def undo(opened: CurrentMatch, rally: str, body: RallyVersionIn) -> Response:
 def again(opened: CurrentMatch, rally: str, body: RallyVersionIn) -> Response:
     """Follow a rally again with camera, players and sounds as they are now."""
     return _answer(follow_rally_again(opened, rally, body.version))
+
+
+@router.get("/api/matches/{match_id}/proposals")
+def get_proposals(opened: CurrentMatch) -> Response:
+    """Return what the ball's path proposes for Record; empty where nothing is sure enough."""
+    rallies = [
+        {
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "answers": [
+                {"what": answer.what.value, "value": answer.value, "chance": answer.chance}
+                for answer in rally.answers
+            ],
+        }
+        for rally in path_proposals(opened)
+    ]
+    return json_answer({"rallies": rallies})
 
 
 def _answer(rally: RallyDrawing) -> Response:

@@ -16,7 +16,7 @@ from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, MarkKi
 from goodlength.record.entry_values import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
 from goodlength.record.rally_sentences import sheet_words
-from goodlength.tasks.ball.path_serves import path_serves
+from goodlength.tasks.ball.path_serves import serves_as_measured
 from goodlength.tasks.footage import camera_calibration, serve_measurement
 from goodlength.tasks.footage.ball_position_suggestions import MOST_MARKS, find_ball
 from goodlength.tasks.match.lazy_match import OpenMatch
@@ -70,7 +70,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
     )
     filmed = chosen or next((serve for serve in seen if serve.footage_id is not None), None)
     begin, trouble = "", ""
-    paths = path_serves(opened)
+    measured = {each.key: each for each in serves_as_measured(opened)}
     if chosen is None:
         trouble = (
             "No serve of this match can be measured yet: a serve needs a video, "
@@ -97,7 +97,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
                 "key": serve.rally.key,
                 "name": f"Game {serve.rally.game}, {serve.rally.before[0]}–{serve.rally.before[1]}",
                 "words": sheet_words(serve.rally, opened.kind_words) or "–",
-                "state": serve_state_words(serve, paths.get(f"r:{serve.rally.key}")),
+                "state": serve_state_words(serve, measured.get(f"r:{serve.rally.key}")),
                 "open": chosen is not None and serve.rally.key == chosen.rally.key,
             }
             for serve in seen

@@ -16,7 +16,7 @@ import { withChanges } from './sheet-changes.js';
 /** @typedef {EntryValues[EntryKind]} AnswerValue @typedef {import('../server/message-types.js').ShotValue['stroke']} ShotWord */
 
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
-const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
+const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match', 'proposed']);
 
 /** Answers of where the first serve came from, which are no word about the rally. */
 const WHERE_SERVED = new Set(['server', 'box']);
@@ -110,11 +110,19 @@ export class RecordCommands extends RecordState {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
-    const entries = [...before, ...this.overruled(what, value), this.entry(what, stored)];
+    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), this.entry(what, stored)];
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
     if (this.winnerOnly && (what === 'winner' || what === 'ending') && value !== null && this.isNewest) this.passEnding(what, value);
+  }
+
+  /** What the ball's path proposed of this rally is kept with the first answer to one of its questions. @param {EntryKind} what @returns {Entry[]} */
+  asProposed(what) {
+    const found = this.pathRally;
+    if (!found || this.rally.ids.proposed || !found.answers.some((one) => one.what === what)) return [];
+    const answers = found.answers.map(({ what: asked, value, chance }) => ({ what: asked, value, chance }));
+    return [this.entry('proposed', /** @type {EntryValues['proposed']} */ ({ by: 'ball-path', answers }))];
   }
 
   /** A winner of the draft that the answer decides otherwise: the person stands. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */

@@ -13,6 +13,7 @@ import { isOlder } from './sheet-changes.js';
 
 export const LEAD_US = 1_500_000; // shown before a rally
 export const EARLY_US = LEAD_US + 100_000; // a first answer may come as soon as its picture is shown
+const SHORTEST_US = 1_000_000; // a rally whose end is not known lasts at least so long
 const LATE_US = 30_000_000; // and well after the rally
 
 export class RecordState {
@@ -45,6 +46,8 @@ export class RecordState {
     /** @type {() => void} the rally in hand has changed, and its picture is wanted */
     this.onOpen = () => {};
     this.furthest = 0;
+    /** @type {import('../server/message-types.js').PathProposals['rallies']} what the ball's path says of rallies */
+    this.fromPaths = [];
     this.openKey = this.newestKey();
   }
 
@@ -161,6 +164,26 @@ export class RecordState {
     const list = applicableQuestions(this.sheet.script, rally, this.setChoice(rally)).filter((one) => !one.extra || one.id in rally.answers);
     const at = list.findIndex((one) => one.id === this.question?.id);
     return at < 0 ? '' : `Question ${at + 1} of ${list.length}`;
+  }
+
+  // ---- proposed from the ball's path
+
+  /** What the path says of the rally in hand: found by its time, or by the detected rally that is shown. */
+  get pathRally() {
+    const { start_us, end_us } = this.rally;
+    const now = this.now();
+    const detected = start_us === null && now !== null ? this.detectedAt(now) : null;
+    const span = start_us === null ? detected : { start_us, end_us: end_us ?? start_us + SHORTEST_US };
+    if (!span) return null;
+    const common = (/** @type {{start_us: number, end_us: number}} */ one) => Math.min(one.end_us, span.end_us) - Math.max(one.start_us, span.start_us);
+    const best = this.fromPaths.reduce((/** @type {import('../server/message-types.js').PathProposals['rallies'][number] | null} */ found, one) => (common(one) > (found ? common(found) : 0) ? one : found), null);
+    return best;
+  }
+
+  /** The answer that the ball's path proposes to a question of the rally in hand, while nobody has answered it. @param {EntryKind} what */
+  pathAnswer(what) {
+    if (what in this.rally.answers) return null;
+    return this.pathRally?.answers.find((one) => one.what === what) ?? null;
   }
 
   // ---- rallies detected, not recorded yet

@@ -34,8 +34,9 @@ const opens = (record, what) => () => record.reopen(what);
 
 /** @param {RecordCommands} record */
 function pieces(record) {
-  return sentence(record.sheet, record.rally).map((piece) => ({
+  return sentence(record.sheet, record.rally, record.pathRally?.answers ?? []).map((piece) => ({
     words: piece.words,
+    proposed: piece.proposed,
     press: piece.what && opens(record, piece.what),
     open: piece.what !== undefined && piece.what === record.asking,
   }));
@@ -56,7 +57,9 @@ function questionView(record, question) {
   const asides = list.filter((answer) => isAside(answer, list));
   /** @param {import('../server/message-types.js').AnswerChoice} answer */
   const press = (answer) => () => record.answer(answer.what, answer.value);
-  const proposed = rally.to_confirm.includes(question.id) ? rally.answers[question.id] : undefined;
+  const path = record.pathAnswer(question.id);
+  const proposed = rally.to_confirm.includes(question.id) ? rally.answers[question.id] : path?.value;
+  const mark = path ? `proposed from the ball’s path, ${Math.round(100 * path.chance)}%` : 'proposed by the draft';
   const skip = () => record.answer(question.id, null);
   const enter = proposed === undefined ? skip : () => record.answer(question.id, proposed ?? null);
   return {
@@ -65,7 +68,7 @@ function questionView(record, question) {
     ask: fillNames(question.ask, sheet, rally),
     answers: inGrid.map((answer) => ({
       ...short(fillNames(answer.words, sheet, rally)),
-      ...(proposed !== undefined && answer.what === question.id && answer.value === proposed ? { proposed: 'proposed by the draft' } : {}),
+      ...(proposed !== undefined && answer.what === question.id && answer.value === proposed ? { proposed: mark } : {}),
       key: answer.key ?? '',
       press: press(answer),
       given: rally.answers[answer.what] === answer.value,
@@ -75,6 +78,7 @@ function questionView(record, question) {
       ...asides.map((answer) => ({ words: aside(answer.words), key: answer.key ?? '', press: press(answer) })),
       { words: proposed === undefined ? 'skip' : 'accept', key: 'Enter', press: enter },
       ...(record.mayBeNone ? [{ words: 'no rally', key: 'X', press: () => record.noRally() }] : []),
+      ...(path ? [{ words: 'skip', press: skip }] : []),
       back(record),
     ],
     enter,

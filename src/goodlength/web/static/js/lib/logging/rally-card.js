@@ -6,7 +6,7 @@ import { el } from '../page/dom.js';
 /**
  * @typedef {{words: string, key: string, press: () => void, given?: boolean, proposed?: string}} Answer
  * @typedef {{words: string, key?: string, press: () => void, main?: boolean, small?: boolean}} Act
- * @typedef {{words: string, press?: () => void, open?: boolean}} Piece
+ * @typedef {{words: string, press?: () => void, open?: boolean, proposed?: boolean}} Piece
  * @typedef {{
  *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
  *   call?: string, waits?: string, nextServe?: string, acts?: Act[], body?: Node
@@ -41,7 +41,7 @@ function fit(card) {
 function sentenceLine(view) {
   const pieces = view.pieces.map((piece) =>
     piece.press
-      ? el('button', { type: 'button', onclick: piece.press, 'aria-current': piece.open ? 'true' : undefined }, piece.words)
+      ? el('button', { type: 'button', class: piece.proposed ? 'from-path' : undefined, onclick: piece.press, 'aria-current': piece.open ? 'true' : undefined }, piece.words, piece.proposed ? el('span', { class: 'by-path' }, ' (proposed)') : null)
       : piece.words,
   );
   return el('p', { class: 'rally-sentence' }, el('span', {}, ...pieces), el('span', { class: 'count' }, view.count));

@@ -6,7 +6,8 @@ import { score } from '../page/time-and-score-format.js';
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
 /** @typedef {ShownRally['answers']} Answers */
 /** @typedef {import('../server/message-types.js').EntryKind} EntryKind */
-/** @typedef {{words: string, what?: EntryKind}} Piece  with `what`, it can be pressed */
+/** @typedef {{words: string, what?: EntryKind, proposed?: boolean}} Piece  with `what`, it can be pressed; `proposed`: nobody has said it yet */
+/** @typedef {import('../server/message-types.js').PathProposals['rallies'][number]['answers']} FromPath */
 
 const BOX = /** @type {const} */ ({ right: 'right box', left: 'left box' });
 
@@ -53,12 +54,20 @@ const EXTRA = [
 
 /**
  * The sentence so far.
- * @param {Sheet} sheet @param {ShownRally} rally
+ * @param {Sheet} sheet @param {ShownRally} rally @param {FromPath} [fromPath] what the ball's path proposes: it stands in the sentence, marked
  * @returns {Piece[]}
  */
-export function sentence(sheet, rally) {
+export function sentence(sheet, rally, fromPath = []) {
+  const cut = rally.answers.ending === 'service-fault' || rally.answers.ending === 'let'; // nothing more is asked then
+  const open = cut ? [] : fromPath.filter((one) => !(one.what in rally.answers));
+  const answers = /** @type {Answers} */ ({ ...rally.answers, ...Object.fromEntries(open.map((one) => [one.what, one.value])) });
+  const pieces = piecesOf(sheet, rally, answers);
+  return pieces.map((piece) => (open.some((one) => one.what === piece.what) ? { ...piece, proposed: true } : piece));
+}
+
+/** @param {Sheet} sheet @param {ShownRally} rally @param {Answers} answers @returns {Piece[]} */
+function piecesOf(sheet, rally, answers) {
   const { short } = sheet;
-  const answers = rally.answers;
   const server = rally.server ? short[rally.server] : null;
   const receiver = rally.server ? short[rally.server === 'a' ? 'b' : 'a'] : 'The receiver';
   /** @type {Piece[]} */

@@ -67,6 +67,27 @@ export interface RallyDrawing {
   serve: PathServe | null;
 }
 
+export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'serve.aim' | 'serve.receiver-place' | 'serve.fault-why' | 'serve.measured' | 'return.how' | 'return.stroke' | 'return.to' | 'return.left' | 'winner' | 'ending' | 'ending.stroke' | 'ending.volley' | 'ending.place' | 'ending.why' | 'set-to' | 'called' | 'shot' | 'note' | 'keep' | 'proposed' | 'conduct' | 'retired' | 'place' | 'remove' | 'undo' | 'damaged';
+
+/** An answer that the ball's path proposes, with its chance (0 to 1). */
+export interface PathAnswer {
+  what: EntryKind;
+  value: string;
+  chance: number;
+}
+
+/** The proposals of one rally, match times. */
+export interface ProposedRally {
+  start_us: number;
+  end_us: number;
+  answers: PathAnswer[];
+}
+
+/** What the ball's path proposes for Record, rally by rally. */
+export interface PathProposals {
+  rallies: ProposedRally[];
+}
+
 /** One file on the time line; media time is the time played plus `shift_us`. */
 export interface Part {
   id: string;
@@ -759,8 +780,6 @@ export interface Match {
   coached: Side;
 }
 
-export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'serve.aim' | 'serve.receiver-place' | 'serve.fault-why' | 'serve.measured' | 'return.how' | 'return.stroke' | 'return.to' | 'return.left' | 'winner' | 'ending' | 'ending.stroke' | 'ending.volley' | 'ending.place' | 'ending.why' | 'set-to' | 'called' | 'shot' | 'note' | 'keep' | 'conduct' | 'retired' | 'place' | 'remove' | 'undo' | 'damaged';
-
 /** An answer to choose, and the question it answers. */
 export interface AnswerChoice {
   value: EntryValues[EntryKind];
@@ -1067,6 +1086,19 @@ export interface ShotCount {
   count: number;
 }
 
+/** One answer as it was proposed: the question, the value, and the chance given for it. */
+export interface ProposedAnswer {
+  what: string;
+  value: string;
+  chance: number;
+}
+
+/** What stood as proposed in a rally when the coach answered: the answers beside it say what became of it. */
+export interface ProposedValue {
+  by: 'ball-path';
+  answers: ProposedAnswer[];
+}
+
 /** A conduct stroke or a conduct game, and who it was given to. */
 export interface ConductValue {
   to: 'a' | 'b';
@@ -1300,6 +1332,7 @@ export interface EntryValues {
   'shot': ShotValue | ShotCount | null;
   'note': string | null;
   'keep': boolean | null;
+  'proposed': ProposedValue | null;
   'conduct': ConductValue | null;
   'retired': RetiredValue | null;
   'place': PlaceValue | null;

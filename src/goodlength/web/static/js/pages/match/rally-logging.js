@@ -271,10 +271,19 @@ grid.addEventListener('keydown', (event) => {
   event.preventDefault();
   moveInSheet(grid, by);
 });
+/** What the ball's path proposes comes after the sheet: no answer waits for it. */
+async function readPaths() {
+  const found = /** @type {import('../../lib/server/message-types.js').PathProposals | null} */ (await ask(record.path('proposals')).catch(() => null));
+  if (!found) return;
+  record.fromPaths = found.rallies;
+  draw();
+}
+
 addEventListener('focus', () => record.refresh());
 addEventListener('pageshow', (event) => event.persisted && record.refresh());
 
 draw();
 await record.open();
+void readPaths();
 if (matchMedia('(max-width: 640px)').matches && !player.live) root.scrollIntoView(); // the picture and the question in one view
 document.documentElement.dataset.ready = 'record';

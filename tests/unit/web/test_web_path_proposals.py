@@ -1,0 +1,90 @@
+"""What the ball's path proposes for Record: sure answers alone, kept beside what the coach said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.errors import InputError
+from goodlength.files.library_layout import followed_ball_file
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.record.model import EntryKind, Footage
+from goodlength.tasks.ball import rally_inputs
+from tests.oracles.followed_shots import (
+    SECOND,
+    made_match,
+    made_path,
+    made_rally,
+    made_serve,
+    unchanged_inputs,
+)
+
+AT = "/api/matches/m1/proposals"
+
+
+def drafted(kind: str = "lob", share: float = 0.99) -> Any:
+    rally = made_rally()
+    third = replace(rally.shots[1], number=3, paths=(made_path(3_200_000, 0.9),))
+    serve = replace(made_serve(), kinds={kind: share}, taken={"volleyed": 0.98})
+    second = replace(rally.shots[1], strike_chance=0.99)
+    return replace(rally, serve=serve, shots=(rally.shots[0], second, third))
+
+
+def store(library: Any, rally: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([rally]))
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", rally))
+
+
+@pytest.fixture
+def filmed(library: Any, match_id: str) -> None:
+    library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+
+
+def test_sure_answers_are_proposed_with_their_rally(
+    client: TestClient, library: Any, filmed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert client.get(AT).json() == {"rallies": []}
+    store(library, drafted(), monkeypatch)
+    (rally,) = client.get(AT).json()["rallies"]
+    assert (rally["start_us"], rally["end_us"]) == (SECOND, 9 * SECOND)
+    assert [(each["what"], each["value"]) for each in rally["answers"]] == [
+        ("serve.kind", "lob"),
+        ("return.how", "volleyed"),
+    ]
+    assert all(0.9 <= each["chance"] <= 1.0 for each in rally["answers"])
+
+
+def test_unsure_unknown_and_out_of_date_answers_are_left_out(
+    client: TestClient, library: Any, filmed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for rally in (drafted(share=0.5), drafted(kind="a kind retired")):
+        store(library, rally, monkeypatch)
+        (found,) = client.get(AT).json()["rallies"]
+        assert [each["what"] for each in found["answers"]] == ["return.how"]
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
+    assert client.get(AT).json() == {"rallies": []}
+    path = followed_ball_file(library.folder, "m1")
+    path.write_bytes(path.read_bytes()[:-40])
+    assert client.get(AT).json() == {"rallies": []}
+
+
+def test_what_was_proposed_is_kept_beside_the_answer(library: Any, match_id: str) -> None:
+    value = {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "lob", "chance": 0.97}]}
+    tasks.answer(library, match_id, "r1", EntryKind.PROPOSED, value)
+    tasks.answer(library, match_id, "r1", EntryKind.KIND, "hard")
+    opened = tasks.open_match(library, match_id)
+    (facts,) = opened.answers.facts
+    kept = facts.values[EntryKind.PROPOSED]
+    assert kept.answers[0].value == "lob" and facts.values[EntryKind.KIND] == "hard"  # type: ignore[union-attr]
+    assert opened.match.rallies[0].serve.kind == "hard"
+    for wrong in (
+        {"by": "somebody", "answers": value["answers"]},
+        {"by": "ball-path", "answers": []},
+        {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "lob", "chance": 1.5}]},
+    ):
+        with pytest.raises(InputError, match="proposed is"):
+            tasks.answer(library, match_id, "r1", EntryKind.PROPOSED, wrong)
