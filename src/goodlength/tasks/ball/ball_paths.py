@@ -66,7 +66,7 @@ class RallyDrawing:
 def followed_lines(opened: OpenMatch) -> tuple[FollowedRallyLine, ...]:
     """Return the rallies followed so far, in order of time; none where the file is damaged."""
     try:
-        followed = followed_now(opened)
+        followed = followed_now(opened, samples=False)
     except DamagedFile:
         return ()
     numbers = rally_numbers(opened)

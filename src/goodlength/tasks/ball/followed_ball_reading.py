@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING
 
 from goodlength.files.library_layout import ball_corrections_file, followed_ball_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
-from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
+from goodlength.measure.shots.followed_ball_storage import (
+    read_followed,
+    read_followed_lightly,
+    write_followed,
+)
 from goodlength.tasks.ball.ball_detection import rallies_to_search
 
 if TYPE_CHECKING:
@@ -16,17 +20,19 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 
-def followed_ball(opened: OpenMatch) -> FollowedMatch | None:
+def followed_ball(opened: OpenMatch, *, samples: bool = True) -> FollowedMatch | None:
     """Return the followed ball of a match, by its rallies as they are now; None where it was not followed.
 
-    A rally followed when it was only detected keeps its paths once it is recorded.
+    A rally followed when it was only detected keeps its paths once it is recorded. Without `samples` it is
+    quick: each path then has its last sample alone.
 
     Raises
     ------
     DamagedFile
         What is stored cannot be read.
     """
-    stored = read_followed(followed_ball_file(opened.library.folder, opened.id))
+    read = read_followed if samples else read_followed_lightly
+    stored = read(followed_ball_file(opened.library.folder, opened.id))
     return None if stored is None else _by_keys(stored, _keys_now(opened, stored))
 
 

@@ -36,7 +36,7 @@ def path_proposals(opened: OpenMatch) -> tuple[RallyProposals, ...]:
     A kind of serve that the coach has retired is not proposed. A damaged file proposes nothing.
     """
     try:
-        followed = followed_now(opened)
+        followed = followed_now(opened, samples=False)
     except DamagedFile:
         return ()
     known = {kind.id for kind in opened.kinds if not kind.retired}

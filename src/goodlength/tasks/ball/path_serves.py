@@ -45,7 +45,7 @@ def serves_as_measured(opened: OpenMatch) -> tuple[ServeAsMeasured, ...]:
 def path_serves(opened: OpenMatch) -> dict[str, PathServe]:
     """Return what was measured from paths that are up to date, by the rally's key; none of a damaged file."""
     try:
-        followed = followed_now(opened)
+        followed = followed_now(opened, samples=False)
     except DamagedFile:
         return {}
     rallies = () if followed is None else followed.rallies

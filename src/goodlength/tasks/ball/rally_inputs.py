@@ -156,7 +156,7 @@ def _track(
     return rally.track.key, ("a", "b") if same else ("b", "a")
 
 
-def followed_now(opened: OpenMatch, key: str = "") -> FollowedMatch | None:
+def followed_now(opened: OpenMatch, key: str = "", *, samples: bool = True) -> FollowedMatch | None:
     """Return the followed ball, compared with camera, players, sounds and ball as they are now.
 
     What is out of date says so, and none of its shots is sure. Who struck is told by what is known of the
@@ -166,13 +166,15 @@ def followed_now(opened: OpenMatch, key: str = "") -> FollowedMatch | None:
     ----------
     key : str
         Compare and return this rally alone.
+    samples : bool
+        As for `followed_ball`.
 
     Raises
     ------
     DamagedFile
         What is stored cannot be read.
     """
-    followed = followed_ball(opened)
+    followed = followed_ball(opened, samples=samples)
     if followed is None:
         return None
     rallies = [rally for rally in followed.rallies if key in ("", rally.key)]
@@ -183,7 +185,7 @@ def followed_now(opened: OpenMatch, key: str = "") -> FollowedMatch | None:
 def rallies_out_of_date(opened: OpenMatch) -> int:
     """Return how many followed rallies are out of date; 0 where the file is damaged."""
     try:
-        followed = followed_now(opened)
+        followed = followed_now(opened, samples=False)
     except DamagedFile:
         return 0
     return 0 if followed is None else sum(bool(rally.out_of_date) for rally in followed.rallies)

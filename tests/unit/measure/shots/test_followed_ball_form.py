@@ -27,6 +27,7 @@ from goodlength.measure.shots.followed_ball_storage import (
     followed_schema,
     followed_schema_text,
     read_followed,
+    read_followed_lightly,
     write_followed,
 )
 from goodlength.measure.shots.followed_ball_tables import (
@@ -64,6 +65,22 @@ def test_what_is_stored_is_read_again(tmp_path: Path) -> None:
     assert read_followed(path) is None
     write_followed(path, MATCH)
     assert read_followed(path) == MATCH
+
+
+def test_read_lightly_is_the_same_but_for_samples_and_follows_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "balls" / "m1.json"
+    assert read_followed_lightly(path) is None
+    two = replace(PATH, samples=(*PATH.samples, PathSample(1_050_000, (1.0, 5.0, 1.4), True)))
+    match = replace(MATCH, rallies=(replace(RALLY, shots=(replace(SHOT, paths=(two,)), LOST)),))
+    write_followed(path, match)
+    last = replace(PATH, samples=two.samples[-1:])
+    light = replace(MATCH, rallies=(replace(RALLY, shots=(replace(SHOT, paths=(last,)), LOST)),))
+    assert read_followed_lightly(path) == light and read_followed(path) == match
+    write_followed(path, replace(match, asked=7))
+    assert read_followed_lightly(path) == replace(light, asked=7)
+    path.write_bytes(path.read_bytes()[:-40])
+    with pytest.raises(DamagedFile):
+        read_followed_lightly(path)
 
 
 @pytest.mark.parametrize(
