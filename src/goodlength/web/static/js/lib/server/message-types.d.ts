@@ -1093,7 +1093,7 @@ export interface ProposedAnswer {
   chance: number;
 }
 
-/** What stood as proposed in a rally when the coach answered: the answers beside it say what became of it. */
+/** What stood as proposed in a rally when the coach answered; the answers say what became of it. */
 export interface ProposedValue {
   by: 'ball-path';
   answers: ProposedAnswer[];
