@@ -19,6 +19,7 @@ from goodlength.scoring.scoring_types import RuleFault
 
 _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
+_NO_ANSWERS = frozenset({EntryKind.PROPOSED})  # what was shown, not what anybody said
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED})
 
 
@@ -310,7 +311,7 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
     if before is not None:
         if entry.replaces == before.id:
             facts.clashes.pop(slot, None)
-        elif before.observer != entry.observer and before.value != entry.value:
+        elif what not in _NO_ANSWERS and before.observer != entry.observer and before.value != entry.value:
             facts.clashes[slot] = (before, entry)
     facts.latest[slot] = entry
     if n:

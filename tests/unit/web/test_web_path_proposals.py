@@ -12,7 +12,9 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.model import EntryKind, Footage
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.ball import rally_inputs
 from tests.oracles.followed_shots import (
     SECOND,
@@ -88,3 +90,14 @@ def test_what_was_proposed_is_kept_beside_the_answer(library: Any, match_id: str
     ):
         with pytest.raises(InputError, match="proposed is"):
             tasks.answer(library, match_id, "r1", EntryKind.PROPOSED, wrong)
+
+
+def test_two_tabs_that_were_shown_other_proposals_do_not_clash(library: Any, match_id: str) -> None:
+    """Paths followed again in between: what was shown differs, and no question was answered twice."""
+    for tab, chance in (("coach/a", 0.95), ("coach/b", 0.97)):
+        answers = [{"what": "serve.kind", "value": "lob", "chance": chance}]
+        writer = EntryWriter(match_id, tab, utc_now())
+        entry = writer.write("r1", EntryKind.PROPOSED, {"by": "ball-path", "answers": answers})
+        tasks.record_answers(library, match_id, [entry])
+    opened = tasks.open_match(library, match_id)
+    assert not opened.answers.facts[0].clashes and not opened.match.faults
