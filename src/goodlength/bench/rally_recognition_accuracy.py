@@ -389,7 +389,7 @@ def bench_worlds(
     figures: dict[str, object] = {"seed": seed, "model": impact_network().name}
     for name in FAMILIES:
         count = 1 if small else RECORDINGS[name] * (2 if full and name == "judge" else 1)
-        minutes = 0.5 if small else MINUTES[name] * (2 if full and name == "judge" else 1)
+        minutes = 1.0 if small else MINUTES[name] * (2 if full and name == "judge" else 1)
         measured = measure_family(name, seed, count, minutes, progress)
         if name == "judge":
             films = 0 if small else COURT_FILMS[full]

@@ -17,7 +17,11 @@ from goodlength.synthetic.recordings.training_drills.drill_session_play import (
 )
 from goodlength.synthetic.recordings.training_drills.struck_hall import LEVELS
 from goodlength.synthetic.recordings.training_drills.training_family_modal_plates import Plate, velvet_echo
-from goodlength.synthetic.recordings.training_drills.training_family_particles import Particles, comb_echo
+from goodlength.synthetic.recordings.training_drills.training_family_particles import (
+    Particles,
+    comb_echo,
+    delayed,
+)
 from goodlength.synthetic.recordings.training_drills.training_family_soft_atoms import Atoms, spectrogram_echo
 
 RATE = 16_000
@@ -99,6 +103,14 @@ def test_an_echo_follows_the_sound_and_fades_as_told(echo):
         assert late[0] == 1.0
         early, end = (float((late[a:b] ** 2).mean()) for a, b in ((800, 3200), (12_000, 14_400)))
         assert 10 * np.log10(early / end) > 15  # 60 dB a second, the high bands faster
+
+
+def test_a_delay_line_is_the_filter_of_scipy_to_the_bit():
+    wave = np.random.default_rng(1).standard_normal(5000)
+    for delay, direct, back, later in ((240, 0.0, -0.5, -0.3), (960, 0.0, -0.9, -0.02), (8, -0.6, -0.6, 0.0)):
+        above, below = np.zeros(delay + 2), np.zeros(delay + 2)
+        above[[0, delay]], below[[0, delay, delay + 1]] = (direct, 1.0), (1.0, back, later)
+        assert np.array_equal(delayed(wave, delay, direct, back, later), signal.lfilter(above, below, wave))
 
 
 @pytest.mark.parametrize(

@@ -79,18 +79,28 @@ def comb_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
     for _ in range(int(rng.integers(4, 9))):
         delay = int(rng.integers(round(0.015 * RATE), round(0.06 * RATE)))
         keep, dull = 10 ** (-3 * delay / RATE / t60_s), float(rng.uniform(0, 0.5))
-        a = np.zeros(delay + 2)
-        a[0] = 1.0
-        a[delay:] = -keep * np.array([1 - dull, dull])
-        b = np.zeros(delay + 1)
-        b[delay] = 1.0
-        tail += signal.lfilter(b, a, drive)
+        tail += delayed(drive, delay, 0.0, -keep * (1 - dull), -keep * dull)
     for _ in range(int(rng.integers(2, 5))):
         delay, g = int(rng.integers(8, round(0.012 * RATE))), float(rng.uniform(0.4, 0.75))
-        b, a = np.zeros(delay + 1), np.zeros(delay + 1)
-        b[0], b[delay], a[0], a[delay] = -g, 1.0, 1.0, -g
-        tail = signal.lfilter(b, a, tail)
+        tail = delayed(tail, delay, -g, -g, 0.0)
     return with_echo(rng, tail, wet_db)
+
+
+def delayed(
+    wave: NDArray[np.float64], delay: int, direct: float, back: float, later: float
+) -> NDArray[np.float64]:
+    """Return y[n] = direct x[n] + x[n - delay] - back y[n - delay] - later y[n - delay - 1].
+
+    As `signal.lfilter` with all other coefficients nought, to the bit, a delay at a time instead of a sample.
+    """
+    before, count = delay + 1, len(wave)
+    x, y = np.zeros(count + before), np.zeros(count + before)
+    x[before:] = wave
+    for begin in range(before, count + before, delay):
+        end = min(begin + delay, count + before)
+        gone, further = slice(begin - delay, end - delay), slice(begin - delay - 1, end - delay - 1)
+        y[begin:end] = (-later * y[further] + x[gone] - back * y[gone]) + direct * x[begin:end]
+    return y[before:]
 
 
 def particle_hall(rng: np.random.Generator, setting: Setting) -> StruckHall:
