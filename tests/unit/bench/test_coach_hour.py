@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from types import SimpleNamespace
 from typing import Any
 
@@ -92,3 +93,36 @@ def test_the_script_presses_the_key_of_the_true_answer(question, ending, key):
 @pytest.mark.parametrize(("colour", "side"), [("#c68531", Side.B), ("#314961", Side.A)])
 def test_who_is_who_is_told_by_the_shirt(colour, side):
     assert match_of((0, 1)).side_in(colour) is side
+
+
+def test_a_cost_written_down_is_read_back_and_counted_on():
+    cost = HandsOnCost()
+    cost.press("draft", 5)
+    cost.glance("court")
+    again = HandsOnCost.read(json.loads(json.dumps(cost.plain())))
+    again.press("draft")
+    assert again.minutes == pytest.approx(cost.minutes + 1.2 / 60)
+    assert again.steps == ["draft", "court"]
+
+
+@pytest.mark.parametrize(
+    ("known", "found"), [([0, None, 2], 1), ([0, None, 1], None), ([0, 1, 2, None], None)]
+)
+def test_a_rally_without_a_time_is_the_one_missing_there(known, found):
+    match = match_of((10, 20), (40, 50), (70, 80))
+    coach = PageCoach(None, match, HandsOnCost(), print)
+    spans = [(None, None) if n is None else (10e6 + 30e6 * n, 20e6 + 30e6 * n) for n in known]
+    rallies = [{"key": f"r{n}", "start_us": a, "end_us": b} for n, (a, b) in enumerate(spans)]
+    assert coach.true_rally({"rallies": rallies}, rallies[known.index(None)]) == found
+
+
+def test_a_rally_written_in_without_a_time_counts_as_the_one_missing_there():
+    match = match_of((10, 20), (40, 50), (70, 80))
+    timeless = logged(0, 0, Side.A, Side.A, "lob")
+    timeless.start_us = timeless.end_us = None
+    sheet = [
+        logged(10, 20, Side.A, Side.A, "lob"),
+        timeless,
+        logged(70, 80, Side.A, Side.A, "lob"),
+    ]
+    assert wrong_answers(sheet, match)["right_of_100"] == 100
