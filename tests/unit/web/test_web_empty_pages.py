@@ -9,6 +9,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.record.model import EntryKind
 
 PAGES = {
     "/matches/bare/findings": "What the match shows will stand here",
@@ -51,3 +52,17 @@ def test_an_empty_page_says_what_will_stand_there_and_how_it_begins(client: Test
     assert begins is not None
     there = client.get(begins[1].replace("&amp;", "&").partition("#")[0])
     assert there.status_code == 200
+
+
+@pytest.mark.usefixtures("bare")
+def test_body_position_of_a_match_without_a_video_says_so_and_leads_to_footage(
+    client: TestClient, library: Any
+) -> None:
+    """Before: one sentence on an empty page."""
+    span = {"start_us": 1_000_000, "end_us": 2_000_000, "how": "marked"}
+    tasks.answer(library, "bare", "r1", EntryKind.SPAN, span)
+    tasks.answer(library, "bare", "r1", EntryKind.WINNER, "a")
+    page = client.get("/matches/bare/body").text
+    (block,) = re.findall(r'<div class="nothing-yet">(.*?)</main>', page, re.DOTALL)
+    assert "There is no video at the time of that shot." in block
+    assert '<a class="button" href="/matches/bare/footage">Open Footage</a>' in block
