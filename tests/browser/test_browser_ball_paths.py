@@ -90,3 +90,17 @@ def test_what_is_out_of_date_says_so_and_is_followed_again_with_one_press(
     expect(stale).to_be_hidden()
     expect(page.locator("#words")).to_contain_text("sure, 93%")
     assert asked == [(key, 0)]
+
+
+def test_on_a_phone_a_measured_serve_keeps_its_best_value_and_its_range(
+    open_page: Any, followed: None
+) -> None:
+    page = open_page("/matches/m1/ball", wait="paths")
+    page.set_viewport_size({"width": 390, "height": 844})
+    first = page.locator("#serve-lines tr").first
+    expect(first.locator("td").first).to_have_text("144 km/h")
+    expect(first.locator("td").first).to_be_visible()
+    expect(first.locator("td").last).to_have_text("140 to 148")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.keyboard.press(".")
+    expect(page.locator("#serve-measured")).to_be_hidden()
