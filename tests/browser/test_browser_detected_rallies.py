@@ -36,12 +36,12 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
     ]
     assert len(sure) == len(made.truth.rallies) >= 2
 
-    # Who serves: Imogen from the right, then Petra, and no rally where the hits were doubtful
+    # Who serves: Imogen from the right, then Petra from left and right in turn, and no rally where the hits
+    # were doubtful
+    keys = {item.id: "1" if n == 0 else "34"[n % 2] for n, item in enumerate(sure)}
     for rally in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies:
         before = rows.filter(has_text="box").count() + rows.filter(has_text="not a rally").count()
-        page.keyboard.press(
-            "6" if rally.doubtful else "1" if rally is sure[0] or rally.id == sure[0].id else "4"
-        )
+        page.keyboard.press(keys.get(rally.id, "6"))
         page.wait_for_function(
             "(n) => [...document.querySelectorAll('#rows tr')].filter("
             "(row) => /box|no rally/.test(row.textContent)).length > n",
