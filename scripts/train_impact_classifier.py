@@ -37,6 +37,7 @@ from goodlength.synthetic.recordings import (
     training_family_noise_bursts,
 )
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.retired_test_families import plan_rays, pressure_play
 from goodlength.synthetic.recordings.training_drills import (
     background_recordings,
     training_family_modal_plates,
@@ -47,6 +48,10 @@ from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
     training_family_mixed_halls,
     training_family_waveguides,
+)
+from goodlength.synthetic.recordings.training_mixtures import (
+    training_family_plan_in_halls,
+    training_family_pressure_in_halls,
 )
 
 FAMILIES = [
@@ -59,6 +64,10 @@ FAMILIES = [
     training_family_modal_plates,
     training_family_particles,
     training_family_soft_atoms,
+    plan_rays,
+    pressure_play,
+    training_family_plan_in_halls,
+    training_family_pressure_in_halls,
 ]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
@@ -67,6 +76,7 @@ FRAMES_A_TOKEN, LEAST, SPREAD = 50, 0.02, 3
 BACKGROUND_EVERY = 23  # of the seeds
 RESCAN_S = 1.5  # between looks into a shared folder
 LOUD_SHARE = 0.985
+AFTER_HIT_S = 2.0  # how long hitting without a rally lasts beyond its strikes
 CLASS_OF = {
     Surface.RACKET: 1,
     Surface.FRONT_WALL: 2,
@@ -119,11 +129,13 @@ def rally_marks(at_s: float, rallies: tuple) -> tuple[int, int, int]:
 def states(world: WorldRecording, steps: int) -> np.ndarray:
     """Return 1 within a rally, 2 where players hit without one, else 0; `UNTOLD` after the last span."""
     state = np.zeros(steps, np.uint8)
+    rackets = [c.time_s for c in world.contacts if c.surface is Surface.RACKET and c.own_court]
     for span in world.spans:
         if span.activity is Activity.RALLY:
             state[int(span.start_s * 100) - 5 : int(span.last_strike_s * 100) + 5] = 1
-        else:
-            state[int(span.start_s * 100) : int(span.end_s * 100)] = 2
+        elif inside := [at for at in rackets if span.start_s <= at <= span.end_s]:  # a break is longer
+            end_s = min(span.end_s, max(inside) + AFTER_HIT_S)
+            state[int(max(span.start_s, min(inside) - AFTER_HIT_S) * 100) : int(end_s * 100)] = 2
     if world.spans:  # a rally that the recording's end cuts is not told
         state[int(max(span.end_s for span in world.spans) * 100) + 100 :] = UNTOLD
     return state
@@ -137,7 +149,7 @@ def simulated_recording(seed: int) -> dict[str, np.ndarray]:
         samples, rate = background_recordings.background(rng, LENGTH_S)
         return {"background": framed(samples, rate)}
     family = FAMILIES[seed % len(FAMILIES)]
-    world = family.draw_world(rng, None, LENGTH_S)
+    world = family.draw_world(rng, str(rng.choice(family.CONDITIONS)), LENGTH_S)
     return {"frames": framed(world.samples[0], world.rate), **targets(world, FRAMES // 2)}
 
 

@@ -26,6 +26,10 @@ from goodlength.synthetic.recordings.training_flights import (
     training_family_mixed_halls,
     training_family_waveguides,
 )
+from goodlength.synthetic.recordings.training_mixtures import (
+    training_family_plan_in_halls,
+    training_family_pressure_in_halls,
+)
 from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
 FAMILIES = (
@@ -38,6 +42,8 @@ FAMILIES = (
     training_family_modal_plates,
     training_family_particles,
     training_family_soft_atoms,
+    training_family_plan_in_halls,
+    training_family_pressure_in_halls,
     validation_family,
 )
 
@@ -81,13 +87,16 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_modal_plates, "quiet"),
         (training_family_particles, "quiet"),
         (training_family_soft_atoms, "quiet"),
+        (training_family_plan_in_halls, "quiet"),
+        (training_family_pressure_in_halls, "quiet"),
         (validation_family, "clean"),
     ],
 )
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
     """In a quiet recording the mean level just after a strike stands well above that just before."""
     rises = []
-    seconds = 120.0 if "training_drills" in family.__name__ else 40.0  # few strikes in long drills and pauses
+    sparse = any(folder in family.__name__ for folder in ("training_drills", "training_mixtures"))
+    seconds = 120.0 if sparse else 40.0  # few strikes in long drills and pauses
     for seed in range(3):
         world = made(family, seed, quiet, seconds)
         wave = world.samples[0].astype(float)

@@ -15,13 +15,21 @@ nearer the first of them. How far "sure" holds is chosen on the choosing family.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts, Values
-from goodlength.footage.audio.rally_span_probability import SpanEvidence, chances, features_of
+from goodlength.footage.audio.span_chances.rally_span_context import SpanAlone, context_odds
+from goodlength.footage.audio.span_chances.rally_span_probability import (
+    MOST_ODDS,
+    TYPICAL,
+    SpanEvidence,
+    features_of,
+    span_odds,
+    typical_odds,
+)
 
 Numbers = NDArray[np.float64]
 
@@ -63,14 +71,23 @@ GENEROUS = Search(0.95, 0.1, 0.8, 0.0)  # for the chance
 class DecodedRally:
     """A rally: its strikes in seconds, the chance that each is one, and the chance that the span is right.
 
-    `like_warm_up` says that most spans of the recording sound like hitting without a match.
+    `alone` is the log-odds of the span by itself, before what stands around it was counted; `typical` the
+    network's odds in the whole recording; `like_warm_up` says that most spans of the recording sound like
+    hitting without a match.
     """
 
     strikes_s: Numbers
     strike_chance: Numbers
     chance: float
     features: Numbers
+    alone: float = 0.0
+    typical: Numbers = field(default_factory=lambda: np.zeros(len(TYPICAL)))
     like_warm_up: bool = False
+
+    @property
+    def by_itself(self) -> SpanAlone:
+        """The span as those around it take it into account."""
+        return SpanAlone(self.strikes_s, self.alone)
 
     @property
     def start_s(self) -> float:
@@ -136,9 +153,14 @@ def decode_rallies(
     at, chance = search.at_s, 1 / (1 + np.exp(-found.strike.astype(np.float64)))
     hitting = [float(found.state[path, STATES.index("hitting")].mean()) for path in paths]
     like_warm_up = bool(hitting) and float(np.median(hitting)) > LIKE_WARM_UP
+    alone = span_odds(features).tolist()
+    spans = [SpanAlone(at[path], odds) for path, odds in zip(paths, alone, strict=True)]
+    typical = typical_odds(found, search.state, paths)
+    context = np.clip(context_odds(impacts, spans, typical), -MOST_ODDS, MOST_ODDS)
+    whole = 1 / (1 + np.exp(-context))
     return [
-        DecodedRally(at[path], chance[path], float(whole), row, like_warm_up)
-        for path, row, whole in zip(paths, features, chances(features), strict=True)
+        DecodedRally(at[path], chance[path], float(within), row, odds, typical, like_warm_up)
+        for path, row, odds, within in zip(paths, features, alone, whole, strict=True)
     ]
 
 

@@ -19,6 +19,7 @@ Numbers = NDArray[np.float64]
 Span = tuple[float, float]
 
 CAP = 6.0  # of log-odds
+MOST_ODDS = 9.0  # of a span
 FAR_S = 30.0
 ROUND_S = 0.4
 RACKET, WALL, HITTING = SURFACES.index("racket"), SURFACES.index("front wall"), STATES.index("hitting")
@@ -38,6 +39,7 @@ ODDS = (
 )  # fmt: skip
 RELATIVE = (*ODDS, *NAMES)
 FEATURES = (*SHAPE, *NAMES, *(f"{name}, relative" for name in RELATIVE))
+TYPICAL = ("first", "last", "mean strike", "mean state")  # how sure the network is in a whole recording
 # What a recording's median is drawn towards, as if so many spans more had been found: of the choosing family
 USUAL_SPANS = 3
 USUAL: tuple[float, ...] = (
@@ -113,6 +115,13 @@ def features_of(found: Impacts, state: Numbers, paths: list[list[int]], evidence
     return np.concatenate([plain, own - medians(own)], axis=1)
 
 
+def typical_odds(found: Impacts, state: Numbers, paths: list[list[int]]) -> Numbers:
+    """Return the recording's medians of `TYPICAL`; parameters as in `features_of`."""
+    rows = [{**_odds(found, state, path), **_names(found, path)} for path in paths]
+    own = np.array([[row[name] for name in RELATIVE] for row in rows])
+    return medians(own)[[RELATIVE.index(name) for name in TYPICAL]]
+
+
 def medians(own: Numbers) -> Numbers:
     """Return the recording's medians of `RELATIVE` features, drawn towards usual ones where spans are few."""
     if not len(own):
@@ -121,10 +130,9 @@ def medians(own: Numbers) -> Numbers:
     return np.asarray(shrunk / (len(own) + USUAL_SPANS), np.float64)
 
 
-def chances(features: Numbers) -> Numbers:
-    """Return the chance of each row of features."""
-    odds = np.clip(features @ np.array(WEIGHTS) + OFFSET, -9, 9)
-    return np.asarray(1 / (1 + np.exp(-odds)))
+def span_odds(features: Numbers) -> Numbers:
+    """Return the log-odds of each row of features."""
+    return np.asarray(np.clip(features @ np.array(WEIGHTS) + OFFSET, -MOST_ODDS, MOST_ODDS))
 
 
 def _row(found: Impacts, state: Numbers, paths: list[list[int]], k: int) -> dict[str, float]:

@@ -1,0 +1,1 @@
+"""The chance that a span heard is one whole rally: by itself, and within its recording."""
