@@ -115,6 +115,18 @@ def test_a_knock_parts_a_rally_where_it_happens(court: Picture, px: float) -> No
     assert sorted((int(part[0]), int(part[-1])) for part in found.parts) == [(0, 34), (35, N - 1)]
 
 
+def test_a_smaller_knock_counts_where_the_camera_asks_for_it(court: Picture) -> None:
+    """Half a pixel of a picture 270 high: a pixel of one 540 high."""
+    rng, fixed = np.random.default_rng(2), Fixed(court)
+    views = [fixed.view(*seen(court, k, rng, 0.5 if k >= 35 else 0.0)) for k in range(N)]
+    times = np.arange(N) * 0.08
+    assert steady_parts(times, views, 0.02).words == ""
+    found = steady_parts(times, views, 0.02, shift_px=0.7)
+    assert found.words == MOVED_WORDS
+    assert max(len(part) for part in found.parts if part[0] < 34) >= 30
+    assert not any(part[0] < 33 and part[-1] > 36 for part in found.parts)
+
+
 def test_a_shake_that_comes_to_rest_takes_only_its_pictures(court: Picture) -> None:
     found = steady(court, shifts=dict(zip(range(30, 35), (6.0, -5.0, 4.0, -3.0, 2.5), strict=True)))
     assert found.words == MOVED_WORDS

@@ -15,7 +15,6 @@ from goodlength.footage.ball_detection.moving_patches import (
     PATCH_PX,
     cut_patches,
     moving_patches,
-    standing_out,
 )
 from goodlength.footage.models import network
 
@@ -50,7 +49,7 @@ def network_candidates(frames: Window) -> tuple[Floats, Floats]:
     FootageError
         The model's file is missing or damaged.
     """
-    corners = moving_patches(standing_out(frames))
+    corners = moving_patches(frames)
     if not len(corners):
         return best_candidates(np.empty((0, 2)), np.empty(0))
     return best_candidates(*_decoded(patch_answers(frames, corners), corners))

@@ -1,7 +1,9 @@
 """The patches of a frame in which something small moves.
 
-What is the ball's is darker, or lighter, than the frames before and those after at the same place. How many
-patches hold the ball was measured for several rules on the choosing family: docs/bench.md.
+What is the ball's is darker, or lighter, than the frames before and those after at the same place. How much
+counts beside how restless the surroundings are: a codec that wipes the court smooth leaves little of a ball,
+and there it is still what stands out most. How many patches hold the ball was measured for several rules on
+the choosing family: docs/sources/ball-network.md.
 """
 
 from __future__ import annotations
@@ -20,6 +22,9 @@ TARGETS_US = (-67_000, -33_000, 0, 33_000, 67_000)  # how far from the middle on
 MOST_OFF_US = 30_000  # a neighbour further than this from where it is wanted is no neighbour
 BLOCK_PX, PATCH_PX = 16, 64
 LEAST_MOTION = 2  # levels of 255 by which a spot stands out of its surroundings
+HALF = 2  # patches are chosen on frames of half the size, in which noise has half the spread
+RESTLESS_PX, CALM_LEVELS = 31, 4.0  # of half the size; changes of a still place that count for nothing
+STRENGTH_STEPS = 14.0  # of a unit of strength
 MOST_PATCHES = 48
 SMOOTH_PX, SURROUND_PX = 3, 41
 LEVEL_MIDDLE, LEVEL_SPREAD, CHANGE_SPREAD = 110.0, 60.0, 25.0  # scales of the network's input
@@ -82,14 +87,34 @@ def standing_out(frames: tuple[Bytes, Bytes, Bytes, Bytes, Bytes]) -> Bytes:
     return np.asarray(cv2.subtract(smooth, cv2.blur(smooth, (SURROUND_PX, SURROUND_PX))), np.uint8)
 
 
-def strongest_of_blocks(spots: Bytes) -> Bytes:
-    """Return the strongest place of each block of `BLOCK_PX`, shape (rows, columns)."""
+def strength_of_spots(frames: tuple[Bytes, Bytes, Bytes, Bytes, Bytes]) -> Bytes:
+    """Return how strongly each place stands out beside the unrest around it, at half the frame's size.
+
+    As `standing_out`, divided by the fourth root of the range of levels that the surroundings pass through.
+    """
+    far_before, before, middle, after, far_after = (
+        np.asarray(cv2.resize(frame, None, fx=1 / HALF, fy=1 / HALF, interpolation=cv2.INTER_AREA), np.uint8)
+        for frame in frames
+    )
+    lowest = cv2.min(cv2.min(before, after), cv2.min(far_before, far_after))
+    highest = cv2.max(cv2.max(before, after), cv2.max(far_before, far_after))
+    change = cv2.max(cv2.subtract(lowest, middle), cv2.subtract(middle, highest))
+    smooth = cv2.blur(change.astype(np.float32), (SMOOTH_PX, SMOOTH_PX))
+    around = SURROUND_PX // HALF // 2 * 2 + 1
+    restless = cv2.blur(cv2.subtract(highest, lowest).astype(np.float32), (RESTLESS_PX, RESTLESS_PX))
+    alone = cv2.max(cv2.subtract(smooth, cv2.blur(smooth, (around, around))), 0.0)
+    strength = alone * (STRENGTH_STEPS / np.sqrt(np.sqrt(restless + CALM_LEVELS)))
+    return np.asarray(np.minimum(strength, 255.0), np.uint8)
+
+
+def strongest_of_blocks(spots: Bytes, block_px: int = BLOCK_PX) -> Bytes:
+    """Return the strongest place of each block, shape (rows, columns)."""
     high, wide = spots.shape
-    rows, columns = -(-high // BLOCK_PX), -(-wide // BLOCK_PX)
-    padded = np.zeros((rows * BLOCK_PX, columns * BLOCK_PX), np.uint8)
+    rows, columns = -(-high // block_px), -(-wide // block_px)
+    padded = np.zeros((rows * block_px, columns * block_px), np.uint8)
     padded[:high, :wide] = spots
-    in_columns = padded.reshape(rows, BLOCK_PX, -1).max(axis=1)
-    return np.asarray(in_columns.reshape(rows, columns, BLOCK_PX).max(axis=2), np.uint8)
+    in_columns = padded.reshape(rows, block_px, -1).max(axis=1)
+    return np.asarray(in_columns.reshape(rows, columns, block_px).max(axis=2), np.uint8)
 
 
 @njit(cache=True)
@@ -116,13 +141,13 @@ def chosen_blocks(strength: Bytes, most: int, least: int) -> Indices:
     return out[:count]
 
 
-def moving_patches(spots: Bytes, most: int = MOST_PATCHES) -> Indices:
+def moving_patches(frames: tuple[Bytes, Bytes, Bytes, Bytes, Bytes], most: int = MOST_PATCHES) -> Indices:
     """Return row and column of the upper left pixel of the patches to look at, the strongest first.
 
     Parameters
     ----------
-    spots : ndarray of uint8, shape (h, w)
-        From `standing_out`; at least 64 px on each side.
+    frames : five ndarrays of uint8, shape (h, w)
+        Luma; far before, before, the frame searched, after, far after. At least 64 px on each side.
     most : int
 
     Returns
@@ -130,8 +155,9 @@ def moving_patches(spots: Bytes, most: int = MOST_PATCHES) -> Indices:
     ndarray, shape (n, 2)
         Patches lie inside the picture; they overlap, and what lies 8 px inside one or more is covered.
     """
-    blocks = chosen_blocks(strongest_of_blocks(spots), most, LEAST_MOTION)
-    return np.clip(blocks * BLOCK_PX + (BLOCK_PX - PATCH_PX) // 2, 0, np.array(spots.shape) - PATCH_PX)
+    blocks = chosen_blocks(strongest_of_blocks(strength_of_spots(frames), BLOCK_PX // HALF), most, 1)
+    most_corner = np.array(frames[2].shape) - PATCH_PX
+    return np.clip(blocks * BLOCK_PX + (BLOCK_PX - PATCH_PX) // 2, 0, most_corner)
 
 
 @njit(cache=True)

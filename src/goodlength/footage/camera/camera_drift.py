@@ -35,6 +35,10 @@ CLEAR = 0.08  # a second place as like as this, elsewhere, makes a patch ambiguo
 FEWEST = 3  # marks needed to tell
 CHANCE = 0.001
 PATCH_ERROR_PX = 0.7
+FINE_PX = (
+    0.25  # error of a patch found again in a picture that did not change; ASSUMED, more where they disagree
+)
+MOST_FLOOR_M = 0.05  # a turn that puts places on the floor off by more counts, however few pixels it is
 
 
 class Drift(StrEnum):
@@ -267,9 +271,12 @@ def _judged(
     size = float(np.einsum("ni,nij,nj->", shifts, np.linalg.inv(spread), shifts))
     chance = float(fdtrc(shifts.size, 200.0, size / shifts.size))
     shift_px = float(np.median(np.hypot(*shifts.T)))
-    floor_m = _floor_shift_m(lens, turn)
+    floor_m = floor_shift_m(lens, replace(lens, axes=rotated(turn) @ lens.axes))
     least = 0.75 * click_error_px(lens.width, lens.height)
-    moved = chance < CHANCE and shift_px > least
+    fine_px = FINE_PX * error_px / PATCH_ERROR_PX
+    moved = (chance < CHANCE and shift_px > least) or (
+        floor_m > MOST_FLOOR_M and _chance_of_turn(shifts, slopes[:, :, :3] @ turn, fine_px) < CHANCE
+    )
     return DriftCheck(
         Drift.MOVED if moved else Drift.STILL,
         shift_px,
@@ -280,9 +287,22 @@ def _judged(
     )
 
 
-def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
-    """Return median distance by which places on the floor would be off after a turn nobody noticed."""
-    moved = replace(lens, axes=rotated(turn) @ lens.axes)
+def _chance_of_turn(shifts: Floats, turned: Floats, fine_px: float) -> float:
+    """Return the chance that a still camera gives shifts that a turn explains as well as this one does.
+
+    `turned` are the shifts of that turn; what it leaves over says how well patches are found.
+    """
+    freedom = shifts.size - 3
+    if freedom < 1:
+        return 1.0
+    left = float(((shifts - turned) ** 2).sum())
+    variance = max(fine_px**2, left / freedom)
+    explained = float((shifts**2).sum()) - left
+    return float(fdtrc(3, freedom, max(explained, 0.0) / 3 / variance))
+
+
+def floor_shift_m(lens: CameraModel, moved: CameraModel) -> float:
+    """Return the median distance by which places on the floor would be off after a move nobody noticed."""
     grid = np.array(
         [(x, y, 0.0) for x in np.linspace(0.3, WIDTH_M - 0.3, 7) for y in np.linspace(0.5, LENGTH_M, 9)]
     )
@@ -297,6 +317,12 @@ def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
     off = np.hypot(*(places - grid[here])[:, :2].T)
     off = np.where(np.isfinite(off) & (steps > 0.0), off, np.inf)
     return float(np.median(off))
+
+
+def floor_shift_a_px(lens: CameraModel) -> float:
+    """Return by how much places on the floor are off, m, when the camera turns by a pixel up or aside."""
+    turns = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]) / lens.focal_px
+    return max(floor_shift_m(lens, replace(lens, axes=rotated(turn) @ lens.axes)) for turn in turns)
 
 
 def _cannot(marks: Sequence[Click], lost: Sequence[str]) -> DriftCheck:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera.camera_calibration import CameraCalibration, with_camera
 from goodlength.footage.camera.camera_covariance import detected_mark_px
+from goodlength.footage.camera.camera_drift import floor_shift_m
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats
 from goodlength.footage.camera.projection import ParameterCovariance
 from goodlength.footage.court_detection.camera_refinement import scaled_camera
@@ -57,7 +58,31 @@ def follow_camera(
     The zoom must not have changed. Points on people who stood still, or behind glass, must be fewer than
     those of the court.
     """
-    lens = camera.lens
+    followed = _pose_between(camera.lens, before, after)
+    if followed is None or not _lines_there(rng, camera, before, followed[0], after):
+        return None
+    moved, points = followed
+    spread = _with_pose_error(camera, moved, points)
+    marks = tuple(replace(mark, detected=True) for mark in marks_in_view(moved, camera.tin))
+    return with_camera(camera, moved, spread, marks)
+
+
+def floor_drift_m(lens: CameraModel, before: Picture, after: Picture) -> float | None:
+    """Return by how much places on the floor are off after the view changed; None where it cannot be told.
+
+    Parameters
+    ----------
+    lens : CameraModel
+        Holds for the picture before.
+    before, after : ndarray of uint8, shape (h, w, 3)
+        Red, green, blue, both of one size, people in them or not.
+    """
+    followed = _pose_between(lens, before, after)
+    return None if followed is None else floor_shift_m(lens, followed[0])
+
+
+def _pose_between(lens: CameraModel, before: Picture, after: Picture) -> tuple[CameraModel, Floats] | None:
+    """Return the camera of the picture after, and the places of the court that agree; None with too few."""
     scale = lens.long_px / max(before.shape[:2])
     if before.shape != after.shape or abs(min(before.shape[:2]) * scale - min(lens.width, lens.height)) > 2:
         return None
@@ -69,11 +94,7 @@ def follow_camera(
     moved, agreeing = _pose(lens, points, new)
     if agreeing.sum() < max(FEWEST, LEAST_AGREEING * len(points)):
         return None
-    if not _lines_there(rng, camera, before, moved, after):
-        return None
-    spread = _with_pose_error(camera, moved, points[agreeing])
-    marks = tuple(replace(mark, detected=True) for mark in marks_in_view(moved, camera.tin))
-    return with_camera(camera, moved, spread, marks)
+    return moved, points[agreeing]
 
 
 def matched_points(before: Picture, after: Picture) -> tuple[Floats, Floats]:

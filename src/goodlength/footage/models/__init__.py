@@ -16,7 +16,7 @@ import numpy as np
 from goodlength.errors import FootageError
 
 SUMS = {
-    "ball-patches.onnx": "e42d922d51716fc738b351cf1ab37d0a1da7c31c16e04632110a106ac201672c",
+    "ball-patches.onnx": "15e21fe826f194bf9fd2c583c521da7560fea82323e2becbab52b99b8015cc49",
     "movenet-lightning.onnx": "2199d0b24c3c9698bc4700483579400d6036692cb735d80e03a7a9835d1e4fb3",
     "movenet-thunder.onnx": "117ec3fbde485182439a8ed16d40feac3ca9db1ecf40c69c1a3926e881efe94a",
     "nanodet-416.onnx": "fdbd4a5cff9b9fddcdb9d6f3a5bd1ae3416cf4355c3e0638d84d5a9c2bb5dbb0",

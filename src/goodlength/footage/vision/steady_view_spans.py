@@ -28,7 +28,7 @@ QUALITY, APART_PX = 0.002, 9.0
 LEAST_POINTS = 8  # fewer cannot tell anything
 NEAR_PX = 2.0  # a fixed point so near to where the others say it is counts as found
 # Chosen on invented films (bench.people), see docs/reasons/players.md
-SHIFT_PX = 1.6  # of a picture 540 high: about 3 px of one 1080 high, some 5 to 10 cm on the floor
+SHIFT_PX = 1.6  # of a picture 540 high: about 3 px of one 1080 high, some 5 to 15 cm on the floor
 DARK = 0.62  # light beside that of the span's usual picture
 DARKEST = 0.45  # and beside the empty court's: for a span that is dark for the most part
 LOST_MORE = 0.22  # share of fixed points gone beyond those that are gone anyway
@@ -118,7 +118,9 @@ def _grey(picture: Picture) -> Picture:
     return np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
 
 
-def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -> Steady:
+def steady_parts(
+    times_s: Floats, views: Sequence[View], largest: float = 0.0, shift_px: float = SHIFT_PX
+) -> Steady:
     """Return the parts of a span in which light and camera hold and nobody stands in front.
 
     Parameters
@@ -128,6 +130,8 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
         One a picture.
     largest : float
         Share of the picture that the largest player fills, standing nearest to the camera.
+    shift_px : float
+        Shift of the picture's corners from which on the camera stands elsewhere, px of a picture 540 high.
     """
     n = len(views)
     if n == 0:
@@ -138,7 +142,8 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
     usual = float(np.quantile(lost, 0.25))
     most = max(LEAST_FILLED, PLAYERS_FILL * largest)
     gone = ((lost > usual + LOST_MORE) | (np.array([view.filled for view in views]) > most)) & ~dark
-    place = _places(np.array([view.corners for view in views]), dark | gone)
+    corners = _smoothed(np.array([view.corners for view in views]), dark | gone)
+    place = _places(corners, dark | gone, shift_px)
     bad = dark | gone | (place < 0)
     left_out = np.convolve(bad, np.ones(2 * AROUND + 1), "same")[:n] > 0 if n > 2 * AROUND else bad
     parts: list[list[int]] = []
@@ -161,7 +166,17 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
     return Steady(tuple(ordered), "; ".join(sentences), places)
 
 
-def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
+def _smoothed(corners: Floats, skip: NDArray[np.bool_]) -> Floats:
+    """Return the corners of each picture as the median with its neighbours has them: a knock stays sharp."""
+    out = corners.copy()
+    known = np.flatnonzero(~skip & np.isfinite(corners).all(axis=(1, 2)))
+    for n, k in enumerate(known.tolist()):
+        around = known[max(0, n - AROUND) : n + AROUND + 1]
+        out[k] = np.median(corners[around], axis=0)
+    return out
+
+
+def _places(corners: Floats, skip: NDArray[np.bool_], shift_px: float) -> Ints:
     """Return which place of the camera each picture is taken from, numbered from 0; -1 while it is on
     its way.
 
@@ -174,7 +189,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
         if skip[k] or not np.isfinite(corners[k]).all():
             place[k] = now if not skip[k] else max(now, 0)
             continue
-        near = [m for m, array in enumerate(known) if _corner_shift_px(corners[k], array) <= SHIFT_PX]
+        near = [m for m, array in enumerate(known) if _corner_shift_px(corners[k], array) <= shift_px]
         if near:
             now = near[0]
             place[k] = now
@@ -182,7 +197,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
         ahead = [j for j in range(k, len(corners)) if not skip[j]][:SETTLED]
         if len(ahead) == SETTLED or not known:
             together = np.median(corners[ahead], axis=0)
-            if all(_corner_shift_px(corners[j], together) <= SHIFT_PX for j in ahead):
+            if all(_corner_shift_px(corners[j], together) <= shift_px for j in ahead):
                 known.append(together)
                 now = len(known) - 1
                 place[k] = now

@@ -11,6 +11,8 @@ import numpy as np
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import Cancelled
 from goodlength.footage.camera import CameraCalibration
+from goodlength.footage.camera.camera_drift import floor_shift_a_px
+from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.vision.background_subtraction import (
     Background,
     foreground_mask,
@@ -20,7 +22,7 @@ from goodlength.footage.vision.background_subtraction import (
 from goodlength.footage.vision.floor_occupancy_grid import PLACES
 from goodlength.footage.vision.person_detection import detect_people
 from goodlength.footage.vision.player_detection import PlayerCandidates, PlayerDetector
-from goodlength.footage.vision.steady_view_spans import Fixed, Steady, View, steady_parts
+from goodlength.footage.vision.steady_view_spans import SHIFT_PX, Fixed, Steady, View, steady_parts
 from goodlength.jobs.progress_callback import Cancel
 from goodlength.measure.players.player_tracking import EXPLAINS, Detections, Tracks
 from goodlength.media_time import MICROSECONDS
@@ -30,6 +32,8 @@ CHECK_EVERY = 15  # pictures between two looks of the detector of people
 CHECK_SURE = 0.40
 LEAST_M = 0.06  # no place is surer than this: a shoe is long
 COURT_M = 0.015  # court and lens, beyond what their fit to the marks shows; ASSUMED, as for a detected court
+NOTICED_M = 0.06  # a shift of the view that puts the floor off by more is noticed
+LEAST_SHIFT_PX = 0.7  # of a picture 540 high: corners are known no better
 ASIDE_M, MOST_M = 0.5, 1.5  # a place may lie so far outside the court, and be so unsure
 
 
@@ -116,8 +120,19 @@ def detect_players(
     return (
         placed(camera, times, found),
         tuple(seen),
-        steady_parts(np.array(times), views, detector.grid.largest if detector else 0.0),
+        steady_parts(
+            np.array(times), views, detector.grid.largest if detector else 0.0, noticed_shift_px(camera.lens)
+        ),
     )
+
+
+def noticed_shift_px(lens: CameraModel) -> float:
+    """Return the shift of the view, px of a picture 540 high, from which on the camera counts as moved.
+
+    The lower a camera stands, the further a pixel puts the floor off.
+    """
+    unit = min(lens.width, lens.height) / 540.0
+    return float(np.clip(NOTICED_M / (floor_shift_a_px(lens) * unit), LEAST_SHIFT_PX, SHIFT_PX))
 
 
 def placed(

@@ -25,6 +25,8 @@ from goodlength.footage.camera import (
     drift_by_patches,
     patches_from_json,
 )
+from goodlength.footage.camera.camera_drift import MOST_FLOOR_M
+from goodlength.footage.court_detection.camera_following import floor_drift_m
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.vision.background_subtraction import estimate_backgrounds
@@ -46,6 +48,8 @@ LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden
 WHOLE_PART = 0.9  # with more it counts as followed whole
 COURT_SHARE = 0.15  # of the work: looking for the empty court
 SHORTEST = 10  # pictures of a part between two knocks
+MOVED_SINCE_WORDS = "the camera was moved after its marks were clicked"
+UNKNOWN_WORDS = "it is not known whether the camera was moved after its marks were clicked"
 LAST_PICTURE_US = 40_000  # so that a part's last picture is watched again
 
 
@@ -275,15 +279,25 @@ def _moved(
         The camera is known to have moved during the rally, so that "cannot tell" is not good enough.
     """
     middle = (span.from_us + span.until_us) // 2
-    for camera_span, patches in zip(film.cameras.spans, film.patches, strict=False):
+    for n, (camera_span, patches) in enumerate(zip(film.cameras.spans, film.patches, strict=False)):
         if camera_span.holds(middle) and patches:
-            rgb = next(iter(frames_in(absolute(film.path), at_us)))[1]
-            drift = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
+            after = _frame(film, at_us)
+            drift = drift_by_patches(camera, patches, np.ascontiguousarray(after[:, :, ::-1]))
             if drift.state is Drift.MOVED:
-                return "the camera was moved after its marks were clicked"
+                return MOVED_SINCE_WORDS
             if drift.state is Drift.STILL:
                 return ""
+            if n < len(film.clicked_us):
+                off_m = floor_drift_m(camera.lens, _frame(film, film.clicked_us[n]), after)
+                if off_m is None:
+                    return UNKNOWN_WORDS
+                return MOVED_SINCE_WORDS if off_m > MOST_FLOOR_M else ""
     return MOVED_WORDS if must_tell else ""
+
+
+def _frame(film: FilmToFollow, us: int) -> NDArray[np.uint8]:
+    """Return the frame shown at a moment, red, green, blue, at full size."""
+    return next(iter(frames_in(absolute(film.path), us)))[1]
 
 
 def _part(progress: Progress | None, n: int, count: int) -> Progress | None:

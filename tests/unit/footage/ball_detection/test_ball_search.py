@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, FootageError, InputError
-from goodlength.footage.ball_detection.ball_candidates import BallCandidates, best_candidates
+from goodlength.footage.ball_detection.ball_candidates import SURE_SCORE, BallCandidates, best_candidates
 from goodlength.footage.ball_detection.ball_network import network_candidates
 from goodlength.footage.ball_detection.ball_search import search_ball_in, windows_of
 from goodlength.footage.ball_detection.moving_patches import (
@@ -74,8 +74,20 @@ def test_a_body_that_passes_stands_out_less_than_a_ball() -> None:
     spots = standing_out((a, b, c, d, e))
     assert spots[40:160, 50:180].max() == 0
     assert spots[64, 250] > 30
-    (corner,) = moving_patches(spots).tolist()
+    corner = moving_patches((a, b, c, d, e)).tolist()[0]
     assert corner[0] + 8 <= 64 < corner[0] + 56 and corner[1] + 8 <= 250 < corner[1] + 56
+
+
+def test_a_faint_ball_where_all_is_still_comes_before_a_restless_place() -> None:
+    """A codec leaves two levels of a ball; people behind it change by forty from frame to frame."""
+    rng = np.random.default_rng(7)
+    frames = [np.full((HIGH, WIDE), 150, np.uint8) for _ in range(5)]
+    for k, frame in enumerate(frames):
+        frame[120:, 150:] = 150 + rng.integers(-20, 20, frame[120:, 150:].shape)
+        frame[38:43, 40 + 14 * k : 45 + 14 * k] -= 3
+    a, b, c, d, e = frames
+    first = moving_patches((a, b, c, d, e))[:8]
+    assert ((first[:, 0] + 8 <= 40) & (first[:, 1] + 8 <= 70) & (first[:, 1] + 56 > 70)).any()
 
 
 def test_neighbours_are_chosen_by_time_and_gaps_are_left_out() -> None:
@@ -122,6 +134,22 @@ def test_a_path_puts_the_ball_before_a_brighter_glint() -> None:
     assert (found.score[2:4, 0] > 0.5).all()
     assert found.uv[2, 1].tolist() == [300.0, 20.0]
     assert found.score[2, 1] < 0.6
+
+
+def test_a_frame_in_which_nothing_was_found_gets_the_place_of_the_path() -> None:
+    rows = [[] if i == 3 else [(20 + 15.0 * i, 50.0, 0.9)] for i in range(7)]
+    found = with_support(candidates(rows))
+    assert found.uv[3, 0] == pytest.approx([65.0, 50.0])
+    assert 0.3 < found.score[3, 0] < SURE_SCORE, "nobody saw it there"
+    assert (np.nan_to_num(found.score[1:6, 0]) >= SURE_SCORE).sum() == 4
+    lone = candidates(rows)
+    lone.searched[3] = False
+    assert np.isnan(with_support(lone).score[3]).all(), "a frame that was not searched stays empty"
+
+
+def test_what_stands_still_makes_no_path() -> None:
+    rows = [[] if i == 3 else [(20.0, 50.0, 0.9)] for i in range(7)]
+    assert np.isnan(with_support(candidates(rows)).score[3]).all()
 
 
 def test_support_needs_frames_that_follow_each_other() -> None:

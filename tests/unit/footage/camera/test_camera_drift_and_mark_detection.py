@@ -121,6 +121,19 @@ def test_a_nudge_is_called_with_its_size_and_what_it_does_to_the_floor(
     assert "Set the marks again from this frame on" in look.words
 
 
+def test_a_nudge_of_a_pixel_counts_where_it_puts_the_floor_far_off() -> None:
+    """A phone on a chair: a pixel is little to look at, and ten centimetres at the front wall's foot."""
+    low = replace(real(), place_m=np.array([2.9, 13.2, 1.1]), focal_px=700.0)
+    low = replace(low, axes=rotated(np.array([-0.16, 0.0, 0.0])) @ low.axes)
+    camera = calibrate_camera(list(clicks_of(low).values()), *SIZE)
+    patches = image_patches_of(camera, drawn(low))
+    turned = replace(low, axes=rotated(np.array([1.2 / low.focal_px, 0.0, 0.0])) @ low.axes)
+    look = drift_by_patches(camera, patches, drawn(turned, seed=1))
+    assert look.floor_m > 0.05
+    assert look.state is Drift.MOVED, look
+    assert drift_by_patches(camera, patches, drawn(low, light=0.9, seed=2)).state is Drift.STILL
+
+
 def test_players_in_front_of_marks_do_not_raise_the_alarm(
     camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
