@@ -102,7 +102,7 @@ def strength_of_spots(frames: tuple[Bytes, Bytes, Bytes, Bytes, Bytes]) -> Bytes
     smooth = cv2.blur(change.astype(np.float32), (SMOOTH_PX, SMOOTH_PX))
     around = SURROUND_PX // HALF // 2 * 2 + 1
     restless = cv2.blur(cv2.subtract(highest, lowest).astype(np.float32), (RESTLESS_PX, RESTLESS_PX))
-    alone = cv2.max(cv2.subtract(smooth, cv2.blur(smooth, (around, around))), 0.0)
+    alone = np.maximum(smooth - cv2.blur(smooth, (around, around)), 0.0)
     strength = alone * (STRENGTH_STEPS / np.sqrt(np.sqrt(restless + CALM_LEVELS)))
     return np.asarray(np.minimum(strength, 255.0), np.uint8)
 

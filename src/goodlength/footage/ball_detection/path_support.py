@@ -33,6 +33,7 @@ SUPPORT_WEIGHT, SUPPORT_MIDDLE, MOST_SUPPORT = (
 )  # log-odds a unit, where it counts nothing, and most
 UNSEEN_ODDS, MOST_UNSEEN = -2.9, 1.0  # log-odds of a place at which only a path passes, and most of it
 PLACES = 4  # of paths in a frame
+LONGEST_GAP_US, LONGEST_STEP_PX = 150_000, 400.0  # from frame to frame, for places to be joined in a trail
 
 
 def with_support(found: BallCandidates) -> BallCandidates:

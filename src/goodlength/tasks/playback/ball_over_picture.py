@@ -111,11 +111,11 @@ def _sure(found: BallCandidates) -> np.ndarray:
 
 def _joined(found: BallCandidates, sure: np.ndarray) -> np.ndarray:
     """Return which frames go on from the frame right before: both sure, and a step that a ball can take."""
-    from goodlength.footage.ball_detection.path_support import LONGEST_GAP_US, STEP_PX
+    from goodlength.footage.ball_detection.path_support import LONGEST_GAP_US, LONGEST_STEP_PX
 
     joined = np.zeros(len(found), bool)
     step = np.hypot(*np.diff(found.uv[:, 0], axis=0).T)
-    near = (np.diff(found.times_us) <= LONGEST_GAP_US) & (np.nan_to_num(step, nan=np.inf) <= STEP_PX[1])
+    near = (np.diff(found.times_us) <= LONGEST_GAP_US) & (np.nan_to_num(step, nan=np.inf) <= LONGEST_STEP_PX)
     joined[1:] = sure[1:] & sure[:-1] & near
     return joined
 
