@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from goodlength.footage.camera import CameraLog, CameraSpan, Drift, DriftCheck
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.measure.players import tracking_job
+from goodlength.measure.players.knocked_camera import FilmToFollow
 from goodlength.measure.players.player_tracking import Detections
 from goodlength.measure.players.track_identity_and_movement import identify_tracks
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
@@ -81,3 +84,21 @@ def test_a_rally_short_of_a_few_pictures_counts_as_whole_and_is_kept_so(
     assert track_from(form).partial == MOVED_WORDS
     del form["partial"]
     assert track_from(form).partial == ""
+
+
+@pytest.mark.parametrize(
+    ("off_m", "reason"),
+    [(0.02, ""), (0.12, tracking_job.MOVED_SINCE_WORDS), (None, tracking_job.UNKNOWN_WORDS)],
+)
+def test_where_marks_tell_nothing_all_fixed_points_are_asked(
+    watched: Detections, monkeypatch: pytest.MonkeyPatch, off_m: float | None, reason: str
+) -> None:
+    """Before, a rally was shown as if the camera stood still whenever too few marks were found again."""
+    cannot = DriftCheck(Drift.CANNOT_TELL, np.nan, np.nan, np.nan, (), ())
+    monkeypatch.setattr(tracking_job, "drift_by_patches", lambda *_: cannot)
+    monkeypatch.setattr(tracking_job, "floor_drift_m", lambda *_: off_m)
+    monkeypatch.setattr(tracking_job, "_frame", lambda *_: np.zeros((4, 4, 3), np.uint8))
+    camera: Any = SimpleNamespace(lens=None)
+    film = FilmToFollow("f", "f.mp4", CameraLog((CameraSpan(camera),)), ((object(),),), (0,))  # type: ignore[arg-type]
+    found = tracking_job.reliable_span(film, SPAN, camera, watched, Steady((np.arange(N),), "", 1))
+    assert found.hidden == reason
