@@ -193,7 +193,9 @@ def test_rallies_are_followed_once_and_stored(
     monkeypatch.setattr(rally_inputs, "camera_at", camera_at)
     followed = follow()
     assert words == ["rally 1 of 2", "rally 2 of 2"]
-    assert followed_ball(opened) == followed
+    bare = tuple(replace(each, answers=()) for each in followed.rallies)  # worked out on reading
+    assert followed_ball(opened) == replace(followed, rallies=bare)
+    assert followed.rallies[0].answers
     assert followed.model == f"{rally_following.MODEL}+network-1-x"
     first, second = followed.rallies
     assert len(first.shots) >= 3 and second.shots == () and "not calibrated" in second.reason
