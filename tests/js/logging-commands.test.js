@@ -278,3 +278,54 @@ test('one that a person has answered, or marked, is not taken off by the key', (
     assert.match(record.notice, /no answers yet/);
   }
 });
+
+test('one with a note, the flag, a measured serve or shots is not taken off by the key', () => {
+  const shots = [{ n: 3, by: /** @type {const} */ ('a'), stroke: /** @type {const} */ ('drive') }];
+  for (const more of [{ note: 'Late' }, { keep: true }, { measured: '31 m/s' }, { shots }, { shots_in_all: 4 }]) {
+    const record = recordOf({ rallies: [drafted({ answers: { winner: 'b' }, span_how: 'heard', ...more })], next_key: 2 }, null);
+    record.openKey = 'r1';
+    assert.equal(record.mayBeNone, false);
+    record.noRally();
+    assert.deepEqual(record.pending, []);
+  }
+});
+
+/** Three rallies of a draft, each with its winner. */
+function threeDrafted() {
+  const rallies = [1, 2, 3].map((n) => drafted({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` }, span_how: 'heard', start_us: n * 20e6, end_us: n * 20e6 + 9e6 }));
+  const log = [1, 2, 3].flatMap((n) => [
+    { id: `s${n}`, rally: `r${n}`, what: /** @type {const} */ ('span'), how: 'heard' },
+    { id: `d${n}`, rally: `r${n}`, what: /** @type {const} */ ('winner'), how: null },
+  ]);
+  const record = recordOf({ rallies, log, next_key: 4 }, null);
+  record.openKey = 'r1';
+  return { record, rallies, log };
+}
+
+test('a step back after a rally was taken off brings it back, and leaves the next one alone', () => {
+  const { record, rallies } = threeDrafted();
+  record.noRally();
+  assert.equal(record.openKey, 'r2');
+  record.stepBack();
+  assert.equal(record.openKey, 'r1');
+  assert.deepEqual(record.rallies.map(({ key, answers, span_how }) => [key, answers.winner, span_how]), rallies.map(({ key }) => [key, 'b', 'heard']));
+});
+
+test('so it does once the server has stored the deletion, and before it has heard of the step', () => {
+  const { record, rallies, log } = threeDrafted();
+  record.noRally();
+  const [remove] = record.pending;
+  record.outbox.entries = [];
+  record.stored({ stored: [remove.id], sheet: sheetOf({ rallies: rallies.slice(1).map((row, n) => ({ ...row, n: n + 1 })), log: [...log, { id: remove.id, rally: 'r1', what: 'remove', how: null }], next_key: 4 }) }, [remove]);
+  record.stepBack();
+  assert.deepEqual(record.pending.map(({ rally, what, replaces }) => [rally, what, replaces]), [['r1', 'undo', remove.id]]);
+  assert.deepEqual(record.rallies.map(({ key, answers }) => [key, answers.winner]), rallies.map(({ key }) => [key, 'b']));
+});
+
+test('a rally that another tab took off is not brought back by a step back here', () => {
+  const { record, rallies, log } = threeDrafted();
+  record.hold(sheetOf({ rallies: rallies.slice(1), log: [...log, { id: 'x9', rally: 'r1', what: 'remove', how: null }], next_key: 4 }));
+  record.openKey = 'r2';
+  record.stepBack();
+  assert.deepEqual(record.pending.map(({ rally, replaces }) => [rally, replaces]), [['r2', 'd2']]);
+});

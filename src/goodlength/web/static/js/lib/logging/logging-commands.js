@@ -42,6 +42,10 @@ export class RecordCommands extends RecordState {
     this.enteredAt = new Map();
     /** @type {Set<string>} */
     this.joined = new Set();
+    /** @type {Set<string>} ids of what was said on this page */
+    this.own = new Set();
+    /** @type {Map<string, {row: import('../server/message-types.js').Rally, at: number}>} rallies deleted on this page, as and where they stood */
+    this.deleted = new Map();
     this.winnerOnly = false; // one press a rally: how it ended is not asked
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
     this.outbox = new Outbox({
@@ -99,7 +103,10 @@ export class RecordCommands extends RecordState {
 
   /** @param {Entry[]} entries */
   send(entries) {
-    for (const entry of entries) this.enteredAt.set(entry.id, performance.now());
+    for (const entry of entries) {
+      this.enteredAt.set(entry.id, performance.now());
+      this.own.add(entry.id);
+    }
     this.notice = '';
     this.outbox.add(entries);
     this.onChange();
@@ -217,10 +224,14 @@ export class RecordCommands extends RecordState {
       return this.onChange();
     }
     const past = !this.isNewest;
-    const log = answerLog(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
+    const all = answerLog(this.sheet, this.pending);
+    const own = all.findLast((entry) => this.own.has(entry.id) && !NOT_STEPPED.has(entry.what));
+    if (own?.what === 'remove') return this.bringBack(own);
+    const log = all.filter((entry) => !past || entry.rally === this.openKey);
     const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = log[at];
+    if (last.what === 'remove') return this.bringBack(last);
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
@@ -228,6 +239,15 @@ export class RecordCommands extends RecordState {
     if (!past) entries.push(...implied.map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
+    return this.onOpen();
+  }
+
+  /** A rally deleted stands again, with all it had. @param {Logged} removal */
+  bringBack(removal) {
+    const known = this.deleted.get(removal.rally);
+    if (known) this.keepRow(known.row, known.at); // the page knows the rally before it hears of it again
+    this.openKey = removal.rally;
+    this.send([this.undo(removal)]);
     return this.onOpen();
   }
 
@@ -308,7 +328,8 @@ export class RecordCommands extends RecordState {
   get mayBeNone() {
     const { rally } = this;
     const found = rally.span_how === 'heard' || (rally.start_us === null && rally.drafted.length > 0);
-    return found && Object.keys(rally.answers).every((what) => WHERE_SERVED.has(what) || rally.drafted.some((drafted) => drafted === what));
+    const hasMore = rally.note !== '' || rally.keep || rally.measured !== '' || rally.shots.length > 0 || rally.shots_in_all !== null;
+    return found && !hasMore && Object.keys(rally.answers).every((what) => WHERE_SERVED.has(what) || rally.drafted.some((drafted) => drafted === what));
   }
 
   /** What was detected was no rally. */
@@ -318,6 +339,8 @@ export class RecordCommands extends RecordState {
   }
 
   removeRally() {
+    const at = this.sheet.rallies.findIndex((rally) => rally.key === this.openKey);
+    if (at >= 0) this.deleted.set(this.openKey, { row: this.sheet.rallies[at], at });
     this.send([this.entry('remove', true)]);
     this.goOn();
     this.tell('The rally was deleted.');

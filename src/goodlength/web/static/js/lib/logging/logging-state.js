@@ -61,6 +61,12 @@ export class RecordState {
     if (!isOlder(sheet, this.sheet)) this.sheet = sheet;
   }
 
+  /** Put a rally back on the sheet held, unless it is there. @param {import('../server/message-types.js').Rally} row @param {number} at */
+  keepRow(row, at) {
+    const { rallies } = this.sheet;
+    if (!rallies.some((rally) => rally.key === row.key)) this.sheet = { ...this.sheet, rallies: [...rallies.slice(0, at), row, ...rallies.slice(at)] };
+  }
+
   // ---- what is known
 
   /** Answers on their way, oldest first. @returns {Entry[]} */
