@@ -329,3 +329,47 @@ test('a rally that another tab took off is not brought back by a step back here'
   record.stepBack();
   assert.deepEqual(record.pending.map(({ rally, replaces }) => [rally, replaces]), [['r2', 'd2']]);
 });
+
+/** What the ball's path says of a rally. @param {number} from @param {{what: string, value: string, chance: number}[]} answers */
+const pathOf = (from, answers) => /** @type {ReturnType<typeof recordOf>['fromPaths']} */ ([{ start_us: from, end_us: from + 9e6, answers }]);
+const LOB = { what: 'serve.kind', value: 'lob', chance: 0.97 };
+
+test('a step back over a proposed answer takes what was proposed along, and no rally stays', () => {
+  const found = recordOf({ proposed: [{ start_us: 18_500_000, end_us: 30_000_000, doubtful: false }] });
+  found.fromPaths = pathOf(18_500_000, [LOB]);
+  found.answer('serve.kind', 'lob');
+  const shown = found.pending.find((entry) => entry.what === 'proposed');
+  found.stepBack();
+  assert.deepEqual(found.rallies, []);
+  assert.ok(found.pending.some((entry) => entry.what === 'undo' && entry.replaces === shown?.id));
+  found.answer('serve.kind', 'lob');
+  assert.equal(found.pending.filter((entry) => entry.what === 'proposed').length, 2);
+});
+
+test('so it does over answers that are stored, in an earlier rally too', () => {
+  const rallies = [1, 2].map((n) => rallyOf({ key: `r${n}`, n, answers: { 'serve.kind': 'lob' }, ids: { proposed: `p${n}`, 'serve.kind': `k${n}` }, start_us: n * 20e6, end_us: n * 20e6 + 9e6, span_how: 'marked', box_free: false }));
+  const log = [1, 2].flatMap((n) => [
+    { id: `p${n}`, rally: `r${n}`, what: /** @type {const} */ ('proposed'), how: null },
+    { id: `k${n}`, rally: `r${n}`, what: /** @type {const} */ ('serve.kind'), how: null },
+  ]);
+  for (const n of [1, 2]) {
+    const record = recordOf({ rallies, log, next_key: 3 }, null);
+    record.openKey = `r${n}`;
+    record.fromPaths = pathOf(n * 20e6, [LOB]);
+    record.stepBack();
+    assert.deepEqual(record.pending.map(({ replaces }) => replaces), [`k${n}`, `p${n}`]);
+    record.answer('serve.kind', 'lob');
+    assert.deepEqual(said(record).slice(2).map(([, what]) => what), ['proposed', 'serve.kind']);
+  }
+});
+
+test('what was proposed makes no rally by itself, and is no answer', () => {
+  const record = recordOf({ rallies: [drafted({ answers: { winner: 'b' }, span_how: 'heard' })], next_key: 2 }, null);
+  const value = /** @type {import('../../src/goodlength/web/static/js/lib/server/message-types.js').EntryValues['proposed']} */ ({ by: 'ball-path', answers: [LOB] });
+  record.openKey = 'r2';
+  record.send([record.entry('proposed', value)]);
+  assert.deepEqual(record.rallies.map((rally) => rally.key), ['r1']);
+  record.openKey = 'r1';
+  record.send([record.entry('proposed', value)]);
+  assert.equal(record.mayBeNone, true);
+});

@@ -20,7 +20,7 @@ from goodlength.scoring.scoring_types import RuleFault
 _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
 _NO_ANSWERS = frozenset({EntryKind.PROPOSED})  # what was shown, not what anybody said
-_NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED})
+_NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
@@ -346,7 +346,7 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
 def _is_there(facts: RallyAnswers) -> bool:
     if facts.values.get(EntryKind.REMOVE) is True:
         return False
-    return bool(facts.shots) or not facts.values.keys() <= _MOVES
+    return bool(facts.shots) or not facts.values.keys() <= _MOVES | _NO_ANSWERS
 
 
 def _damaged(entry: Entry) -> RuleFault:

@@ -99,5 +99,20 @@ def test_two_tabs_that_were_shown_other_proposals_do_not_clash(library: Any, mat
         writer = EntryWriter(match_id, tab, utc_now())
         entry = writer.write("r1", EntryKind.PROPOSED, {"by": "ball-path", "answers": answers})
         tasks.record_answers(library, match_id, [entry])
+    tasks.answer(library, match_id, "r1", EntryKind.KIND, "lob")
     opened = tasks.open_match(library, match_id)
     assert not opened.answers.facts[0].clashes and not opened.match.faults
+
+
+def test_what_was_proposed_makes_no_rally_without_an_answer(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    value = {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "lob", "chance": 0.97}]}
+    tasks.answer(library, match_id, "r1", EntryKind.PROPOSED, value)
+    tasks.answer(library, match_id, "r1", EntryKind.KIND, "lob")
+    log = client.get(f"/api/matches/{match_id}/sheet").json()["log"]
+    assert [item["what"] for item in log] == ["proposed", "serve.kind"]
+    tasks.undo(library, match_id)
+    assert tasks.open_match(library, match_id).match.rallies == ()
+    with pytest.raises(InputError, match="nothing to undo"):
+        tasks.undo(library, match_id)

@@ -58,9 +58,7 @@ _NOT_ANSWERS = frozenset(
     }
 )
 # a measured serve is taken back where it was measured, not by stepping back over answers
-_NOT_LOGGED = frozenset(
-    {EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED, EntryKind.PROPOSED}
-)
+_NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
 
 
 @dataclass(frozen=True)

@@ -236,7 +236,7 @@ export class RecordCommands extends RecordState {
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
-    if (!past) entries.push(...implied.map((entry) => this.undo(entry)));
+    entries.push(...implied.filter((entry) => !past || entry.what === 'proposed').map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
     return this.onOpen();
@@ -261,15 +261,18 @@ export class RecordCommands extends RecordState {
     return id ? [{ ...this.entry('undo', null, last.rally), replaces: id }] : [];
   }
 
-  /** Spans and boxes that stood with an answer now taken back. @param {Logged} last @param {Logged[]} log */
+  /** Spans, boxes and what was proposed that stood with an answer now taken back. @param {Logged} last @param {Logged[]} log */
   impliedBy(last, log) {
-    const ofRally = log.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
+    const all = log.filter((entry) => entry.rally === last.rally);
+    const ofRally = all.filter((entry) => entry.id !== last.id);
     if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
-      return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how !== 'marked'));
+      return ofRally.filter((entry) => entry.what === 'box' || entry.what === 'proposed' || (entry.what === 'span' && entry.how !== 'marked'));
     }
+    const before = all[all.findIndex((entry) => entry.id === last.id) - 1];
+    const shown = before?.what === 'proposed' ? [before] : [];
     const spans = ofRally.filter((entry) => entry.what === 'span');
     const end = spans[spans.length - 1];
-    return spans.length > 1 && end.how === 'answers' ? [end] : [];
+    return spans.length > 1 && end.how === 'answers' ? [...shown, end] : shown;
   }
 
   /** @param {Logged} logged @returns {Entry} */

@@ -39,7 +39,12 @@ export function withPending(sheet, pending) {
     apply(rally, entry);
     rally.ids[entry.what] = entry.id;
   }
-  return rallies.filter((rally) => !rally.removed);
+  return rallies.filter((rally) => !rally.removed && !isOnlyShown(rally));
+}
+
+/** Whether all that is known of a rally is what was proposed: nobody has said anything. @param {ShownRally} rally */
+function isOnlyShown(rally) {
+  return Boolean(rally.provisional && rally.ids.proposed) && Object.keys(rally.ids).length === 1;
 }
 
 /** An answer older than the log that the page has. @param {ShownRally | undefined} rally @param {string | null} id @returns {Logged | undefined} */
@@ -54,6 +59,10 @@ function takeBack(byKey, logged) {
   if (!rally || !logged) return;
   delete rally.answers[logged.what];
   settled(rally, logged.what);
+  if (logged.what === 'proposed') {
+    delete rally.ids.proposed; // an answer to come is kept with what it was shown
+    return;
+  }
   rally.complete = false;
   if (logged.what === 'span') rally.end_us = null;
   if (logged.what === 'shot') rally.shots.pop();
@@ -76,7 +85,7 @@ function apply(rally, entry) {
   else if (entry.what === 'keep') rally.keep = Boolean(entry.value);
   else if (entry.what === 'shot' && entry.value !== null) addShot(rally, entry.value);
   else if (entry.what === 'remove') rally.removed = true;
-  else {
+  else if (entry.what !== 'proposed') {
     Object.assign(rally.answers, { [entry.what]: entry.value });
     settled(rally, entry.what);
     if (entry.what === 'box') rally.box = entry.value;
