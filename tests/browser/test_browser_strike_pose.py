@@ -113,3 +113,23 @@ def test_the_feet_of_the_player_are_shown_by_keys_alone(open_page: Any, match_id
     expect(page.locator(".body-marks .cross")).to_have_count(1)
     page.keyboard.press("Escape")
     expect(page.locator(".body-marks .cross")).to_have_count(0)
+
+
+def test_feet_of_another_frame_are_not_taken(open_page: Any, match_id: str) -> None:
+    """Feet shown a frame after contact were used as those of contact; the frame of contact comes back now."""
+    page = open_page("/matches/m1/body?rally=r1&who=a", wait="body")
+    marks = page.locator(".body-marks")
+    expect(marks).to_be_visible()
+    page.locator("#feet").click()
+    expect(page.locator(".body-marks .cross")).to_have_count(1)
+    page.click("[data-action='frame-on']")
+    expect(marks).to_be_hidden()
+    sent = []
+    page.on("request", lambda request: sent.append(request.url))
+    page.locator("#frame").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#state")).to_contain_text("frame of contact")
+    expect(marks).to_be_visible()
+    assert not [url for url in sent if url.endswith("/body/feet")]
+    with page.expect_request("**/body/feet"):
+        page.keyboard.press("Enter")

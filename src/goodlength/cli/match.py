@@ -333,9 +333,6 @@ def export(match_id: str, target: Path, shots: bool, library_folder: Path | None
         left_out = drawings_left_out(library, match_id) if target.suffix.lower() == ".json" else ""
     if left_out:
         print_note(f"Drawings are not in it. {left_out}")
-        left_out = drawings_left_out(library, match_id) if target.suffix.lower() == ".json" else ""
-    if left_out:
-        print_note(f"Drawings are not in it. {left_out}")
     print_note(f"Saved: {target}")
 
 

@@ -26,7 +26,7 @@ from goodlength.measure.players.knocked_camera import (
 )
 from goodlength.measure.players.player_floor_detection import FrameDetections
 from goodlength.measure.players.player_tracking import Detections
-from goodlength.measure.players.tracking_job import TrackSpan
+from goodlength.measure.players.tracking_job import ReliableSpan, TrackSpan
 from oracles.drawn_court import camera_of, draw_spotted_court, write_court_video
 
 KNOCK = np.array([0.012, -0.02, 0.008, 0.02, -0.01, 0.01, 0, 0, 0, 0, 0, 0])
@@ -86,6 +86,29 @@ def test_it_is_not_followed_where_the_view_of_the_marks_is_not_in_the_film(
     assert cameras_of(saved, film, ()).standing_at(AFTER_US) is None
     assert cameras_of(saved, film, (AFTER_US,)).standing_at(AFTER_US) is None
     assert cameras_of(saved, film).standing_at(90_000_000) is None
+
+
+def test_each_camera_goes_with_the_frame_its_own_marks_were_clicked_in(
+    monkeypatch: pytest.MonkeyPatch, saved: CameraCalibration, film: Path
+) -> None:
+    """A second camera was compared with the frame of the first; one found again has no such frame."""
+    log = CameraLog((CameraSpan(saved, 0, 1_000_000), CameraSpan(saved, 1_000_000)))
+    patches = cameras_of(saved, film).film.patches
+    cameras = FilmCameras(FilmToFollow("f", str(film), log, patches * 2, (BEFORE_US, AFTER_US)), ())
+    handed = []
+
+    def reliable(film: FilmToFollow, *_: Any) -> Any:
+        handed.append(film.clicked_us)
+        return ReliableSpan(np.arange(3))
+
+    monkeypatch.setattr(tracking_job, "reliable_span", reliable)
+    seen = detections(np.arange(3.0)), (), Steady((np.arange(3),), "", 1)
+    monkeypatch.setattr(tracking_job, "detect_players", lambda *_: seen)
+    for span in (TrackSpan("r1", "f", 0, 900_000), TrackSpan("r2", "f", 1_100_000, 1_900_000)):
+        tracking_job.watch_rally(cameras, span, None)
+    assert handed == [(BEFORE_US,), (AFTER_US,)]
+    found = cameras_of(saved, film).standing_at(AFTER_US)
+    assert found is not None and found.clicked_us is None
 
 
 def detections(times_s: np.ndarray) -> Detections:

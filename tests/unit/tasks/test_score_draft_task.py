@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -214,3 +215,21 @@ def test_a_rally_that_the_score_has_no_place_for_is_asked_about(library: Library
     match = tasks.record_answers(library, "m1", say.entries).match
     places = [(rally.server.value, rally.box.value) for rally in match.rallies]
     assert places == [tuple(who.split("-")) for n, who in enumerate(seen) if not (doubtful and n == 1)]
+
+
+def test_what_was_detected_after_the_last_point_stays_off_the_sheet(library: Library) -> None:
+    """Knocking up after a match whose scores are known stood on the sheet as rallies after the end."""
+    events, scores = played(library)
+    path = library.folder / "heard" / "m1.json"
+    plain = json.loads(path.read_text())
+    for n in (len(events), len(events) + 1):
+        at = (20 * n + 2) * SECOND
+        after = {"start_us": at, "end_us": at + 7 * SECOND, "hits_us": [], "doubtful": True, "why": ""}
+        plain["rallies"].append(after)
+    plain["films"][0]["end_us"] += 40 * SECOND
+    path.write_text(json.dumps(plain))
+    library.save_footage(replace(library.footage("m1")[0], end_us=plain["films"][0]["end_us"]))
+    tasks.draft_match(tasks.open_match(library, "m1"), scores)
+    match = tasks.accept_draft(tasks.open_match(library, "m1")).match
+    assert len(match.rallies) == len(events)
+    assert match.next is None and [f.words for f in match.faults] == []

@@ -54,11 +54,15 @@ class FilmToFollow:
 
 @dataclass(frozen=True, eq=False)
 class StandingCamera:
-    """A camera as it stands for a while, patches of its picture, and the empty courts that show its view."""
+    """A camera as it stands for a while, patches of its picture, and the empty courts that show its view.
+
+    `clicked_us` is the frame in which its marks were clicked; None for a camera found again.
+    """
 
     camera: CameraCalibration
     patches: tuple[ImagePatch, ...]
     courts: tuple[Background, ...]
+    clicked_us: int | None = None
 
 
 class FilmCameras:
@@ -67,9 +71,10 @@ class FilmCameras:
     def __init__(self, film: FilmToFollow, courts: Sequence[Background]) -> None:
         self.film, self._courts = film, tuple(courts)
         patches = [*film.patches, *[()] * len(film.cameras.spans)]
+        clicked = [*film.clicked_us, *[None] * len(film.cameras.spans)]
         self._views: list[list[StandingCamera]] = [
-            [StandingCamera(span.camera, own, self._courts)]
-            for span, own in zip(film.cameras.spans, patches, strict=False)
+            [StandingCamera(span.camera, own, self._courts, us)]
+            for span, own, us in zip(film.cameras.spans, patches, clicked, strict=False)
         ]
         self._last = [0] * len(self._views)
         self._before: dict[int, Background | None] = {}

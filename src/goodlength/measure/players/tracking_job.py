@@ -154,6 +154,7 @@ def watch_rally(cameras: FilmCameras, span: TrackSpan, cancel: Cancel | None) ->
         cameras.film,
         cameras=CameraLog((CameraSpan(view.camera),)),
         patches=(view.patches,) if view.patches else (),
+        clicked_us=() if view.clicked_us is None else (view.clicked_us,),
     )
     watched, looks, steady = detect_players(
         absolute(film.path), span.from_us, span.until_us, view.camera, view.courts, cancel

@@ -163,8 +163,9 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
     """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
 
     Of the stretches for which no point is proposed, lets the coach told are written as lets, the others
-    without a winner: Record asks for it, or takes the rally off where none was played. Rallies the score
-    needs though nobody heard them are written without a time.
+    without a winner: Record asks for it, or takes the rally off where none was played. What was detected
+    after the point that ended the match is left out. Rallies the score needs though nobody heard them are
+    written without a time.
 
     Raises
     ------
@@ -188,11 +189,26 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
         lost.setdefault(unplaced_rally.after, []).append(unplaced_rally)
     for gone in lost.get(None, ()):
         writer.lost(gone.winner)
-    for proposal in drafted.sheet.proposals:
+    for proposal in _until_the_end(drafted.sheet):
         writer.write_detected(proposal, by_id[proposal.key])
         for gone in lost.get(proposal.key, ()):
             writer.lost(gone.winner)
     return record_answers(opened.library, opened.id, writer.pen.entries)
+
+
+def _until_the_end(sheet: ScoreDraft) -> tuple[Proposal, ...]:
+    """Return the proposals; of a match that is over, none after its last point."""
+    if not sheet.over:
+        return sheet.proposals
+    after_lost = {unplaced_rally.after for unplaced_rally in sheet.lost}
+    count = len(sheet.proposals)
+    while (
+        count
+        and sheet.proposals[count - 1].winner is None
+        and sheet.proposals[count - 1].key not in after_lost
+    ):
+        count -= 1
+    return sheet.proposals[:count]
 
 
 class _Writer:

@@ -253,6 +253,11 @@ async function begin(film) {
 
   /** @param {Place} at */
   async function takeFeet(at) {
+    if (!(frame.isShown && frame.us === contactFrame)) { // feet of another moment are no feet of this one
+      await toContact();
+      tell(`This is the frame of contact. ${TO_FEET}`);
+      return;
+    }
     askFeet(null);
     wantsNearer = true;
     tell('Looking for body points…');
