@@ -373,3 +373,23 @@ test('what was proposed makes no rally by itself, and is no answer', () => {
   record.send([record.entry('proposed', value)]);
   assert.equal(record.mayBeNone, true);
 });
+
+test('a proposal of a detected rally is not shown in a listed one that has no time', () => {
+  const record = recordOf({ rallies: [rallyOf({ answers: { winner: 'a' }, ids: { winner: 'w1' } })], next_key: 2, proposed: [{ start_us: 18_500_000, end_us: 30_000_000, doubtful: false }] });
+  record.fromPaths = pathOf(18_500_000, [LOB]);
+  record.openKey = 'r1';
+  assert.equal(record.pathAnswer('serve.kind'), null);
+  assert.deepEqual(record.pathAnswers, []);
+  record.openKey = 'r2';
+  assert.equal(record.pathAnswer('serve.kind')?.value, 'lob');
+});
+
+test('only what the script asks is proposed, and kept as proposed', async () => {
+  const { cardView } = await import('../../src/goodlength/web/static/js/lib/logging/rally-card-states.js');
+  const record = recordOf({ proposed: [{ start_us: 18_500_000, end_us: 30_000_000, doubtful: false }] });
+  record.fromPaths = pathOf(18_500_000, [LOB, { what: 'return.how', value: 'volleyed', chance: 0.95 }]);
+  assert.deepEqual(cardView(record).pieces?.filter((piece) => piece.proposed).map((piece) => piece.words), ['a lob']);
+  record.answer('serve.kind', 'lob');
+  const kept = record.pending.find((entry) => entry.what === 'proposed');
+  assert.deepEqual(kept?.value, { by: 'ball-path', answers: [LOB] });
+});

@@ -126,9 +126,9 @@ export class RecordCommands extends RecordState {
 
   /** What the ball's path proposed of this rally is kept with the first answer to one of its questions. @param {EntryKind} what @returns {Entry[]} */
   asProposed(what) {
-    const found = this.pathRally;
-    if (!found || this.rally.ids.proposed || !found.answers.some((one) => one.what === what)) return [];
-    const answers = found.answers.map(({ what: asked, value, chance }) => ({ what: asked, value, chance }));
+    const found = this.pathAnswers;
+    if (this.rally.ids.proposed || !found.some((one) => one.what === what)) return [];
+    const answers = found.map(({ what: asked, value, chance }) => ({ what: asked, value, chance }));
     return [this.entry('proposed', /** @type {EntryValues['proposed']} */ ({ by: 'ball-path', answers }))];
   }
 

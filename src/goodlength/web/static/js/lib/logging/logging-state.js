@@ -174,11 +174,11 @@ export class RecordState {
 
   // ---- proposed from the ball's path
 
-  /** What the path says of the rally in hand: found by its time, or by the detected rally that is shown. */
+  /** What the path says of the rally in hand: found by its time, or, where it is not on the sheet yet, by the detected rally shown. */
   get pathRally() {
     const { start_us, end_us } = this.rally;
     const now = this.now();
-    const detected = start_us === null && now !== null ? this.detectedAt(now) : null;
+    const detected = start_us === null && now !== null && !this.isListed ? this.detectedAt(now) : null;
     const span = start_us === null ? detected : { start_us, end_us: end_us ?? start_us + SHORTEST_US };
     if (!span) return null;
     const common = (/** @type {{start_us: number, end_us: number}} */ one) => Math.min(one.end_us, span.end_us) - Math.max(one.start_us, span.start_us);
@@ -186,10 +186,19 @@ export class RecordState {
     return best;
   }
 
+  /** What the path proposes of the rally in hand to the questions that are asked of it. @returns {import('../server/message-types.js').PathProposals['rallies'][number]['answers']} */
+  get pathAnswers() {
+    const found = this.pathRally?.answers ?? [];
+    if (found.length === 0) return [];
+    const { rally } = this;
+    const asked = applicableQuestions(this.sheet.script, rally, this.setChoice(rally));
+    return found.filter((one) => asked.some((question) => question.id === one.what));
+  }
+
   /** The answer that the ball's path proposes to a question of the rally in hand, while nobody has answered it. @param {EntryKind} what */
   pathAnswer(what) {
     if (what in this.rally.answers) return null;
-    return this.pathRally?.answers.find((one) => one.what === what) ?? null;
+    return this.pathAnswers.find((one) => one.what === what) ?? null;
   }
 
   // ---- rallies detected, not recorded yet

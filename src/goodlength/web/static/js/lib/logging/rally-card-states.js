@@ -34,7 +34,7 @@ const opens = (record, what) => () => record.reopen(what);
 
 /** @param {RecordCommands} record */
 function pieces(record) {
-  return sentence(record.sheet, record.rally, record.pathRally?.answers ?? []).map((piece) => ({
+  return sentence(record.sheet, record.rally, record.pathAnswers).map((piece) => ({
     words: piece.words,
     proposed: piece.proposed,
     press: piece.what && opens(record, piece.what),
