@@ -393,3 +393,13 @@ test('only what the script asks is proposed, and kept as proposed', async () => 
   const kept = record.pending.find((entry) => entry.what === 'proposed');
   assert.deepEqual(kept?.value, { by: 'ball-path', answers: [LOB] });
 });
+
+test('a step back over a winner of one’s own does not bring the draft’s back, once that was stepped over', () => {
+  const record = recordOf({ rallies: [drafted({ to_confirm: [] })], log: [{ id: 'd1', rally: 'r1', what: 'winner', how: null }], next_key: 2 }, null);
+  record.openKey = 'r1';
+  record.stepBack();
+  assert.deepEqual(openWinner(record).slice(0, 2), ['winner', undefined]);
+  record.answer('winner', 'a');
+  record.stepBack();
+  assert.deepEqual(openWinner(record).slice(0, 2), ['winner', undefined]);
+});

@@ -182,6 +182,26 @@ def test_an_answer_after_a_step_back_over_a_persons_own_took_nothing_away(say: A
     assert [item.get("overruled") for item in sheet["log"]] == [None]
 
 
+@pytest.mark.parametrize(
+    ("what", "value", "decides"),
+    [
+        ("winner", "a", False),
+        ("ending", "winner", False),
+        ("return.left", "loose", False),
+        ("return.left", "not-made", True),
+        ("return.how", "not-made", True),
+        ("ending", "service-fault", True),
+    ],
+)
+def test_only_an_answer_that_decides_the_rally_took_the_drafted_winner_away(
+    say: Any, what: str, value: str, decides: bool
+) -> None:
+    say("r1", "winner", "b", tab="draft", id="drafted")
+    say("r1", "undo", None, replaces="drafted")
+    sheet = say("r1", what, value)
+    assert ["overruled" in item for item in sheet["log"]] == [decides]
+
+
 def test_a_time_put_right_on_the_footage_page_is_marked(client: TestClient, say: Any, match_id: str) -> None:
     say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "answers"}, id="old")
     body = {

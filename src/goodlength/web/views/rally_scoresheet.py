@@ -59,6 +59,15 @@ _NOT_ANSWERS = frozenset(
 )
 # a measured serve is taken back where it was measured, not by stepping back over answers
 _NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
+# answers that say who won, or that nobody did: they take the winner of a draft away
+_DECIDING = frozenset(
+    {
+        (EntryKind.HOW_TAKEN, "not-made"),
+        (EntryKind.LEFT, "not-made"),
+        (EntryKind.ENDING, "let"),
+        (EntryKind.ENDING, "service-fault"),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -256,7 +265,7 @@ def _log(opened: OpenMatch) -> list[LoggedJson]:
     """Return what was said and not taken back, oldest first: enough for the page to step back over."""
     layer, gone = layer_of(opened.info.observer), opened.undone
     shown: list[LoggedJson] = []
-    follows: dict[str, LoggedJson] = {}  # for each tab, the answer given right after the entry looked at
+    follows: dict[str, LoggedJson] = {}  # for each tab, the deciding answer right after the entry looked at
     for entry in reversed(opened.entries):
         if entry.id in gone or layer_of(entry.observer) != layer:
             continue
@@ -270,7 +279,8 @@ def _log(opened: OpenMatch) -> list[LoggedJson]:
         if len(shown) == LOG_SHOWN:
             break
         shown.append({"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)})
-        follows[entry.observer] = shown[-1]
+        if isinstance(entry.value, str) and (entry.what, entry.value) in _DECIDING:
+            follows[entry.observer] = shown[-1]
     return shown[::-1]
 
 

@@ -29,6 +29,9 @@ const DECIDING = [
   ['ending', 'service-fault'],
 ];
 
+/** @param {EntryKind} what @param {unknown} value */
+const decides = (what, value) => DECIDING.some(([kind, word]) => kind === what && word === value);
+
 export class RecordCommands extends RecordState {
   /**
    * @param {string} matchId @param {Sheet} sheet
@@ -136,8 +139,7 @@ export class RecordCommands extends RecordState {
   overruled(what, value) {
     const { rally } = this;
     const id = rally.ids.winner;
-    const decides = DECIDING.some(([kind, word]) => kind === what && word === value);
-    return id && decides && rally.drafted.includes('winner') ? [{ ...this.entry('undo', null), replaces: id }] : [];
+    return id && decides(what, value) && rally.drafted.includes('winner') ? [{ ...this.entry('undo', null), replaces: id }] : [];
   }
 
   /** Who won was all that is wanted: how it ended is skipped, and the next rally comes. @param {EntryKind} what @param {AnswerValue} value */
@@ -254,7 +256,8 @@ export class RecordCommands extends RecordState {
   /** The winner of the draft that an answer now taken back had taken away. @param {Logged} last @returns {Entry[]} */
   givenBack(last) {
     const { pending } = this;
-    const before = pending[pending.findIndex((entry) => entry.id === last.id) - 1];
+    const at = pending.findIndex((entry) => entry.id === last.id);
+    const before = at > 0 && decides(last.what, pending[at].value) ? pending[at - 1] : undefined;
     const known = this.sheet.rallies.find((rally) => rally.key === last.rally);
     const here = before?.what === 'undo' && known?.drafted?.includes('winner') && before.replaces === known.ids.winner;
     const id = last.overruled?.undo ?? (here ? before.id : null);
