@@ -36,7 +36,7 @@ from goodlength.tasks.ball import (
 from goodlength.tasks.ball.followed_ball_reading import followed_ball
 from goodlength.tasks.footage.camera_calibration import SavedCamera
 from goodlength.tasks.match.lazy_match import OpenMatch
-from tests.oracles.followed_shots import SECOND, made_match, made_rally, unchanged_inputs
+from tests.oracles.followed_shots import SECOND, SOURCES, made_match, made_rally, unchanged_inputs
 
 MARK = BallMark(2 * SECOND, 10.0, 20.0)
 
@@ -156,6 +156,53 @@ def test_what_is_corrected_while_it_is_followed_is_followed_once_more(
     assert len(made) == 2
 
 
+def test_a_rally_that_cannot_be_followed_is_noted_and_the_rest_is_followed(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One serve into the side wall ended the job, and no later rally of the match was followed."""
+    plain, none = following_job.RallyFollower.follow, float("nan")
+    wrong: dict[str, Any] = {
+        "h:m1": ValueError("shape"),
+        "h:m2": none,
+        "h:m3": InputError("Reload the page."),
+    }
+
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
+        found = plain(self, wanted, corrected)
+        fault = wrong.get(wanted.key)
+        if isinstance(fault, Exception):
+            raise fault
+        if fault is none:
+            path = replace(found.shots[0].paths[0], speed_m_s=none)
+            return replace(found, shots=(replace(found.shots[0], paths=(path,)),))
+        return found
+
+    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: SOURCES)
+    keys = ("h:m1", "h:m2", "h:m3", "h:m4")
+    args = job_args(opened, *(inputs(key, n * 20 * SECOND) for n, key in enumerate(keys)), again=False)
+
+    def run() -> dict[str, FollowedRally]:
+        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+        followed = followed_ball(opened)
+        assert followed is not None
+        return {rally.key: rally for rally in followed.rallies}
+
+    found = run()
+    assert [bool(found[key].shots) for key in keys] == [False, False, False, True]
+    assert "ValueError" in found["h:m1"].reason and "ValidationError" in found["h:m2"].reason
+    assert "Reload the page." in found["h:m3"].reason
+    run()
+    assert len(made) == 4  # with the same sources it would fail again
+    wrong.clear()
+    args["again"] = True
+    assert all(rally.shots and not rally.reason and rally.version <= 1 for rally in run().values())
+    wrong["h:m4"] = ValueError("shape")
+    kept = run()["h:m4"]
+    assert kept.shots and "could not be followed again:" in kept.missing[-1]
+    assert run()["h:m4"].missing == kept.missing
+
+
 def test_other_rallies_than_those_searched_are_not_all(
     opened: OpenMatch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -201,11 +248,11 @@ def test_rallies_are_followed_once_and_stored(
     assert len(first.shots) >= 3 and second.shots == () and "not calibrated" in second.reason
 
     def refused(*_: object, **__: object) -> None:
-        raise AssertionError("followed again")
+        pytest.fail("followed again")
 
     monkeypatch.setattr(following_job.RallyFollower, "follow", refused)
     assert follow() == followed
-    with pytest.raises(AssertionError, match="followed again"):
+    with pytest.raises(pytest.fail.Exception, match="followed again"):
         follow(again=True)
 
 

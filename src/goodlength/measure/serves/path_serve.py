@@ -16,7 +16,7 @@ import numpy as np
 from goodlength.ball.flight.path_kernel import path_at
 from goodlength.court.dimensions import WIDTH_M
 from goodlength.measure.serves.serve_forward_model import Floats
-from goodlength.measure.serves.serve_measurement import Interval, flight_ranges
+from goodlength.measure.serves.serve_measurement import OFTEN, Interval, flight_ranges
 from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue
 
 LEVEL = 0.9
@@ -50,8 +50,10 @@ def serve_value(
     *,
     with_sound: bool,
     rng: np.random.Generator,
-) -> MeasuredValue:
+) -> MeasuredValue | None:
     """Return what drawn flights say of a serve, in the form of a clicked one, at `LEVEL`.
+
+    None where fewer than half of them meet the front wall, or where a value is no number.
 
     Parameters
     ----------
@@ -62,6 +64,9 @@ def serve_value(
         Places of the ball in the picture that the path rests on, at least one.
     """
     found = flight_ranges(launches, rows, None, LEVEL, EXTRA_ERRORS, rng)
+    always = (found.speed_m_s, found.up_deg, found.front_x_m, found.front_z_m, found.to_front_s)
+    if not np.isfinite([interval.middle for interval in (*always, *found.struck_m)]).all():
+        return None
     across, along, up = (measured(interval) for interval in found.struck_m)
     side: Literal["right", "left"] | None = found.side
     step = max(1, math.ceil(len(marks) / MOST_MARKS))
@@ -95,12 +100,19 @@ def serve_value(
 
 def at_receiver(
     launches: Floats, rows: Floats, after_s: float, rng: np.random.Generator
-) -> tuple[Measured, Measured]:
-    """Return height, and distance from the nearer side wall, of the ball so long after the serve, m."""
+) -> tuple[Measured, Measured] | tuple[None, None]:
+    """Return height, and distance from the nearer side wall, of the ball so long after the serve, m.
+
+    None for both where fewer than half of the flights have a place then.
+    """
     places = np.array(
         [path_at(launch, row, np.array([after_s]))[0][0] for launch, row in zip(launches, rows, strict=True)]
     )
     places = places + rng.normal(0.0, RECEIVER_EXTRA_M, places.shape)
+    there = np.isfinite(places).all(axis=1)
+    if float(there.mean()) < OFTEN:
+        return None, None
+    places = places[there]
     from_wall_m = np.minimum(places[:, 0], WIDTH_M - places[:, 0])
     return measured(Interval.of(places[:, 2], LEVEL)), measured(Interval.of(from_wall_m, LEVEL))
 

@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 from goodlength.errors import DamagedFile
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.measure.shots.followed_ball import FORMAT, FollowedMatch
+from goodlength.measure.shots.followed_ball import FORMAT, FollowedMatch, FollowedRally
 
 _TITLE = "The ball followed through a match, by goodlength"
 _MATCH: TypeAdapter[FollowedMatch] = TypeAdapter(FollowedMatch)
@@ -33,6 +33,17 @@ def followed_from_json(plain: JsonObject) -> FollowedMatch:
         They are not in that form.
     """
     return _MATCH.validate_python(plain)
+
+
+def check_followed(rally: FollowedRally) -> None:
+    """Check that a rally can be stored and read again.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        A value is not what the form allows, such as a place that is no number.
+    """
+    followed_from_json(followed_json(FollowedMatch("", "", 1, (rally,))))
 
 
 def write_followed(path: Path, followed: FollowedMatch) -> None:

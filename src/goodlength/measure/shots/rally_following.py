@@ -262,7 +262,7 @@ class _Writer:
         )
 
     def serve(self, refined: Sequence[RefinedShot], shots: Sequence[FollowedShot]) -> PathServe | None:
-        """Return what is measured of the serve; None where its path is not likely enough."""
+        """Return what is measured of the serve; None where its path is unlikely, or no serve."""
         best = shots[0].best if shots else None
         if best is None or best.chance < LEAST_SERVE:
             return None
@@ -281,16 +281,21 @@ class _Writer:
             return None
         rng = np.random.default_rng(5)  # the same paths give the same answer
         launches, rows = self.sample_flights(each, rng)
+        if not np.isfinite(launches).all():
+            return None
         with_sound = each.shot.strike.with_sound
         value = serve_value(
             self.footage, best.struck_us, launches, rows, marks, with_sound=with_sound, rng=rng
         )
+        if value is None:
+            return None
         kinds = kind_shares(launches, rows)
         if each.shot.last:
             return PathServe(best.chance, value, None, None, kinds)
         after_s = each.until_s - path.struck_s
         taken = taken_shares(launches, rows, after_s, rng)
-        return PathServe(best.chance, value, *at_receiver(launches, rows, after_s, rng), kinds, taken)
+        height, from_wall = at_receiver(launches, rows, after_s, rng)
+        return PathServe(best.chance, value, height, from_wall, kinds, taken)
 
     def sample_flights(self, each: RefinedShot, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Return flights drawn from what a shot's fit leaves open: launches, and coefficients of each."""

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from goodlength.errors import Cancelled, InputError
+from goodlength.errors import Cancelled, GoodlengthError, InputError
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally
-from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
+from goodlength.measure.shots.followed_ball_storage import check_followed, read_followed, write_followed
 
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from goodlength.measure.shots.followed_ball import FollowedShot, PathSources, RallyCorrections
 
 OF_TRACKS = ("times_us", "xy_cm")  # what paths read of a stored track
+NOT_AGAIN = "It could not be followed again:"
 SAME_US = 60_000  # a strike that moved by less is the same one
 
 
@@ -79,7 +80,8 @@ def follow_match_job(
 ) -> dict[str, object]:
     """Follow the ball in every rally that is not followed yet or is out of date, or in all again.
 
-    What the coach said stays. A rally followed before is replaced once it is followed again.
+    What the coach said stays. A rally followed before is replaced once it is followed again. One that cannot
+    be followed says why, and the others are followed.
 
     Raises
     ------
@@ -127,19 +129,55 @@ def _follow_and_store(
         old = _same(_stored(where, empty.match, empty.model, empty.asked), rally, keys)
         wanted = rally if old is None else replace(rally, key=old.key)
         corrected = corrections_of(corrections, wanted.key)
-        after = follower.follow(wanted, corrected)
+        found = _followed_or_why(follower, wanted, corrected)
         with exclusive(to.parent):
             now = _stored(where, empty.match, empty.model, empty.asked)
             before = _same(now, rally, keys)
             key = rally.key if before is None else before.key
             if corrections_of(corrections, key) != corrected:
                 continue
-            after = replace(after, key=key)
-            if before is not None:
+            after = replace(
+                _noted(before, rally, found, follower) if isinstance(found, str) else found, key=key
+            )
+            if before is not None and not isinstance(found, str):
                 after = replace(with_choices(before, after), version=before.version + 1)
             others = tuple(other for other in now.rallies if other is not before)
             write_followed(to, replace(now, rallies=(*others, after)))
             return
+
+
+def _followed_or_why(
+    follower: RallyFollower, rally: RallyInputs, corrections: RallyCorrections
+) -> FollowedRally | str:
+    """Return a rally followed, or why it cannot be: one rally's fault must not stop the others."""
+    try:
+        found = follower.follow(rally, corrections)
+        check_followed(found)
+    except GoodlengthError as error:
+        return str(error)
+    except Exception as error:  # whatever it is: the coach reads it with the rally, and the job goes on
+        return f"a fault of goodlength itself ({type(error).__name__}). Please report it."
+    return found
+
+
+def _noted(
+    before: FollowedRally | None, rally: RallyInputs, why: str, follower: RallyFollower
+) -> FollowedRally:
+    """Return a rally without shots that says why; or as it was before, with the same said beside it."""
+    if before is not None and before.shots:
+        note = f"{NOT_AGAIN} {why}"
+        return replace(before, missing=(*(m for m in before.missing if not m.startswith(NOT_AGAIN)), note))
+    span = rally.searched
+    return FollowedRally(
+        rally.key,
+        rally.footage,
+        int(str(span["from_us"])),
+        int(str(span["until_us"])),
+        (),
+        reason=f"This rally was not followed: {why}",
+        version=0 if before is None else before.version + 1,
+        rests_on=follower.sources(rally),
+    )
 
 
 def _same(stored: FollowedMatch, rally: RallyInputs, keys: Collection[str]) -> FollowedRally | None:

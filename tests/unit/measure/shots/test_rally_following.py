@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from goodlength.bench.ball.shots_accuracy import (
 )
 from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
 from goodlength.errors import InputError
-from goodlength.measure.serves.path_serve import LEVEL
+from goodlength.measure.serves.path_serve import FLIGHTS, LEVEL, at_receiver, serve_value
 from goodlength.measure.serves.serve_measurement import flight_ranges
 from goodlength.measure.shots import rally_following
 from goodlength.measure.shots.followed_ball import (
@@ -107,6 +108,39 @@ def test_a_serve_whose_path_is_unlikely_is_not_measured(
 ) -> None:
     monkeypatch.setattr(rally_following, "LEAST_SERVE", 1.0)
     assert follow_rally(SPAN, rally.found, rally.camera, impacts=sounds(rally)).serve is None
+
+
+def flights(*speeds: tuple[float, float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Flights from one place, an equal number at each speed."""
+    launches = np.array([(5.5, 6.0, 1.2, *speed, 0.0, 0.0, 0.0) for speed in speeds])
+    row = PlayConditions().coefficients().row()
+    return np.repeat(launches, FLIGHTS // len(speeds), axis=0), np.tile(row, (FLIGHTS, 1))
+
+
+GOOD_SPEED, INTO_FLOOR, INTO_SIDE = (-10.0, -20.0, 5.0), (0.0, -4.0, -6.0), (8.0, -3.0, 2.0)
+
+
+@pytest.mark.parametrize("speeds", [(INTO_FLOOR,), (INTO_SIDE,), (GOOD_SPEED, INTO_FLOOR, INTO_SIDE)])
+def test_a_serve_that_misses_the_front_wall_is_followed_but_not_measured(
+    rally: RallyWithTruth, monkeypatch: pytest.MonkeyPatch, speeds: tuple[tuple[float, float, float], ...]
+) -> None:
+    """Its missing place on the front wall was no number, which nothing stored may be."""
+
+    def missing(footage: str, us: int, _launches: object, _rows: object, marks: Any, **rest: Any) -> object:
+        return serve_value(footage, us, *flights(*speeds), marks, **rest)
+
+    monkeypatch.setattr(rally_following, "serve_value", missing)
+    missed = follow_rally(SPAN, rally.found, rally.camera, impacts=sounds(rally))
+    assert missed.serve is None and len(missed.shots) >= 3
+
+
+def test_flights_without_a_place_at_the_receiver_count_in_no_range() -> None:
+    launches, rows = flights(GOOD_SPEED)
+    launches[: FLIGHTS // 3, 3] = np.nan
+    height, from_wall = at_receiver(launches, rows, 0.5, np.random.default_rng(1))
+    assert height is not None and from_wall is not None and np.isfinite([*height, *from_wall]).all()
+    launches[: FLIGHTS // 3 * 2, 3] = np.nan
+    assert at_receiver(launches, rows, 0.5, np.random.default_rng(1)) == (None, None)
 
 
 def test_ranges_widen_by_what_the_fit_leaves_out() -> None:
