@@ -160,6 +160,21 @@ def test_the_sheet_offers_what_no_recorded_rally_has_taken(
     assert client.get(path).json()["proposed"] == []
 
 
+def test_a_detected_rally_that_was_deleted_is_not_offered_again_till_that_is_taken_back(
+    client: TestClient, match_id: str, heard: str, say: Any
+) -> None:
+    say("r1", "span", {"start_us": 100_000, "end_us": 400_000, "how": "heard"})
+    say("r1", "winner", "b", tab="draft")
+    sheet = say("r1", "remove", True, id="none")
+    assert [item["start_us"] for item in sheet["proposed"]] == [600_000]
+    sheet = say("r1", "undo", None, replaces="none", id="back")
+    assert [item["start_us"] for item in sheet["proposed"]] == [600_000] and len(sheet["rallies"]) == 1
+    span = {"start_us": 150_000, "end_us": 350_000, "how": "marked"}
+    say("r1", "span", span)
+    sheet = say("r1", "remove", True)
+    assert [item["start_us"] for item in sheet["proposed"]] == [100_000, 600_000]
+
+
 def test_a_draft_on_the_page_is_told_written_and_taken_back(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:

@@ -162,12 +162,15 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
 
 
 def _to_come(data: SheetSource) -> list[ComingRallyJson]:
-    """Return rallies heard that no recorded one has taken yet."""
+    """Return rallies heard that no recorded one has taken yet, and that nobody has deleted as none."""
+    if not data.detected.played:
+        return []
     taken = [
         (rally.start_us, rally.end_us or rally.start_us)
         for rally in data.match.rallies
         if rally.start_us is not None
     ]
+    taken += _deleted(data.opened)
     return [
         {
             "start_us": rally.start_us,
@@ -177,6 +180,27 @@ def _to_come(data: SheetSource) -> list[ComingRallyJson]:
         for rally in data.detected.played
         if not any(start < rally.end_us and end > rally.start_us for start, end in taken)
     ]
+
+
+def _deleted(opened: OpenMatch) -> list[tuple[int, int]]:
+    """Return start and end, us of match time, of detected rallies that were deleted: they were none."""
+    removed = {entry.rally for entry in opened.entries if entry.what is EntryKind.REMOVE}
+    if not removed:
+        return []
+    layer, gone = layer_of(opened.info.observer), opened.undone
+    standing: dict[tuple[str, EntryKind], Entry] = {}
+    for entry in opened.entries:
+        if entry.rally in removed and entry.id not in gone and layer_of(entry.observer) == layer:
+            standing[entry.rally, entry.what] = entry
+    found = []
+    for key in removed:
+        removal, span = standing.get((key, EntryKind.REMOVE)), standing.get((key, EntryKind.SPAN))
+        time = span.content if span is not None else None
+        if removal is None or removal.value is not True or not isinstance(time, SpanValue):
+            continue
+        if time.how == "heard":
+            found.append((time.start_us, time.end_us or time.start_us))
+    return found
 
 
 def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
