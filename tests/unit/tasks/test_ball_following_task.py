@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -14,9 +15,16 @@ from goodlength import tasks
 from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
 from goodlength.errors import Cancelled, InputError
 from goodlength.files.library_layout import ball_corrections_file, ball_file, followed_ball_file
-from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
-from goodlength.measure.shots import rally_following  # compiled here, before a test is timed
+from goodlength.footage.ball_detection.ball_candidates import BallCandidates
+from goodlength.footage.ball_detection.ball_storage import (
+    BallSpan,
+    StoredBalls,
+    ball_summary,
+    found_digest,
+    read_balls,
+)
 from goodlength.measure.shots.followed_ball import (
+    MODEL,
     BallMark,
     FollowedMatch,
     FollowedRally,
@@ -243,7 +251,7 @@ def test_rallies_are_followed_once_and_stored(
     bare = tuple(replace(each, answers=()) for each in followed.rallies)  # worked out on reading
     assert followed_ball(opened) == replace(followed, rallies=bare)
     assert followed.rallies[0].answers
-    assert followed.model == f"{rally_following.MODEL}+network-1-x"
+    assert followed.model == f"{MODEL}+network-1-x"
     first, second = followed.rallies
     assert len(first.shots) >= 3 and second.shots == () and "not calibrated" in second.reason
 
@@ -279,22 +287,88 @@ def test_digests_tell_camera_tracks_sounds_and_ball_apart() -> None:
     ball = {"dot": "double-yellow", "warmth": "warm", "tin": "standard"}
     track = {"key": "h:m1", "times_us": [0, 80_000], "xy_cm": [[1, 2, 3, 4]] * 2, "varied": [0.5]}
     rally = replace(inputs("h:m1"), camera={"focal": 1000.0}, hits=[5], named=[(5, "racket", 0.9)])
-    before = following_job.sources_of(rally, track, ball)
-    assert before == following_job.sources_of(replace(rally, sides=("b", "a")), track, ball)
+    before = following_job.sources_of(rally, track, ball, "found")
+    assert before == following_job.sources_of(replace(rally, sides=("b", "a")), track, ball, "found")
     near = replace(rally, camera={"focal": 1000.0 * (1 + 1e-12)})
-    assert before == following_job.sources_of(near, {**track, "varied": []}, ball)
+    assert before == following_job.sources_of(near, {**track, "varied": []}, ball, "found")
     changes = {
-        "camera": following_job.sources_of(replace(rally, camera={"focal": 1000.1}), track, ball),
-        "players": following_job.sources_of(rally, {**track, "xy_cm": [[1, 2, 3, 5]] * 2}, ball),
-        "sounds": following_job.sources_of(replace(rally, named=[(5, "front", 0.9)]), track, ball),
-        "ball": following_job.sources_of(rally, track, {**ball, "tin": "tour"}),
+        "camera": following_job.sources_of(replace(rally, camera={"focal": 1000.1}), track, ball, "found"),
+        "players": following_job.sources_of(rally, {**track, "xy_cm": [[1, 2, 3, 5]] * 2}, ball, "found"),
+        "sounds": following_job.sources_of(replace(rally, named=[(5, "front", 0.9)]), track, ball, "found"),
+        "ball": following_job.sources_of(rally, track, {**ball, "tin": "tour"}, "found"),
+        "search": following_job.sources_of(rally, track, ball, "found anew"),
     }
     for name, after in changes.items():
         assert following_job.changed_sources(before, after) == (name,)
-    gone = following_job.sources_of(replace(rally, camera=None), None, ball)
+    gone = following_job.sources_of(replace(rally, camera=None), None, ball, "found")
     assert following_job.changed_sources(before, gone) == ("camera", "players")
-    searched_anew = following_job.sources_of(replace(rally, hits=None), track, ball)
+    searched_anew = following_job.sources_of(replace(rally, hits=None), track, ball, "found")
     assert following_job.changed_sources(before, searched_anew) == ()
+    assert before.method == MODEL
+    assert following_job.changed_sources(replace(before, method="paths-1", ball=""), before) == ("method",)
+    assert following_job.changed_sources(None, before) == ("method",)
+
+
+def test_paths_of_an_earlier_version_stay_until_each_is_replaced_with_what_the_coach_chose(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """They were deleted all at once when the first was followed again, and the coach's choices with them."""
+    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: PathSources(method=MODEL))
+    keys = ("h:m1", "h:m2")
+    old = [turned(made_rally(key, begin_us=n * 20 * SECOND)) for n, key in enumerate(keys)]
+    to = followed_ball_file(opened.library.folder, "m1")
+    write_followed(
+        to, replace(made_match("m1", *(replace(r, version=3) for r in old)), model="paths-1+older")
+    )
+    args = job_args(opened, *(inputs(key, n * 20 * SECOND) for n, key in enumerate(keys)), again=False)
+    with pytest.raises(Cancelled):
+        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
+    followed = followed_ball(opened)
+    assert followed is not None and followed.model == "made"
+    assert {rally.key: rally.version for rally in followed.rallies} == {"h:m1": 4, "h:m2": 3}
+    assert all(rally.shots[0].chosen for rally in followed.rallies)
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(old, PathSources(method=MODEL)))
+    now = rally_inputs.followed_now(opened)
+    assert now is not None
+    words = {rally.key: rally.out_of_date_words for rally in now.rallies}
+    assert "followed by an earlier version" in words["h:m2"] and "calibration" not in words["h:m2"]
+
+
+def test_a_new_search_of_the_ball_makes_its_paths_out_of_date(
+    opened: OpenMatch, rally: RallyWithTruth, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    end_us = int(rally.found.times_us[-1])
+    span, to = BallSpan("r:1", "f1", 0, end_us), ball_file(opened.library.folder, "m1")
+    monkeypatch.setattr(ball_detection, "_rallies", lambda _: [("r:1", 500_000, end_us - 2 * SECOND)])
+
+    def camera_at(*_: object) -> SavedCamera:
+        return SavedCamera(rally.camera, 0, 0, "f1")
+
+    def searched(found: BallCandidates) -> PathSources:
+        stored = StoredBalls("m1", "network-1-x", 1)
+        stored.spans[span] = found
+        stored.write(to)
+        wanted = rally_inputs.rallies_to_follow(opened)
+        files, ball = rally_inputs.following_files(opened), rally_inputs.ball_settings(opened)
+        sources = following_job.RallyFollower(files, ball).sources(wanted[0])
+        assert rally_inputs.inputs_now(opened, {"r:1"})["r:1"][1] == sources
+        return sources
+
+    monkeypatch.setattr(rally_inputs, "camera_at", camera_at)
+    before = searched(rally.found)
+    assert before.search and searched(rally.found) == before
+    other = replace(rally.found, uv=rally.found.uv + 0.3)
+    assert following_job.changed_sources(before, searched(other)) == ("search",)
+    with np.load(to, allow_pickle=False) as archive:
+        arrays = dict(archive)
+    about = json.loads(str(arrays["about"]))
+    for form in about["spans"]:
+        del form["digest"]  # as an earlier version stored it
+    np.savez_compressed(to, **{**arrays, "about": np.array(json.dumps(about))})
+    again = read_balls(to)
+    assert again is not None
+    assert ball_summary(to).digests == {span: found_digest(again.spans[span])}
+    assert found_digest(again.spans[span]) == found_digest(other)
 
 
 def test_who_struck_is_told_by_what_is_known_of_the_players_now(

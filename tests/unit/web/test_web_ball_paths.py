@@ -247,7 +247,13 @@ def test_two_corrections_fitted_at_the_same_time_do_not_cross(
 
 @pytest.mark.parametrize(
     ("name", "words"),
-    [("camera", "calibration"), ("players", "tracked players"), ("sounds", "sounds"), ("ball", "tin")],
+    [
+        ("camera", "calibration"),
+        ("players", "tracked players"),
+        ("sounds", "sounds"),
+        ("ball", "tin"),
+        ("search", "search of the ball"),
+    ],
 )
 def test_a_path_says_what_changed_since_and_is_sure_no_longer(
     client: TestClient, followed: None, monkeypatch: pytest.MonkeyPatch, name: str, words: str
@@ -273,7 +279,8 @@ def test_without_its_rally_or_with_sources_unknown_a_path_is_out_of_date(
     older = replace(made_rally(), rests_on=None)
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", older))
     monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([older]))
-    assert "the camera" in client.get(AT).json()["out_of_date"]
+    words = client.get(AT).json()["out_of_date"]
+    assert words == "Out of date: followed by an earlier version of goodlength. Follow it again."
 
 
 def test_what_cannot_be_followed_again_changes_nothing(

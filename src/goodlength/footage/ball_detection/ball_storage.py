@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, field
@@ -80,19 +81,38 @@ class StoredBalls:
             "lost": self.lost,
             "whole": self.whole,
             "spans": [
-                {**asdict(span), "frames": len(each), "method": each.method}
+                {**asdict(span), "frames": len(each), "method": each.method, "digest": found_digest(each)}
                 for span, each in self.spans.items()
             ],
         }
         arrays = {
             "times_us": np.concatenate([each.times_us for each in found] or [np.zeros(0, np.int64)]),
-            "uv": _joined([np.round(each.uv / UV_STEP_PX) for each in found], (MOST_CANDIDATES, 2)),
-            "score": _joined([np.round(each.score * SCORE_STEPS) for each in found], (MOST_CANDIDATES,)),
+            "uv": _joined([_uv_steps(each) for each in found], (MOST_CANDIDATES, 2)),
+            "score": _joined([_score_steps(each) for each in found], (MOST_CANDIDATES,)),
             "searched": np.concatenate([each.searched for each in found] or [np.zeros(0, bool)]),
         }
         path.parent.mkdir(parents=True, exist_ok=True)
         with atomic_write(path) as part, part.open("wb") as file:
             np.savez_compressed(file, allow_pickle=False, about=np.array(json.dumps(about)), **arrays)
+
+
+def found_digest(found: BallCandidates) -> str:
+    """Return a digest of what was found in a span, the same before it is stored and after it is read."""
+    arrays = (
+        np.asarray(found.times_us, np.int64),
+        _joined([_uv_steps(found)], (MOST_CANDIDATES, 2)),
+        _joined([_score_steps(found)], (MOST_CANDIDATES,)),
+        np.asarray(found.searched, bool),
+    )
+    return hashlib.sha256(b"".join(array.tobytes() for array in arrays)).hexdigest()[:16]
+
+
+def _uv_steps(found: BallCandidates) -> np.ndarray:
+    return np.round(found.uv / UV_STEP_PX)
+
+
+def _score_steps(found: BallCandidates) -> np.ndarray:
+    return np.round(found.score * SCORE_STEPS)
 
 
 def _joined(parts: list[np.ndarray], shape: tuple[int, ...]) -> np.ndarray:
@@ -113,13 +133,17 @@ def read_balls(path: Path) -> StoredBalls | None:
 
 @dataclass(frozen=True)
 class BallSummary:
-    """What is stored of a match without its candidates, which is quick to read; fields as `StoredBalls`."""
+    """What is stored of a match without its candidates, which is quick to read; fields as `StoredBalls`.
+
+    `digests` are those of what was found in each span, see `found_digest`.
+    """
 
     model: str = ""
     spans: tuple[BallSpan, ...] = ()
     words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     lost: Mapping[str, float | None] = field(default_factory=dict)
     whole: bool = False
+    digests: Mapping[BallSpan, str] = field(default_factory=dict)
 
 
 def ball_summary(path: Path) -> BallSummary:
@@ -131,10 +155,14 @@ def ball_summary(path: Path) -> BallSummary:
             return BallSummary()
         stored = _about(about)
         spans = tuple(_span(form) for form in about["spans"])
+        digests = {_span(form): str(form.get("digest", "")) for form in about["spans"]}
     except UNREADABLE_ARRAYS:
         return BallSummary()
     words = {key: tuple(lines) for key, lines in stored.words.items()}
-    return BallSummary(stored.model, spans, words, stored.lost, stored.whole)
+    if not all(digests.values()):  # an earlier version stored it
+        whole = read_balls(path)
+        digests = {} if whole is None else {span: found_digest(each) for span, each in whole.spans.items()}
+    return BallSummary(stored.model, spans, words, stored.lost, stored.whole, digests)
 
 
 def _about(about: Mapping[str, Any]) -> StoredBalls:

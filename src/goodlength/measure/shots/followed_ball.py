@@ -17,11 +17,14 @@ from goodlength.record.entry_values import Measured, MeasuredValue
 from goodlength.scoring.scoring_types import Side
 
 FORMAT = 1
+MODEL = "paths-2"  # how paths are found; raised when they change
 SOURCE_WORDS = {
     "camera": "the camera’s calibration",
     "players": "the tracked players",
     "sounds": "the detected sounds",
     "ball": "the ball or the tin",
+    "search": "the search of the ball",
+    "method": "an earlier version of goodlength",
 }
 MOST_PATHS = 3  # of a shot: the best and two others
 
@@ -189,13 +192,16 @@ class PathAnswer:
 class PathSources:
     """What the paths of a rally rest on, each as a short digest; empty where there was none.
 
-    `players` are the tracks of both, whoever they are; `ball` is ball and tin as the match says.
+    `players` are the tracks of both, whoever they are; `ball` is ball and tin as the match says; `search` is
+    what the search of the ball found in the rally. `method` is the `MODEL` that found the paths, as it is.
     """
 
     camera: str = ""
     players: str = ""
     sounds: str = ""
     ball: str = ""
+    search: str = ""
+    method: str = ""
 
 
 @dataclass(frozen=True)
@@ -229,6 +235,8 @@ class FollowedRally:
         """What changed since, in a sentence; empty where nothing did."""
         if not self.out_of_date:
             return ""
+        if SOURCE_WORDS["method"] in self.out_of_date:
+            return f"Out of date: followed by {SOURCE_WORDS['method']}. Follow it again."
         *others, last = self.out_of_date
         what = f"{', '.join(others)} and {last}" if others else last
         return f"Out of date: {what} changed after the ball was followed here. Follow it again."

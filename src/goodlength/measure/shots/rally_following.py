@@ -45,7 +45,6 @@ from goodlength.measure.shots.shot_paths import FoundPath, ball_row, is_out
 from goodlength.measure.shots.shot_refinement import END_S, RankedPath, RefinedShot, refine_chain
 from goodlength.scoring.scoring_types import Side
 
-MODEL = "paths-2"  # raised when paths change
 FEWEST_FRAMES = 12
 SOUND_MATCH_S = 0.02
 ASSUMED_STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not: no table stands behind these

@@ -16,7 +16,7 @@ from goodlength.errors import Cancelled, GoodlengthError, InputError
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.jobs.progress_callback import Cancel, Progress
-from goodlength.measure.shots.followed_ball import FollowedMatch, FollowedRally
+from goodlength.measure.shots.followed_ball import MODEL, FollowedMatch, FollowedRally
 from goodlength.measure.shots.followed_ball_storage import check_followed, read_followed, write_followed
 
 if TYPE_CHECKING:
@@ -192,11 +192,11 @@ def _same(stored: FollowedMatch, rally: RallyInputs, keys: Collection[str]) -> F
 
 
 def _stored(where: FollowingFiles, match: str, model: str, asked: int) -> FollowedMatch:
-    """Return what was followed with the same model and candidates; else an empty match."""
+    """Return what was followed so far; paths of an earlier version stay until each is replaced."""
     stored = read_followed(Path(where.to))
-    if stored is None or stored.model != model or stored.match != match:
+    if stored is None or stored.match != match:
         return FollowedMatch(match, model, asked)
-    return replace(stored, asked=asked)
+    return replace(stored, asked=asked, model=model)
 
 
 def conditions(ball: JsonObject) -> PlayConditions:
@@ -212,24 +212,30 @@ def tracks_by_key(path: Path) -> dict[str, JsonObject]:
     return {str(form["key"]): form for form in forms if isinstance(form, dict) and "key" in form}
 
 
-def sources_of(rally: RallyInputs, track: JsonObject | None, ball: JsonObject) -> PathSources:
-    """Return digests of what a rally is followed with."""
+def sources_of(rally: RallyInputs, track: JsonObject | None, ball: JsonObject, search: str) -> PathSources:
+    """Return digests of what a rally is followed with.
+
+    Parameters
+    ----------
+    search : str
+        Digest of what the search of the ball found in it; "" where it was not searched.
+    """
     from goodlength.measure.shots.followed_ball import PathSources
 
     paths = None if track is None else {name: track.get(name) for name in OF_TRACKS}
     sounds = None if rally.hits is None else [rally.hits, rally.named]
-    return PathSources(_digest(rally.camera), _digest(paths), _digest(sounds), _digest(ball))
+    return PathSources(_digest(rally.camera), _digest(paths), _digest(sounds), _digest(ball), search, MODEL)
 
 
 def changed_sources(before: PathSources | None, now: PathSources) -> tuple[str, ...]:
-    """Return the names of the sources that differ; all where nobody knows what paths rest on.
+    """Return the names of the sources that differ; of paths of an earlier version "method" alone.
 
     Sounds that are being searched again, and so are not there, count as those before.
     """
     from dataclasses import asdict
 
-    if before is None:
-        return tuple(asdict(now))
+    if before is None or before.method != now.method:
+        return ("method",)
     old, new = asdict(before), asdict(now)
     return tuple(name for name in new if new[name] != old[name] and (name != "sounds" or new[name]))
 
@@ -269,13 +275,15 @@ class RallyFollower:
     @property
     def model(self) -> str:
         """What paths depend on, as `follow_match` marks it."""
-        from goodlength.measure.shots.rally_following import MODEL
-
         return f"{MODEL}+{self._balls.model}"
 
     def sources(self, rally: RallyInputs) -> PathSources:
         """Return digests of what a rally is followed with."""
-        return sources_of(rally, self._tracks.get(rally.track), self._ball)
+        from goodlength.footage.ball_detection.ball_storage import BallSpan, found_digest
+
+        found = self._balls.spans.get(BallSpan(**cast("dict[str, Any]", rally.searched)))
+        search = "" if found is None else found_digest(found)
+        return sources_of(rally, self._tracks.get(rally.track), self._ball, search)
 
     def follow(self, rally: RallyInputs, corrections: RallyCorrections) -> FollowedRally:
         """Return the shots of one rally, with what the coach said of it."""

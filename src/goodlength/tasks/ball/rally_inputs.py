@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import (
@@ -197,9 +197,20 @@ def inputs_now(opened: OpenMatch, keys: Collection[str]) -> dict[str, tuple[Rall
         rallies = rallies_to_follow(opened, keys)
     except InputError:
         return {}
+    from goodlength.footage.ball_detection.ball_storage import BallSpan, ball_summary
+
     ball = ball_settings(opened)
     tracks = tracks_by_key(track_files(opened.library.folder, opened.id)[0])
-    return {rally.key: (rally, sources_of(rally, tracks.get(rally.track), ball)) for rally in rallies}
+    digests = ball_summary(ball_file(opened.library.folder, opened.id)).digests
+    return {
+        rally.key: (
+            rally,
+            sources_of(
+                rally, tracks.get(rally.track), ball, digests.get(BallSpan(**cast("Any", rally.searched)), "")
+            ),
+        )
+        for rally in rallies
+    }
 
 
 def _compared(rally: FollowedRally, now: tuple[RallyInputs, PathSources] | None) -> FollowedRally:
