@@ -130,3 +130,10 @@ def test_every_word_must_stand_in_a_name_the_event_or_the_date(library, words, f
 
 def test_the_list_has_the_order_of_the_matches(library):
     assert [head.id for head in library.match_heads()] == [info.id for info in library.matches()]
+
+
+def test_what_was_proposed_counts_as_no_rally(library):
+    pen = EntryWriter("m0", mark="p")
+    answers = [{"what": "serve.kind", "value": "lob", "chance": 0.97}]
+    library.append([pen.write("r9", EntryKind.PROPOSED, {"by": "ball-path", "answers": answers})])
+    assert library.rally_counts()["m0"] == 1

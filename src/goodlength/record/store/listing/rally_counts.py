@@ -19,7 +19,14 @@ from goodlength.record.store.listing.match_heads import in_pieces
 from goodlength.record.store.row_checksums import checksum, summed
 
 _NOT_RALLIES = frozenset(
-    {EntryKind.MATCH.value, EntryKind.UNDO.value, EntryKind.CONDUCT.value, EntryKind.RETIRED.value}
+    kind.value
+    for kind in (
+        EntryKind.MATCH,
+        EntryKind.UNDO,
+        EntryKind.CONDUCT,
+        EntryKind.RETIRED,
+        EntryKind.PROPOSED,
+    )
 )
 _Mark = tuple[str, str, str, str | None]  # id, rally, what, replaces
 
