@@ -124,6 +124,7 @@ def test_the_serve_is_shown_as_measured_from_its_path_and_clicks_win(
     assert lines["Speed off the racket"] == ("144 km/h", "140 to 148")
     assert lines["Front wall, height"] == ("2.50 m", "2.40 to 2.60")
     assert lines["Height where the receiver struck it"] == ("1.31 m", "1.25 to 1.37")
+    assert "height where the receiver struck it held in 78 of 100, not 90" in serve["words"]
     assert lines["From the side wall there"] == ("0.42 m", "0.35 to 0.50")
     clicked = made_serve().value.model_copy(update={"speed_m_s": (30.0, 29.0, 31.0)})
     monkeypatch.setattr(ball_paths, "clicked_serves", lambda _: {KEY: clicked})
