@@ -290,20 +290,20 @@ test('one with a note, the flag, a measured serve or shots is not taken off by t
   }
 });
 
-/** Three rallies of a draft, each with its winner. */
-function threeDrafted() {
-  const rallies = [1, 2, 3].map((n) => drafted({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` }, span_how: 'heard', start_us: n * 20e6, end_us: n * 20e6 + 9e6 }));
-  const log = [1, 2, 3].flatMap((n) => [
+/** Rallies of a draft, each with its winner. */
+function draftedRallies(numbers = [1, 2, 3]) {
+  const rallies = numbers.map((n) => drafted({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` }, span_how: 'heard', start_us: n * 20e6, end_us: n * 20e6 + 9e6 }));
+  const log = numbers.flatMap((n) => [
     { id: `s${n}`, rally: `r${n}`, what: /** @type {const} */ ('span'), how: 'heard' },
     { id: `d${n}`, rally: `r${n}`, what: /** @type {const} */ ('winner'), how: null },
   ]);
-  const record = recordOf({ rallies, log, next_key: 4 }, null);
+  const record = recordOf({ rallies, log, next_key: numbers.length + 1 }, null);
   record.openKey = 'r1';
   return { record, rallies, log };
 }
 
 test('a step back after a rally was taken off brings it back, and leaves the next one alone', () => {
-  const { record, rallies } = threeDrafted();
+  const { record, rallies } = draftedRallies();
   record.noRally();
   assert.equal(record.openKey, 'r2');
   record.stepBack();
@@ -311,8 +311,29 @@ test('a step back after a rally was taken off brings it back, and leaves the nex
   assert.deepEqual(record.rallies.map(({ key, answers, span_how }) => [key, answers.winner, span_how]), rallies.map(({ key }) => [key, 'b', 'heard']));
 });
 
+test('in an earlier rally chosen since, a step back leaves the deletion of another alone', () => {
+  const { record } = draftedRallies([1, 2, 3, 4]);
+  record.noRally();
+  record.goTo('r3');
+  record.stepBack();
+  assert.deepEqual(record.pending.map(({ rally, what, replaces }) => [rally, what, replaces]), [['r1', 'remove', null], ['r3', 'undo', 'd3']]);
+  assert.equal(record.openKey, 'r3');
+});
+
+test('two deleted one after the other come back one after the other, and it is said', () => {
+  const { record } = draftedRallies();
+  record.noRally();
+  record.noRally();
+  assert.equal(record.openKey, 'r3');
+  record.stepBack();
+  assert.equal(record.openKey, 'r2');
+  record.stepBack();
+  assert.equal(record.openKey, 'r1');
+  assert.equal(record.notice, 'The rally stands again.');
+});
+
 test('so it does once the server has stored the deletion, and before it has heard of the step', () => {
-  const { record, rallies, log } = threeDrafted();
+  const { record, rallies, log } = draftedRallies();
   record.noRally();
   const [remove] = record.pending;
   record.outbox.entries = [];
@@ -323,7 +344,7 @@ test('so it does once the server has stored the deletion, and before it has hear
 });
 
 test('a rally that another tab took off is not brought back by a step back here', () => {
-  const { record, rallies, log } = threeDrafted();
+  const { record, rallies, log } = draftedRallies();
   record.hold(sheetOf({ rallies: rallies.slice(1), log: [...log, { id: 'x9', rally: 'r1', what: 'remove', how: null }], next_key: 4 }));
   record.openKey = 'r2';
   record.stepBack();

@@ -211,6 +211,28 @@ def test_a_rally_that_cannot_be_followed_is_noted_and_the_rest_is_followed(
     assert run()["h:m4"].missing == kept.missing
 
 
+def test_a_path_that_cannot_be_stored_leaves_the_file_of_all_rallies_as_it_is(
+    opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A value that is no number was written by a correction on the page, and no rally could be read again."""
+    store(opened, made_rally("h:m1", begin_us=0))
+    before = followed_ball(opened)
+    assert before is not None
+    plain = following_job.RallyFollower.follow
+
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
+        found = plain(self, wanted, corrected)
+        path = replace(found.shots[0].paths[0], speed_m_s=float("nan"))
+        return replace(found, shots=(replace(found.shots[0], paths=(path,)),))
+
+    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following, "settle_keys", lambda _: None)
+    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: (inputs("h:m1"),))
+    with pytest.raises(InputError, match="nothing was changed"):
+        ball_following.follow_rally_again(opened, "h:m1", before.rallies[0].version)
+    assert followed_ball(opened) == before
+
+
 def test_other_rallies_than_those_searched_are_not_all(
     opened: OpenMatch, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -14,13 +14,14 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
 from goodlength.forms.footage.score_draft_json import draft_form
-from goodlength.measure import DraftRefused
+from goodlength.measure import DraftRefused, Proposal, ScoreDraft
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
-from goodlength.scoring import Outcome
+from goodlength.scoring import Box, Outcome, Side
 from goodlength.synthetic.random_match_oracle import play_match
+from goodlength.tasks.footage.score_draft import until_the_end
 
 SECOND = 1_000_000
 
@@ -215,6 +216,13 @@ def test_a_rally_that_the_score_has_no_place_for_is_asked_about(library: Library
     match = tasks.record_answers(library, "m1", say.entries).match
     places = [(rally.server.value, rally.box.value) for rally in match.rallies]
     assert places == [tuple(who.split("-")) for n, who in enumerate(seen) if not (doubtful and n == 1)]
+
+
+def test_a_let_that_the_coach_told_is_not_cut_off_at_the_end() -> None:
+    point = Proposal("1", Side.A, 0.9, Side.A, 0.9, Box.RIGHT, 0.9, 3, (10, 0), 0.9, True)
+    let, after = (replace(point, key=key, winner=None, answered=key == "2") for key in "23")
+    sheet = ScoreDraft((point, let, after), (), (), 0.9, over=True)
+    assert [proposal.key for proposal in until_the_end(sheet)] == ["1", "2"]
 
 
 def test_what_was_detected_after_the_last_point_stays_off_the_sheet(library: Library) -> None:

@@ -175,6 +175,18 @@ def test_a_detected_rally_that_was_deleted_is_not_offered_again_till_that_is_tak
     assert [item["start_us"] for item in sheet["proposed"]] == [100_000, 600_000]
 
 
+def test_a_deleted_detection_hides_no_rally_that_is_kept_or_mostly_outside_it(
+    client: TestClient, library: Any, match_id: str, heard: str, say: Any
+) -> None:
+    """Any that touched the deleted times was hidden, and nothing said so."""
+    say("r1", "span", {"start_us": 100_000, "end_us": 700_000, "how": "heard"})
+    sheet = say("r1", "remove", True)
+    assert [item["start_us"] for item in sheet["proposed"]] == [600_000]
+    client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept"})
+    offered = client.get(f"/api/matches/{match_id}/sheet").json()["proposed"]
+    assert [item["start_us"] for item in offered] == [100_000, 600_000]
+
+
 def test_a_draft_on_the_page_is_told_written_and_taken_back(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:

@@ -10,7 +10,7 @@ from goodlength.errors import InputError, NotFound
 from goodlength.files.library_layout import ball_corrections_file, followed_ball_file
 from goodlength.files.locked_json_file import exclusive
 from goodlength.jobs.job_queue import ACTIVE
-from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.measure.shots.followed_ball_storage import check_followed, write_followed
 from goodlength.tasks.ball.ball_paths import (
     RallyDrawing,
     all_followed,
@@ -223,6 +223,13 @@ def _follow_again(
     old = corrections_of(path, key)
     new = change(old)
     after = RallyFollower(following_files(opened), ball_settings(opened)).follow(rally, new)
+    try:
+        check_followed(after)
+    except ValueError as error:
+        raise InputError(
+            "A path was found that cannot be stored, so nothing was changed. Take the correction back, or "
+            "click the ball in another frame."
+        ) from error
     to = followed_ball_file(opened.library.folder, opened.id)
     with exclusive(to.parent):
         followed = followed_ball(opened)

@@ -189,15 +189,15 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
         lost.setdefault(unplaced_rally.after, []).append(unplaced_rally)
     for gone in lost.get(None, ()):
         writer.lost(gone.winner)
-    for proposal in _until_the_end(drafted.sheet):
+    for proposal in until_the_end(drafted.sheet):
         writer.write_detected(proposal, by_id[proposal.key])
         for gone in lost.get(proposal.key, ()):
             writer.lost(gone.winner)
     return record_answers(opened.library, opened.id, writer.pen.entries)
 
 
-def _until_the_end(sheet: ScoreDraft) -> tuple[Proposal, ...]:
-    """Return the proposals; of a match that is over, none after its last point."""
+def until_the_end(sheet: ScoreDraft) -> tuple[Proposal, ...]:
+    """Return the proposals; of a match that is over, none after its last point but the coach's."""
     if not sheet.over:
         return sheet.proposals
     after_lost = {unplaced_rally.after for unplaced_rally in sheet.lost}
@@ -205,6 +205,7 @@ def _until_the_end(sheet: ScoreDraft) -> tuple[Proposal, ...]:
     while (
         count
         and sheet.proposals[count - 1].winner is None
+        and not sheet.proposals[count - 1].answered
         and sheet.proposals[count - 1].key not in after_lost
     ):
         count -= 1

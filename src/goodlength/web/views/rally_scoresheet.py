@@ -38,7 +38,7 @@ from goodlength.web.views.text_formatting import call_name, over_words
 
 if TYPE_CHECKING:
     from goodlength.practice.planning.practice_plan import PracticePlanJson
-    from goodlength.tasks.footage.rally_detection import ListedRallies
+    from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
     from goodlength.tasks.match.lazy_match import OpenMatch
     from goodlength.web.views.playable_files import MatchFiles
 
@@ -170,7 +170,7 @@ def _to_come(data: SheetSource) -> list[ComingRallyJson]:
         for rally in data.match.rallies
         if rally.start_us is not None
     ]
-    taken += _deleted(data.opened)
+    deleted = _deleted(data.opened)
     return [
         {
             "start_us": rally.start_us,
@@ -179,7 +179,19 @@ def _to_come(data: SheetSource) -> list[ComingRallyJson]:
         }
         for rally in data.detected.played
         if not any(start < rally.end_us and end > rally.start_us for start, end in taken)
+        and not any(_is_deleted(rally, span) for span in deleted)
     ]
+
+
+def _is_deleted(rally: ListedRally, deleted: tuple[int, int]) -> bool:
+    """Return whether a detected rally is one that was deleted.
+
+    It lies over half within the deleted times; what the coach keeps or adds, though, only if it has the same.
+    """
+    start, end = deleted
+    if rally.state == "kept":
+        return (rally.start_us, rally.end_us) == deleted
+    return 2 * (min(rally.end_us, end) - max(rally.start_us, start)) > rally.end_us - rally.start_us
 
 
 def _deleted(opened: OpenMatch) -> list[tuple[int, int]]:

@@ -49,6 +49,8 @@ export class RecordCommands extends RecordState {
     this.own = new Set();
     /** @type {Map<string, {row: import('../server/message-types.js').Rally, at: number}>} rallies deleted on this page, as and where they stood */
     this.deleted = new Map();
+    /** @type {Map<string, string>} which rally came in hand when each was deleted */
+    this.wentOn = new Map();
     this.winnerOnly = false; // one press a rally: how it ended is not asked
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
     this.outbox = new Outbox({
@@ -228,7 +230,7 @@ export class RecordCommands extends RecordState {
     const past = !this.isNewest;
     const all = answerLog(this.sheet, this.pending);
     const own = all.findLast((entry) => this.own.has(entry.id) && !NOT_STEPPED.has(entry.what));
-    if (own?.what === 'remove') return this.bringBack(own);
+    if (own?.what === 'remove' && this.wentOn.get(own.rally) === this.openKey) return this.bringBack(own);
     const log = all.filter((entry) => !past || entry.rally === this.openKey);
     const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
@@ -250,6 +252,7 @@ export class RecordCommands extends RecordState {
     if (known) this.keepRow(known.row, known.at); // the page knows the rally before it hears of it again
     this.openKey = removal.rally;
     this.send([this.undo(removal)]);
+    this.tell('The rally stands again.');
     return this.onOpen();
   }
 
@@ -347,8 +350,10 @@ export class RecordCommands extends RecordState {
   removeRally() {
     const at = this.sheet.rallies.findIndex((rally) => rally.key === this.openKey);
     if (at >= 0) this.deleted.set(this.openKey, { row: this.sheet.rallies[at], at });
+    const key = this.openKey;
     this.send([this.entry('remove', true)]);
     this.goOn();
+    this.wentOn.set(key, this.openKey);
     this.tell('The rally was deleted.');
   }
 
