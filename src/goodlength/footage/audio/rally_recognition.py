@@ -251,10 +251,11 @@ def _agreement(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> tuple[
     shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
         len(spans), len(others)
     )
-    mine = shares.max(axis=1) if others else np.zeros(len(spans))
-    theirs = shares.max(axis=0) if spans else np.zeros(len(others))
-    alike = bool(spans and others) and min((mine >= SAME_SPAN).mean(), (theirs >= SAME_SPAN).mean()) >= AGREED
-    return mine, alike
+    mine: Numbers = shares.max(axis=1) if others else np.zeros(len(spans))
+    theirs: Numbers = shares.max(axis=0) if spans else np.zeros(len(others))
+    if not (spans and others):
+        return mine, False
+    return mine, min(float((mine >= SAME_SPAN).mean()), float((theirs >= SAME_SPAN).mean())) >= AGREED
 
 
 def witnessed_chances(found: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
