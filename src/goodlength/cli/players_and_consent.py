@@ -104,7 +104,7 @@ def serves(player: str, as_json: bool, library_folder: Path | None) -> None:
     """Show a player's measured serves by kind and box: speed, front wall, first bounce."""
     from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
     from goodlength.record.rally_sentences import kind_words
-    from goodlength.tasks.footage.serve_statistics_by_kind import kind_line, measured_kinds
+    from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
     from goodlength.tasks.match.lazy_player_matches import open_matches
 
     with opened(library_folder) as library:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from functools import cache
 from pathlib import Path
 
@@ -11,8 +12,9 @@ from goodlength.aim.serve_goals import KINDS
 from goodlength.files.json_types import JsonObject
 from goodlength.record.store import Library
 from goodlength.tasks.aim.serve_aim import FEWEST_BALLS
-from goodlength.tasks.footage.serve_measurement import measured_by_kind
+from goodlength.tasks.ball.player_serves import may_have_serves, measured_by_kind
 
+MOST_MATCHES = 3  # in which a player with measured serves is looked for, from the newest on
 EXAMPLE = Path(__file__).with_name("aim_example.json")
 EXAMPLE_WORDS = (
     "An example: a lob from the right box by a club player, with a scatter that is a guess. "
@@ -32,23 +34,21 @@ def example_view() -> JsonObject:
 
 
 def measured_question(library: Library) -> dict[str, str]:
-    """Return the fields of the form for the player and serve measured most in the newest match with any.
+    """Return the fields of the form for a newest match's player, and the serve of theirs measured most.
 
     Matches of the demo count only where there are no others. Empty where too few serves were measured.
     """
     heads = library.match_heads()
     own = [head for head in heads if not head.demo] or heads
     counts = library.counts([head.id for head in own])
-    measured = [head for head in own if head.id in counts and counts[head.id].measured]
-    if not measured:
-        return {}
-    newest = max(measured, key=lambda head: (head.played_on is not None, head.played_on, head.id))
-    info = library.match_info(newest.id)
-    player = info.players[info.coached.place]
-    groups = measured_by_kind(tasks.open_matches(library, player))
+    measured = [head for head in own if may_have_serves(library, head.id, counts)]
     kinds = {goal.kind for goal in KINDS}
-    asked = {(kind, box): len(serves) for (kind, box), serves in groups.items() if kind in kinds}
-    if not asked or sum(asked.values()) < FEWEST_BALLS:
-        return {}
-    kind, box = max(asked, key=lambda serve: (asked[serve], serve))
-    return {"player": player, "kind": kind, "box": box}
+    newest = sorted(measured, key=lambda head: (head.played_on or date.min, head.id), reverse=True)
+    infos = [library.match_info(head.id) for head in newest[:MOST_MATCHES]]
+    for player in dict.fromkeys(info.players[info.coached.place] for info in infos):
+        groups = measured_by_kind(tasks.open_matches(library, player))
+        asked = {(kind, box): len(serves) for (kind, box), serves in groups.items() if kind in kinds}
+        if asked and sum(asked.values()) >= FEWEST_BALLS:
+            kind, box = max(asked, key=lambda serve: (asked[serve], serve))
+            return {"player": player, "kind": kind, "box": box}
+    return {}

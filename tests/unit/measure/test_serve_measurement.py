@@ -10,6 +10,7 @@ import pytest
 from goodlength.ball import Ball, PlayConditions
 from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
+from goodlength.measure.serves import serve_measurement
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
 from goodlength.synthetic.simulated_camera_clicks import (
@@ -28,6 +29,7 @@ from goodlength.synthetic.simulated_serve_clicks import (
     true_serve,
 )
 
+AWAY = np.array([1, 1, 1, 1, -1, 1, 1, 1, 1])  # turns a launch from the front wall to the back wall
 Case = tuple[CameraCalibration, TrueServe, list[ServeMark]]
 
 
@@ -187,3 +189,16 @@ def test_a_ball_of_unsure_warmth_widens_the_bounce(case: Case) -> None:
     assert warm is not None and unsure is not None
     assert unsure.high - unsure.low > warm.high - warm.low
     assert unsure.middle < warm.middle  # 35 °C in the middle, not 38: a shorter bounce
+
+
+def test_marks_whose_flights_miss_the_front_wall_are_refused(
+    case: Case, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Such a serve has no place on the front wall, and a record takes no number that is none."""
+    camera, serve, marks = case
+    ranges = serve_measurement.flight_ranges
+    monkeypatch.setattr(
+        serve_measurement, "flight_ranges", lambda launches, *given: ranges(launches * AWAY, *given)
+    )
+    with pytest.raises(UnclearError, match="miss the front wall"):
+        measure_serve(camera, marks, serve.box)

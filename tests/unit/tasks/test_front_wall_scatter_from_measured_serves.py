@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,12 +13,18 @@ import pytest
 from goodlength import tasks
 from goodlength.aim.front_wall_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
+from goodlength.files.library_layout import followed_ball_file
 from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
+from goodlength.measure.shots.followed_ball import FollowedRally, PathSources
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.record.entry_values import MeasuredValue
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.footage.serve_measurement import measured_by_kind
-from goodlength.tasks.footage.serve_statistics_by_kind import kind_line, measured_kinds
+from goodlength.tasks.ball import player_serves, rally_inputs
+from goodlength.tasks.ball.player_serves import measured_by_kind
+from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
 from goodlength.web.views.aim_query import form_of
+from tests.oracles.followed_shots import made_match, made_rally, unchanged_inputs
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory
 
@@ -49,12 +57,15 @@ def library(tmp_path: Any) -> Iterator[Library]:
         yield item
 
 
-def serve(library: Library, match: str, n: int, kind: str, told: dict[str, Any], server: str = "a") -> None:
+def serve(
+    library: Library, match: str, n: int, kind: str, told: dict[str, Any] | None, server: str = "a"
+) -> None:
     key = f"r{n}"
     tasks.answer(library, match, key, EntryKind.SERVER, server)
     tasks.answer(library, match, key, EntryKind.BOX, "right")
     tasks.answer(library, match, key, EntryKind.KIND, kind)
-    tasks.answer(library, match, key, EntryKind.MEASURED, told)
+    if told is not None:
+        tasks.answer(library, match, key, EntryKind.MEASURED, told)
     tasks.answer(library, match, key, EntryKind.WINNER, server)
 
 
@@ -77,6 +88,52 @@ def test_measured_serves_come_before_practice_and_level(library: Library) -> Non
     assert "20 serves measured in 2 matches" in found.assumed
     for seen, true in ((found.across_m, 0.2), (found.up_m, 0.3), (found.speed_m_s, 1.0)):
         assert 0.6 * true < seen < 1.5 * true
+
+
+def with_path(library: Library, match: str, n: int, speed: float, chance: float = 0.93) -> FollowedRally:
+    """A followed rally whose serve has that speed."""
+    made = made_rally(f"r:r{n}", begin_us=n * 20_000_000)
+    assert made.serve is not None
+    value = made.serve.value.model_copy(update={"speed_m_s": (speed, speed - 1.0, speed + 1.0)})
+    return replace(made, serve=replace(made.serve, chance=chance, value=value))
+
+
+def test_serves_from_paths_count_beside_clicked_ones(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tasks.new_match(library, ("iv", "plo"), match_id="m1")
+    for n in range(12):
+        clicked = value(3.0, 4.0, 14.0 + n / 10, (0.05, 0.05, 0.4)) if n < 4 else None
+        serve(library, "m1", n, "lob", clicked)
+    rallies = [with_path(library, "m1", n, 20.0 + n) for n in range(3, 10)]
+    rallies += [with_path(library, "m1", 10, 60.0, chance=0.6), with_path(library, "m1", 30, 70.0)]
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    matches = tasks.open_matches(library, "iv")
+    (group,) = measured_by_kind(matches).values()
+    assert [(place.by, place.speed_m_s) for place in group[:5]] == [
+        *(("clicks", 14.0 + n / 10) for n in range(4)),  # the clicked serve of rally 3 goes before its path
+        ("path", 24.0),
+    ]
+    assert len(group) == 10  # not the unlikely path, nor that of a rally nobody logged
+    assert group[4].errors[2] == pytest.approx(1.0 / SD_90)
+    assert "(6 of them from their paths)" in tasks.scatter_of_player(matches).assumed
+    (lob,) = measured_kinds(matches)
+    assert kind_line(lob, {"lob": "Lob"}).endswith("Measured by clicks: 4, from the path: 6.")
+    assert [each["measured_by"] for each in kind_form(lob)["measured"]] == ["clicks"] * 4 + ["path"] * 6
+    assert tasks.brief_about(library, "iv").measured == (kind_line(lob, {"lob": "Lob"}),)
+    other = PathSources("another camera", "p", "s", "b")
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies, other))
+    (group,) = measured_by_kind(tasks.open_matches(library, "iv")).values()
+    assert {place.by for place in group} == {"clicks"}  # paths that are out of date do not count
+
+
+def test_a_clicked_serve_without_a_place_on_the_front_wall_is_left_out() -> None:
+    """Records of before that was refused may hold one."""
+    stored = MeasuredValue.model_validate(value(3.0, 4.0, 14.0, (0.1, 0.1, 1.0)))
+    broken = stored.model_copy(update={"front_x_m": (math.nan,) * 3})
+    assert player_serves.measured_place("m1", "r1", stored, "clicks") is not None
+    assert player_serves.measured_place("m1", "r1", broken, "clicks") is None
 
 
 def test_too_few_of_a_kind_leave_the_level(library: Library) -> None:

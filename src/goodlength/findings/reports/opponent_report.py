@@ -113,6 +113,7 @@ class OpponentReport:
     counts: tuple[str, ...]  # what the player serves and how returns are taken: counts, no claim
     caution: str
     notes: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()  # the player's measured serves by kind and box, in sentences
 
 
 def opponent_report(

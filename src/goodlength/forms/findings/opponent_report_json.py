@@ -56,6 +56,7 @@ def brief_form(page: OpponentReport) -> dict[str, Json]:
         ],
         "winners_words": page.winners_words,
         "counts": list(page.counts),
+        "measured_serves": list(page.measured),
         "caution": page.caution,
         "notes": list(page.notes),
     }
@@ -77,6 +78,7 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
     yield f"Serves that were attacked. {page.avoid.words}"
     yield page.winners_words
     yield from page.counts
+    yield from page.measured
     yield page.caution
     yield from page.notes
 

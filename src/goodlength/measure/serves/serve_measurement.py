@@ -149,7 +149,7 @@ def measure_serve(
     CalibrationError
         The camera knows only the floor.
     UnclearError
-        No flight comes near the marks.
+        No flight comes near the marks, or most that do miss the front wall.
 
     Limits
     ------
@@ -181,7 +181,13 @@ def measure_serve(
     again = repeated_click_evidence(marks, model.scale)
     known = others if again is None else (*others, again)
     samples, click_evidence = sample_posterior(model, modes, SAMPLES, chance, known)
-    return _measurement(model, modes, samples, box, offs, level, joined_evidence(click_evidence, again))
+    found = _measurement(model, modes, samples, box, offs, level, joined_evidence(click_evidence, again))
+    if not math.isfinite(found.front_x_m.middle):
+        raise UnclearError(
+            "Most flights that fit these marks miss the front wall, so the serve cannot be measured. Check "
+            "the mark on the front wall, its frame, and whether the camera belongs to this video."
+        )
+    return found
 
 
 @dataclass(frozen=True)

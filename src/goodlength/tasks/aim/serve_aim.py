@@ -184,7 +184,8 @@ def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
     """Return a player's scatter: from serves measured in footage, else from practice, else the level's
     preset.
 
-    Measured serves count around the middle of their kind and box, less the error of measuring. In the
+    Measured serves, clicked or from their paths, count around the middle of their kind and box, less the
+    error of measuring; a path whose kind nobody logged does not count, since kinds would be mixed. In the
     practice log sets with an aim count around it, less what all of them miss by, a set without one around
     its own middle; speed is not marked on court: it stays the level's guess. `balls` is one more than what
     is left to judge the spread by.
@@ -198,9 +199,12 @@ def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
 def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
     """From measured serves of any match, where there are enough of a kind from a box."""
     from goodlength.aim.front_wall_scatter import true_spread
-    from goodlength.tasks.footage.serve_measurement import measured_by_kind
+    from goodlength.tasks.ball.player_serves import measured_by_kind
 
-    groups = measured_by_kind(matches)
+    groups = {
+        key: tuple(place for place in group if key[0] or place.by == "clicks")
+        for key, group in measured_by_kind(matches).items()
+    }
     (across, up, speed), balls = true_spread(
         [
             [
@@ -215,13 +219,15 @@ def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
         return None
     used = [measured_place for group in groups.values() if len(group) > 1 for measured_place in group]
     measured_in = len({measured_place.match for measured_place in used})
+    from_paths = sum(measured_place.by == "path" for measured_place in used)
     return AimScatter(
         min(max(across, 0.02), 1.5),
         min(max(up, 0.02), 1.5),
         min(max(speed, 0.05), 8.0),
         balls,
         f"scatter across, up and in speed from {len(used)} serves measured in "
-        f"{'1 match' if measured_in == 1 else f'{measured_in} matches'}, less measurement error",
+        f"{'1 match' if measured_in == 1 else f'{measured_in} matches'}"
+        f"{f' ({from_paths} of them from their paths)' if from_paths else ''}, less measurement error",
         speed_measured=True,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,9 @@ from goodlength.errors import NotFound
 from goodlength.findings.result_types import Finding, Grade
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import day_words
+from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
 from goodlength.tasks.findings.season_search import matches_of
+from goodlength.tasks.match.lazy_player_matches import open_matches
 from goodlength.tasks.people.player_records import player_called
 
 if TYPE_CHECKING:
@@ -56,7 +59,18 @@ def brief_about(
             + ". Log one first, or choose another player."
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
-    return opponent_report(found.matches, who.name, None, kind_words, found.notes)
+    report = opponent_report(found.matches, who.name, None, kind_words, found.notes)
+    return replace(
+        report, measured=_measured(library, who.id, {match.table.match for match in found.matches})
+    )
+
+
+def _measured(library: Library, player_id: str, used: set[str]) -> tuple[str, ...]:
+    """Return the measured serves of these matches, a sentence for each kind and box."""
+    words = {kind.id: kind.words for kind in library.kinds()}
+    matches = open_matches(library, player_id)
+    infos = tuple(info for info in matches.infos if info.id in used)
+    return tuple(kind_line(kind, words) for kind in measured_kinds(replace(matches, infos=infos)))
 
 
 def graded(finding: Finding) -> str:

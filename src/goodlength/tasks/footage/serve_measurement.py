@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from goodlength.measure.serves.serve_path_projection import ServePath
     from goodlength.record.store import Library
     from goodlength.tasks.match.lazy_match import OpenMatch
-    from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
 TAB = "measure"
 ONSET_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
@@ -368,54 +367,3 @@ def _rounded(mark: MarkValue) -> MarkValue:
 def measured_of(match: Match) -> list[tuple[Rally, MeasuredValue]]:
     """Return the serves of a match that were measured, in the order played."""
     return [(rally, rally.serve.measured) for rally in match.rallies if rally.serve.measured is not None]
-
-
-@dataclass(frozen=True)
-class MeasuredPlace:
-    """Where a measured serve met the front wall and how fast it was struck; `errors` are one sd each.
-
-    `bounce_m` is the first bounce on the floor, across and from the front wall, if the path has one.
-    """
-
-    match: str
-    rally: str
-    across_m: float
-    up_m: float
-    speed_m_s: float
-    errors: tuple[float, float, float]
-    bounce_m: tuple[float, float] | None = None
-
-
-def measured_by_kind(matches: OpenMatches) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
-    """Return a player's measured serves over all matches, by kind ("" where not recorded) and box."""
-    found: dict[tuple[str, str], list[MeasuredPlace]] = {}
-    counts = matches.library.counts([info.id for info in matches.infos])
-    for info in matches.infos:
-        if info.id not in counts or not counts[info.id].measured:
-            continue
-        opened = matches.match(info.id)
-        for rally, value in measured_of(opened.match):
-            if info.players["ab".index(rally.server.value)] != matches.player_id:
-                continue
-            (across, up, speed), off = zip(*_with_sd(value), strict=True)
-            x_m, y_m = value.bounce_x_m, value.bounce_y_m
-            bounce = (x_m[0], y_m[0]) if x_m and y_m else None
-            measured_place = MeasuredPlace(
-                info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce
-            )
-            found.setdefault((rally.serve.kind or "", rally.box.value), []).append(measured_place)
-    return {key: tuple(group) for key, group in sorted(found.items())}
-
-
-def _with_sd(value: MeasuredValue) -> list[tuple[float, float]]:
-    """Across and up on the front wall, and the speed: the middle of each, and its standard deviation."""
-    per_sd = 2.0 * _deviate(value.level)
-    ranges = (value.front_x_m, value.front_z_m, value.speed_m_s)
-    return [(middle, (high - low) / per_sd) for middle, low, high in ranges]
-
-
-def _deviate(level: float) -> float:
-    """Return how many standard deviations a two-sided range of that level reaches, on the normal curve."""
-    from statistics import NormalDist
-
-    return NormalDist().inv_cdf(0.5 + level / 2.0)

@@ -25,7 +25,7 @@ from goodlength.tasks.aim.serve_aim import (
     scatter_sentence,
     spread_serve,
 )
-from goodlength.tasks.footage.serve_statistics_by_kind import KM_H, kind_line, measured_kinds
+from goodlength.tasks.ball.serve_statistics_by_kind import KM_H, kind_line, measured_kinds
 from goodlength.tasks.match.lazy_player_matches import OpenMatches
 from goodlength.web.html_forms.aim_form import AimForm, aim_texts
 from goodlength.web.html_forms.form_model import Submitted

@@ -42,6 +42,7 @@ class EllipseLike(Protocol):
 def scatter_on_wall(
     places: Sequence[Point],
     *,
+    hollow: Sequence[Point] = (),
     aim: Point | None = None,
     middle: Point | None = None,
     next_ball: EllipseLike | None = None,
@@ -50,11 +51,12 @@ def scatter_on_wall(
     wide: float = 320.0,
     theme: DrawingTheme = PAGE,
 ) -> str:
-    """Return the front wall with the balls on it: dots; aim: cross; middle: ring; dashed: 95 in 100 next
-    balls.
+    """Return the front wall with the balls on it: dots, and small circles for those of `hollow`; aim: cross;
+    middle: ring; dashed: 95 in 100 next balls.
     """
     at = WallScale(wide)
     body = wall_ground(theme, at) + (wall_tape(theme, at, box) if box else "")
+    body += _circles(theme, [at(*p) for p in hollow])
     body += _marks(
         theme, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None
     )
@@ -66,6 +68,7 @@ def scatter_on_wall(
 def scatter_on_floor(
     places: Sequence[Point],
     *,
+    hollow: Sequence[Point] = (),
     aim: Point | None = None,
     middle: Point | None = None,
     next_ball: EllipseLike | None = None,
@@ -80,6 +83,7 @@ def scatter_on_floor(
         return _EDGE + x_m * scale, _EDGE + y_m * scale
 
     body = floor_ground(theme, scale)
+    body += _circles(theme, [at(*p) for p in hollow])
     body += _marks(
         theme, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None
     )
@@ -113,6 +117,12 @@ def _marks(theme: DrawingTheme, places: Sequence[Point], aim: Point | None, midd
     if middle:
         body += shape(theme, "circle", fill="none", stroke="ink", thick=2, cx=middle[0], cy=middle[1], r=6)
     return body
+
+
+def _circles(theme: DrawingTheme, places: Sequence[Point]) -> str:
+    return "".join(
+        shape(theme, "circle", fill="none", stroke="side-a", thick=1.6, cx=x, cy=y, r=2.8) for x, y in places
+    )
 
 
 def _ellipse(theme: DrawingTheme, points: Sequence[Point]) -> str:

@@ -23,7 +23,7 @@ from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
 from goodlength.record.store.listing.match_heads import MatchHead
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
-from goodlength.tasks.footage.serve_statistics_by_kind import (
+from goodlength.tasks.ball.serve_statistics_by_kind import (
     KindMeasured,
     kind_line,
     measured_kinds,
@@ -305,10 +305,22 @@ def _measured(kind_statistics: KindMeasured, words: dict[str, str]) -> dict[str,
     """Measured serves of a kind: in words, on the front wall, and where they land."""
     line = kind_line(kind_statistics, words)
     floor = f"First bounces: {line}"
+    fronts = [((place.across_m, place.up_m), place.by) for place in kind_statistics.places]
+    bounces = [(place.bounce_m, place.by) for place in kind_statistics.places if place.bounce_m is not None]
     return {
         "line": line,
-        "wall": scatter_on_wall(kind_statistics.fronts, label=f"On the front wall: {line}", wide=240.0),
-        "floor": scatter_on_floor(kind_statistics.bounces, label=floor, wide=150.0)
+        "wall": scatter_on_wall(
+            [place for place, by in fronts if by == "clicks"],
+            hollow=[place for place, by in fronts if by == "path"],
+            label=f"On the front wall: {line}",
+            wide=240.0,
+        ),
+        "floor": scatter_on_floor(
+            [place for place, by in bounces if by == "clicks"],
+            hollow=[place for place, by in bounces if by == "path"],
+            label=floor,
+            wide=150.0,
+        )
         if kind_statistics.bounces
         else "",
     }

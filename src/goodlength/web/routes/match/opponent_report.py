@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError, NotFound
 from goodlength.forms.findings.opponent_report_json import brief_form
+from goodlength.tasks.ball.player_serves import path_files_version
 from goodlength.tasks.findings.opponent_report import brief_about
 from goodlength.tasks.findings.season_search import player_version
 from goodlength.web.html_forms.form_model import Submitted, queried
@@ -30,7 +31,12 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
     try:
         if reading:
             raise NotFound(reading)
-        key = ("brief", form.value.since, *player_version(library, player_id))
+        key = (
+            "brief",
+            form.value.since,
+            *player_version(library, player_id),
+            path_files_version(library.folder),
+        )
         found = request.app.state.found.keep(
             key, lambda: brief_form(brief_about(library, player_id, since=form.value.since))
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
-from goodlength.tasks.footage.serve_measurement import measured_by_kind
+from goodlength.tasks.ball.player_serves import MeasuredPlace, measured_by_kind
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_player_matches import OpenMatches
@@ -20,7 +20,8 @@ class KindMeasured:
 
     `speed_m_s` is the median; `off_m_s` the median error of one measurement, one standard deviation. Places
     are metres: (across, up) on the front wall, (across, from the front wall) of the first bounce on the
-    floor, where it bounced or would have, had nobody taken it.
+    floor, where it bounced or would have, had nobody taken it. `places` are the serves one by one, each with
+    its own error and what measured it: clicks, or the path that was followed.
     """
 
     kind: str
@@ -33,6 +34,12 @@ class KindMeasured:
     off_m_s: float
     fronts: tuple[tuple[float, float], ...]
     bounces: tuple[tuple[float, float], ...]
+    places: tuple[MeasuredPlace, ...] = ()
+
+    @property
+    def from_paths(self) -> int:
+        """How many of them were measured from their paths."""
+        return sum(place.by == "path" for place in self.places)
 
 
 def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
@@ -61,6 +68,7 @@ def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
                 tuple(
                     measured_place.bounce_m for measured_place in group if measured_place.bounce_m is not None
                 ),
+                group,
             )
         )
     return tuple(sorted(found, key=lambda kind_statistics: -kind_statistics.serves))
@@ -87,7 +95,11 @@ def kind_line(kind_statistics: KindMeasured, words: dict[str, str]) -> str:
     spread = f", from {slow:.0f} to {fast:.0f}" if kind_statistics.serves > 1 else ""
     serves = "1 serve" if kind_statistics.serves == 1 else f"{kind_statistics.serves} serves"
     matches = "1 match" if kind_statistics.matches == 1 else f"{kind_statistics.matches} matches"
+    by = ""
+    if kind_statistics.from_paths:
+        clicked = kind_statistics.serves - kind_statistics.from_paths
+        by = f" Measured by clicks: {clicked}, from the path: {kind_statistics.from_paths}."
     return (
         f"{name} from the {kind_statistics.box} box: {middle:.0f} km/h{spread} (each to within about "
-        f"{off:.0f} km/h). {serves}, {matches}."
+        f"{off:.0f} km/h). {serves}, {matches}.{by}"
     )
