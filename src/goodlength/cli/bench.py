@@ -140,17 +140,29 @@ def phone(seed: int, gigabytes: float, cuts: int, as_json: bool) -> None:
 @click.option(
     "--sizes", is_flag=True, help="Only compare the size shown with that of the record and the true one."
 )
+@click.option("--places", is_flag=True, help="Only the questions that followed ball paths answer.")
 @as_json
 def findings(
-    seed: int, matches: int, way_matches: int, survival: Path | None, sizes: bool, as_json: bool
+    seed: int,
+    matches: int,
+    way_matches: int,
+    survival: Path | None,
+    sizes: bool,
+    places: bool,
+    as_json: bool,
 ) -> None:
     """False alarms, coverage of ranges, power and time, on simulated matches of every kind."""
     from goodlength.bench.findings import (
         assumption_violation_rates,
         error_rates_by_scenario,
         findings_summary,
+        place_findings,
         sample_size_forecasts,
     )
+
+    if places:
+        print_figures({"seed": seed, "places": place_findings.bench_places(seed, way_matches)}, as_json)
+        return
 
     if sizes:
         print_figures({"seed": seed, "sizes": error_rates_by_scenario.sizes(seed, way_matches)}, as_json)
@@ -164,7 +176,10 @@ def findings(
         assumption_violation_rates.bench_survival(seed, way_matches).write(survival)
     settled = sample_size_forecasts.bench_settling(seed, way_matches)
     effects = error_rates_by_scenario.effects(seed, way_matches)
-    print_figures({**summary, "ways": each, "effects": effects, "settled": settled}, as_json)
+    by_places = place_findings.bench_places(seed, way_matches)
+    print_figures(
+        {**summary, "ways": each, "effects": effects, "settled": settled, "places": by_places}, as_json
+    )
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")

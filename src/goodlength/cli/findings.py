@@ -105,6 +105,32 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 
 
 @findings_command.command(
+    "places",
+    short_help="Show length, tightness and positions of a match.",
+    epilog="Example: goodlength findings places demo --json",
+)
+@click.argument("match_id")
+@click.option(
+    "--player", metavar="PLAYER", default="coached", help="Player, by name or id (default: the coached one)."
+)
+@as_json
+@library_option
+def places(match_id: str, player: str, as_json: bool, library_folder: Path | None) -> None:
+    """Show what only places give: length, tightness, positions and time, from the followed ball."""
+    from goodlength.forms.findings import place_findings_json
+    from goodlength.tasks.findings.place_findings import match_places
+
+    with opened_match(library_folder, match_id) as match:
+        found = match_places(match, player)
+        words = match.kind_words
+    if as_json:
+        emit(place_findings_json.match_places_form(found))
+        return
+    print_lines(place_findings_json.places_lines(found.found))
+    print_lines(place_findings_json.serve_lines(found, words))
+
+
+@findings_command.command(
     "search",
     epilog="Example: goodlength findings search --player imogen --kind lob --return-quality weak --lost",
 )

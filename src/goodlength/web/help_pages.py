@@ -31,6 +31,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     "Coaching": (
         "how-to/show-clips",
         "how-to/between-games",
+        "how-to/read-length-and-tightness",
         "how-to/aim-a-serve",
         "how-to/plan-and-log-practice",
         "how-to/over-several-matches",

@@ -14,6 +14,7 @@ import numpy as np
 
 from goodlength.findings.analyses.match_questions import Groups, strata
 from goodlength.findings.analyses.rallies_by_phase_stroke_place import by_place, by_stroke
+from goodlength.findings.places.place_report import PlaceFindings
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.reports.findings_stratified_by_match import (
@@ -114,6 +115,7 @@ class OpponentReport:
     caution: str
     notes: tuple[str, ...] = ()
     measured: tuple[str, ...] = ()  # the player's measured serves by kind and box, in sentences
+    places: PlaceFindings | None = None  # what followed ball paths of these matches say
 
 
 def opponent_report(

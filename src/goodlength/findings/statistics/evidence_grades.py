@@ -26,6 +26,10 @@ MOST_LISTED = 12  # headline questions a match
 # Of the chances of a false alarm, ten parts in eleven go to the list and one to all that is looked at
 # beside it: together they keep what the levels above promise, over all questions of both players.
 LISTED_FACTOR, OUTSIDE_FACTOR = 1.1, 11.0
+# Questions that only places give are a family of their own, none of them on the list: never Clear from one
+# match, and of chance alone one of them is Leaning in at most a sixth of `LEANING_Q`. `bench findings` shows
+# what all questions of a match give together.
+PLACES_FACTOR = 6.0
 
 
 @dataclass(frozen=True)
@@ -199,3 +203,14 @@ def joint(p: Sequence[float], listed: Sequence[bool]) -> NDArray[np.float64]:
     if (~on).any():
         out[~on] = np.minimum(1.0, OUTSIDE_FACTOR * holm(values[~on]))
     return out
+
+
+def of_places(p: Sequence[float]) -> NDArray[np.float64]:
+    """Return the adjusted p of the questions that places give, of both players of a match.
+
+    Examples
+    --------
+    >>> of_places([0.001, 0.5]).round(3).tolist()
+    [0.012, 1.0]
+    """
+    return np.minimum(1.0, PLACES_FACTOR * holm(p)) if len(p) else np.zeros(0)

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
+from goodlength.forms.findings.place_findings_json import brief_places_lines, places_form
 from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 
@@ -57,6 +58,7 @@ def brief_form(page: OpponentReport) -> dict[str, Json]:
         "winners_words": page.winners_words,
         "counts": list(page.counts),
         "measured_serves": list(page.measured),
+        "places": None if page.places is None else places_form(page.places),
         "caution": page.caution,
         "notes": list(page.notes),
     }
@@ -79,6 +81,9 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
     yield page.winners_words
     yield from page.counts
     yield from page.measured
+    if page.places is not None:
+        yield ""
+        yield from brief_places_lines(page.places)
     yield page.caution
     yield from page.notes
 

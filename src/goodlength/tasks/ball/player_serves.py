@@ -66,6 +66,11 @@ def matches_with_serves(library: Library, infos: Sequence[MatchInfo]) -> list[Ma
     return [info for info in infos if may_have_serves(library, info.id, counts)]
 
 
+def matches_with_paths(library: Library, infos: Sequence[MatchInfo]) -> list[MatchInfo]:
+    """Return the matches in which the ball was followed."""
+    return [info for info in infos if followed_ball_file(library.folder, info.id).exists()]
+
+
 def may_have_serves(library: Library, match_id: str, counts: Mapping[str, RallyCount]) -> bool:
     """Return whether a match has clicked serves or a followed ball; quick."""
     if match_id in counts and counts[match_id].measured:

@@ -11,6 +11,7 @@ from goodlength.findings.result_types import Finding, Grade
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import day_words
 from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
+from goodlength.tasks.findings.place_findings import player_places
 from goodlength.tasks.findings.season_search import matches_of
 from goodlength.tasks.match.lazy_player_matches import open_matches
 from goodlength.tasks.people.player_records import player_called
@@ -60,8 +61,12 @@ def brief_about(
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
     report = opponent_report(found.matches, who.name, None, kind_words, found.notes)
+    used = {match.table.match for match in found.matches}
+    places = player_places(library, who.id, used)
     return replace(
-        report, measured=_measured(library, who.id, {match.table.match for match in found.matches})
+        report,
+        measured=_measured(library, who.id, used),
+        places=None if places is None or not places.shots else places,
     )
 
 

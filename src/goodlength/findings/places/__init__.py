@@ -1,0 +1,1 @@
+"""Findings that only places give: length, tightness, positions and time, from followed ball paths."""

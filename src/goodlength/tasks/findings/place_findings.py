@@ -1,0 +1,181 @@
+"""Findings from places: shots of the followed ball as columns, of one match or of a player's matches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from goodlength.errors import DamagedFile
+from goodlength.findings.places.place_report import PlaceFindings, find_places
+from goodlength.findings.places.shot_table import (
+    PlacedMatch,
+    ShotRow,
+    ShotTable,
+    empty_shots,
+    shot_table_of,
+)
+from goodlength.measure.draft.rally_answers import stroke_word
+from goodlength.measure.shots.followed_ball import ContactKind
+from goodlength.media_time import MICROSECONDS
+from goodlength.record.model import ShotType
+from goodlength.record.tables.rally_table import STROKES
+from goodlength.scoring import Side
+from goodlength.tasks.ball.player_serves import MeasuredPlace, matches_with_paths, measured_places
+from goodlength.tasks.ball.rally_inputs import followed_now, match_shift_us
+from goodlength.tasks.footage.player_tracking import tracked_match
+from goodlength.tasks.match.lazy_player_matches import open_matches
+
+if TYPE_CHECKING:
+    from goodlength.measure.players.player_tracking import Tracks
+    from goodlength.measure.shots.followed_ball import FollowedRally, FollowedShot, PathContact
+    from goodlength.record.store import Library
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+NO_POINT = (float("nan"), float("nan"))
+
+
+@dataclass(frozen=True)
+class MatchPlaces:
+    """What places say of one player of a match; `serves` are the measured serves by kind and box."""
+
+    found: PlaceFindings
+    serves: tuple[tuple[str, str, tuple[MeasuredPlace, ...]], ...]
+
+
+def match_places(opened: OpenMatch, whose: str = "coached", *, name_opponent: bool = True) -> MatchPlaces:
+    """Return what places say of one player of a match; with nothing followed every count is 0.
+
+    Parameters
+    ----------
+    whose : str
+        "coached", "opponent", or as `OpenMatch.side_of`.
+    name_opponent : bool
+        False says "the opponent" in every sentence.
+    """
+    side = opened.side_of(whose)
+    names = [name.split()[0] for name in opened.names]
+    if names[0] == names[1]:
+        names = list(opened.names)
+    if not name_opponent:
+        names[opened.info.coached.other.place] = "the opponent"
+    placed = PlacedMatch(opened.table, shot_table(opened), side.place)
+    found = find_places([placed], names[side.place], names[side.other.place], opened.kind_words)
+    serves: dict[tuple[str, str], list[MeasuredPlace]] = {}
+    for (kind, box, server), place in measured_places(opened):
+        if server == side.value:
+            serves.setdefault((kind, box), []).append(place)
+    return MatchPlaces(
+        found, tuple((kind, box, tuple(group)) for (kind, box), group in sorted(serves.items()))
+    )
+
+
+def player_places(library: Library, player_id: str, used: set[str] | None = None) -> PlaceFindings | None:
+    """Return what places say of a player over all followed matches; None where none was followed.
+
+    Parameters
+    ----------
+    used : set of str, optional
+        Only these matches.
+    """
+    matches = open_matches(library, player_id)
+    placed = []
+    for info in matches_with_paths(library, matches.infos):
+        if used is not None and info.id not in used:
+            continue
+        opened = matches.match(info.id)
+        shots = shot_table(opened)
+        if shots.n:
+            placed.append(PlacedMatch(opened.table, shots, info.players.index(player_id)))
+    if not placed:
+        return None
+    name = library.player(player_id).name.split()[0]
+    kind_words = {kind.id: kind.words for kind in library.kinds()}
+    return find_places(placed, name, "the other player", kind_words)
+
+
+def shot_table(opened: OpenMatch) -> ShotTable:
+    """Return the shots of followed and logged rallies as columns; none of a damaged file.
+
+    Shots that are not sure, and rallies out of date, give no places.
+    """
+    logged = len(opened.match.rallies)
+    try:
+        followed = followed_now(opened, samples=False)
+    except DamagedFile:
+        return empty_shots(logged)
+    if followed is None:
+        return empty_shots(logged)
+    numbers = {f"r:{rally.key}": row for row, rally in enumerate(opened.match.rallies)}
+    logged_paths = [rally for rally in followed.rallies if rally.key in numbers]
+    fresh = [rally for rally in logged_paths if not rally.out_of_date and rally.shots]
+    tracks = {each.key: each.track.paths for each in tracked_match(opened).identified}
+    rows: list[ShotRow] = []
+    for rally in fresh:
+        shift_us = match_shift_us(opened, rally)
+        if shift_us is not None:
+            rows += _rows(rally, numbers[rally.key], shift_us, tracks.get(rally.key))
+    stale = sum(bool(rally.out_of_date) for rally in logged_paths)
+    return shot_table_of(rows, logged, len(fresh), stale)
+
+
+def _rows(rally: FollowedRally, row: int, shift_us: int, paths: Tracks | None) -> list[ShotRow]:
+    following = [*rally.shots[1:], None]
+    return [
+        _row(row, shot, after, shift_us, paths) for shot, after in zip(rally.shots, following, strict=True)
+    ]
+
+
+def _row(
+    row: int, shot: FollowedShot, after: FollowedShot | None, shift_us: int, paths: Tracks | None
+) -> ShotRow:
+    striker = -1 if shot.striker is None else shot.striker.place
+    struck_s = (shot.struck_us + shift_us) / MICROSECONDS
+    best = shot.best
+    if best is None or not shot.sure:
+        return ShotRow(row, shot.number, striker, seen=best is not None, struck_s=struck_s)
+    word = stroke_word(best)
+    bounce = next((contact for contact in best.contacts if contact.kind is ContactKind.FLOOR), None)
+    if after is not None:
+        sure = after.sure and after.best is not None
+        end = after.best.contacts[0] if sure and after.best is not None else None
+    else:
+        end = next((each for each in best.contacts if each.kind is ContactKind.SECOND_BOUNCE), None)
+    return ShotRow(
+        row,
+        shot.number,
+        striker,
+        STROKES.index(ShotType(word)) if word else -1,
+        usable=True,
+        seen=True,
+        struck_s=struck_s,
+        given_s=float("nan") if after is None else (after.struck_us - shot.struck_us) / MICROSECONDS,
+        start=_floor(best.contacts[0]),
+        bounce=_floor(bounce),
+        bounce_error=_error(bounce),
+        end=_floor(end),
+        end_error=_error(end),
+        struck_back=after is not None,
+        other=_other(paths, shot.striker, struck_s),
+    )
+
+
+def _floor(contact: PathContact | None) -> tuple[float, float]:
+    return NO_POINT if contact is None else (contact.place_m[0], contact.place_m[1])
+
+
+def _error(contact: PathContact | None) -> tuple[float, float]:
+    """Return the standard errors across and along the court; NaN where they are not known."""
+    covariance = None if contact is None else contact.covariance_m2
+    if covariance is None:
+        return NO_POINT
+    return max(0.0, covariance[0][0]) ** 0.5, max(0.0, covariance[1][1]) ** 0.5
+
+
+def _other(paths: Tracks | None, striker: Side | None, struck_s: float) -> tuple[float, float]:
+    """Return where the other player stood at a strike; NaN where it is not known."""
+    from goodlength.measure.players.track_identity_and_movement import at
+
+    if paths is None or striker is None:
+        return NO_POINT
+    feet = at(paths, struck_s)[striker.other.place]
+    return NO_POINT if feet is None else (feet.x_m, feet.y_m)
