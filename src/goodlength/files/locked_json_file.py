@@ -27,6 +27,7 @@ from typing import IO, Any, Final
 from goodlength.errors import Conflict, DamagedFile
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.file_lock import try_lock
+from goodlength.files.json_types import JsonObject
 
 FORM = "form"
 CHECKSUM = "crc32"
@@ -97,18 +98,45 @@ class JsonFile:
         DamagedFile
             It cannot be read, is no JSON object, was written by a newer version, or is not as it was written.
         """
+        return dict(self.parsed(self.content()))
+
+    def content(self) -> bytes | None:
+        """Return the bytes of the file; None where there is no file.
+
+        Raises
+        ------
+        DamagedFile
+            It cannot be read.
+        """
         try:
-            plain = _parsed(self.path.read_bytes())
+            return self.path.read_bytes()
         except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise self._damaged(error) from error
+
+    def parsed(self, content: bytes | None) -> JsonObject:
+        """Return what bytes of the file hold, for a reader that keeps what it made of the same bytes.
+
+        Raises
+        ------
+        DamagedFile
+            As `read`.
+        """
+        if content is None:
             return {}
-        except (OSError, ValueError, RecursionError) as error:
-            raise DamagedFile(
-                f"The file {self.path} cannot be read ({error}). It is left as it is. Restore it from a "
-                "back-up, or move it away and begin again.",
-                page=f"The file {self.path.name} of the library cannot be read. It is left as it is. Restore "
-                "the library from a backup.",
-            ) from error
-        return plain
+        try:
+            return _parsed(content)
+        except (ValueError, RecursionError) as error:
+            raise self._damaged(error) from error
+
+    def _damaged(self, error: Exception) -> DamagedFile:
+        return DamagedFile(
+            f"The file {self.path} cannot be read ({error}). It is left as it is. Restore it from a "
+            "back-up, or move it away and begin again.",
+            page=f"The file {self.path.name} of the library cannot be read. It is left as it is. Restore "
+            "the library from a backup.",
+        )
 
     def shown(self) -> dict[str, Any]:
         """Return what the file holds, or nothing where it is damaged: for pages that list many."""

@@ -69,7 +69,7 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Every rally asked for, followed at once as `made_rally`."""
     asked: list[Any] = []
 
-    def follow(_self: object, wanted: Any, corrections: RallyCorrections) -> FollowedRally:
+    def follow(_self: object, wanted: Any, corrections: RallyCorrections, *_: Any) -> FollowedRally:
         asked.append((wanted, corrections))
         return made_rally(wanted.key, begin_us=wanted.searched["from_us"] - SECOND)
 
@@ -153,7 +153,7 @@ def test_what_is_corrected_while_it_is_followed_is_followed_once_more(
     corrections = ball_corrections_file(opened.library.folder, "m1")
     plain = following_job.RallyFollower.follow
 
-    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections, *_: Any) -> FollowedRally:
         if not made:
             following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
         return plain(self, wanted, corrected)
@@ -175,7 +175,7 @@ def test_a_rally_that_cannot_be_followed_is_noted_and_the_rest_is_followed(
         "h:m3": InputError("Reload the page."),
     }
 
-    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections, *_: Any) -> FollowedRally:
         found = plain(self, wanted, corrected)
         fault = wrong.get(wanted.key)
         if isinstance(fault, Exception):
@@ -220,7 +220,7 @@ def test_a_path_that_cannot_be_stored_leaves_the_file_of_all_rallies_as_it_is(
     assert before is not None
     plain = following_job.RallyFollower.follow
 
-    def follow(self: Any, wanted: Any, corrected: RallyCorrections) -> FollowedRally:
+    def follow(self: Any, wanted: Any, corrected: RallyCorrections, *_: Any) -> FollowedRally:
         found = plain(self, wanted, corrected)
         path = replace(found.shots[0].paths[0], speed_m_s=float("nan"))
         return replace(found, shots=(replace(found.shots[0], paths=(path,)),))

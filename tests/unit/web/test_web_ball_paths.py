@@ -177,7 +177,7 @@ def test_marks_and_strikes_are_followed_at_once_and_taken_back(
     path = ball_corrections_file(library.folder, "m1")
     asked: list[Any] = []
 
-    def again(_self: RallyFollower, _rally: Any, corrections: Any) -> Any:
+    def again(_self: RallyFollower, _rally: Any, corrections: Any, *_: Any) -> Any:
         asked.append(corrections)
         return made_rally()
 
@@ -232,7 +232,7 @@ def test_two_corrections_fitted_at_the_same_time_do_not_cross(
 ) -> None:
     path, inner = ball_corrections_file(library.folder, "m1"), []
 
-    def follow(_self: RallyFollower, _rally: Any, _corrections: Any) -> Any:
+    def follow(_self: RallyFollower, _rally: Any, _corrections: Any, *_: Any) -> Any:
         if not inner:
             inner.append(None)
             inner.append(client.post(f"{AT}/no-shot", json={"shot": 2, "version": 0}).status_code)

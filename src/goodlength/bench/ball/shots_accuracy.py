@@ -6,11 +6,13 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from scipy.special import chdtri
 
 from goodlength.bench.ball.draft_accuracy import DraftTally, judge_draft
+from goodlength.bench.ball.refit_accuracy import RefitTally, judge_refits
 from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.simulated_rallies import (
     CONDITIONS,
@@ -22,7 +24,13 @@ from goodlength.bench.ball.simulated_rallies import (
 from goodlength.court.dimensions import SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.files.json_types import Json
 from goodlength.measure.players.player_tracking import Tracks
-from goodlength.measure.shots.followed_ball import ContactKind, FollowedRally, FollowedShot, PathContact
+from goodlength.measure.shots.followed_ball import (
+    ContactKind,
+    FollowedRally,
+    FollowedShot,
+    PathContact,
+    RallyCorrections,
+)
 from goodlength.measure.shots.rally_following import RallyToFollow, follow_rally
 
 STRIKE_S = 0.05  # a strike is found within this
@@ -55,6 +63,7 @@ class ShotTally:
     order_by_rally: list[float] = field(default_factory=list)
     serves: ServeTally = field(default_factory=ServeTally)
     draft: DraftTally = field(default_factory=DraftTally)
+    refits: RefitTally = field(default_factory=RefitTally)
 
     def figures(self) -> dict[str, Json]:
         """Return shares, and the standard error of the order by rally."""
@@ -83,6 +92,7 @@ class ShotTally:
             "cpu_s_a_shot": round(self.cpu_s / max(1, self.shots), 3),
             "serves": self.serves.figures(),
             "draft": self.draft.figures(),
+            "clicks": self.refits.figures(),
         }
 
 
@@ -104,8 +114,13 @@ def tracks_of(rally: RallyWithTruth) -> Tracks:
     )
 
 
-def follow_simulated(rally: RallyWithTruth, condition: ShotCondition) -> FollowedRally:
-    """Return what is followed of a simulated rally."""
+def follow_simulated(
+    rally: RallyWithTruth,
+    condition: ShotCondition,
+    corrections: RallyCorrections | None = None,
+    shown: FollowedRally | None = None,
+) -> FollowedRally:
+    """Return what is followed of a simulated rally, with a coach's corrections of what was shown."""
     end_us = int(rally.found.times_us[-1])
     impacts = [(max(0, round(1e6 * t)), c if name != "other" else 1.0 - c) for t, name, c in rally.sounds]
     return follow_rally(
@@ -114,6 +129,8 @@ def follow_simulated(rally: RallyWithTruth, condition: ShotCondition) -> Followe
         rally.camera,
         impacts=impacts if condition.with_sound else None,
         tracks=tracks_of(rally) if condition.with_players else None,
+        corrections=corrections,
+        shown=shown,
     )
 
 
@@ -127,6 +144,17 @@ def right_shot(shot: FollowedShot, true: TrueShot, until_s: float) -> tuple[bool
     if reported is None or was is None or was.time_s >= until_s - END_S:
         return order == wanted, None
     return order == wanted, math.dist(reported.place_m[:2], was.place_m[:2])
+
+
+def right_shots(rally: RallyWithTruth, followed: FollowedRally) -> list[bool]:
+    """Return for each true shot whether its order of contacts, and its bounce within 30 cm, are right."""
+    out = []
+    for n, true in enumerate(rally.shots):
+        until_s = rally.end_s + 1.0 if n + 1 == len(rally.shots) else rally.shots[n + 1].time_s
+        shot = next((s for s in followed.shots if abs(s.struck_us / 1e6 - true.time_s) < STRIKE_S), None)
+        order, off = (False, None) if shot is None else right_shot(shot, true, until_s)
+        out.append(order and (off is None or off < NEAR_M))
+    return out
 
 
 def first_bounce(shot: FollowedShot) -> PathContact | None:
@@ -229,6 +257,13 @@ def bench_shots(
             judge_rally(rally, followed, tally)
             judge_serve(rally, followed, tally.serves)
             judge_draft(rally, followed, tally.draft)
+            judge_refits(
+                rally,
+                followed,
+                partial(follow_simulated, rally, condition),
+                partial(right_shots, rally),
+                tally.refits,
+            )
         out[condition.name] = tally.figures()
         progress(f"{condition.name}: {tally.figures()}")
     return out

@@ -118,7 +118,8 @@ class TrueShot:
 class RallyWithTruth:
     """Everything a rally is followed from, and its truth; times begin at the first frame.
 
-    `kind` is the serve's, `how` how the return was to be taken, `ended` by what the rally was over.
+    `kind` is the serve's, `how` how the return was to be taken, `ended` by what the rally was over. `ball_px`
+    (n, 2) is where the ball is in each frame, hidden or not; NaN outside the picture and in a hand.
     """
 
     camera: CameraCalibration
@@ -129,6 +130,7 @@ class RallyWithTruth:
     shots: tuple[TrueShot, ...]
     end_s: float
     real: RealCamera
+    ball_px: Floats
     kind: str = ""
     how: str = ""
     ended: str = ""
@@ -223,6 +225,7 @@ def simulate_rally(rng: np.random.Generator, condition: ShotCondition, *, varied
         shots,
         rally.end_s - begin,
         real,
+        np.array([_ball_px(condition, rally, real, begin + offset + t) for t in times]),
         rally.plan.kind,
         "" if rally.plan.how is None else rally.plan.how.value,
         rally.end_how,
@@ -328,6 +331,11 @@ def _seen_ball(
         if not np.isfinite(at).all():
             return None
     return (at, where) if where is not None else None
+
+
+def _ball_px(condition: ShotCondition, rally: PlayedRally, real: RealCamera, time_s: float) -> Floats:
+    seen = _seen_ball(condition, rally, real, time_s)
+    return np.full(2, np.nan) if seen is None else seen[0]
 
 
 def _hidden(ball: Floats, eye: Floats, bodies: Floats) -> bool:

@@ -66,7 +66,13 @@ def read_followed(path: Path) -> FollowedMatch | None:
     DamagedFile
         It cannot be read; the text says what to do.
     """
-    return _validated(path, JsonFile(path).read())
+    return _of_content(path, JsonFile(path).content())
+
+
+@lru_cache(maxsize=2)
+def _of_content(path: Path, content: bytes | None) -> FollowedMatch | None:
+    """Return what the bytes of a file hold; a correction reads the same bytes several times."""
+    return _validated(path, JsonFile(path).parsed(content))
 
 
 def read_followed_lightly(path: Path) -> FollowedMatch | None:

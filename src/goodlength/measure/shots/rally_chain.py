@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from goodlength.measure.shots.rally_scene import Floats, RallyScene
+from goodlength.measure.shots.rally_scene import Floats, Indices, RallyScene
 from goodlength.measure.shots.shot_paths import (
     LONGEST_SHOT_S,
     OTHER_SOUNDS_A_S,
@@ -28,6 +28,7 @@ from goodlength.measure.shots.shot_paths import (
     FoundPath,
     find_paths,
     sound_score,
+    sound_scores,
 )
 
 FIRST_STRIKE_S = 2.2  # from the first frame, within which the rally begins
@@ -51,12 +52,16 @@ LOW_M, HIGH_M = 0.04, 2.7  # between which a ball is struck
 
 @dataclass(frozen=True)
 class StrikeTime:
-    """A time at which a racket may have struck: the sound's, and log odds that it was a racket."""
+    """A time at which a racket may have struck: the sound's, and log odds that it was a racket.
+
+    `fixed` says that a racket certainly struck then, `player` whose it was; None where that is open.
+    """
 
     time_s: float
     odds: float
     with_sound: bool = True
     fixed: bool = False
+    player: int | None = None
 
 
 @dataclass(eq=False)
@@ -138,10 +143,10 @@ def best_chain(
     states: dict[tuple[int, int], ChainState] = {}
     ahead = np.zeros(len(scene.frames) + 1)  # of the best chain, its last shot still in the air
     best: tuple[float, ChainState, FoundPath, float] | None = None
-    players = (0, 1) if scene.bodies else (0,)
+    onward, players = onward_of(scene, strikes), (0, 1) if scene.bodies else (0,)
     for i, strike in enumerate(strikes):
         frame = int(np.searchsorted(scene.times, strike.time_s))
-        for player in players:
+        for player in players if strike.player is None else (strike.player,):
             state = states.get((i, player))
             first = _may_be_first(strikes, i)
             opening_score = strike.odds + (
@@ -173,7 +178,7 @@ def best_chain(
                 ended = score + _last_score(scene, path)
                 if best is None or ended > best[0]:
                     best = (ended, state, path, min(path.struck_s + path.over_s, scene.length_s))
-            _extend(scene, strikes, states, state)
+            _extend(scene, onward, states, state)
     return [] if best is None else _chain_back(strikes, best)
 
 
@@ -184,54 +189,96 @@ def _may_be_first(strikes: Sequence[StrikeTime], i: int) -> bool:
     return (early or strike.fixed) and not any(other.fixed for other in strikes[:i])
 
 
+@dataclass(frozen=True, eq=False)
+class Onward:
+    """What is known at each strike, for all that may follow: arrays over the strikes, (n,) or (n, 2).
+
+    `frames` are those just before each strike, `bodies` where each player stands then, NaN where not known.
+    """
+
+    times_s: Floats
+    odds: Floats
+    frames: Indices
+    bodies: tuple[Floats, Floats]
+    fixed: tuple[bool, ...]
+
+    def after(self, n: int) -> Indices:
+        """Return which strikes may follow one: none beyond a certain strike, none too soon or too late."""
+        after_s = self.times_s[n + 1 :] - self.times_s[n]
+        until = int(np.searchsorted(after_s, LONGEST_SHOT_S, side="right"))
+        certain = next((k for k in range(until) if self.fixed[n + 1 + k]), None)
+        if certain is not None:
+            until = certain + 1
+        soonest = int(np.searchsorted(after_s[:until], SHORTEST_SHOT_S))
+        return np.arange(n + 1 + soonest, n + 1 + until)
+
+
+def onward_of(scene: RallyScene, strikes: Sequence[StrikeTime]) -> Onward:
+    """Return what is known at each strike."""
+    times_s = np.array([strike.time_s for strike in strikes])
+    unknown = (math.nan, math.nan)
+    first, second = (
+        np.array([(scene.body_at(player, time_s) if scene.bodies else None) or unknown for time_s in times_s])
+        for player in (0, 1)
+    )
+    return Onward(
+        times_s,
+        np.array([strike.odds for strike in strikes]),
+        np.searchsorted(scene.times, times_s - 0.02),
+        (first.reshape(-1, 2), second.reshape(-1, 2)),
+        tuple(strike.fixed for strike in strikes),
+    )
+
+
 def _extend(
-    scene: RallyScene,
-    strikes: Sequence[StrikeTime],
-    states: dict[tuple[int, int], ChainState],
-    state: ChainState,
+    scene: RallyScene, onward: Onward, states: dict[tuple[int, int], ChainState], state: ChainState
 ) -> None:
     """Take the best path from a state to each strike that may follow."""
     other = 1 - state.player if scene.bodies else 0
-    here = int(np.searchsorted(scene.times, strikes[state.strike].time_s))
-    for j in range(state.strike + 1, len(strikes)):
-        after = strikes[j].time_s - strikes[state.strike].time_s
-        if after > LONGEST_SHOT_S:
-            break
-        if after < SHORTEST_SHOT_S:
-            if strikes[j].fixed:
-                break
-            continue
-        frame = int(np.searchsorted(scene.times, strikes[j].time_s - 0.02))
-        body = scene.body_at(other, strikes[j].time_s) if scene.bodies else None
-        for path in state.paths:
-            score = state.score + path.prior_score + _join_score(state, path, here) + path.sum_at(frame)
-            score += sound_score(scene, path, strikes[j].time_s - 0.02) + SHOT_SCORE + strikes[j].odds
-            score += reach_score(path.place_at(frame), body)
-            if path.struck_s + path.over_s < strikes[j].time_s - 0.05 or not _front_before(
-                path, strikes[j].time_s
-            ):
-                score += AFTER_OVER
-            old = states.get((j, other))
-            if old is None or score > old.score:
-                states[(j, other)] = ChainState(j, other, score, state, path)
-        if strikes[j].fixed:
-            break
+    here = int(np.searchsorted(scene.times, onward.times_s[state.strike]))
+    to = onward.after(state.strike)
+    if not len(to) or not state.paths:
+        return
+    scores = np.array([_onward_scores(scene, onward, state, path, here, to, other) for path in state.paths])
+    best = np.argmax(scores, axis=0)
+    for j, k, score in zip(to.tolist(), best.tolist(), scores.max(axis=0).tolist(), strict=True):
+        old = states.get((j, other))
+        if old is None or score > old.score:
+            states[(j, other)] = ChainState(j, other, score, state, state.paths[k])
+
+
+def _onward_scores(
+    scene: RallyScene, onward: Onward, state: ChainState, path: FoundPath, here: int, to: Indices, other: int
+) -> Floats:
+    """Return the score of the chain that takes a path from a state to each of some strikes, shape (m,)."""
+    times_s, ahead = onward.times_s[to], onward.frames[to] - path.begin
+    score = state.score + path.prior_score + _join_score(state, path, here) + path.sums_until(ahead)
+    sounds = sound_scores(path, times_s - 0.02) if scene.with_sound else 0.0
+    score += sounds + SHOT_SCORE + onward.odds[to]
+    score += reach_scores(path.places[np.clip(ahead, 0, len(path.places) - 1)], onward.bodies[other][to])
+    over = path.struck_s + path.over_s < times_s - 0.05
+    score[over | (path.front_s >= times_s)] += AFTER_OVER
+    return score
 
 
 def _front_before(path: FoundPath, time_s: float) -> bool:
     """Return whether the front wall is touched before a time."""
-    return any(row[4] == 1.0 and path.struck_s + row[0] < time_s for row in path.contacts.tolist())
+    return path.front_s < time_s
 
 
-def reach_score(place: Floats, body: tuple[float, float] | None) -> float:
-    """Return how well a player can strike a ball there: within reach, and neither too low nor too high."""
-    score = 0.0
-    if not LOW_M < place[2] < HIGH_M:
-        score -= 2.0
-    if body is not None:
-        beyond = max(0.0, math.hypot(place[0] - body[0], place[1] - body[1]) - REACH_M)
-        score -= min(REACH_MOST, 0.5 * (beyond / REACH_SD_M) ** 2)
-    return score
+def reach_scores(places: Floats, bodies: Floats) -> Floats:
+    """Return how well a player can strike balls: within reach, and neither too low nor too high; shape (m,).
+
+    Parameters
+    ----------
+    places : ndarray, shape (m, 3)
+    bodies : ndarray, shape (m, 2)
+        Where the player stands; NaN where that is not known, which costs nothing.
+    """
+    high = places[:, 2]
+    beyond = np.hypot(places[:, 0] - bodies[:, 0], places[:, 1] - bodies[:, 1]) - REACH_M
+    far = np.minimum(REACH_MOST, 0.5 * (np.maximum(0.0, beyond) / REACH_SD_M) ** 2)
+    return np.where((high > LOW_M) & (high < HIGH_M), 0.0, -2.0) - np.where(np.isnan(far), 0.0, far)
 
 
 def _join_score(state: ChainState, path: FoundPath, frame: int) -> float:

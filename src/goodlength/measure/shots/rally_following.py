@@ -11,7 +11,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -37,16 +38,17 @@ from goodlength.measure.shots.followed_ball import (
     ShotPath,
 )
 from goodlength.measure.shots.place_covariance import contact_covariances, unknowns_covariance
-from goodlength.measure.shots.rally_chain import best_chain, certain_strikes, strike_times
-from goodlength.measure.shots.rally_scene import Floats, RallyScene, SoundImpact, scene_of
+from goodlength.measure.shots.rally_chain import StrikeTime, best_chain, certain_strikes, strike_times
+from goodlength.measure.shots.rally_scene import CLICKED_GAIN, Floats, RallyScene, SoundImpact, scene_of
 from goodlength.measure.shots.shot_chance import SURE, support_of
 from goodlength.measure.shots.shot_kernel import SHIFT
-from goodlength.measure.shots.shot_paths import FoundPath, ball_row, is_out
+from goodlength.measure.shots.shot_paths import SHORTEST_SHOT_S, FoundPath, ball_row, is_out
 from goodlength.measure.shots.shot_refinement import END_S, RankedPath, RefinedShot, refine_chain
 from goodlength.scoring.scoring_types import Side
 
 FEWEST_FRAMES = 12
 SOUND_MATCH_S = 0.02
+SAME_STRIKE_S = 0.05
 ASSUMED_STRIKE_CHANCE = {True: 0.99, False: 0.78}  # heard or not: no table stands behind these
 LEAST_HIDDEN = 2  # frames
 LONGEST_LAST_S = 3.4
@@ -103,6 +105,7 @@ def follow_rally(
     sides: tuple[Side | None, Side | None] = (None, None),
     setting: PlayConditions | None = None,
     corrections: RallyCorrections | None = None,
+    shown: FollowedRally | None = None,
 ) -> FollowedRally:
     """Return the shots of a rally, each with up to three paths; with what is missing it says so.
 
@@ -123,6 +126,9 @@ def follow_rally(
     setting : PlayConditions, optional
         Ball, court and room.
     corrections : RallyCorrections, optional
+    shown : FollowedRally, optional
+        The rally as the coach saw it when clicking the ball. Its strikes stay where paths between them pass
+        the clicks; else the rally is followed anew.
 
     Returns
     -------
@@ -150,8 +156,10 @@ def follow_rally(
     scene = _scene(checked.found, camera, impacts, tracks, given)
     coefficients = (setting or PlayConditions()).coefficients().row()
     strikes = certain_strikes(strike_times(scene), *_corrected_times(scene, given))
-    chain = best_chain(scene, strikes, coefficients, (0.0, 0.0, 0.0))
-    refined = refine_chain(scene, chain, coefficients)
+    refined = None if shown is None else _refitted(scene, strikes, shown, coefficients)
+    if refined is None:
+        chain = best_chain(scene, strikes, coefficients, (0.0, 0.0, 0.0))
+        refined = refine_chain(scene, chain, coefficients)
     writer = _Writer(
         scene, checked.found, camera, coefficients, sides, bool(given), not missing, span.footage
     )
@@ -203,6 +211,49 @@ def _scene(
     at = np.zeros(0) if tracks is None else tracks.times_s - origin / 1e6
     places = np.zeros((0, 2, 2)) if tracks is None else tracks.xy
     return scene_of(found, camera.lens, sounds, at, places, with_sound=impacts is not None, clicked=clicked)
+
+
+def _refitted(
+    scene: RallyScene,
+    strikes: Sequence[StrikeTime],
+    shown: FollowedRally,
+    coefficients: Floats,
+) -> list[RefinedShot] | None:
+    """Return the shots between the strikes shown, fitted anew; None where they do not pass every click."""
+    steady = _strikes_shown(scene, strikes, shown)
+    if not steady:
+        return None
+    chain = best_chain(scene, steady, coefficients, (0.0, 0.0, 0.0))
+    if len(chain) != len(steady):
+        return None
+    refined = refine_chain(scene, chain, coefficients)
+    ends = [int(np.searchsorted(scene.times, each.until_s)) for each in refined]
+    for k in np.flatnonzero(scene.gains[:, 0] == CLICKED_GAIN).tolist():
+        n = next((n for n, end in enumerate(ends) if k < end), len(refined) - 1)
+        path = refined[n].paths[0].path
+        if not 0 <= k - path.begin < len(path.taken) or path.taken[k - path.begin] != 0:
+            return None
+    return refined
+
+
+def _strikes_shown(
+    scene: RallyScene, strikes: Sequence[StrikeTime], shown: FollowedRally
+) -> list[StrikeTime]:
+    """Return the strikes of the shots shown, all certain; none where one of them is not there any more."""
+    steady: list[StrikeTime] = []
+    for shot in shown.shots:
+        if shot.best is None:
+            return []
+        contact = shot.best.contacts[0]
+        at = (shot.struck_us - scene.origin_us) / 1e6
+        due = at + (scene.delay_s(contact.place_m) if contact.with_sound else 0.0)
+        alike = [strike for strike in strikes if strike.fixed or strike.with_sound == contact.with_sound]
+        nearest = min(alike, key=lambda strike: abs(strike.time_s - due), default=None)
+        if nearest is None or abs(nearest.time_s - due) > SAME_STRIKE_S:
+            return []
+        steady.append(replace(nearest, fixed=True, player=shot.track if scene.bodies else 0))
+    together = any(b.time_s - a.time_s < SHORTEST_SHOT_S for a, b in pairwise(steady))
+    return [] if together else steady
 
 
 def _corrected_times(scene: RallyScene, given: RallyCorrections) -> tuple[list[float], list[float]]:

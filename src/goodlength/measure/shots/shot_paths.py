@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -37,7 +39,8 @@ class FoundPath:
 
     `sums` (n,) are scores up to each frame, `taken` (n,) the candidates on the path, `contacts` (m, 5) time
     after the strike, place and surface; `row` the ball's coefficients, `rows` (n,) how far down each
-    frame shows the ball.
+    frame shows the ball. `sounds_due` says by the time of each contact, s on the rally's clock, how well the
+    contacts so far fit the sounds: times, and sums of log likelihood ratios, which have a 0 before the first.
     """
 
     struck_s: float
@@ -50,6 +53,7 @@ class FoundPath:
     prior_score: float
     row: Floats
     rows: Floats
+    sounds_due: tuple[Floats, Floats]
 
     def place_at(self, frame: int) -> Floats:
         """Return the ball's place in a frame of the rally."""
@@ -57,8 +61,12 @@ class FoundPath:
 
     def sum_at(self, frame: int) -> float:
         """Return the score of the frames before one of the rally."""
-        n = min(frame - self.begin, len(self.sums))
-        return float(self.sums[n - 1]) if n > 0 else 0.0
+        return float(self.sums_until(np.array([frame - self.begin]))[0])
+
+    def sums_until(self, frames: Indices) -> Floats:
+        """Return the score of the first so many frames of the path, for each of many numbers."""
+        n = np.minimum(frames, len(self.sums))
+        return np.where(n > 0, self.sums[np.maximum(n, 1) - 1], 0.0)
 
     def place_after(self, time_s: float) -> Floats:
         """Return the ball's place at a time on the rally's clock."""
@@ -69,10 +77,16 @@ class FoundPath:
         """Return places at times after the strike, (n, 3), and contacts until the last, (m, 5)."""
         return path_at(np.concatenate([self.th[:6], np.zeros(3)]), self.row, after_s)
 
-    @property
+    @cached_property
     def over_s(self) -> float:
         """When the rally would be over by this path: out, tin, down or second bounce; s after the strike."""
         return rally_over_s(self.contacts, self.tin_m)
+
+    @cached_property
+    def front_s(self) -> float:
+        """When the front wall is first touched, on the rally's clock; infinite where it is not."""
+        front = self.contacts[self.contacts[:, 4] == col.FRONT, 0]
+        return self.struck_s + float(front[0]) if len(front) else math.inf
 
     @property
     def tin_m(self) -> float:
@@ -188,6 +202,7 @@ def judged(
     return FoundPath(
         struck_s, begin, th, places[:n], sums[:n], taken, contacts[:count], -0.5 * float(off @ off),
         ball_row(th, coefficients), _rows_of(scene, places[:n]),
+        sounds_due(scene, struck_s, contacts[:count]),
     )  # fmt: skip
 
 
@@ -213,13 +228,24 @@ def sound_score(scene: RallyScene, path: FoundPath, until_s: float) -> float:
     """Return how well the contacts of a path before a time fit the sounds."""
     if not scene.with_sound:
         return 0.0
-    total = 0.0
-    for time_s, x, y, z, surface in path.contacts.tolist():
-        at = path.struck_s + time_s
-        if at > until_s - 0.02:
-            break
-        total += contact_sound_score(scene, at + scene.delay_s((x, y, z)), CONTACT_SOUND_CHANCE[int(surface)])
-    return total
+    return float(sound_scores(path, np.array([until_s]))[0])
+
+
+def sound_scores(path: FoundPath, until_s: Floats) -> Floats:
+    """Return how well the contacts of a path before each of many times fit the sounds."""
+    times, sums = path.sounds_due
+    return np.asarray(sums[np.searchsorted(times, until_s - 0.02, side="right")])
+
+
+def sounds_due(scene: RallyScene, struck_s: float, contacts: Floats) -> tuple[Floats, Floats]:
+    """Return the times of contacts, (m, 5), and how well those until each fit the sounds; see `FoundPath`."""
+    times, sums = [], [0.0]
+    for time_s, x, y, z, surface in contacts.tolist():
+        at = struck_s + time_s
+        chance = CONTACT_SOUND_CHANCE[int(surface)]
+        times.append(at)
+        sums.append(sums[-1] + contact_sound_score(scene, at + scene.delay_s((x, y, z)), chance))
+    return np.array(times), np.array(sums)
 
 
 def contact_sound_score(scene: RallyScene, at_s: float, chance: float) -> float:

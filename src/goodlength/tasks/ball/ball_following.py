@@ -103,7 +103,9 @@ def following_job_of(jobs: Jobs, match_id: str) -> str | None:
 
 
 def mark_ball(opened: OpenMatch, key: str, at_us: int, x: float, y: float, version: int) -> RallyDrawing:
-    """Set a mark that the path must pass, where the coach clicked the ball, and follow the rally again.
+    """Set a mark that the path must pass, where the coach clicked the ball, and fit the rally again.
+
+    Its strikes stay where the paths between them can pass the marks; else the rally is followed anew.
 
     Parameters
     ----------
@@ -139,7 +141,7 @@ def mark_ball(opened: OpenMatch, key: str, at_us: int, x: float, y: float, versi
         others = tuple(other for other in old.marks if other.time_us != media_us)
         return replace(old, marks=(*others, mark))
 
-    return _follow_again(opened, key, version, change)
+    return _follow_again(opened, key, version, change, strikes_stay=True)
 
 
 def move_strike(opened: OpenMatch, key: str, number: int, to_us: int, version: int) -> RallyDrawing:
@@ -209,20 +211,22 @@ def _follow_again(
     change: Callable[[RallyCorrections], RallyCorrections],
     *,
     choices: bool = True,
+    strikes_stay: bool = False,
 ) -> RallyDrawing:
     """Follow one rally with what the coach says now; corrections and path are stored together or not at all.
 
-    It takes about a second, in which others may store: whoever is later is refused.
+    It takes up to a second, in which others may store: whoever is later is refused.
     """
     settle_keys(opened)
-    as_shown(find_rally(followed_ball(opened), key), version)
+    shown = as_shown(find_rally(followed_ball(opened), key), version)
     rally = next(iter(rallies_to_follow(opened, (key,))), None)
     if rally is None:
         raise NotFound("The times of this rally have changed. Follow the ball again on the Footage page.")
     path = ball_corrections_file(opened.library.folder, opened.id)
     old = corrections_of(path, key)
     new = change(old)
-    after = RallyFollower(following_files(opened), ball_settings(opened)).follow(rally, new)
+    follower = RallyFollower(following_files(opened), ball_settings(opened))
+    after = follower.follow(rally, new, shown if strikes_stay else None)
     try:
         check_followed(after)
     except ValueError as error:

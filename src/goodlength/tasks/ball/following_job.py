@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from goodlength.errors import Cancelled, GoodlengthError, InputError
+from goodlength.errors import Cancelled, DamagedFile, GoodlengthError, InputError
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.jobs.progress_callback import Cancel, Progress
@@ -22,6 +23,7 @@ from goodlength.measure.shots.followed_ball_storage import check_followed, read_
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.ball_detection.ball_candidates import BallCandidates
+    from goodlength.footage.camera import CameraCalibration
     from goodlength.measure.players.player_tracking import Tracks
     from goodlength.measure.shots.followed_ball import FollowedShot, PathSources, RallyCorrections
 
@@ -206,10 +208,28 @@ def conditions(ball: JsonObject) -> PlayConditions:
     return PlayConditions(Ball(str(ball["dot"]), str(ball["warmth"])), Court(tin=str(ball["tin"])), Air())
 
 
-def tracks_by_key(path: Path) -> dict[str, JsonObject]:
+def tracks_by_key(path: Path) -> Mapping[str, JsonObject]:
     """Return the stored tracks of rallies by their keys; none where the file is missing or damaged."""
-    forms = JsonFile(path).shown().get("rallies", ())
-    return {str(form["key"]): form for form in forms if isinstance(form, dict) and "key" in form}
+    try:
+        return _tracks_in(path, JsonFile(path).content())
+    except DamagedFile:
+        return {}
+
+
+@lru_cache(maxsize=2)
+def _tracks_in(path: Path, content: bytes | None) -> Mapping[str, JsonObject]:
+    """Return the tracks in the bytes of a file; a correction reads the same bytes several times."""
+    forms = JsonFile(path).parsed(content).get("rallies")
+    listed = forms if isinstance(forms, list) else []
+    return {str(form["key"]): form for form in listed if isinstance(form, dict) and "key" in form}
+
+
+@lru_cache(maxsize=8)
+def _camera_in(form: str) -> CameraCalibration:
+    """Return a stored calibration, which is solved anew from its clicks; the same for the same clicks."""
+    from goodlength.footage.camera import camera_from_json
+
+    return camera_from_json(json.loads(form))
 
 
 def sources_of(rally: RallyInputs, track: JsonObject | None, ball: JsonObject, search: str) -> PathSources:
@@ -285,10 +305,11 @@ class RallyFollower:
         search = "" if found is None else found_digest(found)
         return sources_of(rally, self._tracks.get(rally.track), self._ball, search)
 
-    def follow(self, rally: RallyInputs, corrections: RallyCorrections) -> FollowedRally:
-        """Return the shots of one rally, with what the coach said of it."""
+    def follow(
+        self, rally: RallyInputs, corrections: RallyCorrections, shown: FollowedRally | None = None
+    ) -> FollowedRally:
+        """Return the shots of one rally, with what the coach said of it, near what was shown of it."""
         from goodlength.footage.ball_detection.ball_storage import BallSpan
-        from goodlength.footage.camera import camera_from_json
         from goodlength.measure.shots.rally_following import RallyToFollow, follow_rally, impacts_of
         from goodlength.scoring import Side
 
@@ -300,12 +321,13 @@ class RallyFollower:
         followed = follow_rally(
             RallyToFollow(rally.key, rally.footage, span.from_us, span.until_us),
             found,
-            None if rally.camera is None else camera_from_json(rally.camera),
+            None if rally.camera is None else _camera_in(json.dumps(rally.camera)),
             impacts=None if rally.hits is None else impacts_of(rally.hits, rally.named),
             tracks=self._tracks_of(rally.track),
             sides=(first, second),
             setting=self._setting,
             corrections=corrections,
+            shown=shown,
         )
         return replace(followed, rests_on=self.sources(rally))
 

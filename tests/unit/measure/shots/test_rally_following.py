@@ -174,7 +174,9 @@ def test_the_tin_is_as_high_as_the_court_s(rally: RallyWithTruth) -> None:
     for tin, kind, over_s in (("tour", ContactKind.FRONT, np.inf), ("standard", ContactKind.TIN, 0.3)):
         row = PlayConditions(court=Court(tin=tin)).coefficients().row()
         none = np.zeros(0)
-        path = FoundPath(0.0, 0, none, none, none, np.zeros(0, np.int64), contacts, 0.0, row, none)
+        path = FoundPath(
+            0.0, 0, none, none, none, np.zeros(0, np.int64), contacts, 0.0, row, none, (none, none)
+        )
         assert path.over_s == over_s
         assert contacts_until(path, 1.0, last=True)[0][0] is kind
 
@@ -192,6 +194,38 @@ def test_a_certain_strike_and_one_that_is_none_hold(rally: RallyWithTruth) -> No
     )
     assert any(abs(shot.struck_us - at_us) < 40_000 for shot in with_it.shots)
     assert all(shot.corrected for shot in with_it.shots)
+
+
+def clicked(rally: RallyWithTruth, shot: int, off_px: float) -> RallyCorrections:
+    """Return a click beside the best candidate of a frame in which it lies on the ball's true path."""
+    begin, until = (round(1e6 * rally.shots[n].time_s) for n in (shot, shot + 1))
+    frames = np.flatnonzero(
+        (rally.found.times_us > begin + 200_000) & (rally.found.times_us < until - 200_000)
+    )
+    scores = rally.found.score[frames, 0]
+    k = int(frames[np.nanargmax(scores)])
+    u, v = (float(value) for value in rally.found.uv[k, 0])
+    return RallyCorrections(marks=(BallMark(int(rally.found.times_us[k]), u + off_px, v),))
+
+
+@pytest.mark.parametrize(("off_px", "strikes_stay"), [(2.0, True), (300.0, False)])
+def test_strikes_stay_where_the_paths_between_them_pass_a_click(
+    rally: RallyWithTruth, followed: FollowedRally, off_px: float, strikes_stay: bool
+) -> None:
+    """A shot that was left out of what is shown tells the two apart: following anew finds it again."""
+    shown = replace(followed, shots=followed.shots[:-1])
+    corrections = clicked(rally, 0, off_px)
+    given = {"impacts": sounds(rally), "tracks": tracks_of(rally), "corrections": corrections}
+    again = follow_rally(SPAN, rally.found, rally.camera, shown=shown, **given)
+    anew = follow_rally(SPAN, rally.found, rally.camera, **given)
+    assert len(anew.shots) == len(followed.shots)
+    assert len(again.shots) == len(shown.shots if strikes_stay else followed.shots)
+    for one_shot, other in zip(again.shots, anew.shots, strict=False):
+        assert abs(one_shot.struck_us - other.struck_us) < 20_000
+    (mark,) = corrections.marks
+    best = again.shots[0].best
+    assert best is not None
+    assert any(sample.time_us == mark.time_us and sample.seen for sample in best.samples) or not strikes_stay
 
 
 def test_a_click_outside_the_frame_is_refused(rally: RallyWithTruth) -> None:
