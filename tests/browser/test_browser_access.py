@@ -45,6 +45,7 @@ PAGES = (
     "/matches/m1/findings",
     "/matches/m1/findings?side=b",
     "/matches/m1/findings/parents",
+    "/matches/m1/findings/places",
     "/matches/m1/between",
     "/matches/m1/agree",
     "/players/iv/brief",

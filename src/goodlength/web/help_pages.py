@@ -83,6 +83,7 @@ GUIDES: Mapping[str, str] = {
     "match/score_draft": "reasons/draft-sheet",
     "match/findings": "reasons/findings",
     "match/findings_for_parents": "reasons/findings",
+    "match/place_findings": "how-to/read-length-and-tightness",
     "match/between_games": "how-to/between-games",
     "match/opponent_brief": "how-to/prepare-for-an-opponent",
     "exchange/observer_agreement": "how-to/two-observers",

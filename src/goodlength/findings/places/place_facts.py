@@ -92,8 +92,8 @@ class PlaceFacts:
     `volleyed` are drives, cross-courts and lobs struck before they bounced: their length is not known.
     `from_wall_m` is the median distance of straight drives from the side wall, at the other player's strike
     or the second bounce; `second_bounce_m` that of second bounces from the back wall, of shots to length that
-    nobody struck. `stood` is where the player stood at the other's strikes. `sides` are length on the left
-    and on the right of the court.
+    nobody struck. `stood` is where the player stood at the other's strikes; serves are left out of
+    it and of `given_s`. `sides` are length left and right.
     """
 
     counts: PlaceCounts
@@ -152,7 +152,11 @@ def place_facts(matches: Sequence[PlacedMatch], side: int) -> PlaceFacts:
         stood=court_positions(stood),
         stood_places=_points(stood),
         given_s=_median(
-            _joined(chosen, [each.own(each.shots.usable) for each in chosen], lambda shots: shots.given_s)
+            _joined(
+                chosen,
+                [each.own(each.shots.usable & (each.shots.number > 1)) for each in chosen],
+                lambda shots: shots.given_s,
+            )
         ),
         strokes=tuple(row for row in (_stroke(chosen, stroke) for stroke in SHOT_NAMES) if row.shots),
         games=_games(chosen, to_length, straight),
@@ -178,8 +182,8 @@ class _Chosen:
         return np.asarray((self.shots.bounce[:, 0] < WIDTH_M / 2) & np.ones(rows.shape, dtype=np.bool_))
 
     def stood(self) -> Floats:
-        """Where the player stood when the other struck, moved onto the floor."""
-        theirs = self.shots.striker == 1 - self.side
+        """Where the player stood when the other struck, serves left out; moved onto the floor."""
+        theirs = (self.shots.striker == 1 - self.side) & (self.shots.number > 1)
         places = self.shots.other[theirs]
         known: Floats = places[np.isfinite(places).all(axis=1)]
         return np.clip(known, 0.0, (WIDTH_M, COURT_LENGTH_M))

@@ -99,6 +99,7 @@ def kind_line(kind_statistics: KindMeasured, words: dict[str, str]) -> str:
     if kind_statistics.from_paths:
         clicked = kind_statistics.serves - kind_statistics.from_paths
         by = f" Measured by clicks: {clicked}, from the path: {kind_statistics.from_paths}."
+        by = by if clicked else " Measured from the path."
     return (
         f"{name} from the {kind_statistics.box} box: {middle:.0f} km/h{spread} (each to within about "
         f"{off:.0f} km/h). {serves}, {matches}.{by}"

@@ -30,6 +30,7 @@ from goodlength.web.routes.match import (
     matches,
     observer_comparison,
     opponent_report,
+    place_findings,
     record_page,
     score_draft,
     season_search,
@@ -59,6 +60,7 @@ ROUTERS = (
     demo_and_tour.router,
     matches.router,
     recycle_bin.router,
+    place_findings.router,
     opponent_report.router,  # before players: /players/{id}/brief
     between_games_sheet.router,
     season_search.router,

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.serve_variation_effect import ServeChangeEffect
     from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
+    from goodlength.tasks.findings.place_findings import MatchPlaces
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 MOST_CACHED = 24
@@ -61,6 +62,17 @@ class FindingsCache:
         key = ("page", *_key(data.opened), whose)
         page: FindingsPage = self.keep(key, lambda: _page(data, found))
         return page
+
+    def places(self, opened: OpenMatch, side: str) -> MatchPlaces | None:
+        """Return what places say of a player; None where the ball was not followed. Paths are in the key."""
+        from goodlength.tasks.ball.player_serves import matches_with_paths, path_files_version
+        from goodlength.tasks.findings.place_findings import match_places
+
+        if not matches_with_paths(opened.library, [opened.info]):
+            return None
+        key = ("places", *_key(opened), side, path_files_version(opened.library.folder))
+        found: MatchPlaces = self.keep(key, lambda: match_places(opened, side))
+        return found
 
     def keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
         """Return what was made under this key, which names all it is made from; else make it."""

@@ -81,6 +81,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         ends=ends(whole.ends, name, other),
         mix_rows=mix_rows(whole.mix),
         mix_loss=loss_words(whole.mix),
+        places=request.app.state.found.places(opened, side),
         **_drawings(found, side, name, other),
     )
 
