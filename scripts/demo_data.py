@@ -2,7 +2,7 @@
 
 Usage: python scripts/demo_data.py LIBRARY [--check]
 
-LIBRARY holds the demo with its film (`goodlength demo --no-open --library LIBRARY`). It takes about three
+LIBRARY holds the demo with its film (`goodlength demo --no-open --library LIBRARY`). It takes about five
 minutes. Without --check the files in src/goodlength/demo/data are written anew; with it they are compared,
 and the command ends with 1 where they differ by more than another computer's rounding.
 """
@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from goodlength import tasks
-from goodlength.demo.coaching.shipped_results import BALL, COURT, DATA, TRACKS, shipped_court
+from goodlength.demo.coaching.shipped_results import BALL, COURT, DATA, PATHS, TRACKS, shipped_court
 from goodlength.demo.demo_library import FOOTAGE_ID
 from goodlength.demo.match.demo_players_and_matches import MATCH
 from goodlength.files import library_layout
@@ -29,6 +29,7 @@ from goodlength.footage.ball_detection.ball_storage import read_balls
 from goodlength.footage.court_detection.video_court_detection import court_detection_job
 from goodlength.record.store import Library
 from goodlength.tasks.ball.ball_detection import detect_ball
+from goodlength.tasks.ball.ball_following import follow_here
 from goodlength.tasks.footage.camera_calibration import tin_of
 from goodlength.tasks.footage.player_tracking import track_players
 
@@ -71,6 +72,15 @@ def make_ball(library: Library, to: Path) -> None:
     shutil.copyfile(library_layout.ball_file(library.folder, MATCH), to)
 
 
+def make_paths(library: Library, to: Path) -> None:
+    """Follow the ball through the filmed rallies and write what is shipped of it."""
+    follow_here(tasks.open_match(library, MATCH), lambda _share, _words: None, again=True)
+    stored = library_layout.followed_ball_file(library.folder, MATCH)
+    paths: dict[str, Any] = json.loads(stored.read_text(encoding="utf-8"))
+    paths.pop("crc32", None)
+    to.write_bytes(gzip.compress(json.dumps(paths, separators=(",", ":")).encode(), 9, mtime=0))
+
+
 def differences(made: Path) -> list[str]:
     """Return what differs between the files made and those shipped, in words."""
     found = []
@@ -91,12 +101,26 @@ def differences(made: Path) -> list[str]:
         apart = np.abs(best - then_found.uv[:, 0]) if len(best) == len(then_found) else np.array([np.inf])
         if np.mean(np.isnan(apart) | (apart <= ALIKE_PX)) < ALIKE_SHARE:
             found.append(f"ball: {span.key}")
+    for now, then in zip(_rallies(made / PATHS), _rallies(DATA / PATHS), strict=True):
+        if not _same_path(now, then):
+            found.append(f"paths: {then['key']}")
     return found
 
 
 def _rallies(path: Path) -> list[dict[str, Any]]:
     read: list[dict[str, Any]] = json.loads(gzip.decompress(path.read_bytes()))["rallies"]
     return read
+
+
+def _same_path(now: dict[str, Any], then: dict[str, Any]) -> bool:
+    a, b = (
+        [(*c["place_m"], c["kind"]) for s in r["shots"] for c in s["paths"][0]["contacts"]]
+        for r in (now, then)
+    )
+    if [kind for *_, kind in a] != [kind for *_, kind in b]:
+        return False
+    apart = np.abs(np.array([at[:3] for at in a]) - np.array([at[:3] for at in b]))
+    return bool(np.mean(apart <= ALIKE_CM / 100.0) >= ALIKE_SHARE)
 
 
 def main() -> None:
@@ -108,14 +132,19 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         made = Path(folder)
         with Library.open(given.library, create=False) as library:
-            for make, name in ((make_court, COURT), (make_tracks, TRACKS), (make_ball, BALL)):
+            for make, name in (
+                (make_court, COURT),
+                (make_tracks, TRACKS),
+                (make_ball, BALL),
+                (make_paths, PATHS),
+            ):
                 print(f"making {name} ...", flush=True)
                 make(library, made / name)
         if given.check:
             found = differences(made)
             print("\n".join(found) or "What is shipped with the demo is what its film gives.")
             sys.exit(1 if found else 0)
-        for name in (COURT, TRACKS, BALL):
+        for name in (COURT, TRACKS, BALL, PATHS):
             shutil.copyfile(made / name, DATA / name)
 
 

@@ -287,6 +287,7 @@ def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
 
     video_results.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
     video_results.add_ball(library)
+    video_results.add_paths(library)
     tell(0.80, "Measuring serves")
     video_results.measure_serves(library, filmed)
     practice_sessions.log_practice(library)

@@ -13,7 +13,7 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.demo.coaching import practice_sessions
-from goodlength.demo.coaching.shipped_results import shipped_court, shipped_tracks
+from goodlength.demo.coaching.shipped_results import shipped_court, shipped_paths, shipped_tracks
 from goodlength.demo.coaching.video_results import CLICK_SEED, MEASURED_KINDS, serve_clicks
 from goodlength.demo.demo_library import FOOTAGE_ID, TRY_FOOTAGE_ID
 from goodlength.demo.film.game_timeline import Filmed
@@ -26,8 +26,10 @@ from goodlength.footage.ball_detection.ball_storage import read_balls
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import measure_serve
+from goodlength.measure.shots.followed_ball import FORMAT, MODEL
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side
+from goodlength.tasks.ball.ball_paths import followed_lines
 
 
 @pytest.fixture(scope="module")
@@ -85,6 +87,27 @@ def test_the_shipped_ball_lies_where_it_flew(filmed: Filmed, demo_data: Path) ->
                 near.append(np.hypot(u - true[0], v - true[1]) < 12.0)
     assert len(near) > 2000
     assert np.mean(near) > 0.7
+
+
+def test_the_shipped_paths_of_the_ball_touch_where_it_touched(filmed: Filmed) -> None:
+    paths = shipped_paths()
+    assert (paths.match, {rally.footage for rally in paths.rallies}) == (MATCH, {FOOTAGE_ID})
+    assert paths.format == FORMAT
+    assert [rally.key for rally in paths.rallies] == [f"r:demo-g1-r{n:02d}" for n in range(1, 20)]
+    assert {rally.rests_on.method for rally in paths.rallies if rally.rests_on} == {MODEL}
+    strikes = [s.time_s for rally in filmed.rallies for s in rally.strikes]
+    struck, far = [], []
+    for rally in paths.rallies:
+        for shot in rally.shots:
+            struck.append(shot.struck_us / 1e6)
+            for contact in shot.paths[0].contacts:
+                true = filmed.ball(contact.time_us / 1e6)
+                if true is not None:
+                    far.append(np.linalg.norm(np.subtract(contact.place_m, true)))
+    found = [min(abs(np.array(struck) - true)) < 0.06 for true in strikes]
+    assert np.mean(found) > 0.9
+    assert len(far) > 300
+    assert np.median(far) < 0.2  # metres
 
 
 @pytest.fixture
@@ -156,6 +179,8 @@ def test_the_whole_demo_is_built_within_its_time_and_removed_whole(tmp_path: Pat
         opened = tasks.open_match(library, MATCH)
         assert 18 <= len(tasks.listed_rallies(opened).rallies) <= 19  # a rally fewer on some computers
         assert sum(rally.serve.measured is not None for rally in opened.match.rallies) == 10
+        lines = followed_lines(opened)
+        assert len(lines) == 19 and not any(line.out_of_date for line in lines)
         assert (folder / "handouts" / "handout-demo.pdf").is_file()
         assert (
             len(library.clips(MATCH)) >= 2

@@ -36,6 +36,11 @@ def test_asked_again_nothing_is_worked_out(client: TestClient, worked_out: list[
     assert len(worked_out) == 1
 
 
+def test_what_to_serve_stands_before_the_habits(client: TestClient, worked_out: list[Any]) -> None:
+    page = client.get(ADDRESS).text
+    assert 0 < page.index("What to serve") < page.index('class="habits"')
+
+
 def test_another_first_day_is_another_brief(client: TestClient, worked_out: list[Any]) -> None:
     client.get(ADDRESS)
     client.get(f"{ADDRESS}?since=2026-01-01")

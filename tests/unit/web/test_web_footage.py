@@ -75,6 +75,11 @@ def test_a_file_is_added_by_its_path_and_served_in_pieces(
         ("{empty}", "empty"),
     ],
 )
+def test_choosing_a_file_comes_before_typing_a_path(client: TestClient, match_id: str) -> None:
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert 0 < page.index('id="f-upload"') < page.index('id="f-path"')
+
+
 def test_what_cannot_be_footage_is_told_beside_the_field(
     client: TestClient, library: Any, match_id: str, tmp_path: Path, path: str, said: str
 ) -> None:

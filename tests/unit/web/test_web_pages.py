@@ -239,6 +239,7 @@ def test_consent_is_written_down_taken_back_and_told(client: TestClient, library
     }
     assert client.post("/players/iv/consent", data=data).status_code == 303
     assert library.player("iv").consent.purposes == ("record", "clips")
+    assert "<details><summary>New consent</summary>" in client.get("/players/iv").text  # folded
     assert "Given by Imogen Vale on 1 March 2026, valid until 1 March 2099" in client.get("/players/iv").text
     assert client.post("/players/iv/consent/withdraw").status_code == 303
     assert library.player("iv").consent.purposes == ()

@@ -65,6 +65,7 @@ def test_a_rally_is_shown_from_above_and_a_poor_one_says_why(
     assert 'id="player"' in page and 'data-start="100000" data-end="400000"' in page
     assert "not shown: feet were seen at only 20 of 100 places" in page
     assert "which player is which: not known" in page
+    assert page.count("Rally after") == 1 and "Rally before" not in page  # of two rallies, the first is open
     listed = client.get(f"/matches/{match_id}/footage").text
     assert "Players tracked in 1 of 2 rallies." in listed and "See the movement" in listed
 
@@ -73,7 +74,7 @@ def test_the_coach_says_who_is_who(client: TestClient, match_id: str, followed: 
     answer = client.post(f"/matches/{match_id}/players", data={"first_is": "b"})
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/players")
     page = client.get(f"/matches/{match_id}/players").text
-    assert "Set by you." in page
+    assert "Decided by you." in page
     assert "which player is which: not known" not in page
     wrong = client.post(f"/matches/{match_id}/players", data={"first_is": "nobody"})
     assert wrong.status_code == 422 and "or left open" in wrong.text

@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.files.json_types import JsonObject
+from goodlength.measure.shots.followed_ball import FollowedMatch
+from goodlength.measure.shots.followed_ball_storage import followed_from_json
 
 DATA = Path(__file__).parent.parent / "data"
-COURT, TRACKS, BALL = "court.json", "tracks.json.gz", "ball.npz"
+COURT, TRACKS, BALL, PATHS = "court.json", "tracks.json.gz", "ball.npz", "paths.json.gz"
 
 
 def shipped_court() -> JsonObject:
@@ -43,6 +45,11 @@ def shipped_tracks(match_id: str, footage_id: str, spans: Sequence[tuple[str, in
         if key is not None:
             rallies.append({**rally, "key": key, "footage": footage_id})
     return {**tracks, "match": match_id, "rallies": rallies}
+
+
+def shipped_paths() -> FollowedMatch:
+    """Return the ball's path through the filmed rallies, with what it rested on where it was found."""
+    return followed_from_json(_object(gzip.decompress((DATA / PATHS).read_bytes()).decode("utf-8")))
 
 
 def _object(text: str) -> dict[str, Any]:

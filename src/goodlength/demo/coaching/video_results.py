@@ -6,11 +6,18 @@ import itertools
 import random
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from goodlength import tasks
-from goodlength.demo.coaching.shipped_results import BALL, DATA, shipped_court, shipped_tracks
+from goodlength.demo.coaching.shipped_results import (
+    BALL,
+    DATA,
+    shipped_court,
+    shipped_paths,
+    shipped_tracks,
+)
 from goodlength.demo.film.frame_sequence import FRAMES_A_S
 from goodlength.demo.film.game_timeline import Filmed, FilmedContact
 from goodlength.demo.match.demo_players_and_matches import MATCH
@@ -19,10 +26,12 @@ from goodlength.files import library_layout
 from goodlength.files.json_types import Json
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.jobs.progress_callback import Progress
+from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.entry_values import MarkValue
 from goodlength.record.model import Rally
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side
+from goodlength.tasks.ball.rally_inputs import inputs_now
 from goodlength.tasks.footage.camera_calibration import approve_court
 from goodlength.tasks.footage.player_tracking import name_players, rally_spans, tracked_match
 from goodlength.tasks.footage.rally_detection import ListedRally
@@ -91,6 +100,24 @@ def add_ball(library: Library) -> None:
     to = library_layout.ball_file(library.folder, MATCH)
     to.parent.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(DATA / BALL, to)
+
+
+def add_paths(library: Library) -> None:
+    """Put the ball's path through each rally beside the filmed game.
+
+    Sounds are detected anew where the demo is built, and may differ by rounding from those that the paths
+    were found with. So each path is said to rest on court, players, sounds and ball as they are here; not on
+    today's method, which would hide that the paths are an earlier one's.
+    """
+    paths = shipped_paths()
+    now = inputs_now(tasks.open_match(library, MATCH), {rally.key for rally in paths.rallies})
+    rallies = []
+    for rally in paths.rallies:
+        if rally.key in now and rally.rests_on is not None:
+            sources = replace(now[rally.key][1], method=rally.rests_on.method)
+            rallies.append(replace(rally, rests_on=sources))
+    to = library_layout.followed_ball_file(library.folder, MATCH)
+    write_followed(to, replace(paths, rallies=tuple(rallies)))
 
 
 def measure_serves(library: Library, filmed: Filmed) -> int:

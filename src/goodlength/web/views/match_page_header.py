@@ -71,9 +71,7 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
         ("done", minutes_words(seconds(length))) if length else ("todo", "none yet"),
         ("done" if over else "todo", _record_words(data, rallies)),
         ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after logging"),
-        ("done", count_words(timed, "rally", "rallies"))
-        if timed and length
-        else ("todo", "nothing to play yet"),
+        ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),
         _plan_state(data, some),
         ("done", "created") if data.handout_made else ("todo", "not created"),
     )

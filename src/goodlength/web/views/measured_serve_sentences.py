@@ -33,9 +33,7 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
     ]
     room = value.room_m
     if room is not None:
-        lines.append(
-            ("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}")
-        )
+        lines.append(("Second bounce from back wall", _room(room[0]), _room_range(room[1], room[2])))
     return lines
 
 
@@ -63,6 +61,14 @@ def _words(triple: Measured, unit: str, factor: float) -> tuple[str, str]:
     middle, low, high = (f"{factor * value:.{digits}f}" for value in triple)
     gap = "" if unit == "°" else " "
     return f"{middle}{gap}{unit}", f"{low} to {high}"
+
+
+def _room_range(low: float, high: float) -> str:
+    """Return a range beside its middle; the words only where low and high lie on either side of the wall."""
+    if low < 0 <= high:
+        return f"{_room(low)} to {_room(high)}"
+    nearer, farther = sorted((abs(low), abs(high)))
+    return f"{nearer:.2f} to {farther:.2f}"
 
 
 def _room(value: float) -> str:

@@ -168,7 +168,7 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
 
 def _dose_words(item: PlanItemJson) -> str:
     """Return the sets of a drill in the plan, and the goal of the last one where it has one."""
-    goal = "" if item["target"] is None else f", goal {item['target']} of {item['attempts']} in the last"
+    goal = "" if item["target"] is None else f", target {item['target']} of {item['attempts']} in the last"
     return f"In the plan: {count_words(item['sets'], 'set', 'sets')} of {item['attempts']}{goal}."
 
 

@@ -86,9 +86,22 @@ export function degreesOf([a, corner, b]) {
   return Math.round((Math.min(between, 2 * Math.PI - between) * 180) / Math.PI);
 }
 
+/** @type {CanvasRenderingContext2D | null | undefined} */
+let measuring;
+
+/** How wide words are on a plate, in px; a rough width where nothing can be measured. @param {string} words */
+export function widthOf(words) {
+  if (measuring === undefined) {
+    measuring = typeof document === 'undefined' ? null : document.createElement('canvas').getContext('2d');
+  }
+  if (!measuring) return 9.5 * words.length;
+  measuring.font = `700 17px ${getComputedStyle(document.body).fontFamily}`;
+  return measuring.measureText(words).width;
+}
+
 /** Words on a plate, moved in where they would run out of the picture. @param {Point} at @param {string} words @param {Size} size @returns {Shape[]} */
 function plate([x, y], words, { width, height }) {
-  const wide = 9.5 * words.length + 12;
+  const wide = widthOf(words) + 12;
   const left = Math.max(6, Math.min(x, width - wide - 2));
   const base = Math.max(22, Math.min(y, height - 8));
   return [
@@ -114,7 +127,7 @@ function nearest(drawing, press, size) {
   const points = inPixels(/** @type {Point[]} */ (drawing.points), size);
   if (drawing.kind === 'text') {
     const [x, y] = points[0];
-    const across = Math.max(x - 6 - press[0], press[0] - (x + 9.5 * drawing.text.length + 6), 0);
+    const across = Math.max(x - 6 - press[0], press[0] - (x + widthOf(drawing.text) + 6), 0);
     return Math.hypot(across, Math.max(y - 18 - press[1], press[1] - y - 7, 0));
   }
   if (drawing.kind === 'circle' || drawing.kind === 'spotlight') return Math.abs(distance(points[0], points[1]) - distance(points[0], press));

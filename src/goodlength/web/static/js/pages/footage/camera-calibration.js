@@ -226,7 +226,7 @@ function drawRows() {
         'tr',
         { class: state.join(' ').trim(), 'aria-current': n === points.hand ? 'true' : undefined },
         el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
-        el('td', { class: figure }, off && off.cm !== null && !points.points[n]?.detected ? off.cm.toFixed(1) : isSet ? '·' : ''),
+        el('td', { class: figure }, off && off.cm !== null && !points.points[n]?.detected ? off.cm.toFixed(1) : points.points[n]?.detected ? 'detected' : isSet ? '·' : ''),
       );
     }),
   );

@@ -50,6 +50,7 @@ function draw() {
   need('#words').textContent = draft.words;
   need('#hints').hidden = !rally;
   /** @type {HTMLButtonElement} */ (need('#write')).disabled = draft.rallies.length === 0;
+  for (const part of ['#servers', '#scores', '#rally-list', '#draft-note', '#write']) need(part).hidden = !rally;
   need('#take-back').hidden = draft.written === 0;
   need('#to-record').hidden = Boolean(rally);
   need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
