@@ -75,11 +75,6 @@ def test_a_file_is_added_by_its_path_and_served_in_pieces(
         ("{empty}", "empty"),
     ],
 )
-def test_choosing_a_file_comes_before_typing_a_path(client: TestClient, match_id: str) -> None:
-    page = client.get(f"/matches/{match_id}/footage").text
-    assert 0 < page.index('id="f-upload"') < page.index('id="f-path"')
-
-
 def test_what_cannot_be_footage_is_told_beside_the_field(
     client: TestClient, library: Any, match_id: str, tmp_path: Path, path: str, said: str
 ) -> None:
@@ -439,3 +434,8 @@ def test_one_button_at_most_leads_on_and_it_is_the_next_step(
     filled = [part.partition(">")[2].partition("<")[0] for part in main.split('class="button"')[1:]]
     assert len(filled) <= 2 and "Add the file" not in filled, filled
     assert 'class="button plain" type="submit">Add the file' in main
+
+
+def test_choosing_a_file_comes_before_typing_a_path(client: TestClient, match_id: str) -> None:
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert 0 < page.index('id="f-upload"') < page.index('id="f-path"')
