@@ -97,10 +97,14 @@ def test_on_a_phone_a_measured_serve_keeps_its_best_value_and_its_range(
 ) -> None:
     page = open_page("/matches/m1/ball", wait="paths")
     page.set_viewport_size({"width": 390, "height": 844})
+    page.locator("#serve-measured summary").click()
     first = page.locator("#serve-lines tr").first
     expect(first.locator("td").first).to_have_text("144 km/h")
     expect(first.locator("td").first).to_be_visible()
     expect(first.locator("td").last).to_have_text("140 to 148")
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    table, card = page.locator("#serve-measured table").bounding_box(), page.locator("#paths").bounding_box()
+    assert table["x"] + table["width"] <= card["x"] + card["width"]
+    page.locator("h1").click()
     page.keyboard.press(".")
     expect(page.locator("#serve-measured")).to_be_hidden()
