@@ -35,7 +35,7 @@ from goodlength.footage.camera.camera_covariance import covariance_of_marks
 from goodlength.footage.camera.camera_fitting import ASSUMED_OFF_MIDDLE, ASSUMED_TANGENTIAL
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.camera.court_mark_clicks import points_and_clicks
-from goodlength.footage.camera.projection import backproject_all
+from goodlength.footage.camera.projection_uncertainty import backproject_all
 from goodlength.footage.court_detection import court_detection
 from goodlength.footage.court_detection.camera_refinement import CameraCandidate, scaled_camera
 from goodlength.footage.court_detection.court_wireframe import WireframeLine, wireframe

@@ -21,7 +21,7 @@ from goodlength.cli.terminal.shared_options import (
     print_lines,
     print_note,
 )
-from goodlength.forms.practice.practice_plan_and_progress_json import (
+from goodlength.forms.practice.practice_progress_json import (
     progress_form,
     progress_words,
 )

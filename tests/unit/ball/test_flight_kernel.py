@@ -21,10 +21,10 @@ from goodlength.ball import (
     serve,
 )
 from goodlength.ball.flight import (
-    aim_kernel,
     bounce_kernel,
     flight_kernel,
     free_flight_kernel,
+    front_wall_launch_kernel,
     lane_kernel,
     lane_layout,
     lane_summary_kernel,
@@ -121,7 +121,7 @@ def test_compiled_and_uncompiled_agree(monkeypatch):
         bounce_kernel,
         lane_kernel,
         lane_summary_kernel,
-        aim_kernel,
+        front_wall_launch_kernel,
         flight_kernel,
     ):
         for name, made in list(vars(module).items()):

@@ -41,7 +41,7 @@ from goodlength.tasks.ball import (
     following_job,
     rally_inputs,
 )
-from goodlength.tasks.ball.followed_ball_reading import followed_ball
+from goodlength.tasks.ball.stored_ball_paths import followed_ball
 from goodlength.tasks.footage.camera_calibration import SavedCamera
 from goodlength.tasks.match.lazy_match import OpenMatch
 from tests.oracles.followed_shots import SECOND, SOURCES, made_match, made_rally, unchanged_inputs

@@ -9,8 +9,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.findings.analyses.last_shots_and_strike_intervals import SequenceRow, Sequences
 from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
-from goodlength.findings.analyses.shot_sequences import SequenceRow, Sequences
 from goodlength.findings.result_types import Share
 from goodlength.web.routes.match import findings as routes
 

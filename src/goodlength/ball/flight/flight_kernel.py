@@ -15,7 +15,6 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.ball.flight import lane_layout as at
-from goodlength.ball.flight.aim_kernel import begin_aim, try_aims
 from goodlength.ball.flight.free_flight_kernel import (
     F,
     N,
@@ -26,6 +25,7 @@ from goodlength.ball.flight.free_flight_kernel import (
     step,
     value_at,
 )
+from goodlength.ball.flight.front_wall_launch_kernel import begin_aim, try_aims
 from goodlength.ball.flight.lane_kernel import (
     advance,
     clear_up,
@@ -77,7 +77,7 @@ SOURCES = (
     "bounce_kernel",
     "lane_kernel",
     "lane_summary_kernel",
-    "aim_kernel",
+    "front_wall_launch_kernel",
     "flight_kernel",
     "path_kernel",
 )

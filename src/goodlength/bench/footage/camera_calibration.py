@@ -19,7 +19,7 @@ from scipy.stats import f as f_distribution
 from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera
-from goodlength.footage.camera.projection import backproject_all
+from goodlength.footage.camera.projection_uncertainty import backproject_all
 from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,

@@ -30,7 +30,7 @@ from goodlength.footage.camera.court_mark_clicks import Click
 from goodlength.footage.camera.court_mark_detection import Suggestion, suggest_marks
 from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_named
 from goodlength.footage.camera.court_overlay import Polyline, court_over
-from goodlength.footage.camera.projection import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
+from goodlength.footage.camera.projection_uncertainty import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
 
 __all__ = [
     "CameraCalibration",

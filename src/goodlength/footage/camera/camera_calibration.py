@@ -27,7 +27,7 @@ from goodlength.footage.camera.court_mark_clicks import (
     points_and_clicks,
 )
 from goodlength.footage.camera.court_marks import marks_in_words
-from goodlength.footage.camera.projection import (
+from goodlength.footage.camera.projection_uncertainty import (
     CourtPoint,
     ImagePoint,
     OutOfView,

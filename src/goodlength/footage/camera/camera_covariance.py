@@ -11,7 +11,7 @@ from goodlength.footage.camera.camera_fitting import (
     expectations,
 )
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats
-from goodlength.footage.camera.projection import ParameterCovariance
+from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 
 # A detected mark, at 1080 lines. Court and lens are in it, and that all marks come from one fit. On the
 # learning and choosing families 1 px holds in 95 of 100 (`scripts/fit_court_error.py`); ASSUMED: twice that

@@ -20,7 +20,7 @@ from goodlength.footage.camera.camera_calibration import CameraCalibration, with
 from goodlength.footage.camera.camera_covariance import detected_mark_px
 from goodlength.footage.camera.camera_drift import floor_shift_m
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats
-from goodlength.footage.camera.projection import ParameterCovariance
+from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 from goodlength.footage.court_detection.camera_refinement import scaled_camera
 from goodlength.footage.court_detection.court_detection import marks_in_view
 from goodlength.footage.court_detection.court_wireframe import wireframe

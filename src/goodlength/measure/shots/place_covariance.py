@@ -9,7 +9,7 @@ import numpy as np
 from goodlength.ball.flight.path_kernel import path_at
 from goodlength.footage.camera.camera_model import UNKNOWNS as CAMERA_UNKNOWNS
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.camera.projection import ParameterCovariance
+from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 from goodlength.measure.shots.followed_ball import ContactKind
 from goodlength.measure.shots.rally_scene import Floats, RallyScene
 from goodlength.measure.shots.shot_kernel import SHIFT, STEPS, UNKNOWNS

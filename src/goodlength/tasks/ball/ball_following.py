@@ -20,7 +20,6 @@ from goodlength.tasks.ball.ball_paths import (
     rally_drawing,
     with_rally,
 )
-from goodlength.tasks.ball.followed_ball_reading import followed_ball, settle_keys
 from goodlength.tasks.ball.following_job import (
     RallyFollower,
     change_corrections,
@@ -36,6 +35,7 @@ from goodlength.tasks.ball.rally_inputs import (
     rallies_out_of_date,
     rallies_to_follow,
 )
+from goodlength.tasks.ball.stored_ball_paths import followed_ball, settle_keys
 from goodlength.tasks.footage.camera_calibration import camera_at
 
 if TYPE_CHECKING:

@@ -12,11 +12,11 @@ from goodlength.files.library_layout import followed_ball_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.tasks.ball.ball_detection import ball_search_state, ball_spans
-from goodlength.tasks.ball.followed_ball_reading import followed_ball, rally_numbers, settle_keys
 from goodlength.tasks.ball.following_job import path_chosen
 from goodlength.tasks.ball.path_drawing import ShotDrawing, shot_drawings
 from goodlength.tasks.ball.path_serves import clicked_serves
 from goodlength.tasks.ball.rally_inputs import followed_now, match_shift_us
+from goodlength.tasks.ball.stored_ball_paths import followed_ball, rally_numbers, settle_keys
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:

@@ -22,8 +22,8 @@ from goodlength.measure.shots.followed_ball_tables import (
     serve_rows,
 )
 from goodlength.record.store.parquet_table import write_parquet
-from goodlength.tasks.ball.followed_ball_reading import rally_numbers
 from goodlength.tasks.ball.rally_inputs import followed_now
+from goodlength.tasks.ball.stored_ball_paths import rally_numbers
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch

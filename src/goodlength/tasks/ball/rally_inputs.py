@@ -20,7 +20,6 @@ from goodlength.measure.draft.rally_answers import rally_answers
 from goodlength.measure.shots.followed_ball import SOURCE_WORDS
 from goodlength.scoring import Side
 from goodlength.tasks.ball.ball_detection import ball_spans
-from goodlength.tasks.ball.followed_ball_reading import followed_ball
 from goodlength.tasks.ball.following_job import (
     FollowingFiles,
     RallyInputs,
@@ -28,6 +27,7 @@ from goodlength.tasks.ball.following_job import (
     sources_of,
     tracks_by_key,
 )
+from goodlength.tasks.ball.stored_ball_paths import followed_ball
 from goodlength.tasks.footage.camera_calibration import camera_at
 from goodlength.tasks.footage.player_tracking import TrackedRally, tracked_match
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies

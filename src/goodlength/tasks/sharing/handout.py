@@ -38,7 +38,7 @@ from goodlength.tasks.people.player_records import has_agreed, is_junior, requir
 from goodlength.tasks.people.still_memory import remembered_still
 from goodlength.tasks.practice.practice_plans_and_log import plans_of
 from goodlength.tasks.sharing.handout_plain_counts import PlainCount, plain_counts
-from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
+from goodlength.tasks.sharing.turning_point_charts import game_scores, handout_turning_points
 
 if TYPE_CHECKING:
     from goodlength.findings.result_types import SideKey

@@ -12,9 +12,9 @@ from goodlength.web.views.rally_scoresheet import SheetData
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
+    from goodlength.findings.analyses.last_shots_and_strike_intervals import Sequences, TimeRow
     from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
     from goodlength.findings.analyses.serve_variation_effect import ServeChangeEffect
-    from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
     from goodlength.tasks.findings.place_findings import MatchPlaces
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -96,9 +96,13 @@ def _key(opened: OpenMatch) -> tuple[object, ...]:
 
 def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings import Names, match_line, serve_worth
+    from goodlength.findings.analyses.last_shots_and_strike_intervals import (
+        ShotRally,
+        sequences,
+        time_between_hits,
+    )
     from goodlength.findings.analyses.serve_mixed_strategy import advise_match
     from goodlength.findings.analyses.serve_variation_effect import change_of_serve
-    from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
     from goodlength.findings.rally_masks import SIDES, RallyMasks
     from goodlength.scoring.scoring_types import Side
 

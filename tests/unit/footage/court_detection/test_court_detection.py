@@ -9,7 +9,7 @@ from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.camera.projection import CourtPoint
+from goodlength.footage.camera.projection_uncertainty import CourtPoint
 from goodlength.footage.court_detection import DetectedCourt, background_plate, detect_court
 from goodlength.footage.court_detection.court_detection import DARK, UNLIT, marks_in_view
 from oracles.drawn_court import camera_of, draw_court, noisy_frames

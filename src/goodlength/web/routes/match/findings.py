@@ -12,8 +12,8 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
+from goodlength.findings.analyses.last_shots_and_strike_intervals import Sequences
 from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
-from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.result_types import Finding, Findings, Grade, PooledShare, Share
 from goodlength.findings.statistics.evidence_grades import (
@@ -24,7 +24,7 @@ from goodlength.findings.statistics.evidence_grades import (
 )
 from goodlength.show.draw import evidence_grade_icons, proportion_charts, rally_leverage_chart
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.tasks.sharing.handout_turning_points import game_scores, point_games
+from goodlength.tasks.sharing.turning_point_charts import game_scores, point_games
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import Response
 
 from goodlength import tasks
-from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
+from goodlength.forms.practice.practice_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.planning.practice_plan import PlanItemJson
 from goodlength.practice.statistics.practice_progress import PracticeOrder

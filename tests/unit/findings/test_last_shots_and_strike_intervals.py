@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
+from goodlength.findings.analyses.last_shots_and_strike_intervals import (
+    ShotRally,
+    sequences,
+    time_between_hits,
+)
 from goodlength.record.model import Shot
 from goodlength.scoring.scoring_types import Side
 
