@@ -38,6 +38,7 @@ class PageCoach:
         self.page, self.match, self.cost, self.tell = page, match, cost, tell
         self.on_prepared = on_prepared
         self.id = ""
+        self.offers: list[dict[str, Any]] = []  # what the card of the sure rallies said, as it came up
         self.steps: dict[str, Callable[[], None]] = {
             "Check the detected court": self.court,
             "Say who is who": self.who,
@@ -69,8 +70,8 @@ class PageCoach:
                 raise GoodlengthError(f"The page asks for the same step twice: {words}.")
             before = words
             self.tell(words)
-            if words == PREPARED and self.on_prepared is not None:
-                self.on_prepared(self.id)
+            if words == PREPARED:
+                self.before_the_record(is_prepared=bool(prepared))
             self.press_next(words)
             if words.startswith("Check") and "rall" in words:
                 self.rallies(int(re.findall(r"\d+", words)[0]))
@@ -81,6 +82,14 @@ class PageCoach:
             else:
                 raise GoodlengthError(f"The page asks for a step that the script does not know: {words}.")
         raise GoodlengthError("The way through the page has no end.")
+
+    def before_the_record(self, *, is_prepared: bool) -> None:
+        """Wait for what goodlength does by itself, keep the library as it is then, and choose the depth."""
+        if not is_prepared:
+            self.wait_for_all()
+            if self.on_prepared is not None:
+                self.on_prepared(self.id)
+        self.depth()
 
     def begin(self, film: Path) -> None:
         """Choose the video, type the two names."""
@@ -109,6 +118,27 @@ class PageCoach:
             time.sleep(BETWEEN_LOOKS_S)
         raise GoodlengthError(f"goodlength was still at work after {LONGEST_WAIT_S / 60:.0f} minutes.")
 
+    def wait_for_all(self) -> None:
+        """Wait until goodlength has done all that it does by itself, the ball's paths among it.
+
+        Where it asks whether to search the ball, the coach says so on the page of the preparation.
+        """
+        step, started = "search the ball", time.monotonic()
+        while time.monotonic() - started < LONGEST_WAIT_S:
+            state = self.page.request.get(f"/api/matches/{self.id}/preparation").json()
+            ball = next((part for part in state["steps"] if part["name"] == "ball"), None)
+            if ball is not None and ball["state"] == "person":
+                self.page.goto(f"/matches/{self.id}/prepare")
+                self.cost.glance(step)
+                self.follow('form[action$="/ball/search"] button')
+                self.cost.press(step, 2)  # the page, and the button
+            elif not state["works"]:
+                self.cost.waited_s[step] = time.monotonic() - started
+                self.page.goto(f"/matches/{self.id}/prepare")
+                return
+            time.sleep(BETWEEN_LOOKS_S)
+        raise GoodlengthError(f"goodlength was still at work after {LONGEST_WAIT_S / 60:.0f} minutes.")
+
     def press_next(self, words: str) -> None:
         """Press Next."""
         self.cost.press(" ".join(word for word in words.split(" ") if not word.isdigit()))
@@ -121,6 +151,16 @@ class PageCoach:
         self.cost.glance("Check the detected court")
         self.cost.press("Check the detected court")
         self.follow('form[action$="/court"] button')
+
+    def depth(self) -> None:
+        """Choose the depth Score on the page Details: the winner is asked, one press a rally."""
+        step = "choose the depth"
+        here = self.page.url
+        self.page.goto(f"/matches/{self.id}/details")
+        self.page.check('input[name="depth"][value="score"]')
+        self.follow('section[aria-label="Details"] button[type="submit"]')
+        self.cost.press(step, 3)  # Details, the choice, save
+        self.page.goto(here)
 
     def who(self) -> None:
         """Say which player wears the colours shown."""
@@ -169,43 +209,94 @@ class PageCoach:
         self.cost.press(step)
 
     def record(self) -> None:
-        """Watch each rally with an open question, and answer."""
+        """Go through the doubtful rallies, check the ten drawn, take the others if the page offers it."""
         step = "Answer rallies"
         self.page.wait_for_selector('html[data-ready="record"]')
+        self.page.wait_for_selector('html[data-proposals="read"]')
+        self.press_key("w", step)  # one press a rally
         for _ in range(3 * len(self.match.plans)):
             self.page.wait_for_selector('html[data-waiting="0"]')
-            sheet = self.sheet()
-            if self.record_one(sheet, step) == "done":
+            self.page.wait_for_timeout(300)  # the offer is read again after each answer
+            if self.on_bulk_card():
+                if self.answer_bulk() == "done":
+                    break
+            elif self.record_one(self.sheet()) == "done":
                 break
         self.page.wait_for_selector('html[data-waiting="0"]')
+
+    def on_bulk_card(self) -> bool:
+        """Return whether the card speaks of the rallies that are sure."""
+        return bool(self.page.locator("#card .about-these").count())
+
+    def answer_bulk(self) -> str:
+        """Do what the card offers: have ten drawn, or take the others; return "done" once they are taken."""
+        step = "Take sure rallies together"
+        self.page.wait_for_selector("#card .answers button")
+        offer = self.page.request.get(f"/api/matches/{self.id}/bulk").json()
+        self.offers.append({**offer, "sure": len(offer["sure"]), "sample": len(offer["sample"])})
+        if offer["state"] in ("offered", "ready"):
+            self.cost.glance(step)
+            with self.page.expect_response(lambda answer: "/bulk/" in answer.url):
+                self.press_key("1", step)
+            self.page.wait_for_timeout(400)
+            return ""
+        return "done" if offer["state"] == "taken" else ""
 
     def sheet(self) -> dict[str, Any]:
         """Return the sheet as the page knows it."""
         got: dict[str, Any] = self.page.request.get(f"/api/matches/{self.id}/sheet?follow=true").json()
         return got
 
-    def record_one(self, sheet: dict[str, Any], step: str) -> str:
-        """Answer the rally on the card; return "done" where none is open."""
-        key = self.page.get_attribute("tr.open [data-rally]", "data-rally")
+    def record_one(self, sheet: dict[str, Any]) -> str:
+        """Watch the rally on the card and answer; return "done" where none is open."""
+        key = self.on_card()
+        if self.on_bulk_card():
+            return ""
         rally = next((rally for rally in sheet["rallies"] if rally["key"] == key), None)
         if rally is None or self.open_question(sheet) is None:
             return "done"
+        step = "Check ten" if "Check " in self.page.inner_text("#card .count") else "Answer rallies"
         n = self.true_rally(sheet, rally)
         self.cost.watch(step)
         if n is None:
             self.press_key(NONE_HERE, step)
-            return "" if self.on_card() != key else "done"
+            return "" if self.on_card() != key or self.on_bulk_card() else "done"
         plan = self.match.plans[n]
-        if rally["server"] not in (None, plan.server.value):
-            self.say_server(plan.server.place + 1, step)
+        self.correct_sentence(rally, plan, step)
         for _ in range(MOST_PRESSES):
             question = self.open_question(sheet)
-            if question is None or self.on_card() != key:
+            if question is None or self.on_card() != key or self.on_bulk_card():
                 break
             self.press_key(self.key_for(question, plan), step)
-        if self.on_card() == key:
+        if self.on_card() == key and not self.on_bulk_card():
             self.press_key("Enter", step)
-        return "done" if self.on_card() == key else ""
+        return "done" if self.on_card() == key and not self.on_bulk_card() else ""
+
+    def correct_sentence(self, rally: dict[str, Any], plan: Any, step: str) -> None:
+        """Say otherwise what stands wrong in the sentence: the server, or a proposed kind of serve."""
+        if rally["server"] not in (None, plan.server.value):
+            self.page.get_by_role("button", name=re.compile(" served$")).click()
+            self.cost.press(step)
+            self.press_key(str(plan.server.place + 1), step)
+        proposed = self.page.locator("#card .rally-sentence button.from-path")
+        if not proposed.count():
+            return
+        sheet = self.sheet()
+        kind = next(question for question in sheet["script"]["questions"] if question["id"] == "serve.kind")
+        right = next((answer for answer in kind["answers"] if answer["value"] == plan.kind), None)
+        path = self.page.request.get(f"/api/matches/{self.id}/proposals").json()["rallies"]
+        span = (rally["start_us"], rally["end_us"])
+        kinds = [
+            answer["value"]
+            for each in path
+            if 2 * (min(each["end_us"], span[1]) - max(each["start_us"], span[0])) > span[1] - span[0]
+            for answer in each["answers"]
+            if answer["what"] == "serve.kind"
+        ]
+        if right is not None and kinds and kinds[0] != plan.kind:
+            proposed.first.click()
+            self.cost.press(step)
+            self.press_key(right["key"], step)
 
     def true_rally(self, sheet: dict[str, Any], rally: dict[str, Any]) -> int | None:
         """Return which true rally one of the sheet is; of one without a time, the one missing there."""
@@ -223,12 +314,6 @@ class PageCoach:
         self.cost.press(step)
         self.page.wait_for_timeout(60)
 
-    def say_server(self, key: int, step: str) -> None:
-        """Press the server in the sentence on the card, and say who it was."""
-        self.page.get_by_role("button", name=re.compile(" served$")).click()
-        self.cost.press(step)
-        self.press_key(str(key), step)
-
     def on_card(self) -> str | None:
         """Return the key of the rally on the card."""
         found: str | None = self.page.get_attribute("tr.open [data-rally]", "data-rally")
@@ -237,7 +322,7 @@ class PageCoach:
     def open_question(self, sheet: dict[str, Any]) -> dict[str, Any] | None:
         """Return the question on the card; None where the rally is down."""
         asked = self.page.locator("#question")
-        if not asked.count():
+        if not asked.count() or self.on_bulk_card():
             return None
         words = asked.inner_text()
         for question in sheet["script"]["questions"]:

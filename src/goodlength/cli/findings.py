@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -55,11 +56,17 @@ def findings_command() -> None:
     type=Day(),
     help="Without a match: compare the matches before this day with those from this day on.",
 )
+@click.option(
+    "--only-watched",
+    is_flag=True,
+    help="With a match: leave out answers that were proposed and taken in rallies nobody watched.",
+)
 @as_json
 @library_option
 def show(
     match_id: str | None,
     player: str | None,
+    only_watched: bool,
     as_json: bool,
     library_folder: Path | None,
     **options: Any,
@@ -68,23 +75,30 @@ def show(
     if match_id is not None:
         if any(options.values()):
             raise click.UsageError("--against, --since, --until and --change-on go without a match.")
-        _of_match(match_id, player or "coached", as_json, library_folder)
+        _of_match(match_id, player or "coached", only_watched, as_json, library_folder)
+    elif only_watched:
+        raise click.UsageError("--only-watched goes with a match.")
     elif player is not None:
         _over_matches(player, _dated(options), as_json, library_folder)
     else:
         raise click.UsageError("Name a match, or a player with --player.")
 
 
-def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:
+def _of_match(
+    match_id: str, whose: str, only_watched: bool, as_json: bool, library_folder: Path | None
+) -> None:
     from goodlength.findings import as_json as findings_form
+    from goodlength.forms.findings.answer_origins_json import origins_form, origins_lines, origins_of
 
-    with opened_match(library_folder, match_id) as match:
+    with opened_match(library_folder, match_id) as whole:
+        match = replace(whole, only_watched=only_watched)
         coached = match.side_of(whose) is match.info.coached
         found = match.findings("coached" if coached else "opponent")
+        origins = origins_of(match)
     if as_json:
-        emit(findings_form(found))
+        emit({**findings_form(found), **origins_form(origins)})
         return
-    print_lines(command_output_lines.findings_lines(found))
+    print_lines([*command_output_lines.findings_lines(found), *origins_lines(origins)])
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:

@@ -21,6 +21,7 @@ from goodlength.measure.score.score_lattice import Scores, scores_from
 from goodlength.measure.score.server_and_box_likelihoods import (
     FeetObservation,
     Observation,
+    no_rally_given_feet,
     observe,
     observe_from_feet,
 )
@@ -37,6 +38,7 @@ __all__ = [
     "Scores",
     "UnplacedRally",
     "draft_scores",
+    "no_rally_given_feet",
     "observe",
     "observe_from_feet",
     "scores_from",

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from goodlength.record.entry_values import Content, PlaceValue, ShotValue, V
+from goodlength.record.entry_values import Content, PlaceValue, ProposedValue, ShotValue, V
 from goodlength.record.model import Entry, EntryKind
 from goodlength.scoring.scoring_types import RuleFault
 
@@ -24,6 +24,10 @@ _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
+UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken in bulk: nobody watched the rally
+DRAFT_SLOT = 1  # of what the score draft proposed; 0 is the ball path's
+# what says nothing of how a rally went: who wrote only these has not watched it
+_NOT_WATCHED = frozenset({EntryKind.NOTE, EntryKind.KEEP, EntryKind.SPAN, EntryKind.MEASURED})
 
 
 @dataclass
@@ -80,6 +84,25 @@ def is_drafted(entry: Entry) -> bool:
 def is_to_confirm(entry: Entry) -> bool:
     """Return whether an answer came from a draft that was in doubt of it: a person is asked for it again."""
     return entry.observer.partition("/")[2] == DOUBTFUL_TAB
+
+
+def is_unwatched(entry: Entry) -> bool:
+    """Return whether an answer was proposed and taken in bulk, without anybody watching the rally."""
+    return entry.observer.partition("/")[2] == UNWATCHED_TAB
+
+
+def is_by_person(entry: Entry) -> bool:
+    """Return whether a person gave an answer, or took it with the rally in view."""
+    return not is_drafted(entry) and not is_unwatched(entry)
+
+
+def is_watched(facts: RallyAnswers) -> bool:
+    """Return whether a person has answered anything of how a rally went."""
+    return any(
+        is_by_person(entry)
+        for (what, _), entry in facts.latest.items()
+        if what not in _NOT_WATCHED | _MOVES | _NO_ANSWERS
+    )
 
 
 def undone_ids(entries: Sequence[Entry]) -> set[str]:
@@ -182,7 +205,7 @@ def plain_answers(rows: Sequence[tuple[str, str, EntryKind, Content, str | None]
             continue
         if isinstance(value, ShotValue):
             facts.shots[value.n] = value
-        else:
+        elif not _slot_of(value):
             facts.values[what] = value
     return EffectiveAnswers(_present(by_key, list(by_key)), ())
 
@@ -306,7 +329,7 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
     """Let this answer stand; note it where another tab's answer stood and was not replaced."""
     what, value = entry.what, entry.content
     n = value.n if isinstance(value, ShotValue) else 0
-    slot = (what, n)
+    slot = (what, n or _slot_of(value))
     before = facts.latest.get(slot)
     if before is not None:
         if entry.replaces == before.id:
@@ -316,8 +339,13 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
     facts.latest[slot] = entry
     if n:
         facts.shots[n] = value
-    else:
+    elif not _slot_of(value):
         facts.values[what] = value
+
+
+def _slot_of(value: Content) -> int:
+    """Return where a proposal stands: what the draft and the ball's path propose stand beside each other."""
+    return DRAFT_SLOT if isinstance(value, ProposedValue) and value.by == "score-draft" else 0
 
 
 def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[str], list[RuleFault]]:

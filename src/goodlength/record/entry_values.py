@@ -109,10 +109,14 @@ class ProposedAnswer(ValueModel):
 
 
 class ProposedValue(ValueModel):
-    """What stood as proposed in a rally when the coach answered; the answers say what became of it."""
+    """What was proposed in a rally, by what, and how surely; the answers say what became of it.
 
-    by: Literal["ball-path"]
+    `sample`: the program has drawn the rally for the coach to check.
+    """
+
+    by: Literal["ball-path", "score-draft"]
     answers: Annotated[tuple[ProposedAnswer, ...], Field(min_length=1, max_length=20)]
+    sample: StrictBool = False
 
 
 class PlaceValue(ValueModel):

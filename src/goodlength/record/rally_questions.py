@@ -14,7 +14,7 @@ The box is no question: it stands in the sentence as proposed, and B changes it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -233,7 +233,8 @@ def _script(
     of_ending = [question for question in extra if question.id.value.startswith("ending.")]
     opening = (_set_choice(fmt), _SERVER_FIRST) if set_choices(fmt) else (_SERVER_FIRST,)
     if depth is Depth.SCORE:
-        return (*opening, _WHO_WON, _HOW_ENDED, *of_ending)
+        kind = (replace(_kind_question(kinds), extra=True),) if EntryKind.KIND in extras else ()
+        return (*opening, *kind, _WHO_WON, _HOW_ENDED, *of_ending)
     serve = (_kind_question(kinds), *before_return, _HOW_TAKEN)
     shots = (_SHOTS,) if depth is Depth.SHOTS else ()
     if depth is Depth.SHOTS and not any(question.id is EntryKind.RETURN_STROKE for question in of_return):
@@ -256,7 +257,7 @@ def questions_for(
     kinds : sequence of KindOfServe
         The library's kinds; retired ones are not offered. Keys 1 to 8 in this order, 9 is a fault.
     extras : iterable of What
-        Extra questions to ask too, of `EXTRAS`.
+        Extra questions to ask too, of `EXTRAS`; at the depth *score* the kind of serve as well.
     fmt : Format
         How the match is scored; where the receiver chooses what to play to, that is asked too.
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.measure import FeetObservation, Observation, observe, observe_from_feet
-from goodlength.measure.score.server_and_box_likelihoods import ASSUMED_REACH_M, TRUTHS
+from goodlength.measure import FeetObservation, Observation, no_rally_given_feet, observe, observe_from_feet
+from goodlength.measure.score.server_and_box_likelihoods import ASSUMED_REACH_M, ASSUMED_STANDING_SO, TRUTHS
 from goodlength.scoring import Box, Side
 
 
@@ -88,3 +88,14 @@ def test_feet_that_are_no_place_are_refused() -> None:
         observe_from_feet("r", FeetObservation(1.0, 6.0, 0.0), None)
     with pytest.raises(OutOfRange, match="swap_rate"):
         observe_from_feet("r", FeetObservation(1.0, 6.0), None, swap_rate=0.7)
+
+
+def test_players_who_stand_as_at_a_serve_speak_for_a_rally_and_no_place_speaks_against_one() -> None:
+    serving = FeetObservation(5.35, 6.2, 0.08), FeetObservation(1.75, 7.7, 0.07)
+    for before in (0.02, 0.5):
+        for feet in (serving, serving[::-1]):
+            odds = no_rally_given_feet(before, *feet) / (1 - no_rally_given_feet(before, *feet))
+            # at most 1 / ASSUMED_STANDING_SO times less likely: the assumption bounds what feet can say
+            assert ASSUMED_STANDING_SO < odds * (1 - before) / before < 1.2 * ASSUMED_STANDING_SO
+        assert no_rally_given_feet(before, FeetObservation(3.2, 5.0), FeetObservation(3.0, 2.0)) == before
+        assert no_rally_given_feet(before, serving[0], None) == before

@@ -23,6 +23,7 @@ LEAST_ERROR_RATE = 0.001  # nobody is never wrong: a doubt of zero would let one
 ASSUMED_REACH_M = 0.30  # the middle of the feet may be this far outside the box with one foot inside it
 ASSUMED_RECEIVER_M = (1.30, 7.60)  # from the receiver's side wall, and from the front wall
 ASSUMED_RECEIVER_SD_M = 0.90
+ASSUMED_STANDING_SO = 0.1  # share of sounds that were no rally at which both stand as at a serve
 ASSUMED_ELSEWHERE = 0.03  # share of serves at which a player stands somewhere else, or was placed wrongly
 
 
@@ -170,6 +171,38 @@ def observe_from_feet(
     top = max(both)
     a_right, a_left, b_right, b_left = (x / top for x in both)
     return Observation(key, (a_right, a_left, b_right, b_left), missed_before)
+
+
+def no_rally_given_feet(no_rally: float, a: FeetObservation | None, b: FeetObservation | None) -> float:
+    """Return the chance that a sound was no rally, once it is known where the two players stood.
+
+    One in a service box and the other in the opposite quarter speak for a serve: where no rally was played,
+    players stand so in `ASSUMED_STANDING_SO` of cases, and else anywhere. Other places change nothing: they
+    may be wrong, or a player may have moved early.
+
+    Parameters
+    ----------
+    no_rally : float
+        The chance before that, 0 to 1.
+    a, b : Feet or None
+        As for `observe_from_feet`.
+
+    Source
+    ------
+    Bayes' rule with two assumed ways of standing; not checked against real matches.
+
+    Examples
+    --------
+    >>> feet = FeetObservation(5.6, 6.2), FeetObservation(1.2, 7.9)
+    >>> round(no_rally_given_feet(0.02, *feet), 4), round(no_rally_given_feet(0.02, None, None), 4)
+    (0.0022, 0.02)
+    """
+    if a is None or b is None:
+        return no_rally
+    serving, anywhere = max(*_four(a, b), *_four(b, a)), _anywhere() ** 2
+    without = ASSUMED_STANDING_SO * serving + (1.0 - ASSUMED_STANDING_SO) * anywhere
+    ratio = max(1.0, serving / without)
+    return no_rally / (no_rally + (1.0 - no_rally) * ratio)
 
 
 def _four(a: FeetObservation | None, b: FeetObservation | None) -> Four:

@@ -130,7 +130,7 @@ def _scores(match: Match, text: str) -> Scores:
 
 def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
     """Return what was seen at each first strike: by the coach, else by the players followed on the floor."""
-    from goodlength.measure import observe, observe_from_feet
+    from goodlength.measure import no_rally_given_feet, observe, observe_from_feet
 
     made = []
     before: ListedRally | None = None
@@ -143,7 +143,8 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
         if not server and rally.id in feet:
             a, b, swapped = feet[rally.id]
             observation = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
-            made.append(replace(observation, no_rally=ASSUMED_NO_RALLY[sure]))
+            no_rally = no_rally_given_feet(ASSUMED_NO_RALLY[sure], a, b)
+            made.append(replace(observation, no_rally=no_rally))
             continue
         made.append(
             observe(
@@ -233,6 +234,7 @@ class _Writer:
             self.pen.write(key, EntryKind.BOX, proposal.box.value)
             self._hand = (proposal.game, proposal.server)
         if proposal.winner is not None:
+            self._proposed(key, proposal, proposal.winner)
             self._winner(key, proposal.winner, doubtful=not proposal.offered)
         elif rally.outcome == "let":
             self.pen.write(key, EntryKind.ENDING, "let")
@@ -243,6 +245,18 @@ class _Writer:
         """A rally the score needs."""
         self._winner(self._key(), winner, doubtful=True)
         self._hand = None
+
+    def _proposed(self, key: str, proposal: Proposal, winner: Side) -> None:
+        """What the draft proposes of a rally, with its chances: kept whatever becomes of the answers."""
+        answers = [
+            {"what": what.value, "value": value.value, "chance": round(min(1.0, chance), 4)}
+            for what, value, chance in (
+                (EntryKind.SERVER, proposal.server, proposal.server_chance),
+                (EntryKind.BOX, proposal.box, proposal.box_chance),
+                (EntryKind.WINNER, winner, proposal.chance),
+            )
+        ]
+        self.pen.write(key, EntryKind.PROPOSED, {"by": "score-draft", "answers": answers})
 
     def _winner(self, key: str, winner: Side, *, doubtful: bool) -> None:
         """Who won, as the draft has it."""

@@ -17,6 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import NotFound
+from goodlength.measure.draft.proposal_outcomes import unwatched_rallies, without_answers
 from goodlength.media_time import Part, Timeline
 from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import (
@@ -66,6 +67,8 @@ class OpenMatch:
     memo : MatchMemo, optional
         What the match came to when it was last opened: only what changed since is worked out again. It is for
         one thread at a time, and for one open match after the other.
+    only_watched : bool
+        Findings count what a person answered or checked, and not what was proposed and taken unwatched.
     """
 
     library: Library = field(repr=False)
@@ -76,6 +79,7 @@ class OpenMatch:
     footage: tuple[Footage, ...]
     keep_findings: KeepFindings | None = field(default=None, repr=False)
     memo: MatchMemo | None = field(default=None, repr=False)
+    only_watched: bool = False
     _findings: dict[tuple[str, bool, str], Findings] = field(default_factory=dict, init=False, repr=False)
 
     @property
@@ -152,7 +156,10 @@ class OpenMatch:
     @cached_property
     def table(self) -> RallyTable:
         """The rallies as columns, which findings read."""
-        return rally_table(self.match, self.kinds)
+        match = self.match
+        if self.only_watched:
+            match = without_answers(match, unwatched_rallies(self.answers))
+        return rally_table(match, self.kinds)
 
     @cached_property
     def doubted_columns(self) -> frozenset[str]:
@@ -195,7 +202,7 @@ class OpenMatch:
         """
         key = (whose, name_opponent, language)
         if key not in self._findings:
-            keep = self.keep_findings
+            keep = None if self.only_watched else self.keep_findings
             self._findings[key] = (
                 self._find(*key) if keep is None else keep(self, key, lambda: self._find(*key))
             )

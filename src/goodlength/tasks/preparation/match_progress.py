@@ -13,7 +13,6 @@ from goodlength.tasks.preparation.match_from_video import is_unnamed
 from goodlength.tasks.preparation.next_step import MatchProgress
 from goodlength.tasks.preparation.preparation_queue import CHECK_COURT, Preparation
 
-MOST_LEFT_TO_RECORD = 0.5  # share of the rallies that may be doubtful
 LEAST_AGREEING_SERVES = 2  # a slip in the only known server would turn every rally of the match round
 
 
@@ -92,14 +91,13 @@ def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, b
 def _unchecked(rallies: Sequence[ListedRally], *, servers_known: bool, can_draft: bool) -> int:
     """Return how many rallies a person has to look at before the draft.
 
-    Where nothing else tells who served, all of them. Else a few doubtful ones are settled on Record, where
-    each rally is watched anyway; where most are doubtful, the draft would have too little to go on.
+    Where nothing else tells who served, all of them. Else the doubtful ones are settled on Record, where
+    each of them is watched anyway, however many they are: nothing is watched twice.
     """
     fresh = [rally for rally in rallies if rally.state == ""]
     if not servers_known:
         return len(fresh)
-    doubtful = sum(rally.doubtful for rally in fresh)
-    return 0 if can_draft and doubtful <= MOST_LEFT_TO_RECORD * len(rallies) else doubtful
+    return 0 if can_draft else sum(rally.doubtful for rally in fresh)
 
 
 def _working(preparation: Preparation) -> str:

@@ -50,7 +50,12 @@ from goodlength.web.page_types.playback import (
     TransferJson,
     TransfersJson,
 )
-from goodlength.web.page_types.rally_scoresheet import SheetJson, StoredJson, StoredSpanJson
+from goodlength.web.page_types.rally_scoresheet import (
+    BulkOfferJson,
+    SheetJson,
+    StoredJson,
+    StoredSpanJson,
+)
 
 FOOTAGE, MATCH = "/api/footage/{id}", "/api/matches/{id}"
 ANSWERS: Mapping[str, Any] = {
@@ -75,6 +80,10 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {MATCH}/body": PoseJson,
     f"POST {MATCH}/body/feet": PoseJson,
     f"POST {MATCH}/body/joint": PoseJson,
+    f"GET {MATCH}/bulk": BulkOfferJson,
+    f"POST {MATCH}/bulk/sample": BulkOfferJson,
+    f"POST {MATCH}/bulk/take": BulkOfferJson,
+    f"POST {MATCH}/bulk/undo": BulkOfferJson,
     f"POST {MATCH}/draft": DraftJson,
     f"POST {MATCH}/draft/accept": DraftJson,
     f"POST {MATCH}/draft/take-back": DraftJson,

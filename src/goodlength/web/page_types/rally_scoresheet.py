@@ -2,7 +2,7 @@
 
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
 from collections.abc import Mapping
-from typing import Annotated, NotRequired, TypedDict
+from typing import Annotated, Literal, NotRequired, TypedDict
 
 from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.scoring_types import Box, Side
@@ -143,6 +143,7 @@ class RallyJson(TypedDict):
     measured: str
     drafted: NotRequired[list[EntryKind]]
     to_confirm: NotRequired[list[EntryKind]]
+    unwatched: NotRequired[bool]
 
 
 class GameJson(TypedDict):
@@ -272,6 +273,22 @@ class StoredJson(TypedDict):
     stored: list[str]
     sheet: NotRequired[SheetJson]
     changes: NotRequired[SheetChangesJson]
+
+
+class BulkOfferJson(TypedDict):
+    """Rallies that can be taken in bulk, and the check of the sample: see `tasks.ball.bulk_taking`.
+
+    `ask` and `text` are the words of the card.
+    """
+
+    state: Literal["none", "offered", "checking", "ready", "withdrawn", "taken"]
+    sure: list[str]
+    sample: list[str]
+    right: int
+    wrong: int
+    taken: int
+    ask: str
+    text: str
 
 
 class StoredSpanJson(TypedDict):

@@ -24,6 +24,7 @@ from goodlength.web.routes.library import (
 )
 from goodlength.web.routes.match import (
     between_games_sheet,
+    bulk_taking,
     findings,
     match_import_confirmation,
     match_preparation,
@@ -72,6 +73,7 @@ ROUTERS = (
     reliability_page.router,
     aim.router,
     record_page.router,
+    bulk_taking.router,
     score_draft.router,
     findings.router,
     handout.router,

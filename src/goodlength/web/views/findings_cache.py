@@ -91,7 +91,7 @@ class FindingsCache:
 def _key(opened: OpenMatch) -> tuple[object, ...]:
     last = opened.entries[-1].id if opened.entries else ""
     people = tuple(player.name for player in opened.players)
-    return opened.info, people, opened.kinds, len(opened.entries), last
+    return opened.info, people, opened.kinds, len(opened.entries), last, opened.only_watched
 
 
 def _page(data: SheetData, found: Findings) -> FindingsPage:

@@ -53,6 +53,7 @@ KEYS = (
         "called",
         "Official call",
     ),
+    Key(("w",), "W", "at the depth Score: ask only who won, one press a rally", "winner-only", ""),
     Key(("g",), "G", "go to a rally (arrow keys move, Enter opens)", "go", "Go to a rally"),
     Key(("d",), "D", "light or dark screen", "room", "Screen"),
     Key(("?",), "?", "this list", "help", "All keys"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength import tasks
+from goodlength.files.library_layout import followed_ball_file
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.web.coach_settings import settings_in
 from goodlength.web.views.playable_files import films_of
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
 
 def sheet_source(opened: OpenMatch) -> SheetSource:
     """Return everything that the sheet of a match is made from."""
-    return SheetSource(opened, settings_in(opened.settings), films_of(opened), tasks.listed_rallies(opened))
+    followed = followed_ball_file(opened.library.folder, opened.id).is_file()
+    settings, detected = settings_in(opened.settings), tasks.listed_rallies(opened)
+    return SheetSource(opened, settings, films_of(opened), detected, followed)
 
 
 def sheet_data(opened: OpenMatch) -> SheetData:
@@ -27,6 +30,7 @@ def sheet_data(opened: OpenMatch) -> SheetData:
         source.settings,
         source.films,
         source.detected,
+        source.followed,
         tasks.plans_of(opened.library, opened.coached.id),
         handout_made=handout_exists(opened.library, opened.id),
     )

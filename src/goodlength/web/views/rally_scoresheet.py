@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
+    UNWATCHED_TAB,
     RallyAnswers,
     is_drafted,
     is_to_confirm,
+    is_unwatched,
+    is_watched,
     layer_of,
 )
-from goodlength.record.entry_values import SpanValue, stored_form
-from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
+from goodlength.record.entry_values import ProposedValue, SpanValue, stored_form
+from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
 from goodlength.web.coach_settings import CoachSettings
@@ -78,6 +81,7 @@ class SheetSource:
     settings: CoachSettings
     films: MatchFiles
     detected: ListedRallies
+    followed: bool  # the ball was followed: the kind of serve is proposed
 
     @property
     def match(self) -> Match:
@@ -129,6 +133,8 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
     short = opened.names
     facts = {fact.key: fact for fact in opened.answers.facts}
     extras = data.settings.extras
+    if info.depth is Depth.SCORE and data.followed:
+        extras = (*extras, EntryKind.KIND.value)
     return {
         "match": {
             "id": info.id,
@@ -252,6 +258,8 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
         row["drafted"] = drafted
     if to_confirm := _of_draft(facts, is_to_confirm):
         row["to_confirm"] = to_confirm
+    if not is_watched(facts) and any(map(is_unwatched, facts.latest.values())):
+        row["unwatched"] = True
     return row
 
 
@@ -310,7 +318,7 @@ def _log(opened: OpenMatch) -> list[LoggedJson]:
             overruled = _overruled(opened.entries, entry)
             if overruled is not None:
                 after["overruled"] = overruled
-        if entry.what in _NOT_LOGGED:
+        if entry.what in _NOT_LOGGED or _is_of_program(entry):
             continue
         if len(shown) == LOG_SHOWN:
             break
@@ -333,7 +341,15 @@ def _overruled(entries: Sequence[Entry], undo: Entry) -> OverruledJson | None:
     }
 
 
+def _is_of_program(entry: Entry) -> bool:
+    """Return whether an entry says what the draft proposed, or which rallies were drawn for a check."""
+    value = entry.content if entry.what is EntryKind.PROPOSED else None
+    return isinstance(value, ProposedValue) and (value.by == "score-draft" or value.sample)
+
+
 def _how(entry: Entry) -> str | None:
+    if is_unwatched(entry):
+        return UNWATCHED_TAB
     return entry.content.how if isinstance(entry.content, SpanValue) else None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
 
@@ -22,6 +23,7 @@ from goodlength.findings.statistics.evidence_grades import (
     LEANING_Q,
     LEANING_SIDE,
 )
+from goodlength.forms.findings.answer_origins_json import origins_of
 from goodlength.show.draw import evidence_grade_icons, proportion_charts, rally_leverage_chart
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.turning_point_charts import game_scores, point_games
@@ -41,8 +43,12 @@ _ASKED_HERE = ("change", "repeat")  # findings that also stand in a section of t
 
 
 @router.get("/matches/{match_id}/findings")
-def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response:
-    """Return findings about one player's serve, and the tables behind them."""
+def findings(request: Request, opened: CurrentMatch, side: str = "", answers: str = "") -> Response:
+    """Return findings about one player's serve, and the tables behind them.
+
+    With `answers=watched` what was proposed and taken in rallies nobody watched is left out.
+    """
+    opened = replace(opened, only_watched=answers == "watched")
     data, side, whole = _read(request, opened, side)
     found = whole.findings
     names, name, other = _names(data, side)
@@ -57,6 +63,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         whole=whole,
         asked=asked,
         side=side,
+        origins=origins_of(opened),
         names=names,
         name=name,
         other=other,

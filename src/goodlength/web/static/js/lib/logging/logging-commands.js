@@ -5,6 +5,7 @@ import { ask, newId } from '../server/json-requests.js';
 import { Outbox } from '../server/offline-outbox.js';
 import { answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
+import { BulkTaking } from './bulk-taking.js';
 import { RecordState } from './logging-state.js';
 import { withChanges } from './sheet-changes.js';
 
@@ -51,7 +52,11 @@ export class RecordCommands extends RecordState {
     this.deleted = new Map();
     /** @type {Map<string, string>} which rally came in hand when each was deleted */
     this.wentOn = new Map();
-    this.winnerOnly = false; // one press a rally: how it ended is not asked
+    /** @type {Set<string>} ids of kinds of serve that went along with who won */
+    this.along = new Set();
+    this.bulk = new BulkTaking(this);
+    this.isLeft = (/** @type {string} */ key) => this.bulk.isLeft(key);
+    this.isToCheck = (/** @type {ShownRally} */ rally) => this.bulk.isToCheck(rally);
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
     this.outbox = new Outbox({
       name: `match/${matchId}`,
@@ -122,11 +127,21 @@ export class RecordCommands extends RecordState {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
-    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), this.entry(what, stored)];
+    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), ...this.goesAlong(what, value), this.entry(what, stored)];
+    const isOnePress = this.isOnePress(rally) && (this.isNewest || this.questionOf(rally) !== null);
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
-    if (this.winnerOnly && (what === 'winner' || what === 'ending') && value !== null && this.isNewest) this.passEnding(what, value);
+    if (isOnePress && (what === 'winner' || what === 'ending') && value !== null) this.passEnding(what, value);
+  }
+
+  /** The kind of serve that stands proposed in the sentence, taken along by who won. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */
+  goesAlong(what, value) {
+    const path = (what === 'winner' || what === 'ending') && value !== null ? this.takenAlong(this.rally) : null;
+    if (!path) return [];
+    const kind = this.entry('serve.kind', path.value);
+    this.along.add(kind.id);
+    return [...this.asProposed('serve.kind'), kind];
   }
 
   /** What the ball's path proposed of this rally is kept with the first answer to one of its questions. @param {EntryKind} what @returns {Entry[]} */
@@ -146,9 +161,10 @@ export class RecordCommands extends RecordState {
 
   /** Who won was all that is wanted: how it ended is skipped, and the next rally comes. @param {EntryKind} what @param {AnswerValue} value */
   passEnding(what, value) {
-    if (this.question?.id === 'ending') this.send([this.entry('ending', null)]);
+    if (this.questionOf(this.rally)?.id === 'ending') this.send([this.entry('ending', null)]);
     if (this.question !== null) return;
     this.goOn();
+    if (this.mode === 'bulk') return;
     this.tell(what === 'winner' ? `${this.sheet.short[value === 'b' ? 'b' : 'a']} won the rally. Step back to undo.` : 'Saved. Step back to undo.');
   }
 
@@ -222,12 +238,14 @@ export class RecordCommands extends RecordState {
 
   /** Take back the last answer, and what was said with it without a press. */
   stepBack() {
-    if (this.mode !== 'ask' || this.asking !== null) {
+    if (this.mode === 'bulk' && this.bulk.offer.state === 'taken') return void this.bulk.undo();
+    if ((this.mode !== 'ask' && this.mode !== 'bulk') || this.asking !== null) {
       this.mode = 'ask';
       this.asking = null;
       return this.onChange();
     }
-    const past = !this.isNewest;
+    const past = !this.isNewest && this.mode !== 'bulk';
+    this.mode = 'ask';
     const all = answerLog(this.sheet, this.pending);
     const own = all.findLast((entry) => this.own.has(entry.id) && !NOT_STEPPED.has(entry.what));
     if (own?.what === 'remove' && this.wentOn.get(own.rally) === this.openKey) return this.bringBack(own);
@@ -236,9 +254,12 @@ export class RecordCommands extends RecordState {
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = log[at];
     if (last.what === 'remove') return this.bringBack(last);
+    if (last.how === 'taken-unseen' && !past) return void this.bulk.undo();
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
+    const kind = log.slice(0, at).findLast((entry) => entry.rally === last.rally && this.along.has(entry.id));
+    if (kind && (winner || last.what === 'winner')) entries.push(this.undo(kind));
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
     entries.push(...implied.filter((entry) => !past || entry.what === 'proposed').map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
@@ -319,6 +340,15 @@ export class RecordCommands extends RecordState {
     this.goTo(this.newestKey());
   }
 
+  /** To the next rally with open questions; after the last, to those that are sure. @override */
+  goOn() {
+    if (this.bulk.isOffered && !this.hasOthersOpen) {
+      this.shownGame = null;
+      return this.bulk.open();
+    }
+    return super.goOn();
+  }
+
   /** @param {string} words */
   note(words) {
     this.mode = 'ask';
@@ -389,6 +419,7 @@ export class RecordCommands extends RecordState {
     const sheet = answer.sheet ?? (answer.changes ? withChanges(this.sheet, answer.changes) : null);
     if (sheet) this.hold(sheet);
     else void this.refresh(); // stored all the same: the page has lost track of the sheet, and asks for all of it
+    if (this.bulk.offer.state !== 'none') void this.bulk.read();
     this.joinSpans(this.sheet);
     if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
     for (const entry of sent) {

@@ -9,7 +9,7 @@ import { isOlder } from './sheet-changes.js';
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').EntryKind} EntryKind */
 /** @typedef {{words: string, what: 'conduct', game: boolean} | {words: string, what: 'retired', why: string}} StopChoice */
-/** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to'} Mode */
+/** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to' | 'bulk'} Mode */
 
 export const LEAD_US = 1_500_000; // shown before a rally
 export const EARLY_US = LEAD_US + 100_000; // a first answer may come as soon as its picture is shown
@@ -46,6 +46,11 @@ export class RecordState {
     /** @type {() => void} the rally in hand has changed, and its picture is wanted */
     this.onOpen = () => {};
     this.furthest = 0;
+    this.winnerOnly = false; // one press a rally: how it ended is not asked
+    /** @type {(key: string) => boolean} rallies that are left for the end */
+    this.isLeft = () => false;
+    /** @type {(rally: ShownRally) => boolean} rallies drawn for a check */
+    this.isToCheck = () => false;
     /** @type {import('../server/message-types.js').PathProposals['rallies']} what the ball's path says of rallies */
     this.fromPaths = [];
     this.openKey = this.newestKey();
@@ -115,7 +120,7 @@ export class RecordState {
 
   /** The rally to open the page at: the first with open questions; in play, the one being played. */
   firstOpenKey() {
-    const open = this.rallies.find((rally) => this.questionOf(rally) !== null);
+    const open = this.rallies.find((rally) => !this.isLeft(rally.key) && this.questionOf(rally) !== null);
     return open && (!this.live || this.isOver) ? open.key : this.newestKey();
   }
 
@@ -123,7 +128,7 @@ export class RecordState {
   nextOpenKey() {
     const rallies = this.rallies;
     const at = rallies.findIndex((rally) => rally.key === this.openKey);
-    const isOpen = (/** @type {ShownRally} */ rally) => rally.key !== this.openKey && this.questionOf(rally) !== null;
+    const isOpen = (/** @type {ShownRally} */ rally) => rally.key !== this.openKey && !this.isLeft(rally.key) && this.questionOf(rally) !== null;
     const after = at < 0 ? undefined : rallies.slice(at + 1).find(isOpen);
     if (after) return after.key;
     const first = rallies.find(isOpen);
@@ -138,7 +143,25 @@ export class RecordState {
 
   /** @param {ShownRally} rally */
   questionOf(rally) {
-    return openQuestion(this.sheet.script, rally, this.setChoice(rally));
+    return openQuestion(this.sheet.script, this.toTake(rally), this.setChoice(rally), this.takenAlong(rally) ? ['serve.kind'] : []);
+  }
+
+  /** Whether one press takes a rally: only who won is asked, or the rally is one of the sample to check. @param {ShownRally} rally */
+  isOnePress(rally) {
+    return this.winnerOnly || this.isToCheck(rally);
+  }
+
+  /** A rally that one press takes: its winner is asked for, though the draft is sure of it. @param {ShownRally} rally @returns {ShownRally} */
+  toTake(rally) {
+    const isTaken = 'ending' in rally.answers || rally.to_confirm.includes('winner');
+    return this.isOnePress(rally) && rally.drafted.includes('winner') && !isTaken ? { ...rally, to_confirm: [...rally.to_confirm, 'winner'] } : rally;
+  }
+
+  /** The kind of serve that the ball's path proposes, where it goes along with who won. @param {ShownRally} rally */
+  takenAlong(rally) {
+    if (this.sheet.script.depth !== 'score' || 'serve.kind' in rally.answers) return null;
+    if (!this.sheet.script.questions.some((question) => question.id === 'serve.kind')) return null;
+    return this.pathRallyOf(rally)?.answers.find((one) => one.what === 'serve.kind') ?? null;
   }
 
   /** Whether the receiver must choose before this rally (hand-out scoring at 8-all). @param {ShownRally} rally */
@@ -176,9 +199,16 @@ export class RecordState {
 
   /** What the path says of the rally in hand: found by its time, or, where it is not on the sheet yet, by the detected rally shown. */
   get pathRally() {
-    const { start_us, end_us } = this.rally;
+    return this.pathRallyOf(this.rally);
+  }
+
+  /** @param {ShownRally} rally */
+  pathRallyOf(rally) {
+    if (this.fromPaths.length === 0) return null;
+    const { start_us, end_us } = rally;
     const now = this.now();
-    const detected = start_us === null && now !== null && !this.isListed ? this.detectedAt(now) : null;
+    const isInHand = rally.key === this.openKey && !this.isListed;
+    const detected = start_us === null && now !== null && isInHand ? this.detectedAt(now) : null;
     const span = start_us === null ? detected : { start_us, end_us: end_us ?? start_us + SHORTEST_US };
     if (!span) return null;
     const common = (/** @type {{start_us: number, end_us: number}} */ one) => Math.min(one.end_us, span.end_us) - Math.max(one.start_us, span.start_us);
@@ -254,6 +284,12 @@ export class RecordState {
   goOn() {
     this.shownGame = null;
     this.goTo(this.nextOpenKey());
+  }
+
+  /** Whether a rally other than the one in hand has open questions, or was detected and is not on the sheet. */
+  get hasOthersOpen() {
+    const isOpen = (/** @type {ShownRally} */ rally) => rally.key !== this.openKey && !this.isLeft(rally.key) && this.questionOf(rally) !== null;
+    return (!this.isOver && this.toCome.length > 0) || this.rallies.some(isOpen);
   }
 
   /** @param {Mode} mode */

@@ -27,6 +27,7 @@ function fits(question, rally, setChoice) {
 
 /** @param {Question} question @param {ShownRally} rally */
 function isDone(question, rally) {
+  if (question.id === 'serve.kind' && question.extra && 'ending' in rally.answers) return true; // a rally that was logged without it
   if (question.repeats) return rally.answers[question.id] === null || rally.shots_in_all !== null;
   return question.id in rally.answers && !rally.to_confirm.includes(question.id);
 }
@@ -44,10 +45,11 @@ export function applicableQuestions(script, rally, setChoice) {
 /**
  * The question to ask now; null when the rally is down.
  * @param {Script} script @param {ShownRally} rally @param {boolean} setChoice
+ * @param {string[]} [passed] questions whose answer goes along with another
  * @returns {Question | null}
  */
-export function openQuestion(script, rally, setChoice) {
-  return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally)) ?? null;
+export function openQuestion(script, rally, setChoice, passed = []) {
+  return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally) && !passed.includes(question.id)) ?? null;
 }
 
 /** The number of the next shot to ask for. @param {Script} script @param {ShownRally} rally */

@@ -11,7 +11,7 @@ import { sentence } from './rally-sentence.js';
 
 /** @param {RecordCommands} record @returns {ActiveCardView} */
 export function cardView(record) {
-  const make = { called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteView, stop: stopView, 'stop-to': stopTo };
+  const make = { bulk: bulkView, called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteView, stop: stopView, 'stop-to': stopTo };
   if (record.mode !== 'ask') return ready(record, make[record.mode](record));
   const question = record.question;
   if (question !== null && !(record.isOver && !record.isListed && record.asking === null)) {
@@ -34,6 +34,12 @@ const opens = (record, what) => () => record.reopen(what);
 
 /** @param {RecordCommands} record */
 function pieces(record) {
+  const unwatched = record.rally.unwatched ? [{ words: ' Taken as proposed, not watched.' }] : [];
+  return [...sentencePieces(record), ...unwatched];
+}
+
+/** @param {RecordCommands} record */
+function sentencePieces(record) {
   return sentence(record.sheet, record.rally, record.pathAnswers).map((piece) => ({
     words: piece.words,
     proposed: piece.proposed,
@@ -58,13 +64,13 @@ function questionView(record, question) {
   /** @param {import('../server/message-types.js').AnswerChoice} answer */
   const press = (answer) => () => record.answer(answer.what, answer.value);
   const path = record.pathAnswer(question.id);
-  const proposed = rally.to_confirm.includes(question.id) ? rally.answers[question.id] : path?.value;
+  const proposed = record.toTake(rally).to_confirm.includes(question.id) ? rally.answers[question.id] : path?.value;
   const mark = path ? `proposed from the ball’s path, ${Math.round(100 * path.chance)}%` : 'proposed by the draft';
   const skip = () => record.answer(question.id, null);
   const enter = proposed === undefined ? skip : () => record.answer(question.id, proposed ?? null);
   return {
     pieces: pieces(record),
-    count: record.countWords,
+    count: record.bulk.countWords || record.countWords,
     ask: fillNames(question.ask, sheet, rally),
     answers: inGrid.map((answer) => ({
       ...short(fillNames(answer.words, sheet, rally)),
@@ -136,6 +142,19 @@ function textView(record, title, field, keep) {
     ],
     body: field,
   };
+}
+
+/** Rallies that are sure in every answer: check ten of them, take the others. @param {RecordCommands} record @returns {CardView & {enter?: () => void}} */
+function bulkView(record) {
+  const { bulk } = record;
+  const { state, sure, sample } = bulk.offer;
+  const view = { pieces: [], count: '', ask: bulk.offer.ask, text: bulk.offer.text };
+  const oneByOne = { words: 'Go through them one by one', key: '2', press: () => bulk.decline() };
+  if (state === 'offered') return { ...view, answers: [{ words: 'Check ten of them', key: '1', press: () => void bulk.draw() }, oneByOne], hints: [back(record)] };
+  if (state === 'ready') return { ...view, answers: [{ words: `Take ${sure.length} unwatched`, key: '1', press: () => void bulk.takeAll() }, oneByOne], hints: [back(record)] };
+  const findings = () => location.assign(`/matches/${record.matchId}/findings`);
+  if (state === 'taken') return { ...view, answers: [{ words: 'Findings', key: '1', press: findings }, { words: 'Undo', key: '2', press: () => void bulk.undo() }], hints: [{ words: 'undo', key: 'Backspace', press: () => void bulk.undo() }], enter: findings };
+  return { ...view, ask: `${sample.length} checked`, text: 'One moment.', hints: [back(record)] };
 }
 
 /** @param {RecordCommands} record */

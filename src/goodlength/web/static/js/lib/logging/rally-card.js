@@ -9,7 +9,7 @@ import { el } from '../page/dom.js';
  * @typedef {{words: string, press?: () => void, open?: boolean, proposed?: boolean}} Piece
  * @typedef {{
  *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
- *   call?: string, waits?: string, nextServe?: string, acts?: Act[], body?: Node
+ *   text?: string, call?: string, waits?: string, nextServe?: string, acts?: Act[], body?: Node
  * }} CardView
  */
 
@@ -75,6 +75,7 @@ function asked(view) {
       el('h1', { id: 'question', tabindex: -1 }, view.ask ?? ''),
       el('p', { class: 'note' }, ...(view.hints ?? []).map(hint)),
     ),
+    ...(view.text ? [el('p', { class: 'about-these' }, view.text)] : []),
     view.body ?? list,
   ];
 }

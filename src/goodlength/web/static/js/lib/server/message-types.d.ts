@@ -885,6 +885,7 @@ export interface Rally {
   measured: string;
   drafted?: EntryKind[];
   to_confirm?: EntryKind[];
+  unwatched?: boolean;
 }
 
 /** A game so far. */
@@ -1001,6 +1002,18 @@ export interface Stored {
   changes?: SheetChanges;
 }
 
+/** Rallies that can be taken in bulk, and the check of the sample: see `tasks.ball.bulk_taking`. */
+export interface BulkOffer {
+  state: 'checking' | 'none' | 'offered' | 'ready' | 'taken' | 'withdrawn';
+  sure: string[];
+  sample: string[];
+  right: number;
+  wrong: number;
+  taken: number;
+  ask: string;
+  text: string;
+}
+
 /** The entry that holds a time. */
 export interface StoredSpan {
   id: string;
@@ -1093,10 +1106,11 @@ export interface ProposedAnswer {
   chance: number;
 }
 
-/** What stood as proposed in a rally when the coach answered; the answers say what became of it. */
+/** What was proposed in a rally, by what, and how surely; the answers say what became of it. */
 export interface ProposedValue {
-  by: 'ball-path';
+  by: 'ball-path' | 'score-draft';
   answers: ProposedAnswer[];
+  sample?: boolean;
 }
 
 /** A conduct stroke or a conduct game, and who it was given to. */

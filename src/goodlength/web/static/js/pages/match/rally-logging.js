@@ -226,6 +226,7 @@ function meant(act) {
 }
 
 function winnerOnly() {
+  if (sheet.match.depth !== 'score') return record.tell('Only who won can be asked at the depth Score: see Details.');
   record.winnerOnly = !record.winnerOnly;
   for (const button of document.querySelectorAll('[data-action="winner-only"]')) button.setAttribute('aria-pressed', String(record.winnerOnly));
   record.tell(record.winnerOnly ? 'One press a rally: only who won is asked.' : 'How the rally ended is asked too.');
@@ -274,9 +275,13 @@ grid.addEventListener('keydown', (event) => {
 /** What the ball's path proposes comes after the sheet: no answer waits for it. */
 async function readPaths() {
   const found = /** @type {import('../../lib/server/message-types.js').PathProposals | null} */ (await ask(record.path('proposals')).catch(() => null));
-  if (!found) return;
-  record.fromPaths = found.rallies;
-  draw();
+  if (found) {
+    record.fromPaths = found.rallies;
+    draw();
+    if (found.rallies.length > 0) await record.bulk.read();
+    record.bulk.begin();
+  }
+  document.documentElement.dataset.proposals = 'read';
 }
 
 addEventListener('focus', () => record.refresh());

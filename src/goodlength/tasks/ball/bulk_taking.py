@@ -1,0 +1,306 @@
+"""Rallies in which every answer is sure, taken in bulk after a random sample of ten that the coach checks.
+
+```
+ sure rallies ── ten at random ── the coach watches each ──┬─ all right: the others can be taken unwatched
+                                                            └─ one wrong: the offer is withdrawn
+```
+What is taken so bears the tab "taken-unseen", with the chances it was proposed with; it is undone as one.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from goodlength.errors import InputError
+from goodlength.measure.draft.proposal_outcomes import (
+    changed_answers,
+    final_answer,
+    is_sampled,
+    most_wrong_share,
+    proposals_of,
+)
+from goodlength.record.effective_answers import (
+    DRAFT_SLOT,
+    UNWATCHED_TAB,
+    RallyAnswers,
+    is_by_person,
+    is_drafted,
+    is_to_confirm,
+    is_unwatched,
+    is_watched,
+    layer_of,
+)
+from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
+from goodlength.record.entry_values import ProposedValue
+from goodlength.record.model import Depth, Entry, EntryKind, Rally
+from goodlength.record.rally_questions import questions_for
+from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.tasks.ball.path_proposals import RallyProposals, path_proposals
+from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
+
+if TYPE_CHECKING:
+    from goodlength.measure.shots.followed_ball import PathAnswer
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+SAMPLE = 10  # rallies checked before the others can be taken
+SAMPLE_TAB = "sample"  # as if a tab of the observer's had written what was proposed of the sample
+SURE = 0.97  # least chance of the server and the box, as of the winners that the draft offers
+SURE_PATH = 0.9  # least chance of an answer from the ball's path, as Record proposes it
+State = Literal["none", "offered", "checking", "ready", "withdrawn", "taken"]
+
+
+@dataclass(frozen=True)
+class BulkOffer:
+    """What can be taken in bulk, and how far the check of the sample is.
+
+    `sure` are the keys of the rallies that could be taken, without the sample; `sample` those drawn, in the
+    order played, with how many were found right and wrong. `taken` counts rallies taken and not watched.
+    `expected_wrong` is how many of `sure` are wrong by their own chances, `most_wrong_share` the share that
+    could be wrong at most (95%) by the sample alone.
+    """
+
+    state: State
+    sure: tuple[str, ...]
+    sample: tuple[str, ...]
+    right: int
+    wrong: int
+    taken: int
+    expected_wrong: float
+    most_wrong_share: float
+
+
+@dataclass(frozen=True)
+class _SureRally:
+    """A rally that could be taken, with what the path proposes of it and the chance that all is right."""
+
+    key: str
+    answers: tuple[PathAnswer, ...]
+    chance: float
+
+
+def bulk_offer(opened: OpenMatch) -> BulkOffer:
+    """Return what can be taken in bulk of a match as it stands."""
+    sample = _sample(opened)
+    sure = [rally for rally in _sure_rallies(opened) if rally.key not in sample]
+    facts = {fact.key: fact for fact in opened.answers.facts}
+    rallies = {rally.key: rally for rally in opened.match.rallies}
+    checked = [_checked(key, rallies, facts) for key in sample]
+    right, wrong = checked.count(True), checked.count(False)
+    taken = sum(
+        any(map(is_unwatched, fact.latest.values())) and not is_watched(fact) for fact in facts.values()
+    )
+    return BulkOffer(
+        _state(len(sure), len(sample), right, wrong, taken),
+        tuple(rally.key for rally in sure),
+        tuple(sample),
+        right,
+        wrong,
+        taken,
+        sum(1.0 - rally.chance for rally in sure),
+        most_wrong_share(wrong, right + wrong) if right + wrong else 1.0,
+    )
+
+
+def _state(sure: int, sample: int, right: int, wrong: int, taken: int) -> State:
+    if wrong:
+        return "withdrawn"
+    if sample and right < sample:
+        return "checking"
+    if sure and sample:
+        return "ready"
+    if sure > SAMPLE:
+        return "offered"
+    return "taken" if taken else "none"
+
+
+def draw_sample(opened: OpenMatch, rng: random.Random | None = None) -> AppendResult:
+    """Draw ten of the sure rallies at random, for the coach to check; what is proposed of them is kept.
+
+    A sample that was drawn stays, so that nobody draws until it pleases.
+
+    Raises
+    ------
+    InputError
+        Too few rallies are sure, or a sample was drawn already.
+    """
+    offer = bulk_offer(opened)
+    if offer.sample:
+        raise InputError("Ten rallies were drawn already. Check those; then the others can be taken.")
+    if offer.state != "offered":
+        raise InputError(
+            f"{len(offer.sure)} rallies are sure in every answer; more than {SAMPLE} are needed to take some "
+            "unwatched. Go through them one by one."
+        )
+    rng = rng or random.SystemRandom()
+    chosen = frozenset(rng.sample(offer.sure, SAMPLE))
+    pen = _pen(opened, SAMPLE_TAB)
+    for rally in _sure_rallies(opened):
+        if rally.key in chosen:
+            pen.write(rally.key, EntryKind.PROPOSED, _proposed(rally, sample=True))
+    return record_answers(opened.library, opened.id, pen.entries)
+
+
+def take_unwatched(opened: OpenMatch) -> AppendResult:
+    """Take every sure rally as it is proposed, once the sample was found right.
+
+    At the depth *score* how a rally ended is passed, as with one press a rally.
+
+    Raises
+    ------
+    InputError
+        The sample is not checked, or one of it was wrong.
+    """
+    offer = bulk_offer(opened)
+    if offer.state == "withdrawn":
+        raise InputError("One of the ten was wrong, so the others are not taken together. Go through them.")
+    if offer.state != "ready":
+        raise InputError(
+            f"{offer.right} of {len(offer.sample) or SAMPLE} drawn rallies were checked and found right. "
+            "Check them all first; then the others can be taken."
+        )
+    pen, wanted = _pen(opened, UNWATCHED_TAB), frozenset(offer.sure)
+    for rally in _sure_rallies(opened):
+        if rally.key not in wanted:
+            continue
+        pen.write(rally.key, EntryKind.PROPOSED, _proposed(rally))
+        for answer in rally.answers:
+            pen.write(rally.key, EntryKind(answer.what.value), answer.value)
+        if opened.info.depth is Depth.SCORE:
+            pen.write(rally.key, EntryKind.ENDING, None)
+    return record_answers(opened.library, opened.id, pen.entries)
+
+
+def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
+    """Take the rallies back that were last taken in bulk: one step for all of them.
+
+    Raises
+    ------
+    InputError
+        None were taken, or all of them were undone already.
+    """
+    standing = [entry for entry in _own_standing(opened) if is_unwatched(entry)]
+    if not standing:
+        raise InputError("No rallies are taken in bulk now, so there is nothing to undo.")
+    mark = standing[-1].id.rpartition("-")[0]
+    pen = _pen(opened, UNWATCHED_TAB)
+    for entry in reversed(standing):
+        if entry.id.rpartition("-")[0] == mark:
+            pen.undo(entry)
+    return record_answers(opened.library, opened.id, pen.entries)
+
+
+def _pen(opened: OpenMatch, tab: str) -> EntryWriter:
+    return EntryWriter(opened.id, f"{opened.info.observer}/{tab}", utc_now(), mark=f"{tab}-{new_id()}-")
+
+
+def _proposed(rally: _SureRally, *, sample: bool = False) -> dict[str, object]:
+    answers = [
+        {"what": answer.what.value, "value": answer.value, "chance": answer.chance}
+        for answer in rally.answers
+    ]
+    return {"by": "ball-path", "answers": answers, **({"sample": True} if sample else {})}
+
+
+def _own_standing(opened: OpenMatch) -> list[Entry]:
+    layer, gone = layer_of(opened.info.observer), opened.undone
+    return [
+        entry
+        for entry in opened.entries
+        if entry.id not in gone and entry.what is not EntryKind.UNDO and layer_of(entry.observer) == layer
+    ]
+
+
+def _sample(opened: OpenMatch) -> list[str]:
+    """Return the rallies drawn since the newest draft was added: an older sample says nothing of it."""
+    found: list[str] = []
+    for entry in _own_standing(opened):
+        value = entry.content if entry.what is EntryKind.PROPOSED else None
+        if isinstance(value, ProposedValue) and value.by == "score-draft":
+            found.clear()
+        elif isinstance(value, ProposedValue) and value.sample:
+            found.append(entry.rally)
+    return found
+
+
+def _checked(key: str, rallies: Mapping[str, Rally], facts: Mapping[str, RallyAnswers]) -> bool | None:
+    """Return whether a rally of the sample was found right; None while a person has not been through it."""
+    if key not in rallies:
+        return False  # deleted: it was no rally
+    rally, known = rallies[key], facts[key]
+    if changed_answers(rally, known) or rally.let or rally.called_otherwise is not None:
+        return False
+    asked = [what for what in proposals_of(known) if what not in (EntryKind.SERVER, EntryKind.BOX)]
+    given = [known.latest.get((what, 0)) for what in asked]
+    return True if is_sampled(known) and all(e is not None and is_by_person(e) for e in given) else None
+
+
+def _sure_rallies(opened: OpenMatch) -> list[_SureRally]:
+    """Return the rallies in which every answer that the depth asks for is proposed surely, none watched."""
+    paths = path_proposals(opened)
+    if not paths:
+        return []
+    facts = {fact.key: fact for fact in opened.answers.facts}
+    faulty = {fault.key for fault in opened.match.faults if fault.key}
+    needed = _needed(opened)
+    found = []
+    for rally in opened.match.rallies:
+        known = facts[rally.key]
+        if rally.key in faulty or known.clashes or not _draft_is_sure(rally, known):
+            continue
+        path = _path_of(rally, paths)
+        answers = {} if path is None else {answer.what.value: answer for answer in path.answers}
+        sure = [answers[what] for what in needed if what in answers and answers[what].chance >= SURE_PATH]
+        if len(sure) == len(needed):
+            chance = min(given.chance for _, given in proposals_of(known).values())
+            for answer in sure:
+                chance *= answer.chance
+            found.append(_SureRally(rally.key, tuple(sure), chance))
+    return found
+
+
+def _needed(opened: OpenMatch) -> list[str]:
+    """Return the questions that the ball's path has to answer: the kind of serve, and what the depth asks."""
+    info = opened.info
+    passed = {EntryKind.SERVER, EntryKind.WINNER, EntryKind.SET_TO}
+    if info.depth is Depth.SCORE:
+        passed.add(EntryKind.ENDING)
+    asked = [question.id for question in questions_for(info.depth, opened.kinds, (), info.format)]
+    return list(dict.fromkeys(what.value for what in (EntryKind.KIND, *asked) if what not in passed))
+
+
+def _draft_is_sure(rally: Rally, known: RallyAnswers) -> bool:
+    """Return whether winner, server and box are the draft's, surely, and nobody has watched the rally."""
+    winner, draft = (
+        known.latest.get((EntryKind.WINNER, 0)),
+        known.latest.get((EntryKind.PROPOSED, DRAFT_SLOT)),
+    )
+    if winner is None or draft is None or not is_drafted(winner) or is_to_confirm(winner):
+        return False
+    if is_watched(known) or any(map(is_unwatched, known.latest.values())):
+        return False
+    if not rally.certain or rally.let or rally.start_us is None or rally.end_us is None:
+        return False
+    value = draft.content
+    if not isinstance(value, ProposedValue):
+        return False
+    given = {answer.what: answer for answer in value.answers}
+    return all(
+        what.value in given
+        and final_answer(rally, what) == given[what.value].value
+        and given[what.value].chance >= SURE
+        for what in (EntryKind.SERVER, EntryKind.BOX, EntryKind.WINNER)
+    )
+
+
+def _path_of(rally: Rally, paths: Sequence[RallyProposals]) -> RallyProposals | None:
+    """Return the followed rally that covers over half of a rally's time."""
+    if rally.start_us is None or rally.end_us is None:
+        return None
+    for path in paths:
+        common = min(rally.end_us, path.end_us) - max(rally.start_us, path.start_us)
+        if 2 * common > rally.end_us - rally.start_us:
+            return path
+    return None

@@ -1,0 +1,125 @@
+// @ts-check
+/* Rallies that are sure in every answer: they come last, ten of them are checked, the others can be taken in bulk.
+   What is sure, and which ten are drawn, the server says; here is only what the card does with it. */
+
+import { ask, failureWords } from '../server/json-requests.js';
+
+/** @typedef {import('../server/message-types.js').BulkOffer} BulkOffer @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
+
+const DROPPED = 'goodlength cannot be reached. Try again when the connection is back.';
+
+/** @type {BulkOffer} */
+const NOTHING = { state: 'none', sure: [], sample: [], right: 0, wrong: 0, taken: 0, ask: '', text: '' };
+const OFFERS = new Set(['offered', 'checking', 'ready']);
+
+export class BulkTaking {
+  /** @param {import('./logging-commands.js').RecordCommands} record */
+  constructor(record) {
+    this.record = record;
+    this.offer = NOTHING;
+    this.declined = false; // the coach goes through them one by one
+    this.asked = 0;
+  }
+
+  /** Whether rallies are left for the end, to be taken together. */
+  get isOffered() {
+    return OFFERS.has(this.offer.state) && !this.declined;
+  }
+
+  /** Whether a rally waits for the end. @param {string} key */
+  isLeft(key) {
+    return this.isOffered && (this.offer.sure.includes(key) || this.offer.sample.includes(key));
+  }
+
+  /** Whether a rally was drawn, and no person has been through it. @param {ShownRally} rally */
+  isToCheck(rally) {
+    return this.offer.state === 'checking' && this.offer.sample.includes(rally.key) && rally.drafted.includes('winner');
+  }
+
+  /** The rallies drawn that no person has been through. */
+  get toCheck() {
+    return this.record.rallies.filter((rally) => this.isToCheck(rally));
+  }
+
+  /** Read the offer as it is now; what comes late is dropped. */
+  async read() {
+    const turn = ++this.asked;
+    const found = /** @type {BulkOffer | null} */ (await ask(this.record.path('bulk')).catch(() => null));
+    if (found && turn === this.asked) this.take(found);
+  }
+
+  /** @param {BulkOffer} found */
+  take(found) {
+    this.offer = found;
+    if (this.record.mode === 'bulk' && found.state === 'withdrawn') return this.withdraw();
+    return this.record.onChange();
+  }
+
+  /** One of the sample was wrong: the others come one by one. */
+  withdraw() {
+    this.record.goOn();
+    this.record.tell(`${this.offer.wrong} of ${this.offer.sample.length} was wrong, so the others come one by one.`);
+  }
+
+  /** The page is open: the doubtful rallies come first. */
+  begin() {
+    const { record } = this;
+    if (!this.isOffered || record.own.size > 0 || !this.isLeft(record.openKey)) return;
+    record.goOn();
+    if (record.mode !== 'bulk' && this.offer.state === 'offered') record.tell(`${this.offer.sure.length} rallies are sure in every answer: they come last.`);
+  }
+
+  /** The next rally to check, or the card that says what comes of it. */
+  open() {
+    const { record, toCheck } = this;
+    if (this.offer.state === 'checking' && toCheck.length > 0) return record.goTo(toCheck[0].key);
+    return record.turn('bulk');
+  }
+
+  /** Say where the check is, for the card. */
+  get countWords() {
+    const { sample } = this.offer;
+    return this.isToCheck(this.record.rally) ? `Check ${sample.length - this.toCheck.length + 1} of ${sample.length}` : '';
+  }
+
+  /** Ask the server for something, and read the sheet anew. @param {'sample' | 'take' | 'undo'} what @returns {Promise<boolean>} */
+  async send(what) {
+    const { record } = this;
+    if (record.line.waiting > 0 || !record.line.connected) {
+      record.tell('Some answers are not saved yet. Try again in a moment.');
+      return false;
+    }
+    this.asked += 1; // an answer to an older question comes too late
+    try {
+      this.offer = /** @type {BulkOffer} */ (await ask(record.path(`bulk/${what}`), { method: 'POST' }));
+    } catch (error) {
+      record.tell(failureWords(error, DROPPED));
+      return false;
+    }
+    await record.refresh();
+    return true;
+  }
+
+  /** Draw the rallies to check. */
+  async draw() {
+    if (await this.send('sample')) this.open();
+  }
+
+  /** Take the others. */
+  async takeAll() {
+    if (await this.send('take')) this.record.turn('bulk');
+  }
+
+  /** Undo what was taken, as one step. */
+  async undo() {
+    if (!(await this.send('undo'))) return;
+    this.record.turn('bulk');
+    this.record.tell('The rallies taken together are open again.');
+  }
+
+  /** Go through all of them instead. */
+  decline() {
+    this.declined = true;
+    this.record.goOn();
+  }
+}

@@ -1,0 +1,109 @@
+"""The card of the sure rallies: offered, checked, taken, undone; findings that say what nobody watched."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.measure.shots.followed_ball import PathAnswer, PathAnswerKind
+from goodlength.record.model import Depth, EntryKind
+from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.tasks.ball import bulk_taking
+from goodlength.tasks.ball.path_proposals import RallyProposals
+
+SECOND = 1_000_000
+AT = "/api/matches/m1/bulk"
+
+
+@pytest.fixture
+def drafted(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Fourteen rallies with a sure draft, at the depth score; keys in order. A wins each, and serves."""
+    tasks.change_match(library, match_id, depth=Depth.SCORE)
+    pen = EntryWriter(match_id, "coach/draft", mark="draft-1-")
+    found = []
+    for n in range(10 + 4):
+        key, start = f"r{n + 1}", 20 * n * SECOND
+        box = "right" if n % 2 == 0 else "left"
+        pen.write(key, EntryKind.SPAN, {"start_us": start, "end_us": start + 9 * SECOND, "how": "heard"})
+        if n in (0, 11):
+            pen.write(key, EntryKind.BOX, "right")
+        box = "right" if n >= 11 and (n - 11) % 2 == 0 else "left" if n >= 11 else box
+        answers = [("server", "a"), ("box", box), ("winner", "a")]
+        chances = [{"what": what, "value": value, "chance": 0.995} for what, value in answers]
+        pen.write(key, EntryKind.PROPOSED, {"by": "score-draft", "answers": chances})
+        pen.write(key, EntryKind.WINNER, "a")
+        kind = PathAnswer(PathAnswerKind.SERVE_KIND, "lob", 0.98)
+        found.append(RallyProposals(key, start, start + 9 * SECOND, (kind,)))
+    tasks.record_answers(library, match_id, pen.entries)
+    monkeypatch.setattr(bulk_taking, "path_proposals", lambda _: tuple(found))
+    return [rally.key for rally in tasks.show_match(library, match_id).rallies]
+
+
+def take(library: Any, keys: list[str]) -> None:
+    pen = EntryWriter("m1", "coach/t1")
+    for key in keys:
+        pen.write(key, EntryKind.KIND, "lob")
+        pen.write(key, EntryKind.WINNER, "a")
+        pen.write(key, EntryKind.ENDING, None)
+    tasks.record_answers(library, "m1", pen.entries)
+
+
+def test_the_way_from_the_offer_to_the_undo(client: TestClient, library: Any, drafted: list[str]) -> None:
+    offer = client.get(AT).json()
+    assert (offer["state"], len(offer["sure"])) == ("offered", 14)
+    assert offer["ask"] == "14 rallies are left, sure in every answer"
+    assert "the other 4 without watching them" in offer["text"]
+    refused = client.post(f"{AT}/take")
+    assert refused.status_code == 422 and "0 of 10 drawn rallies" in refused.json()["error"]["words"]
+    checking = client.post(f"{AT}/sample").json()
+    assert checking["state"] == "checking" and len(checking["sample"]) == 10
+    assert client.post(f"{AT}/sample").status_code == 422
+    take(library, checking["sample"])
+    ready = client.get(AT).json()
+    assert ready["state"] == "ready" and ready["ask"] == "10 of 10 right: take the other 4 rallies?"
+    assert "up to 26 of 100 could still be wrong (95% limit)" in ready["text"]
+    taken = client.post(f"{AT}/take").json()
+    assert (taken["state"], taken["taken"], taken["ask"]) == ("taken", 4, "4 rallies taken unwatched")
+    sheet = client.get("/api/matches/m1/sheet").json()
+    rows = {row["key"]: row for row in sheet["rallies"]}
+    assert [key for key in drafted if rows[key].get("unwatched")] == ready["sure"]
+    assert all(rows[key]["complete"] and rows[key]["answers"]["serve.kind"] == "lob" for key in drafted)
+    assert {entry["how"] for entry in sheet["log"][-4:]} == {"taken-unseen"}
+    assert all(
+        entry["rally"] in checking["sample"] for entry in sheet["log"] if entry["what"] == "proposed"
+    ) or ({entry["rally"] for entry in sheet["log"] if entry["what"] == "proposed"} == set(ready["sure"]))
+    undone = client.post(f"{AT}/undo").json()
+    assert undone["state"] == "ready" and undone["sure"] == ready["sure"]
+    rows = {row["key"]: row for row in client.get("/api/matches/m1/sheet").json()["rallies"]}
+    assert not any(row.get("unwatched") for row in rows.values())
+    assert not rows[ready["sure"][0]]["complete"]
+    assert client.post(f"{AT}/undo").status_code == 422
+
+
+def test_findings_say_what_nobody_watched_and_can_leave_it_out(
+    client: TestClient, library: Any, drafted: list[str]
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    client.post(f"{AT}/take")
+    page = client.get("/matches/m1/findings").text
+    assert "20 answers given or checked by you, 8 proposed and taken unseen." in page
+    assert "Kind of serve: 10 of 10 right as proposed, 10 of 10 among those drawn at random." in page
+    opened = tasks.open_match(library, "m1")
+    assert int(opened.table.kind.tolist().count(0)) == 14
+    from dataclasses import replace
+
+    part = replace(opened, only_watched=True)
+    assert part.table.kind.tolist().count(0) == 10 and part.table.key == opened.table.key
+    assert part.table.winner.tolist().count(-1) == 4
+    assert part.match is not None and part.table.score_a.tolist() == opened.table.score_a.tolist()
+    watched = client.get("/matches/m1/findings?answers=watched").text
+    assert "8 proposed and taken unseen, which are left out here." in watched
+
+
+def test_a_plain_match_says_nothing_of_origins(client: TestClient, library: Any, match_id: str) -> None:
+    take(library, ["r1", "r2"])
+    assert "taken unseen" not in client.get(f"/matches/{match_id}/findings").text
+    assert client.get(AT).json()["state"] == "none"
