@@ -186,19 +186,29 @@ class _Means:
 
     def __init__(self, profile: Singles) -> None:
         self.count = profile.shape[1]
-        nought = np.zeros((len(profile), 1, 3))
-        self.sums = np.concatenate([nought, np.cumsum(profile, axis=1, dtype=float)], axis=1)
-        self.rows = np.arange(len(profile))[:, None]
+        sums = np.zeros((len(profile), self.count + 1, 3))
+        np.cumsum(profile, axis=1, dtype=float, out=sums[:, 1:])
+        self.sums: Floats = sums.reshape(-1, 3)
+        self.first = (np.arange(len(profile)) * (self.count + 1))[:, None]
 
     def between(self, low: Floats, high: Floats) -> Floats:
         """Return mean colours, shape (n, t, 3), of low to high, shape (n, t) each."""
         low, high = low.clip(0, self.count - 0.001), high.clip(0.001, self.count)
-        return (self._at(high) - self._at(low)) / np.maximum(high - low, 1e-3)[..., None]
+        means = self._at(high)  # quicker than fancy indices and new arrays, and the same to the bit
+        means -= self._at(low)
+        means /= np.maximum(high - low, 1e-3)[..., None]
+        return means
 
     def _at(self, place: Floats) -> Floats:
-        whole = np.minimum(np.floor(place).astype(int), self.count - 1)
+        whole = np.minimum(place.astype(int), self.count - 1)  # places are never negative
         part = (place - whole)[..., None]
-        return np.asarray(self.sums[self.rows, whole] * (1 - part) + self.sums[self.rows, whole + 1] * part)
+        at = self.first + whole
+        below: Floats = self.sums.take(at, axis=0)
+        above: Floats = self.sums.take(at + 1, axis=0)
+        below *= 1 - part
+        above *= part
+        below += above
+        return below
 
 
 def _stripe(profile: Singles, widths_px: Floats) -> tuple[Floats, Floats]:
@@ -248,8 +258,13 @@ def _on_course(
     middle = np.where(far, at[pairs[:, 0]] - slope * share[pairs[:, 0]], at[pairs[:, 0]])
     fits = np.abs(middle) + np.abs(slope) <= 1.2 * reach_px
     middle, slope = np.append(middle[fits], 0.0), np.append(slope[fits], 0.0)
-    off = np.abs(at - middle[:, None] - slope[:, None] * share) / tolerance_px
-    worth = np.where(off < 1, weight * (1 - off**2), 0.0).sum(axis=1)
+    off = at - middle[:, None]
+    off -= slope[:, None] * share
+    np.abs(off, out=off)
+    off /= tolerance_px
+    near = off < 1
+    off *= off
+    worth = np.where(near, weight * np.subtract(1, off, out=off), 0.0).sum(axis=1)
     best = int(np.argmax(worth * (1 - 0.25 * (np.abs(middle) / reach_px).clip(0, 1) ** 2)))
     course = np.array([middle[best], slope[best]])
     for _ in range(3):
