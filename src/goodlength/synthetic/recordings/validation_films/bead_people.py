@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numba import njit
@@ -47,6 +48,16 @@ def draw_bead_looks(seed: int, clothes: str, played: bool) -> BeadLooks:
     return BeadLooks(colours, float(rng.uniform(0.92, 1.16)), int(rng.integers(0, 3)))
 
 
+@cache  # a handful of strings, for every body of every frame
+def _string(count: int, radii: tuple[float, float, float]) -> tuple[Points, Points]:
+    """Return where the balls of a string lie along it, shape (n, 1), and their radii; not to be changed."""
+    share = np.linspace(0, 1, count)
+    size = np.interp(share, [0, 0.45, 1], radii)
+    for part in (share, size):
+        part.flags.writeable = False
+    return share[:, None], size
+
+
 def beads(joints: Points, racket: Points | None, looks: BeadLooks) -> tuple[Points, Points, Points]:
     """Return places (n, 3), radii (n,) and colours (n, 3) of a person's balls."""
     shoulders, hips = 0.5 * (joints[4] + joints[5]), 0.5 * (joints[10] + joints[11])
@@ -57,9 +68,8 @@ def beads(joints: Points, racket: Points | None, looks: BeadLooks) -> tuple[Poin
     out: list[tuple[Points, Points, Points]] = []
 
     def string(a: Points, b: Points, count: int, radii: tuple[float, float, float], colour: Points) -> None:
-        share = np.linspace(0, 1, count)
-        size = np.interp(share, [0, 0.45, 1], radii)
-        out.append((a + share[:, None] * (b - a), size, np.tile(colour, (count, 1))))
+        share, size = _string(count, radii)
+        out.append((a + share * (b - a), size, np.broadcast_to(colour, (count, 3))))
 
     for a, b, count, radii, part in ASSUMED_STRINGS:
         string(points[a], points[b], count, radii, looks.colours[part])
