@@ -67,3 +67,17 @@ def test_a_changed_path_is_read_again(client: TestClient, followed: Library) -> 
 
 def test_no_such_match(client: TestClient) -> None:
     assert client.get("/matches/nobody/findings/places").status_code == 404
+
+
+def test_the_players_page_and_the_brief_have_them_over_all_matches(
+    client: TestClient, followed: Library
+) -> None:
+    page = client.get("/players/plo1").text
+    assert "From the followed ball in 2 of 2 rallies, 1 match." in page
+    assert "2 of 4 drives" in page
+    assert "volleyed by the other player" not in page
+    brief = client.get("/players/plo1/brief").text
+    assert "<dt>Length and tightness</dt>" in brief and "<b>2 of 4</b> drives" in brief
+    write_followed(followed_ball_file(followed.folder, "p1"), made_match("p1"))
+    assert "From the followed ball" not in client.get("/players/plo1").text
+    assert "Length and tightness" not in client.get("/players/plo1/brief").text

@@ -37,6 +37,7 @@ from goodlength.tasks.people.player_languages import player_language
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
 from goodlength.tasks.people.still_memory import remembered_still
 from goodlength.tasks.practice.practice_plans_and_log import plans_of
+from goodlength.tasks.sharing.handout_place_counts import place_counts
 from goodlength.tasks.sharing.handout_plain_counts import PlainCount, plain_counts
 from goodlength.tasks.sharing.turning_point_charts import game_scores, handout_turning_points
 
@@ -80,12 +81,16 @@ class HandoutEdits:
 
 @dataclass(frozen=True)
 class HandoutDraft:
-    """The page as it would be made, every finding and every plain count it could hold."""
+    """The page as it would be made, every finding and every plain count it could hold.
+
+    `places` are counts of length and tightness: the program itself never chooses them.
+    """
 
     data: HandoutData
     found: Findings
     opponent_named: bool
     counts: tuple[PlainCount, ...] = ()
+    places: tuple[PlainCount, ...] = ()
 
 
 def draft_handout(
@@ -108,7 +113,7 @@ def draft_handout(
     code = player_language(opened.library, player.id)
     spoken = language(code)
     found = opened.findings(name_opponent=named, language=code)
-    counts = plain_counts(match, found, spoken)
+    counts, places = plain_counts(match, found, spoken), place_counts(opened, spoken)
     data = HandoutData(
         player=player.name,
         made=today,
@@ -117,7 +122,7 @@ def draft_handout(
         event=info.event,
         played=info.played_on,
         result=result_words(match, spoken),
-        findings=_findings(found, counts, edits),
+        findings=_findings(found, counts, places, edits),
         serves=_serves(found, spoken),
         court=_court(match, found, spoken),
         words=edits.words,
@@ -128,7 +133,7 @@ def draft_handout(
         language=code,
         back=edits.back,
     )
-    return HandoutDraft(data, found, named, counts)
+    return HandoutDraft(data, found, named, counts, places)
 
 
 def make_handout(
@@ -336,10 +341,14 @@ def usual_findings(found: Findings) -> tuple[Finding, ...]:
 
 
 def _findings(
-    found: Findings, counts: tuple[PlainCount, ...], edits: HandoutEdits
+    found: Findings,
+    counts: tuple[PlainCount, ...],
+    places: tuple[PlainCount, ...],
+    edits: HandoutEdits,
 ) -> tuple[HandoutFinding, ...]:
     by_key: dict[str, HandoutFinding] = {
-        count.key: HandoutFinding(PLAIN, count.headline, count.words, count.label) for count in counts
+        count.key: HandoutFinding(PLAIN, count.headline, count.words, count.label)
+        for count in (*counts, *places)
     }
     by_key |= {
         finding.key: HandoutFinding(finding.grade.value, finding.you_headline, finding.you_words)

@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.findings.places.place_report import PlaceFindings
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import read_day
 from goodlength.practice.planning.practice_plan import PracticePlanJson
@@ -23,11 +24,15 @@ from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
 from goodlength.record.store.listing.match_heads import MatchHead
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.evidence_grade_icons import grade_svg
+from goodlength.tasks.ball.player_serves import matches_with_paths, path_files_version
 from goodlength.tasks.ball.serve_statistics_by_kind import (
     KindMeasured,
     kind_line,
     measured_kinds,
 )
+from goodlength.tasks.findings.place_findings import player_places
+from goodlength.tasks.findings.season_search import player_version
 from goodlength.tasks.people.player_languages import SETTING as LANGUAGES_SETTING
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.tasks.sharing.video_export_jobs import count_exports
@@ -274,6 +279,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         "consent": {**usual, **shown.get("consent", {})},
     }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
+    kinds, places = _from_videos(request, library, player_id)
     stored = {**player_texts(player), "language": tasks.player_language(library, player_id)}
     typed = {**NEW_PLAYER, **context.pop("typed", stored)}
     return page(
@@ -291,14 +297,27 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
         consent_words=_long(player),
         has_consent=player.consent is not None and bool(player.consent.purposes),
-        measured=[
-            _measured(measured_kind, kind_words(library.kinds()))
-            for measured_kind in measured_kinds(tasks.open_matches(library, player_id))
-        ],
+        measured=[_measured(kind, kind_words(library.kinds())) for kind in kinds],
+        places=places,
+        grade_mark=grade_svg,
         history=[_plain_words(fields) for fields in library.consents(player_id)],
         purposes=list(PURPOSES.items()),
         **context,
     )
+
+
+def _from_videos(
+    request: Request, library: Library, player_id: str
+) -> tuple[tuple[KindMeasured, ...], PlaceFindings | None]:
+    """Return measured serves, and length and tightness, over all matches; kept where paths are read."""
+    matches = tasks.open_matches(library, player_id)
+    if not matches_with_paths(library, matches.infos):
+        return measured_kinds(matches), None
+    key = ("videos", *player_version(library, player_id), path_files_version(library.folder))
+    found: tuple[tuple[KindMeasured, ...], PlaceFindings | None] = request.app.state.found.keep(
+        key, lambda: (measured_kinds(matches), player_places(library, player_id))
+    )
+    return found
 
 
 def _measured(kind_statistics: KindMeasured, words: dict[str, str]) -> dict[str, Any]:

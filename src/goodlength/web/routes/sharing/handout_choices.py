@@ -55,7 +55,7 @@ def handout_choices(opened: OpenMatch, draft: HandoutDraft, typed: HandoutText |
             item.key, item.label, PLAIN, "Plain count", "", item.headline, item.words, typed,
             chosen=item.key in chosen, top=item.key in top,
         )
-        for item in draft.counts
+        for item in (*draft.counts, *draft.places)
     ]  # fmt: skip
     return sorted(made, key=lambda choice: (not choice.chosen, choice.key not in top))
 
@@ -114,6 +114,6 @@ def _own_texts(draft: HandoutDraft) -> Iterator[tuple[str, str]]:
     for finding in draft.found.all:
         yield f"headline:{finding.key}", finding.you_headline
         yield f"words:{finding.key}", finding.you_words
-    for count in draft.counts:
+    for count in (*draft.counts, *draft.places):
         yield f"headline:{count.key}", count.headline
         yield f"words:{count.key}", count.words
