@@ -279,7 +279,7 @@ class PageCoach:
             self.cost.press(step)
             self.press_key(str(plan.server.place + 1), step)
         proposed = self.page.locator("#card .rally-sentence button.from-path")
-        if not proposed.count():
+        if not proposed.count() or rally["start_us"] is None:
             return
         sheet = self.sheet()
         kind = next(question for question in sheet["script"]["questions"] if question["id"] == "serve.kind")

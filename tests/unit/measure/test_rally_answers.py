@@ -12,6 +12,7 @@ from goodlength.measure.draft.rally_answers import (
     PROPOSED,
     quarter_shares,
     rally_answers,
+    starts_like_a_serve,
     stroke_word,
 )
 from goodlength.measure.serves.path_votes import shares, taken_word
@@ -134,3 +135,22 @@ def test_a_return_that_may_have_been_missed_is_left_to_the_coach() -> None:
 
 def test_the_made_path_is_no_boast() -> None:
     assert stroke_word(made_path(0, 0.9)) == "cross-court"
+
+
+@pytest.mark.parametrize(
+    ("found", "is_like"),
+    [
+        (path(STRUCK, HIGH, (K.FLOOR, (5.0, 8.0, 0.02))), True),
+        (path(STRUCK, HIGH, last=(5.0, 7.0, 1.0)), True),  # taken on the volley
+        (path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02))), False),  # the same half
+        (path(STRUCK, HIGH, (K.FLOOR, (5.0, 4.0, 0.02))), False),  # short
+        (path(STRUCK, LOW, (K.FLOOR, (5.0, 8.0, 0.02))), False),  # below the service line
+        (path(STRUCK, (K.LEFT, (0.02, 4.0, 1.0)), HIGH, (K.FLOOR, (5.0, 8.0, 0.02))), False),
+        (path(STRUCK), False),
+    ],
+)
+def test_a_first_path_goes_as_a_serve_does_or_not(found: ShotPath, is_like: bool) -> None:
+    rally = made_rally()
+    first = replace(rally.shots[0], paths=(found,))
+    assert starts_like_a_serve(replace(rally, shots=(first, *rally.shots[1:]))) is is_like
+    assert not starts_like_a_serve(replace(rally, shots=()))

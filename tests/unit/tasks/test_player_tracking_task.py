@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -189,6 +190,28 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
     told = tasks.correct_rally(tasks.open_match(library, "m1"), ids[0], seen="b-left").played
     first = score_draft.observations_of(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
+
+
+def test_players_standing_at_a_serve_and_its_path_speak_for_a_rally(library: Library) -> None:
+    ids = heard(library)
+    kept(library, [track(f"h:{item}", 20.0 * n + 2.0, serves=n % 2) for n, item in enumerate(ids)])
+    player_tracking.name_players(tasks.open_match(library, "m1"), "a")
+    feet = player_tracking.feet_at_serves(tasks.open_match(library, "m1"))
+    sure = tasks.listed_rallies(tasks.open_match(library, "m1")).played
+    doubtful = tuple(
+        replace(rally, doubtful=True, chance=chance)
+        for rally, chance in zip(sure, (None, 0.8, 1.0), strict=True)
+    )
+
+    def chances(rallies: Any, *more: Any) -> list[float]:
+        return [item.no_rally for item in score_draft.observations_of(rallies, *more)]  # type: ignore[misc]
+
+    assert chances(sure, {}) == [0.02, 0.02, 0.02]
+    assert chances(doubtful, {}) == pytest.approx([0.5, 0.2, 0.02])  # what the detection says of each
+    standing = chances(doubtful, feet)
+    assert all(0.0 < after < before / 5 for after, before in zip(standing, (0.5, 0.2, 0.02), strict=True))
+    served = chances(doubtful, feet, frozenset(ids[:1]))
+    assert served[0] < standing[0] / 4 and served[1:] == standing[1:]
 
 
 def test_everything_as_plain_values(library: Library) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from goodlength.court.dimensions import SHORT_LINE_FRONT_M, WIDTH_M
+from goodlength.court.dimensions import SERVICE_LINE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.measure.shots.followed_ball import (
     ContactKind,
     FollowedRally,
@@ -41,6 +41,29 @@ WEIGHTS: Mapping[PathAnswerKind, tuple[float, float, float]] = {
 }
 LEAST_LOGIT_SHARE = 0.02  # votes are never taken to be surer than that
 PROPOSED = 0.9  # from this chance on an answer is proposed; below it is left empty
+
+
+SERVE_LIKE_RATIO = 5.0
+"""How much oftener a serve's path is like a serve than that of another shot: 15 of 19 serves and 16 of 107
+other shots of one made-up game (random state 1), 5.3 times."""
+
+
+def starts_like_a_serve(rally: FollowedRally) -> bool:
+    """Return whether the first path goes as a serve does, wherever it was struck.
+
+    Straight to the front wall above the service line, then to the other half behind the short line. It says
+    whether a sound was the begin of a rally, not whether the serve was good.
+    """
+    best = rally.shots[0].best if rally.shots else None
+    if best is None or len(best.contacts) < 2 or best.contacts[1].kind is not ContactKind.FRONT:
+        return False
+    if best.contacts[1].place_m[2] < SERVICE_LINE_M:
+        return False
+    from_left, bounce = best.contacts[0].place_m[0] < WIDTH_M / 2, _first(best, ContactKind.FLOOR)
+    if bounce is not None and bounce.place_m[1] <= SHORT_LINE_FRONT_M:
+        return False
+    end = bounce.place_m if bounce is not None else best.samples[-1].place_m if best.samples else None
+    return end is not None and (end[0] < WIDTH_M / 2) != from_left
 
 
 def rally_answers(rally: FollowedRally) -> tuple[PathAnswer, ...]:

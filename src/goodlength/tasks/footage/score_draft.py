@@ -7,10 +7,14 @@ of bears the tab "draft-doubtful": whoever watches the rally is asked for it aga
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import InputError, RulesError
+from goodlength.errors import DamagedFile, InputError, RulesError
+from goodlength.files.library_layout import followed_ball_file
+from goodlength.measure.draft.rally_answers import SERVE_LIKE_RATIO, starts_like_a_serve
+from goodlength.measure.shots.followed_ball_storage import read_followed_lightly
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,
     DRAFT_TAB,
@@ -95,7 +99,8 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     ]
     known = _scores(match, found.scores)
     feet = feet_at_serves(opened)
-    sheet = draft_scores(match.info.format, _start(match), observations_of(rallies, feet), known, answers)
+    observed = observations_of(rallies, feet, rallies_served(opened))
+    sheet = draft_scores(match.info.format, _start(match), observed, known, answers)
     return MatchDraft(match, rallies, sheet, found.scores, written)
 
 
@@ -128,8 +133,34 @@ def _scores(match: Match, text: str) -> Scores:
     return Scores(known.finals[gone:], known.stands, known.over)
 
 
-def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
-    """Return what was seen at each first strike: by the coach, else by the players followed on the floor."""
+def rallies_served(opened: OpenMatch) -> frozenset[str]:
+    """Return the detected rallies in which the ball was followed, and its first path goes as a serve does."""
+    try:
+        followed = read_followed_lightly(followed_ball_file(opened.library.folder, opened.id))
+    except DamagedFile:
+        followed = None
+    rallies = () if followed is None else followed.rallies
+    return frozenset(
+        rally.key.removeprefix("h:")
+        for rally in rallies
+        if rally.key.startswith("h:") and starts_like_a_serve(rally)
+    )
+
+
+def _no_rally(rally: ListedRally, sure: str) -> float:
+    """Return the chance that a detected rally is none: of a doubtful one what the detection says of it."""
+    if sure == "doubtful" and rally.chance is not None:
+        return min(max(1.0 - rally.chance, ASSUMED_NO_RALLY["sure"]), 0.99)
+    return ASSUMED_NO_RALLY[sure]
+
+
+def observations_of(
+    rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen], served: Set[str] = frozenset()
+) -> list[Observation]:
+    """Return what was seen at each first strike: by the coach, else by the players followed on the floor.
+
+    `served` are the ids of rallies whose first path goes as a serve does.
+    """
     from goodlength.measure import no_rally_given_feet, observe, observe_from_feet
 
     made = []
@@ -143,7 +174,8 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
         if not server and rally.id in feet:
             a, b, swapped = feet[rally.id]
             observation = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
-            no_rally = no_rally_given_feet(ASSUMED_NO_RALLY[sure], a, b)
+            ratio = SERVE_LIKE_RATIO if rally.id in served else 1.0
+            no_rally = no_rally_given_feet(_no_rally(rally, sure), a, b, path_ratio=ratio)
             made.append(replace(observation, no_rally=no_rally))
             continue
         made.append(
@@ -154,7 +186,7 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
                 server_error_rate=ASSUMED_OBSERVER_ERROR,
                 box_error_rate=ASSUMED_OBSERVER_ERROR,
                 missed_before=missed,
-                no_rally=ASSUMED_NO_RALLY[sure],
+                no_rally=_no_rally(rally, sure),
             )
         )
     return made
