@@ -375,7 +375,11 @@ def test_a_link_shows_one_handout_and_nothing_else(far: TestClient, app: Any) ->
     got = far.get(f"/handed/{link.token}")
     assert got.status_code == 200
     assert "Imogen" in got.text
-    assert far.get(f"/handed/{link.token}x").status_code == 404
+    expired = far.get(f"/handed/{link.token}x")
+    assert expired.status_code == 404 and "This link has expired" in expired.text
+    assert (
+        "<nav" not in expired.text and 'href="/matches"' not in expired.text
+    )  # no way in is held out to a player
     assert far.post(f"/handed/{link.token}", headers={"origin": AT}).status_code == 405
     assert tasks.withdraw_links(library, "demo") == 1
     assert far.get(f"/handed/{link.token}").status_code == 404

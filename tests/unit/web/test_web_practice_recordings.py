@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import time
 from pathlib import Path
 from typing import Any
 
@@ -85,3 +87,14 @@ def test_a_file_that_cannot_be_is_said_beside_the_field(
 def test_another_players_recording_is_not_shown(client: TestClient, library: Any, player: str) -> None:
     assert client.get(f"/practice/{player}/recordings/abc").status_code == 404
     assert client.get("/practice/nobody/recordings").status_code == 404
+
+
+def test_a_video_of_the_watched_folder_needs_no_typed_path(
+    client: TestClient, library: Any, player: str, solo: Path
+) -> None:
+    then = time.time() - 100  # long enough ago to be whole
+    os.utime(solo, (then, then))
+    client.post("/settings", data={"part": "videos", "watched_folder": str(solo.parent)})
+    page = client.get(f"/practice/{player}/recordings").text
+    assert f'<input type="hidden" name="path" value="{solo}">' in page
+    assert '<a href="/practice" aria-current="page">' in page

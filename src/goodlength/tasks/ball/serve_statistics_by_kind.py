@@ -92,7 +92,8 @@ def kind_line(kind_statistics: KindMeasured, words: dict[str, str]) -> str:
             kind_statistics.off_m_s,
         )
     )
-    spread = f", from {slow:.0f} to {fast:.0f}" if kind_statistics.serves > 1 else ""
+    apart = f"{slow:.0f}" != f"{fast:.0f}"
+    spread = f", from {slow:.0f} to {fast:.0f}" if kind_statistics.serves > 1 and apart else ""
     serves = "1 serve" if kind_statistics.serves == 1 else f"{kind_statistics.serves} serves"
     matches = "1 match" if kind_statistics.matches == 1 else f"{kind_statistics.matches} matches"
     by = ""

@@ -20,7 +20,8 @@ def faces_refusal(opened: OpenMatch, today: date | None = None) -> str:
     lacking = [player.name for player in opened.players if not has_agreed(player, "clips", today)]
     if not lacking:
         return ""
-    return f"Held back: {' and '.join(lacking)} have no valid consent for clips today. {AGAIN}"
+    verb = "has" if len(lacking) == 1 else "have"
+    return f"Held back: {' and '.join(lacking)} {verb} no valid consent for clips today. {AGAIN}"
 
 
 def shows_faces(args: Mapping[str, object]) -> bool:

@@ -56,7 +56,18 @@ def answer(request: Request, status: int, kind: str, words: str) -> Response:
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": {"kind": kind, "words": words}}, status_code=status)
     href, name = _list_of(request.url.path)
-    return page(request, "layout/error.html", status=status, words=words, list_href=href, list_words=name)
+    heading = "This page was not found" if status == 404 else "Something went wrong"
+    if request.url.path.startswith("/handed/"):  # the player's, who has no way into the pages of the coach
+        return page(request, "layout/link_error.html", status=status, words=words, tour=None)
+    return page(
+        request,
+        "layout/error.html",
+        status=status,
+        heading=heading,
+        words=words,
+        list_href=href,
+        list_words=name,
+    )
 
 
 def _list_of(path: str) -> tuple[str, str]:

@@ -20,11 +20,13 @@ from goodlength.tasks.practice.practice_recording_attempts import noted_content
 from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.html_forms.practice_forms import RecordingForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
+from goodlength.web.http.phone_invitation import is_computer
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.practice.practice_log import ORDERS
 from goodlength.web.undo_line import redirect
+from goodlength.web.watched_folder_offers import watched_folder
 
 router = APIRouter(include_in_schema=False)
 PostedRecording = Annotated[Submitted[RecordingForm], Depends(posted(RecordingForm))]
@@ -123,5 +125,7 @@ def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **show
         base=f"/practice/{quote(player_id, safe='')}",
         names=[(drill.id, drill.name) for drill in tasks.drills(library)],
         rows=rows,
+        watched=watched_folder(library, here=is_computer(request)),
+        at_computer=is_computer(request),
         **context,
     )
