@@ -68,6 +68,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches/{match}/export/{kind}",
         "/matches/{match}/findings",
         "/matches/{match}/findings/parents",
+        "/matches/{match}/findings/places",
         "/matches/{match}/footage",
         "/matches/{match}/handout",
         "/matches/{match}/handout/file/{kind}",
