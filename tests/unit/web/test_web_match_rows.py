@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from datetime import date, timedelta
 from pathlib import Path
@@ -92,3 +93,10 @@ def test_a_damaged_match_does_not_take_the_others_from_the_list(
     monkeypatch.setattr(tasks, "open_match", damaged)
     (state,) = client.get(f"/api/match-states?ids=damaged,{match_id}").json()["states"]
     assert state["id"] == match_id
+
+
+def test_the_next_step_is_not_offered_on_its_own_page(client: TestClient, match_id: str) -> None:
+    elsewhere = client.get(f"/matches/{match_id}/details").text
+    shown = re.search(r'id="next-step"><a [^>]*href="([^"#?]+)', elsewhere)
+    assert shown is not None
+    assert 'id="next-step" hidden' in client.get(shown[1]).text

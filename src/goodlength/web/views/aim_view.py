@@ -188,7 +188,8 @@ def _faults(faults: dict[str, float]) -> str:
 
 def _edge(edge: Any) -> dict[str, str]:
     pace = edge.way in ("too slow", "too fast")
-    far = f"{edge.distance * KM_H:.0f} km/h" if pace else f"{edge.distance * 100:.0f} cm"
+    size, unit = (edge.distance * KM_H, "km/h") if pace else (edge.distance * 100, "cm")
+    far = f"{size:.0f} {unit}" if size >= 0.5 else f"less than 1 {unit}"
     return {"way": edge.way, "far": far, "beyond": edge.beyond}
 
 
