@@ -177,5 +177,6 @@ export function lineWords(sheet, rally, brief = false) {
   const decided = decisions[answers.ending ?? ''] ?? '';
   const words = [kind, left, decided].filter(Boolean);
   const joined = words.join(', ');
-  return (joined.charAt(0).toUpperCase() + joined.slice(1) + (rally.certain ? '' : ' ?')).trim();
+  const unwatched = rally.unwatched && !brief ? ' (not watched)' : '';
+  return (joined.charAt(0).toUpperCase() + joined.slice(1) + unwatched + (rally.certain ? '' : ' ?')).trim();
 }

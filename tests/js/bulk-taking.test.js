@@ -1,0 +1,135 @@
+/* Rallies that are sure in every answer: they come last, ten are checked, the rest is one step, without a server. */
+
+import assert from 'node:assert/strict';
+import test from 'node:test';
+
+import { rallyOf, sheetOf } from './sheets.js';
+
+globalThis.addEventListener = () => {};
+globalThis.fetch = async () => Promise.reject(new TypeError('no server here'));
+const { RecordCommands } = await import('../../src/goodlength/web/static/js/lib/logging/logging-commands.js');
+const { cardView } = await import('../../src/goodlength/web/static/js/lib/logging/rally-card-states.js');
+
+/** @typedef {import('../../src/goodlength/web/static/js/lib/server/message-types.js').BulkOffer} BulkOffer */
+
+/** @param {number} n @param {object} [more] */
+const drafted = (n, more = {}) =>
+  rallyOf({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` }, drafted: ['winner'], start_us: n * 20e6, end_us: n * 20e6 + 9e6, span_how: 'heard', box_free: false, server: 'a', ...more });
+
+/** Three drafted rallies at the depth score: the first is doubtful, of all the path proposes the kind. @param {Partial<BulkOffer>} [offer] */
+function recordOf(offer = {}) {
+  const { script } = sheetOf();
+  const kind = { ...script.questions[1], extra: true };
+  const winner = script.questions[2];
+  const ending = { ...script.questions[1], id: /** @type {const} */ ('ending'), unless: [] };
+  const rallies = [drafted(1, { to_confirm: ['winner'] }), drafted(2), drafted(3)];
+  const questions = [kind, winner, ending];
+  const record = new RecordCommands('m1', sheetOf({ rallies, next_key: 4, next: null, script: /** @type {typeof script} */ ({ ...script, depth: 'score', questions }) }), () => {});
+  record.outbox.kick = async () => {};
+  record.fromPaths = [1, 2, 3].map((n) => ({ start_us: n * 20e6, end_us: n * 20e6 + 9e6, answers: [{ what: 'serve.kind', value: 'lob', chance: 0.97 }] }));
+  record.bulk.offer = { state: 'offered', sure: ['r2', 'r3'], sample: [], right: 0, wrong: 0, taken: 0, ask: '2 rallies are left', text: 'Check some.', ...offer };
+  record.openKey = 'r1';
+  return record;
+}
+
+/** @param {ReturnType<typeof recordOf>} record */
+const said = (record) => record.pending.map(({ rally, what, value }) => [rally, what, value]);
+
+/** Answer for the server, and say what was asked. @param {object} reply */
+function serverSays(reply) {
+  /** @type {string[]} */
+  const asked = [];
+  const { fetch } = globalThis;
+  globalThis.fetch = async (input) => {
+    asked.push(String(input));
+    return new Response(JSON.stringify(String(input).includes('/bulk') ? reply : sheetOf()));
+  };
+  return { asked, end: () => (globalThis.fetch = fetch) };
+}
+
+test('doubtful rallies come first, and one press takes the kind of serve along with who won', () => {
+  const record = recordOf();
+  record.winnerOnly = true;
+  assert.equal(record.firstOpenKey(), 'r1');
+  assert.equal(record.question?.id, 'winner');
+  record.answer('winner', 'b');
+  assert.deepEqual(said(record).filter(([, what]) => what !== 'proposed'), [
+    ['r1', 'serve.kind', 'lob'],
+    ['r1', 'winner', 'b'],
+    ['r1', 'ending', null],
+  ]);
+  assert.equal(record.mode, 'bulk'); // none is left but those that are sure
+  const view = cardView(record);
+  assert.deepEqual([view.ask, view.answers?.map((one) => one.key)], ['2 rallies are left', ['1', '2']]);
+});
+
+test('one step back takes the kind of serve back with who won', () => {
+  const record = recordOf();
+  record.winnerOnly = true;
+  record.answer('winner', 'b');
+  record.stepBack();
+  const undone = new Set(record.pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
+  assert.ok(record.pending.filter((entry) => entry.what !== 'undo' && entry.what !== 'proposed').every((entry) => undone.has(entry.id)));
+  assert.equal(record.openKey, 'r1');
+});
+
+test('a kind that the path does not propose is asked, before who won', () => {
+  const record = recordOf();
+  record.winnerOnly = true;
+  record.fromPaths = [];
+  assert.equal(record.question?.id, 'serve.kind');
+  record.answer('serve.kind', 'hard');
+  assert.equal(record.question?.id, 'winner');
+});
+
+test('a rally of the sample is asked though the draft is sure of it, and counted on the card', () => {
+  const record = recordOf({ state: 'checking', sample: ['r2', 'r3'], sure: [] });
+  record.openKey = 'r2';
+  assert.equal(record.question?.id, 'winner');
+  const view = cardView(record);
+  assert.equal(view.count, 'Check 1 of 2');
+  view.enter();
+  assert.deepEqual(said(record).filter(([, what]) => what !== 'proposed'), [
+    ['r2', 'serve.kind', 'lob'],
+    ['r2', 'winner', 'b'],
+    ['r2', 'ending', null],
+  ]);
+});
+
+test('go through them one by one: they are open like any other', () => {
+  const record = recordOf();
+  record.winnerOnly = true;
+  record.answer('winner', 'b');
+  record.bulk.decline();
+  assert.deepEqual([record.mode, record.openKey], ['ask', 'r2']);
+});
+
+test('a step back after taking them together undoes all of them, and says so to the server alone', async () => {
+  const record = recordOf({ state: 'taken', sure: [], taken: 2 });
+  record.turn('bulk');
+  const server = serverSays({ ...record.bulk.offer, state: 'ready', sure: ['r2', 'r3'], taken: 0 });
+  record.stepBack();
+  await new Promise((resolve) => setTimeout(resolve, 20));
+  server.end();
+  assert.ok(server.asked[0].endsWith('/api/matches/m1/bulk/undo'));
+  assert.equal(record.bulk.offer.state, 'ready');
+  assert.deepEqual(record.pending, []);
+});
+
+test('nothing is drawn or taken while answers are on their way', async () => {
+  const record = recordOf();
+  record.line = { waiting: 1, connected: true, why: '' };
+  const server = serverSays({});
+  await record.bulk.draw();
+  server.end();
+  assert.deepEqual([server.asked, record.notice], [[], 'Some answers are not saved yet. Try again in a moment.']);
+});
+
+test('one wrong of the sample: the others come one by one', () => {
+  const record = recordOf();
+  record.winnerOnly = true;
+  record.answer('winner', 'b');
+  record.bulk.take({ ...record.bulk.offer, state: 'withdrawn', sample: ['r2'], wrong: 1 });
+  assert.deepEqual([record.mode, record.openKey], ['ask', 'r2']);
+  assert.match(record.notice, /1 of 1 was wrong/);
+});
