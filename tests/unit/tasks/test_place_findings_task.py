@@ -19,6 +19,7 @@ from goodlength.measure.shots.followed_ball import (
     FollowedRally,
     FollowedShot,
     PathContact,
+    PathSample,
     PathSources,
     ShotPath,
 )
@@ -102,6 +103,21 @@ def test_shots_of_logged_rallies_become_rows(library: Library, followed: list[Fo
     assert shots.bounce_error[1].tolist() == pytest.approx([0.02, 0.02])
     assert shots.given_s[0] == 1.0 and np.isnan(shots.given_s[3])
     assert np.isnan(shots.other).all()  # no tracks
+
+
+def test_a_shot_ends_where_its_own_path_was_struck(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not where the next path begins: that lies towards where a racket is expected."""
+    made = rally("r:r0")
+    drive, back = made.shots[1], replace(made.shots[2], sure=True)
+    assert drive.best is not None
+    near = PathSample(back.struck_us - 30_000, (0.2, 7.0, 0.5), True)
+    far = PathSample(back.struck_us - 300_000, (0.2, 7.0, 0.5), True)
+    for sample, x in ((near, 0.2), (far, 0.4)):
+        shot = replace(drive, paths=(replace(drive.best, samples=(sample,)),))
+        changed = replace(made, shots=(made.shots[0], shot, back, made.shots[3]))
+        write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", changed))
+        monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([changed]))
+        assert shot_table(open_match(library, "m1")).end[1, 0] == x
 
 
 def test_what_is_out_of_date_is_counted_and_left_out(

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import chdtri
 
 from goodlength.bench.ball.draft_accuracy import DraftTally, judge_draft
+from goodlength.bench.ball.places_accuracy import PlaceTally, judge_places
 from goodlength.bench.ball.refit_accuracy import RefitTally, judge_refits
 from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.simulated_rallies import (
@@ -63,6 +64,7 @@ class ShotTally:
     order_by_rally: list[float] = field(default_factory=list)
     serves: ServeTally = field(default_factory=ServeTally)
     draft: DraftTally = field(default_factory=DraftTally)
+    places: PlaceTally = field(default_factory=PlaceTally)
     refits: RefitTally = field(default_factory=RefitTally)
 
     def figures(self) -> dict[str, Json]:
@@ -92,6 +94,7 @@ class ShotTally:
             "cpu_s_a_shot": round(self.cpu_s / max(1, self.shots), 3),
             "serves": self.serves.figures(),
             "draft": self.draft.figures(),
+            "places": self.places.figures(),
             "clicks": self.refits.figures(),
         }
 
@@ -257,6 +260,7 @@ def bench_shots(
             judge_rally(rally, followed, tally)
             judge_serve(rally, followed, tally.serves)
             judge_draft(rally, followed, tally.draft)
+            judge_places(rally, followed, tally.places)
             judge_refits(
                 rally,
                 followed,

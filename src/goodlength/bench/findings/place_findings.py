@@ -77,6 +77,7 @@ def bench_places(seed: int, matches: int) -> dict[str, Json]:
         "matches": matches,
         "null_worlds": null,
         "habits": habits,
+        "matches_together": together_rates(np.random.default_rng([seed, 4]), matches),
         "bias": measuring_bias(np.random.default_rng([seed, 3]), max(10, matches // 4)),
     }
 
@@ -120,6 +121,27 @@ def habit_rates(rng: np.random.Generator, name: str, matches: int) -> JsonObject
     return {"matches": matches, "found": found / matches, "wrong": wrong / matches}
 
 
+def together_rates(rng: np.random.Generator, matches: int) -> JsonObject:
+    """Return how often the questions of places show any Possible over `TOGETHER` matches: null and tired."""
+    null = found = 0
+    for _ in range(matches):
+        null += any(answer.grade is Grade.LEANING for answer in _together(rng, PlaceWorld()))
+        tired = _together(rng, HABITS[TIRED][0])
+        found += any(
+            answer.grade is Grade.LEANING and answer.side == 0 and answer.gap < 0
+            for answer in tired
+            if answer.ask is PlaceQuestion.LENGTH_FADE
+        )
+    return {"matches": TOGETHER, "places_leaning": null / matches, f"found: {TIRED}": found / matches}
+
+
+def _together(rng: np.random.Generator, world: PlaceWorld) -> tuple[PlaceAnswer, ...]:
+    tables = [_four_games(rng) for _ in range(TOGETHER)]
+    matches = [PlacedMatch(table, simulate_places(rng, table, world).shots, 0) for table in tables]
+    return graded_places([*place_questions(matches, 0), *place_questions(matches, 1)])
+
+
+TOGETHER, TIRED = 3, "tired fourth game, 0.5 m shorter"
 FIRST = "lob"  # the first kind of simulated matches
 
 
