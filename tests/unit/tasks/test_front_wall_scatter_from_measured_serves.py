@@ -122,6 +122,14 @@ def test_serves_from_paths_count_beside_clicked_ones(
     assert kind_line(lob, {"lob": "Lob"}).endswith("Measured by clicks: 4, from the path: 6.")
     assert [each["measured_by"] for each in kind_form(lob)["measured"]] == ["clicks"] * 4 + ["path"] * 6
     assert tasks.brief_about(library, "iv").measured == (kind_line(lob, {"lob": "Lob"}),)
+    asked: list[str] = []
+    monkeypatch.setattr(player_serves, "serves_as_measured", lambda _: asked.append("again") or ())
+    (kept,) = measured_by_kind(tasks.open_matches(library, "iv")).values()
+    assert kept == group and asked == []  # nothing changed, so nothing is read again
+    monkeypatch.undo()
+    camera = library.folder / "cameras"
+    camera.mkdir(exist_ok=True)
+    (camera / "f1.json").write_text("{}")
     other = PathSources("another camera", "p", "s", "b")
     monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies, other))
     (group,) = measured_by_kind(tasks.open_matches(library, "iv")).values()

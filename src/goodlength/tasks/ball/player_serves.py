@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import threading
+from collections.abc import Hashable
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Literal
@@ -21,9 +23,8 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
     from goodlength.tasks.match.lazy_player_matches import OpenMatches
 
-PATH_CHANCE = (
-    0.8  # of a serve's path, from which it counts here; below it the ranges hold too seldom. ASSUMED
-)
+MOST_MATCHES = 200  # remembered
+PATH_CHANCE = 0.8  # of a serve's path: below it the ranges hold too seldom to count here. ASSUMED
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,11 @@ class MeasuredPlace:
     errors: tuple[float, float, float]
     bounce_m: tuple[float, float] | None = None
     by: Literal["clicks", "path"] = "clicks"
+
+
+PlacedServe = tuple[tuple[str, str, str], MeasuredPlace]  # kind, box and server, and the serve
+_BY_MATCH: dict[Hashable, tuple[PlacedServe, ...]] = {}
+_LOCK = threading.Lock()
 
 
 def measured_by_kind(matches: OpenMatches) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
@@ -84,8 +90,30 @@ def path_files_version(folder: Path) -> tuple[int, ...]:
     return tuple(home.stat().st_mtime_ns if home.is_dir() else 0 for home in homes)
 
 
-def measured_places(opened: OpenMatch) -> list[tuple[tuple[str, str, str], MeasuredPlace]]:
-    """Return the measured serves of a match in the order played, each with its kind, box and server."""
+def measured_places(opened: OpenMatch) -> tuple[PlacedServe, ...]:
+    """Return the measured serves of a match in the order played, each with its kind, box and server.
+
+    With followed paths they are remembered while record and paths are unchanged: comparing paths with what
+    they rest on takes a third of a second a match, and Aim asks at every move of the hand.
+    """
+    if not followed_ball_file(opened.library.folder, opened.id).exists():
+        return tuple(_measured_places(opened))
+    last = opened.entries[-1].id if opened.entries else ""
+    files = tuple((file.id, file.starts_us, file.first_us, file.end_us) for file in opened.footage)
+    record = (opened.info, opened.kinds, files, len(opened.entries), last)
+    key = (opened.library.folder, record, path_files_version(opened.library.folder))
+    with _LOCK:
+        if key in _BY_MATCH:
+            return _BY_MATCH[key]
+    found = tuple(_measured_places(opened))
+    with _LOCK:
+        _BY_MATCH[key] = found
+        while len(_BY_MATCH) > MOST_MATCHES:
+            _BY_MATCH.pop(next(iter(_BY_MATCH)))
+    return found
+
+
+def _measured_places(opened: OpenMatch) -> list[PlacedServe]:
     measured = {
         serve.key: serve
         for serve in serves_as_measured(opened)
