@@ -20,6 +20,7 @@ from goodlength.scoring.scoring_types import RuleFault
 _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
 _NO_ANSWERS = frozenset({EntryKind.PROPOSED})  # what was shown, not what anybody said
+_MAKE_NO_RALLY = _MOVES | _NO_ANSWERS
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
@@ -239,7 +240,7 @@ def _sorted_out(
 
 
 def _present(by_key: dict[str, RallyAnswers], order: Sequence[str]) -> tuple[RallyAnswers, ...]:
-    return tuple(facts for facts in (by_key[key] for key in order) if _is_there(facts))
+    return tuple(facts for key in order if _is_there(facts := by_key[key]))
 
 
 class AnswersMemo:
@@ -374,7 +375,7 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
 def _is_there(facts: RallyAnswers) -> bool:
     if facts.values.get(EntryKind.REMOVE) is True:
         return False
-    return bool(facts.shots) or not facts.values.keys() <= _MOVES | _NO_ANSWERS
+    return bool(facts.shots) or not facts.values.keys() <= _MAKE_NO_RALLY
 
 
 def _damaged(entry: Entry) -> RuleFault:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import subprocess
 import sys
+import threading
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
@@ -23,7 +24,7 @@ from goodlength.record import (
     MatchInfo,
     Player,
 )
-from goodlength.record.store import Library, database_opening, sqlite
+from goodlength.record.store import Library, database_opening, entry_log, sqlite
 from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
@@ -403,3 +404,21 @@ def test_a_library_opened_twice_keeps_its_locks_against_another_program(tmp_path
         elsewhere("second")
         library.save_player(Player("after", "After"))
         assert set(elsewhere("third").split()) == {"first", "again", "second", "after", "third"}
+
+
+def test_reading_a_match_waits_for_no_answer_that_is_being_written(library: Library) -> None:
+    """One lock for both had let every page wait for the disk of whoever wrote."""
+    library.append([entry(1)])
+    read: list[object] = []
+
+    def look() -> None:
+        read.append(library.entries("m1"))
+        read.append(library.everything("m1").entries)
+
+    with library._write() as connection:
+        entry_log.append(connection, [entry(2)])
+        other = threading.Thread(target=look)
+        other.start()
+        other.join(20.0)
+        assert read == [(entry(1),), (entry(1),)]  # of what is not yet committed nothing is seen
+    assert library.entries("m1") == (entry(1), entry(2))

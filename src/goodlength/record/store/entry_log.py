@@ -24,6 +24,18 @@ _WHATS = {what.value: what for what in EntryKind}
 _CHUNK = 400
 _WHOLE_SECOND = ".000000+00:00"
 _SHORT = 40  # letters of a value that comes again: a word, a number, nothing
+# Put together once: each answer asks them, and putting them together takes longer than an index of the file
+_KNOWN = sa.select(matches.c.id).where(matches.c.id.in_(sa.bindparam("wanted", expanding=True)))
+_STORED = sa.select(*(column for column in table.c if column.name not in ("seq", "crc32"))).where(
+    table.c.id.in_(sa.bindparam("ids", expanding=True))
+)
+_EXTENT = sa.select(sa.func.count(), sa.func.max(table.c.seq)).where(table.c.match == sa.bindparam("of"))
+_AFTER = (
+    sa.select(table)
+    .where(table.c.match == sa.bindparam("of"), table.c.seq > sa.bindparam("past"))
+    .order_by(table.c.seq)
+)
+_INSERT = sa.insert(table)
 
 
 def to_row(entry: Entry) -> dict[str, object]:
@@ -127,22 +139,21 @@ def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
             there[entry.id] = row
             rows.append(summed(table, row))
     if rows:
-        connection.execute(sa.insert(table), rows)
+        connection.execute(_INSERT, rows)
     return fresh
 
 
 def _know_matches(connection: sa.Connection, wanted: set[str]) -> None:
-    found = set(connection.execute(sa.select(matches.c.id).where(matches.c.id.in_(wanted))).scalars())
+    found = set(connection.execute(_KNOWN, {"wanted": list(wanted)}).scalars())
     for missing in sorted(wanted - found):
         raise NotFound(f"There is no match {missing!r} in this library.", command="goodlength match list")
 
 
 def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, object]]:
     found: dict[str, dict[str, object]] = {}
-    columns = [column for column in table.c if column.name not in ("seq", "crc32")]
     for at in range(0, len(ids), _CHUNK):
-        query = sa.select(*columns).where(table.c.id.in_(ids[at : at + _CHUNK]))
-        found.update({row.id: dict(row._mapping) for row in connection.execute(query)})
+        rows = connection.execute(_STORED, {"ids": list(ids[at : at + _CHUNK])})
+        found.update({row.id: dict(row._mapping) for row in rows})
     return found
 
 
@@ -155,9 +166,7 @@ class EntryReader:
 
     def read(self, connection: sa.Connection, match: str) -> tuple[Entry, ...]:
         """Return every entry of a match in the order written."""
-        count, last = connection.execute(
-            sa.select(sa.func.count(), sa.func.max(table.c.seq)).where(table.c.match == match)
-        ).one()
+        count, last = connection.execute(_EXTENT, {"of": match}).one()
         known_count, known_last, known = self._known.get(match, (0, 0, ()))
         if count == known_count and (last or 0) == known_last:
             return known
@@ -173,8 +182,7 @@ class EntryReader:
         self._known.pop(match, None)
 
     def _after(self, connection: sa.Connection, match: str, seq: int) -> tuple[Entry, ...]:
-        query = sa.select(table).where(table.c.match == match, table.c.seq > seq).order_by(table.c.seq)
-        return tuple(from_row(row) for row in connection.execute(query))
+        return tuple(from_row(row) for row in connection.execute(_AFTER, {"of": match, "past": seq}))
 
     def _remember(self, match: str, what: tuple[int, int, tuple[Entry, ...]]) -> None:
         self._known.pop(match, None)

@@ -73,8 +73,9 @@ class Library:
         self.problems: tuple[str, ...] = opened.problems
         self._engine = opened.engine
         self._writing = opened.engine.execution_options(write=True)
-        self._lock = threading.RLock()
+        self._lock = threading.RLock()  # one writer at a time
         self._reader = entry_log.EntryReader()
+        self._reading = threading.Lock()  # of what `_reader` keeps; whoever reads waits for no commit
 
     @classmethod
     def open(
@@ -221,14 +222,14 @@ class Library:
         with self._write() as connection:
             match_rows.remove(connection, match_id)
             season_parts.forget_parts_with(connection, match_id)
-        with self._lock:
+        with self._reading:
             self._reader.forget(match_id)
 
     # Entries
 
     def entries(self, match_id: str, observer: str | None = None) -> tuple[Entry, ...]:
         """Return the log of a match in the order written; only one observer's where named."""
-        with self._lock, self._read() as connection:
+        with self._reading, self._read() as connection:
             match_rows.info_text(connection, match_id)
             everything = self._reader.read(connection, match_id)
         if observer is None:
@@ -237,7 +238,7 @@ class Library:
 
     def everything(self, match_id: str) -> Parts:
         """Return all that replay needs of a match, read at one moment."""
-        with self._lock, self._read() as connection:
+        with self._reading, self._read() as connection:
             info = match_rows.info(connection, match_id)
             return Parts(
                 info,
@@ -340,7 +341,7 @@ class Library:
         """Write damaged rows back as they were, so that they are told as damaged again."""
         with self._write() as connection:
             damaged_row_preservation.restore(connection, match_id, rows)
-        with self._lock:
+        with self._reading:
             self._reader.forget(match_id)
 
     def counts(self, ids: Collection[str] | None = None) -> dict[str, rally_counts.RallyCount]:

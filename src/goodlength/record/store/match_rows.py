@@ -18,10 +18,18 @@ from goodlength.record.store import entry_log
 from goodlength.record.store.listing.match_heads import in_pieces
 from goodlength.record.store.row_checksums import summed
 
+# Asked for each answer, so put together once
+_INFO = sa.select(t.matches.c.info).where(t.matches.c.id == sa.bindparam("of"))
+_FOOTAGE = (
+    sa.select(t.footage.c.id)
+    .where(t.footage.c.match == sa.bindparam("of"))
+    .order_by(t.footage.c.place, t.footage.c.id)
+)
+
 
 def info_text(connection: sa.Connection, match_id: str) -> str:
     """Return the stored details of a match; NotFound names the id."""
-    found = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == match_id)).scalar()
+    found = connection.execute(_INFO, {"of": match_id}).scalar()
     if found is None:
         raise NotFound(
             f"There is no match {match_id!r} in this library.",
@@ -57,12 +65,7 @@ def infos(connection: sa.Connection, ids: Collection[str]) -> dict[str, MatchInf
 
 
 def _footage_ids(connection: sa.Connection, match_id: str) -> tuple[str, ...]:
-    query = (
-        sa.select(t.footage.c.id)
-        .where(t.footage.c.match == match_id)
-        .order_by(t.footage.c.place, t.footage.c.id)
-    )
-    return tuple(connection.execute(query).scalars())
+    return tuple(connection.execute(_FOOTAGE, {"of": match_id}).scalars())
 
 
 def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:

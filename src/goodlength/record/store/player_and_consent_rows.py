@@ -21,6 +21,15 @@ from goodlength.record.store.row_checksums import summed
 
 MOST_KINDS_IN_USE = 8  # keys 1 to 8; 9 is "fault"
 
+# Asked for each answer, so put together once
+_PLAYERS = sa.select(t.players).where(t.players.c.id.in_(sa.bindparam("ids", expanding=True)))
+_CONSENTS = (
+    sa.select(t.consents)
+    .where(t.consents.c.player.in_(sa.bindparam("ids", expanding=True)))
+    .order_by(t.consents.c.seq)
+)
+_KINDS = sa.select(t.kinds).order_by(t.kinds.c.place)
+
 
 def _consent(row: Any) -> Consent:
     return Consent(row.given_by, row.given_on, tuple(json.loads(row.purposes)), row.until)
@@ -54,9 +63,9 @@ def player(connection: sa.Connection, player_id: str) -> Player:
 
 def pair(connection: sa.Connection, ids: tuple[str, str]) -> tuple[Player, Player]:
     """Return the two players of a match, each with the consent in force."""
-    rows = {row.id: row for row in connection.execute(sa.select(t.players).where(t.players.c.id.in_(ids)))}
-    agreed = sa.select(t.consents).where(t.consents.c.player.in_(ids)).order_by(t.consents.c.seq)
-    newest = {row.player: _consent(row) for row in connection.execute(agreed)}
+    both = {"ids": list(ids)}
+    rows = {row.id: row for row in connection.execute(_PLAYERS, both)}
+    newest = {row.player: _consent(row) for row in connection.execute(_CONSENTS, both)}
     return _player(rows[ids[0]], newest.get(ids[0])), _player(rows[ids[1]], newest.get(ids[1]))
 
 
@@ -116,7 +125,7 @@ def remove(connection: sa.Connection, player_id: str) -> None:
 
 def kinds(connection: sa.Connection) -> tuple[KindOfServe, ...]:
     """Return the list as kept, or the one every library begins with."""
-    rows = connection.execute(sa.select(t.kinds).order_by(t.kinds.c.place)).all()
+    rows = connection.execute(_KINDS).all()
     if not rows:
         return DEFAULT_KINDS
     return tuple(KindOfServe(row.id, row.words, row.retired) for row in rows)

@@ -382,6 +382,8 @@ def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
     one.
     """
     for fact in facts:
+        if not fact.clashes:
+            continue
         pair = fact.clashes.get((EntryKind.SPAN, 0))
         spans = [entry.content for entry in pair or () if isinstance(entry.content, SpanValue)]
         if pair is None or len(spans) < 2 or any(span.how == "marked" for span in spans):
