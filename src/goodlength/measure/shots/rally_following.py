@@ -18,6 +18,7 @@ import numpy as np
 
 from goodlength.ball import PlayConditions
 from goodlength.ball.model import array_layout as col
+from goodlength.ball.model.constants_with_sources import FASTEST_M_S
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.footage.ball_detection.ball_candidates import BallCandidates
@@ -54,6 +55,7 @@ LEAST_HIDDEN = 2  # frames
 LONGEST_LAST_S = 3.4
 LEAST_LOST_S = 0.1
 INSIDE_M = ((0.05, 0.05, 0.05), (WIDTH_M - 0.05, LENGTH_M - 0.05, 4.0))  # where a serve is struck
+LEAST_POSSIBLE = 0.5  # share of drawn flights that a ball can fly, below which no serve is measured
 LEAST_SERVE = 0.5  # from this chance of its path on a serve is measured from it
 NO_SOUND = "No sound was searched: strikes come from the picture alone."
 NO_PLAYERS = "The players were not tracked here: who struck is not known, and depth is less sure."
@@ -331,7 +333,7 @@ class _Writer:
             return None
         rng = np.random.default_rng(5)  # the same paths give the same answer
         launches, rows = self.sample_flights(each, rng)
-        if not np.isfinite(launches).all():
+        if len(launches) < FLIGHTS * LEAST_POSSIBLE or not np.isfinite(launches).all():
             return None
         with_sound = each.shot.strike.with_sound
         value = serve_value(
@@ -348,7 +350,10 @@ class _Writer:
         return PathServe(best.chance, value, height, from_wall, kinds, taken)
 
     def sample_flights(self, each: RefinedShot, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return flights drawn from what a shot's fit leaves open: launches, and coefficients of each."""
+        """Return flights drawn from what a shot's fit leaves open: launches, and coefficients of each.
+
+        At most `FLIGHTS`: those faster than any ball are left out.
+        """
         ranked = each.paths[0]
         covariance = unknowns_covariance(
             self.scene,
@@ -361,9 +366,10 @@ class _Writer:
         unknowns = rng.multivariate_normal(
             ranked.path.th, 0.5 * (covariance + covariance.T), FLIGHTS, "ignore"
         )
+        unknowns = unknowns[np.linalg.norm(unknowns[:, 3:6], axis=1) <= FASTEST_M_S]
         unknowns[:, :3] = np.clip(unknowns[:, :3], *INSIDE_M)
         rows = np.array([ball_row(th, self.coefficients) for th in unknowns])
-        return np.column_stack([unknowns[:, :6], np.zeros((FLIGHTS, 3))]), rows
+        return np.column_stack([unknowns[:, :6], np.zeros((len(unknowns), 3))]), rows
 
     def path(self, ranked: RankedPath, each: RefinedShot, chance: float) -> ShotPath:
         """Return one path with contacts, their covariance, and samples."""

@@ -10,6 +10,7 @@ import pytest
 
 from goodlength.ball import Court, PlayConditions
 from goodlength.ball.model import array_layout as col
+from goodlength.ball.model.constants_with_sources import FASTEST_M_S
 from goodlength.bench.ball.serves_accuracy import ServeTally, judge_serve
 from goodlength.bench.ball.shots_accuracy import (
     ShotTally,
@@ -226,6 +227,18 @@ def test_strikes_stay_where_the_paths_between_them_pass_a_click(
     best = again.shots[0].best
     assert best is not None
     assert any(sample.time_us == mark.time_us and sample.seen for sample in best.samples) or not strikes_stay
+
+
+def test_flights_that_no_ball_can_fly_stop_no_rally(
+    rally: RallyWithTruth, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a fit leaves the speed wide open, some flights drawn from it are faster than any ball."""
+    wide = np.diag([0.01] * 3 + [1_500.0] * 3 + [1e-4] * 4)
+    monkeypatch.setattr(rally_following, "unknowns_covariance", lambda *_: wide)
+    again = follow_rally(SPAN, rally.found, rally.camera, impacts=sounds(rally), tracks=tracks_of(rally))
+    assert len(again.shots) == len(rally.shots)
+    if again.serve is not None:
+        assert again.serve.value.speed_m_s[2] <= FASTEST_M_S
 
 
 def test_a_click_outside_the_frame_is_refused(rally: RallyWithTruth) -> None:
