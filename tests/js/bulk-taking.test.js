@@ -27,7 +27,7 @@ function recordOf(offer = {}) {
   const record = new RecordCommands('m1', sheetOf({ rallies, next_key: 4, next: null, script: /** @type {typeof script} */ ({ ...script, depth: 'score', questions }) }), () => {});
   record.outbox.kick = async () => {};
   record.fromPaths = [1, 2, 3].map((n) => ({ start_us: n * 20e6, end_us: n * 20e6 + 9e6, answers: [{ what: 'serve.kind', value: 'lob', chance: 0.97 }] }));
-  record.bulk.offer = { state: 'offered', sure: ['r2', 'r3'], sample: [], right: 0, wrong: 0, taken: 0, ask: '2 rallies are left', text: 'Check some.', ...offer };
+  record.bulk.offer = { state: 'offered', sure: ['r2', 'r3'], sample: [], right: 0, wrong: 0, taken: 0, to_check: [], ask: '2 rallies are left', text: 'Check some.', ...offer };
   record.openKey = 'r1';
   return record;
 }
@@ -94,6 +94,18 @@ test('a rally of the sample is asked though the draft is sure of it, and counted
     ['r2', 'winner', 'b'],
     ['r2', 'ending', null],
   ]);
+});
+
+test('a rally of the sample with a question skipped is named, and opened again', () => {
+  const record = recordOf({ state: 'checking', sample: ['r2', 'r3'], sure: [], to_check: ['r3'] });
+  const [, , third] = record.sheet.rallies;
+  Object.assign(record.sheet.rallies[1], { drafted: [] });
+  Object.assign(third, { drafted: [], answers: { winner: 'b', 'serve.kind': null, ending: null } });
+  record.turn('bulk');
+  const view = cardView(record);
+  assert.equal(view.ask, '1 of 2 not checked: a question was skipped');
+  view.answers?.[0].press();
+  assert.deepEqual([record.mode, record.openKey], ['ask', 'r3']);
 });
 
 test('go through them one by one: they are open like any other', () => {

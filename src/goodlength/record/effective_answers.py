@@ -26,9 +26,14 @@ _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
 UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken in bulk: nobody watched the rally
+SAMPLE_TAB = "sample"  # of what was proposed in the rallies that the program drew for a check
+PROGRAM_TABS = frozenset({DRAFT_TAB, DOUBTFUL_TAB, UNWATCHED_TAB, SAMPLE_TAB})  # no page writes in these
 DRAFT_SLOT = 1  # of what the score draft proposed; 0 is the ball path's
-# what says nothing of how a rally went: who wrote only these has not watched it
-_NOT_WATCHED = frozenset({EntryKind.NOTE, EntryKind.KEEP, EntryKind.SPAN, EntryKind.MEASURED})
+SAMPLE_SLOT = 2  # of what was proposed in a rally drawn for a check: no later proposal takes its place
+# what says nothing of how a rally went: who wrote only these has not watched it. Server and box follow from
+# the score, and are right or wrong without a look at the rally
+_ASIDE = frozenset({EntryKind.NOTE, EntryKind.KEEP, EntryKind.SPAN, EntryKind.MEASURED})
+_NOT_WATCHED = _ASIDE | {EntryKind.SERVER, EntryKind.BOX, EntryKind.SET_TO}
 
 
 @dataclass
@@ -77,30 +82,67 @@ def layer_of(observer: str) -> str:
     return observer.split("/", 1)[0]
 
 
+def tab_of(observer: str) -> str:
+    """Return the tab it was written in, without who watched."""
+    return observer.partition("/")[2]
+
+
 def is_drafted(entry: Entry) -> bool:
     """Return whether an answer came from an accepted draft and was not given by a person."""
-    return entry.observer.partition("/")[2] in (DRAFT_TAB, DOUBTFUL_TAB)
+    return tab_of(entry.observer) in (DRAFT_TAB, DOUBTFUL_TAB)
 
 
 def is_to_confirm(entry: Entry) -> bool:
     """Return whether an answer came from a draft that was in doubt of it: a person is asked for it again."""
-    return entry.observer.partition("/")[2] == DOUBTFUL_TAB
+    return tab_of(entry.observer) == DOUBTFUL_TAB
 
 
 def is_unwatched(entry: Entry) -> bool:
     """Return whether an answer was proposed and taken in bulk, without anybody watching the rally."""
-    return entry.observer.partition("/")[2] == UNWATCHED_TAB
+    return tab_of(entry.observer) == UNWATCHED_TAB
 
 
 def is_by_person(entry: Entry) -> bool:
     """Return whether a person gave an answer, or took it with the rally in view."""
-    return not is_drafted(entry) and not is_unwatched(entry)
+    return tab_of(entry.observer) not in PROGRAM_TABS
+
+
+def is_sample(entry: Entry) -> bool:
+    """Return whether an entry is what the program proposed in a rally that it drew for a check."""
+    return (
+        entry.what is EntryKind.PROPOSED
+        and tab_of(entry.observer) == SAMPLE_TAB
+        and isinstance(value := entry.content, ProposedValue)
+        and value.sample
+    )
+
+
+def is_only_the_programs(entry: Entry) -> bool:
+    """Return whether only the program may write an entry: by its tab, or by what it says was proposed."""
+    value = entry.content if entry.what is EntryKind.PROPOSED else None
+    proposed = isinstance(value, ProposedValue) and (value.by == "score-draft" or value.sample)
+    return proposed or not is_by_person(entry)
+
+
+def is_checked(facts: RallyAnswers, what: EntryKind) -> bool:
+    """Return whether a person's own answer stands to a question; a question skipped is not checked."""
+    entry = facts.latest.get((what, 0))
+    return entry is not None and is_by_person(entry) and entry.value is not None
+
+
+def is_touched(facts: RallyAnswers) -> bool:
+    """Return whether a person has written anything of a rally but a note, a flag or its time."""
+    return any(
+        is_by_person(entry)
+        for (what, _), entry in facts.latest.items()
+        if what not in _ASIDE | _MOVES | _NO_ANSWERS
+    )
 
 
 def is_watched(facts: RallyAnswers) -> bool:
-    """Return whether a person has answered anything of how a rally went."""
+    """Return whether a person has said anything of how a rally went; questions skipped say nothing."""
     return any(
-        is_by_person(entry)
+        is_by_person(entry) and entry.value is not None
         for (what, _), entry in facts.latest.items()
         if what not in _NOT_WATCHED | _MOVES | _NO_ANSWERS
     )
@@ -345,8 +387,10 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
 
 
 def _slot_of(value: Content) -> int:
-    """Return where a proposal stands: what the draft and the ball's path propose stand beside each other."""
-    return DRAFT_SLOT if isinstance(value, ProposedValue) and value.by == "score-draft" else 0
+    """Return where a proposal stands: draft's, ball path's and check's stand beside each other."""
+    if not isinstance(value, ProposedValue):
+        return 0
+    return DRAFT_SLOT if value.by == "score-draft" else SAMPLE_SLOT if value.sample else 0
 
 
 def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[str], list[RuleFault]]:

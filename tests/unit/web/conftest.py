@@ -30,6 +30,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record import entry_log_replay
+from goodlength.record.effective_answers import PROGRAM_TABS
+from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.web import create_app
@@ -177,8 +179,8 @@ Say = Callable[..., Any]
 
 
 @pytest.fixture
-def say(client: TestClient, match_id: str) -> Say:
-    """Send one answer as the page would; gives the sheet it makes."""
+def say(client: TestClient, library: Library, match_id: str) -> Say:
+    """Send one answer as the page would; gives the sheet it makes. A draft's answer the program stores."""
 
     def send_answer(
         rally: str, what: str, value: Any, *, tab: str = "t1", replaces: str | None = None, **more: Any
@@ -193,6 +195,10 @@ def say(client: TestClient, match_id: str) -> Say:
             "value": value,
             "replaces": replaces,
         }
+        if tab in PROGRAM_TABS:
+            fields = {name: part for name, part in entry.items() if name != "match"}
+            tasks.record_answers(library, match_id, [entry_from_plain(fields, match_id)])
+            return client.get(f"/api/matches/{match_id}/sheet").json()
         answer = client.post(f"/api/matches/{match_id}/entries", json={"entries": [entry]})
         assert answer.status_code == 200, answer.text
         return answer.json()["sheet"]

@@ -14,9 +14,12 @@ from dataclasses import dataclass, replace
 from goodlength.errors import OutOfRange
 from goodlength.record.effective_answers import (
     DRAFT_SLOT,
+    SAMPLE_SLOT,
     EffectiveAnswers,
     RallyAnswers,
     is_by_person,
+    is_checked,
+    is_sample,
     is_watched,
 )
 from goodlength.record.entry_values import ProposedAnswer, ProposedValue
@@ -44,8 +47,10 @@ class AnswersByOrigin:
 
 @dataclass(frozen=True)
 class ProposalRate:
-    """How often what was proposed to one question stood, in rallies that a person watched.
+    """How often what was proposed to one question stood, where a person checked it.
 
+    A question is checked by an answer of a person's own; server and box, which follow from the score, in each
+    rally that a person watched.
     `sample_checked` and `sample_changed` count the rallies that were drawn at random alone.
     """
 
@@ -102,22 +107,28 @@ def most_wrong_share(wrong: int, checked: int, level: float = 0.95) -> float:
 def proposals_of(facts: RallyAnswers) -> Mapping[EntryKind, tuple[str, ProposedAnswer]]:
     """Return what was proposed to each question of a rally, and by what."""
     found: dict[EntryKind, tuple[str, ProposedAnswer]] = {}
-    for slot in (0, DRAFT_SLOT):
+    for slot in (0, SAMPLE_SLOT, DRAFT_SLOT):
         entry = facts.latest.get((EntryKind.PROPOSED, slot))
         value = None if entry is None else entry.content
         if isinstance(value, ProposedValue):
-            known = (answer for answer in value.answers if answer.what in _KNOWN)
-            found |= {EntryKind(answer.what): (value.by, answer) for answer in known}
+            found |= answers_in(value)
     return found
 
 
+def answers_in(value: ProposedValue) -> Mapping[EntryKind, tuple[str, ProposedAnswer]]:
+    """Return what a proposal says to each question, and by what it was made."""
+    known = (answer for answer in value.answers if answer.what in _KNOWN)
+    return {EntryKind(answer.what): (value.by, answer) for answer in known}
+
+
 _KNOWN = frozenset(what.value for what in EntryKind)
+_BY_THE_SCORE = frozenset({EntryKind.SERVER, EntryKind.BOX})
 
 
 def is_sampled(facts: RallyAnswers) -> bool:
     """Return whether the program has drawn a rally for the coach to check."""
-    entry = facts.latest.get((EntryKind.PROPOSED, 0))
-    return entry is not None and isinstance(entry.content, ProposedValue) and entry.content.sample
+    entry = facts.latest.get((EntryKind.PROPOSED, SAMPLE_SLOT))
+    return entry is not None and is_sample(entry)
 
 
 def final_answer(rally: Rally, what: EntryKind) -> str | None:
@@ -135,14 +146,16 @@ def final_answer(rally: Rally, what: EntryKind) -> str | None:
     return None
 
 
-def changed_answers(rally: Rally, facts: RallyAnswers) -> tuple[EntryKind, ...]:
+def changed_answers(
+    rally: Rally, proposals: Mapping[EntryKind, tuple[str, ProposedAnswer]]
+) -> tuple[EntryKind, ...]:
     """Return which proposals of a rally do not stand any more: the coach has answered otherwise.
 
     A question passed without an answer counts as unchanged; a let in place of a winner is a change.
     """
     return tuple(
         what
-        for what, (_, answer) in proposals_of(facts).items()
+        for what, (_, answer) in proposals.items()
         if (final := final_answer(rally, what)) is not None and final != answer.value
     )
 
@@ -188,16 +201,18 @@ def without_answers(match: Match, keys: Set[str]) -> Match:
 
 
 def proposal_rates(match: Match, answers: EffectiveAnswers) -> tuple[ProposalRate, ...]:
-    """Return how often proposals stood in the rallies that a person watched, question by question."""
+    """Return how often proposals stood where a person checked them, question by question."""
     rallies = {rally.key: rally for rally in match.rallies}
     counts: dict[tuple[str, str], list[int]] = {}
     for facts in answers.facts:
         rally = rallies.get(facts.key)
         if rally is None or not is_watched(facts):
             continue
-        changed, sampled = changed_answers(rally, facts), is_sampled(facts)
-        for what, (by, _) in proposals_of(facts).items():
-            if final_answer(rally, what) is None:
+        proposals = proposals_of(facts)
+        changed, sampled = changed_answers(rally, proposals), is_sampled(facts)
+        for what, (by, _) in proposals.items():
+            checked = what in _BY_THE_SCORE or what in changed or is_checked(facts, what)
+            if not checked or final_answer(rally, what) is None:
                 continue
             row = counts.setdefault((what.value, by), [0, 0, 0, 0])
             row[0] += 1

@@ -12,33 +12,40 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import TYPE_CHECKING, Literal
 
-from goodlength.errors import InputError
+from goodlength.errors import Conflict, InputError
 from goodlength.measure.draft.proposal_outcomes import (
+    answers_in,
     changed_answers,
     final_answer,
-    is_sampled,
     most_wrong_share,
     proposals_of,
 )
 from goodlength.record.effective_answers import (
     DRAFT_SLOT,
+    PROGRAM_TABS,
+    SAMPLE_TAB,
     UNWATCHED_TAB,
     RallyAnswers,
-    is_by_person,
+    is_checked,
     is_drafted,
+    is_sample,
     is_to_confirm,
+    is_touched,
     is_unwatched,
     is_watched,
     layer_of,
+    tab_of,
 )
-from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
+from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.entry_values import ProposedValue
 from goodlength.record.model import Depth, Entry, EntryKind, Rally
 from goodlength.record.rally_questions import questions_for
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.ball.path_proposals import RallyProposals, path_proposals
+from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 
 if TYPE_CHECKING:
@@ -46,7 +53,6 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 SAMPLE = 10  # rallies checked before the others can be taken
-SAMPLE_TAB = "sample"  # as if a tab of the observer's had written what was proposed of the sample
 SURE = 0.97  # least chance of the server and the box, as of the winners that the draft offers
 SURE_PATH = 0.9  # least chance of an answer from the ball's path, as Record proposes it
 State = Literal["none", "offered", "checking", "ready", "withdrawn", "taken"]
@@ -57,7 +63,8 @@ class BulkOffer:
     """What can be taken in bulk, and how far the check of the sample is.
 
     `sure` are the keys of the rallies that could be taken, without the sample; `sample` those drawn, in the
-    order played, with how many were found right and wrong. `taken` counts rallies taken and not watched.
+    order drawn, with how many were found right and wrong; `to_check` are those of it that no person has
+    answered in full: a question skipped is not checked. `taken` counts rallies taken and not watched.
     `expected_wrong` is how many of `sure` are wrong by their own chances, `most_wrong_share` the share that
     could be wrong at most (95%) by the sample alone.
     """
@@ -70,6 +77,7 @@ class BulkOffer:
     taken: int
     expected_wrong: float
     most_wrong_share: float
+    to_check: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,7 +95,7 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
     sure = [rally for rally in _sure_rallies(opened) if rally.key not in sample]
     facts = {fact.key: fact for fact in opened.answers.facts}
     rallies = {rally.key: rally for rally in opened.match.rallies}
-    checked = [_checked(key, rallies, facts) for key in sample]
+    checked = [_checked(key, value, rallies, facts) for key, value in sample.items()]
     right, wrong = checked.count(True), checked.count(False)
     taken = sum(
         any(map(is_unwatched, fact.latest.values())) and not is_watched(fact) for fact in facts.values()
@@ -101,6 +109,7 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
         taken,
         sum(1.0 - rally.chance for rally in sure),
         most_wrong_share(wrong, right + wrong) if right + wrong else 1.0,
+        tuple(key for key, found in zip(sample, checked, strict=True) if found is None),
     )
 
 
@@ -119,7 +128,8 @@ def _state(sure: int, sample: int, right: int, wrong: int, taken: int) -> State:
 def draw_sample(opened: OpenMatch, rng: random.Random | None = None) -> AppendResult:
     """Draw ten of the sure rallies at random, for the coach to check; what is proposed of them is kept.
 
-    A sample that was drawn stays, so that nobody draws until it pleases.
+    A sample that was drawn stays, so that nobody draws until it pleases. Drawn in two windows at once, the
+    first stands and is the answer to both.
 
     Raises
     ------
@@ -140,22 +150,28 @@ def draw_sample(opened: OpenMatch, rng: random.Random | None = None) -> AppendRe
     for rally in _sure_rallies(opened):
         if rally.key in chosen:
             pen.write(rally.key, EntryKind.PROPOSED, _proposed(rally, sample=True))
-    return record_answers(opened.library, opened.id, pen.entries)
+    return _record_once(opened, pen)
 
 
 def take_unwatched(opened: OpenMatch) -> AppendResult:
     """Take every sure rally as it is proposed, once the sample was found right.
 
-    At the depth *score* how a rally ended is passed, as with one press a rally.
+    At the depth *score* how a rally ended is passed, as with one press a rally. Taken in two windows at
+    once, they are taken once.
 
     Raises
     ------
     InputError
-        The sample is not checked, or one of it was wrong.
+        The sample is not checked, or one of it was wrong; or all were taken already.
     """
     offer = bulk_offer(opened)
     if offer.state == "withdrawn":
         raise InputError("One of the ten was wrong, so the others are not taken together. Go through them.")
+    if offer.state == "taken":
+        raise InputError(
+            f"The sure rallies are taken already: {offer.taken} were taken without being watched. Undo that, "
+            "or open any line of the sheet to watch and correct it."
+        )
     if offer.state != "ready":
         raise InputError(
             f"{offer.right} of {len(offer.sample) or SAMPLE} drawn rallies were checked and found right. "
@@ -170,7 +186,7 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
             pen.write(rally.key, EntryKind(answer.what.value), answer.value)
         if opened.info.depth is Depth.SCORE:
             pen.write(rally.key, EntryKind.ENDING, None)
-    return record_answers(opened.library, opened.id, pen.entries)
+    return _record_once(opened, pen)
 
 
 def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
@@ -184,16 +200,34 @@ def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
     standing = [entry for entry in _own_standing(opened) if is_unwatched(entry)]
     if not standing:
         raise InputError("No rallies are taken in bulk now, so there is nothing to undo.")
-    mark = standing[-1].id.rpartition("-")[0]
+    mark = _mark_of(standing[-1])
+    rallies = {entry.rally for entry in standing if _mark_of(entry) == mark}
     pen = _pen(opened, UNWATCHED_TAB)
     for entry in reversed(standing):
-        if entry.id.rpartition("-")[0] == mark:
+        if entry.rally in rallies:
             pen.undo(entry)
-    return record_answers(opened.library, opened.id, pen.entries)
+    return _record_once(opened, pen)
 
 
 def _pen(opened: OpenMatch, tab: str) -> EntryWriter:
-    return EntryWriter(opened.id, f"{opened.info.observer}/{tab}", utc_now(), mark=f"{tab}-{new_id()}-")
+    """Return a pen whose ids follow from what the tab has written so far: one step gets them only once."""
+    layer = layer_of(opened.info.observer)
+    before = sum(entry.observer == f"{layer}/{tab}" for entry in opened.entries)
+    state = sha256("\n".join((opened.id, layer, tab, str(before))).encode()).hexdigest()[:16]
+    return EntryWriter(opened.id, f"{layer}/{tab}", utc_now(), mark=f"{tab}-{state}-")
+
+
+def _record_once(opened: OpenMatch, pen: EntryWriter) -> AppendResult:
+    """Write a step down; where another window has taken the same one, what it wrote stands."""
+    try:
+        return record_answers(opened.library, opened.id, pen.entries)
+    except Conflict:
+        return AppendResult((False,) * len(pen.entries), open_match(opened.library, opened.id))
+
+
+def _mark_of(entry: Entry) -> str:
+    """Return what the ids of one step have in common."""
+    return entry.id.rpartition("-")[0]
 
 
 def _proposed(rally: _SureRally, *, sample: bool = False) -> dict[str, object]:
@@ -213,28 +247,43 @@ def _own_standing(opened: OpenMatch) -> list[Entry]:
     ]
 
 
-def _sample(opened: OpenMatch) -> list[str]:
-    """Return the rallies drawn since the newest draft was added: an older sample says nothing of it."""
-    found: list[str] = []
-    for entry in _own_standing(opened):
+def _sample(opened: OpenMatch) -> Mapping[str, ProposedValue]:
+    """Return the rallies drawn since the newest draft was added, with what was proposed of each.
+
+    A sample is ten different rallies that the program drew as one step; it is undone by the program alone.
+    An older one says nothing of the draft.
+    """
+    layer, gone = layer_of(opened.info.observer), opened.undone
+    mine = [entry for entry in opened.entries if layer_of(entry.observer) == layer]
+    taken_back = {
+        entry.replaces
+        for entry in mine
+        if entry.what is EntryKind.UNDO and tab_of(entry.observer) in PROGRAM_TABS and entry.id not in gone
+    }
+    steps: dict[str, dict[str, ProposedValue]] = {}
+    for entry in mine:
         value = entry.content if entry.what is EntryKind.PROPOSED else None
-        if isinstance(value, ProposedValue) and value.by == "score-draft":
-            found.clear()
-        elif isinstance(value, ProposedValue) and value.sample:
-            found.append(entry.rally)
-    return found
+        if not isinstance(value, ProposedValue) or entry.id in taken_back:
+            continue
+        if value.by == "score-draft" and is_drafted(entry):
+            steps.clear()
+        elif is_sample(entry):
+            steps.setdefault(_mark_of(entry), {})[entry.rally] = value
+    return next((step for step in steps.values() if len(step) == SAMPLE), {})
 
 
-def _checked(key: str, rallies: Mapping[str, Rally], facts: Mapping[str, RallyAnswers]) -> bool | None:
+def _checked(
+    key: str, proposed: ProposedValue, rallies: Mapping[str, Rally], facts: Mapping[str, RallyAnswers]
+) -> bool | None:
     """Return whether a rally of the sample was found right; None while a person has not been through it."""
     if key not in rallies:
         return False  # deleted: it was no rally
     rally, known = rallies[key], facts[key]
-    if changed_answers(rally, known) or rally.let or rally.called_otherwise is not None:
+    proposals = {**proposals_of(known), **answers_in(proposed)}
+    if changed_answers(rally, proposals) or rally.let or rally.called_otherwise is not None:
         return False
-    asked = [what for what in proposals_of(known) if what not in (EntryKind.SERVER, EntryKind.BOX)]
-    given = [known.latest.get((what, 0)) for what in asked]
-    return True if is_sampled(known) and all(e is not None and is_by_person(e) for e in given) else None
+    asked = {EntryKind.WINNER, *proposals} - {EntryKind.SERVER, EntryKind.BOX}
+    return True if all(is_checked(known, what) for what in asked) else None
 
 
 def _sure_rallies(opened: OpenMatch) -> list[_SureRally]:
@@ -279,7 +328,7 @@ def _draft_is_sure(rally: Rally, known: RallyAnswers) -> bool:
     )
     if winner is None or draft is None or not is_drafted(winner) or is_to_confirm(winner):
         return False
-    if is_watched(known) or any(map(is_unwatched, known.latest.values())):
+    if is_touched(known) or any(map(is_unwatched, known.latest.values())):
         return False
     if not rally.certain or rally.let or rally.start_us is None or rally.end_us is None:
         return False

@@ -18,6 +18,7 @@ from goodlength.measure.shots.followed_ball_storage import read_followed_lightly
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,
     DRAFT_TAB,
+    is_by_person,
     is_drafted,
     layer_of,
     next_rally_key,
@@ -306,7 +307,9 @@ class _Writer:
 def withdraw_draft(opened: OpenMatch) -> AppendResult:
     """Take every answer back that an accepted draft wrote and that still stands.
 
-    Winners that a person only confirmed go too; a rally of which a person said more keeps its time.
+    Winners that a person only confirmed go too, and so does what the program wrote on top of the draft: the
+    sample it drew, and rallies taken without being watched. A rally of which a person said more keeps its
+    time and what the person said.
 
     Raises
     ------
@@ -319,9 +322,10 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     observer, mark = f"{opened.info.observer}/{DRAFT_TAB}", f"{DRAFT_TAB}-{new_id()}-"
     pen = EntryWriter(opened.id, observer, utc_now(), mark=mark)
     own = [entry for entry in _standing(opened) if entry.rally in rallies and not is_drafted(entry)]
-    answered = {entry.rally for entry in own if entry.what is not EntryKind.WINNER}
+    no_answer = (EntryKind.WINNER, EntryKind.PROPOSED)
+    answered = {entry.rally for entry in own if is_by_person(entry) and entry.what not in no_answer}
     for entry in (*own, *reversed(standing)):
-        if entry.rally not in answered or (is_drafted(entry) and entry.what is not EntryKind.SPAN):
+        if entry.rally not in answered or (not is_by_person(entry) and entry.what is not EntryKind.SPAN):
             pen.undo(entry)
     return record_answers(opened.library, opened.id, pen.entries)
 

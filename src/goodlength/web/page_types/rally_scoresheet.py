@@ -287,6 +287,7 @@ class BulkOfferJson(TypedDict):
     right: int
     wrong: int
     taken: int
+    to_check: list[str]
     ask: str
     text: str
 

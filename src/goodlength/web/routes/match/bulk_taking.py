@@ -60,6 +60,7 @@ def offer_json(offer: BulkOffer) -> BulkOfferJson:
         "right": offer.right,
         "wrong": offer.wrong,
         "taken": offer.taken,
+        "to_check": list(offer.to_check),
         "ask": ask,
         "text": text,
     }
@@ -82,7 +83,8 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
         )
     if offer.state == "checking":
         found = f"{offer.right} of {len(offer.sample)} checked, all right so far. " if offer.right else ""
-        return "Check the rallies drawn at random", f"{found}One that is wrong withdraws the offer."
+        words = f"{found}One that is wrong withdraws the offer. A question skipped is not checked."
+        return "Check the rallies drawn at random", words
     if offer.state == "ready":
         share = f"{100 * offer.most_wrong_share:.0f}"
         expected = (

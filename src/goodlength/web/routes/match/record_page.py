@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Annotated
 
@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
+from goodlength.record.effective_answers import is_only_the_programs
 from goodlength.record.model import Depth, Entry, EntryKind
 from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store import Library
@@ -99,6 +100,7 @@ def get_sheet(request: Request, library: CurrentLibrary, match_id: str, follow: 
 def post_entries(request: Request, library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
     """Store answers, once each however often they are sent; answer with what they change of the sheet."""
     entries = [entry_from_plain(fields, match_id) for fields in _without_match(body.entries, match_id)]
+    _require_a_persons(entries)
     tasks.store_answers(library, match_id, entries)
     reply: dict[str, object] = {"stored": [entry.id for entry in entries]}
     with _followed(request, match_id, time.monotonic()) as followed:
@@ -129,8 +131,27 @@ def post_span(opened: CurrentMatch, body: SpanIn) -> Response:
     value = {"start_us": body.start_us, "end_us": body.end_us, "how": "marked"}
     observer = f"{opened.info.observer}/{body.tab}"
     entry = Entry(body.id, opened.id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
+    _require_a_persons([entry])
     tasks.record_answers(opened.library, opened.id, [entry])
     return json_answer({"id": entry.id})
+
+
+def _require_a_persons(entries: Iterable[Entry]) -> None:
+    """Check that a page sends what a person gave, and nothing as the program's own.
+
+    Raises
+    ------
+    InputError
+        If one bears a tab of the program's, or says what the draft proposed or which rallies were drawn.
+    """
+    for entry in entries:
+        if is_only_the_programs(entry):
+            raise InputError(
+                f"The answer {entry.id} ({entry.what.value}, by {entry.observer}) is of a sort that only the "
+                "program writes: drafts, samples and rallies taken without being watched. Nothing was "
+                "written. Send answers under a tab name of your own.",
+                page="Nothing was saved: the program alone may write this. Reload the page and answer again.",
+            )
 
 
 def _without_match(entries: list[dict[str, object]], match_id: str) -> list[dict[str, object]]:

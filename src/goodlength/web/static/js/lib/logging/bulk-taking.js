@@ -9,7 +9,7 @@ import { ask, failureWords } from '../server/json-requests.js';
 const DROPPED = 'goodlength cannot be reached. Try again when the connection is back.';
 
 /** @type {BulkOffer} */
-const NOTHING = { state: 'none', sure: [], sample: [], right: 0, wrong: 0, taken: 0, ask: '', text: '' };
+const NOTHING = { state: 'none', sure: [], sample: [], right: 0, wrong: 0, taken: 0, to_check: [], ask: '', text: '' };
 const OFFERS = new Set(['offered', 'checking', 'ready']);
 
 export class BulkTaking {
@@ -19,6 +19,7 @@ export class BulkTaking {
     this.offer = NOTHING;
     this.declined = false; // the coach goes through them one by one
     this.asked = 0;
+    this.reading = false;
   }
 
   /** Whether rallies are left for the end, to be taken together. */
@@ -41,10 +42,19 @@ export class BulkTaking {
     return this.record.rallies.filter((rally) => this.isToCheck(rally));
   }
 
+  /** Rallies drawn that a person has been through without answering all that was proposed. */
+  get unanswered() {
+    if (this.reading || this.record.pending.length > 0) return []; // the offer is older than the answers
+    const { to_check } = this.offer;
+    return this.record.rallies.filter((rally) => to_check.includes(rally.key) && !rally.drafted.includes('winner'));
+  }
+
   /** Read the offer as it is now; what comes late is dropped. */
   async read() {
     const turn = ++this.asked;
+    this.reading = true;
     const found = /** @type {BulkOffer | null} */ (await ask(this.record.path('bulk')).catch(() => null));
+    if (turn === this.asked) this.reading = false;
     if (found && turn === this.asked) this.take(found);
   }
 
@@ -90,6 +100,7 @@ export class BulkTaking {
       return false;
     }
     this.asked += 1; // an answer to an older question comes too late
+    this.reading = false;
     try {
       this.offer = /** @type {BulkOffer} */ (await ask(record.path(`bulk/${what}`), { method: 'POST' }));
     } catch (error) {

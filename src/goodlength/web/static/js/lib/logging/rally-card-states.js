@@ -154,6 +154,11 @@ function bulkView(record) {
   if (state === 'ready') return { ...view, answers: [{ words: `Take ${sure.length} unwatched`, key: '1', press: () => void bulk.takeAll() }, oneByOne], hints: [back(record)] };
   const findings = () => location.assign(`/matches/${record.matchId}/findings`);
   if (state === 'taken') return { ...view, answers: [{ words: 'Findings', key: '1', press: findings }, { words: 'Undo', key: '2', press: () => void bulk.undo() }], hints: [{ words: 'undo', key: 'Backspace', press: () => void bulk.undo() }], enter: findings };
+  const { unanswered } = bulk;
+  if (unanswered.length > 0) {
+    const ask = `${unanswered.length} of ${sample.length} not checked: a question was skipped`;
+    return { ...view, ask, answers: [{ words: 'Answer the first of them', key: '1', press: () => record.goTo(unanswered[0].key) }, oneByOne], hints: [back(record)] };
+  }
   return { ...view, ask: `${sample.length} checked`, text: 'One moment.', hints: [back(record)] };
 }
 

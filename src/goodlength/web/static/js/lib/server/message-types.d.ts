@@ -1010,6 +1010,7 @@ export interface BulkOffer {
   right: number;
   wrong: number;
   taken: number;
+  to_check: string[];
   ask: string;
   text: string;
 }

@@ -1,0 +1,253 @@
+"""What a page may not do to the check of ten: forge it, shrink it, skip it, take or draw twice."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.errors import InputError
+from goodlength.forms.findings.answer_origins_json import origins_of
+from goodlength.record.model import EntryKind
+from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.tasks.ball.bulk_taking import SAMPLE, draw_sample, take_unwatched, withdraw_unwatched
+from tests.unit.web.test_web_bulk_taking import AT, drafted, take  # noqa: F401  (fixture)
+
+LOB = {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "lob", "chance": 0.98}]}
+WON = {"by": "score-draft", "answers": [{"what": "winner", "value": "a", "chance": 1.0}]}
+
+
+def sent(rally: str, what: str, value: object, observer: str = "coach/t1") -> dict[str, object]:
+    return {
+        "id": f"x-{observer}-{rally}-{what}",
+        "observer": observer,
+        "at_utc": "2026-01-01T10:00:00Z",
+        "rally": rally,
+        "what": what,
+        "value": value,
+    }
+
+
+def opened(library: Any) -> Any:
+    match = tasks.open_match(library, "m1")
+    assert match.entries and match.match and match.answers
+    return match
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "observer"),
+    [
+        ("proposed", {**LOB, "sample": True}, "coach/t1"),
+        ("proposed", WON, "coach/t1"),
+        ("proposed", {**LOB, "sample": True}, "coach/sample"),
+        ("winner", "b", "coach/taken-unseen"),
+        ("winner", "b", "coach/draft"),
+        ("winner", "b", "coach/draft-doubtful"),
+    ],
+)
+def test_a_page_writes_nothing_that_only_the_program_may(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    what: str,
+    value: object,
+    observer: str,
+) -> None:
+    before = len(opened(library).entries)
+    entries = [sent(drafted[0], "serve.kind", "lob"), sent(drafted[0], what, value, observer)]
+    refused = client.post("/api/matches/m1/entries", json={"entries": entries})
+    assert refused.status_code == 422 and "Nothing was saved" in refused.json()["error"]["words"]
+    assert len(opened(library).entries) == before
+
+
+@pytest.mark.parametrize("tab", ["taken-unseen", "sample", "draft", "draft-doubtful"])
+def test_a_time_is_stored_under_no_tab_of_the_programs(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    tab: str,
+) -> None:
+    body = {"id": "s1", "rally": drafted[0], "start_us": 0, "end_us": 5_000_000, "tab": tab}
+    assert client.post("/api/matches/m1/span", json=body).status_code == 422
+    assert client.get(AT).json()["taken"] == 0
+
+
+def test_a_sample_is_ten_rallies_that_the_program_drew(library: Any, drafted: list[str]) -> None:  # noqa: F811
+    pen = EntryWriter("m1", "coach/t1")
+    for key in drafted[:SAMPLE]:  # as a file written by hand may have it
+        pen.write(key, EntryKind.PROPOSED, {**LOB, "sample": True})
+    few = EntryWriter("m1", "coach/sample", mark="sample-1-")
+    for key in (*drafted[:3], *drafted[:3], *drafted[:4]):
+        few.write(key, EntryKind.PROPOSED, {**LOB, "sample": True})
+    tasks.record_answers(library, "m1", [*pen.entries, *few.entries])
+    take(library, drafted[:SAMPLE])
+    with pytest.raises(InputError, match="0 of 10 drawn rallies"):
+        take_unwatched(opened(library))
+
+
+def test_an_undo_of_a_page_takes_nothing_from_the_sample(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    first = next(entry for entry in opened(library).entries if entry.observer == "coach/sample")
+    undo = sent(first.rally, "undo", None) | {"replaces": first.id}
+    client.post("/api/matches/m1/entries", json={"entries": [undo]})
+    assert client.get(AT).json()["sample"] == sample
+
+
+def test_a_question_skipped_is_not_checked(client: TestClient, library: Any, drafted: list[str]) -> None:  # noqa: F811
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    pen = EntryWriter("m1", "coach/t1")
+    for key in sample:
+        for what in (EntryKind.KIND, EntryKind.WINNER, EntryKind.ENDING):
+            pen.write(key, what, None)
+    tasks.record_answers(library, "m1", pen.entries)
+    offer = client.get(AT).json()
+    assert (offer["state"], offer["right"], offer["to_check"]) == ("checking", 0, sample)
+    assert "A question skipped is not checked" in offer["text"]
+    assert client.post(f"{AT}/take").status_code == 422
+    take(library, sample[1:])
+    assert client.get(AT).json()["to_check"] == sample[:1]
+
+
+def test_a_proposal_of_another_window_leaves_the_check_whole(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    pen = EntryWriter("m1", "coach/t2")
+    pen.write(sample[0], EntryKind.PROPOSED, LOB)
+    tasks.record_answers(library, "m1", pen.entries)
+    take(library, sample)
+    offer = client.get(AT).json()
+    assert (offer["state"], offer["right"]) == ("ready", SAMPLE)
+    rates = {rate.what: rate for rate in origins_of(opened(library)).rates}
+    assert rates["serve.kind"].sample_checked == rates["winner"].sample_checked == SAMPLE
+
+
+def test_a_proposal_of_another_window_hides_no_wrong_one(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    take(library, sample[1:])
+    hard = {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "hard", "chance": 0.98}]}
+    pen = EntryWriter("m1", "coach/t2")
+    pen.write(sample[0], EntryKind.PROPOSED, hard)
+    pen.write(sample[0], EntryKind.KIND, "hard")
+    pen.write(sample[0], EntryKind.WINNER, "a")
+    tasks.record_answers(library, "m1", pen.entries)
+    assert client.get(AT).json()["state"] == "withdrawn"
+
+
+def test_ten_are_drawn_once_by_two_windows(client: TestClient, library: Any, drafted: list[str]) -> None:  # noqa: F811
+    first, second = opened(library), opened(library)
+    assert all(draw_sample(first).new) and not any(draw_sample(second).new)
+    assert len(client.get(AT).json()["sample"]) == SAMPLE
+
+
+def test_rallies_are_taken_once_by_two_windows_and_undone_once(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    first, second = opened(library), opened(library)
+    before = len(first.entries)
+    assert all(take_unwatched(first).new)
+    after = len(opened(library).entries)
+    assert not any(take_unwatched(second).new)
+    assert after > before and len(opened(library).entries) == after
+    again = client.post(f"{AT}/take")
+    assert again.status_code == 422
+    assert "are taken already: 4 were taken without being watched" in again.json()["error"]["words"]
+    first, second = opened(library), opened(library)
+    assert all(withdraw_unwatched(first).new) and not any(withdraw_unwatched(second).new)
+    assert client.get(AT).json()["state"] == "ready"
+    assert client.post(f"{AT}/take").json()["taken"] == 4
+
+
+def test_what_was_taken_twice_by_an_earlier_program_is_undone_as_one(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    for mark in ("taken-unseen-a-", "taken-unseen-b-"):
+        pen = EntryWriter("m1", "coach/taken-unseen", mark=mark)
+        for key in client.get(AT).json()["sure"]:
+            pen.write(key, EntryKind.KIND, "lob")
+        tasks.record_answers(library, "m1", pen.entries)
+    assert client.post(f"{AT}/undo").json()["taken"] == 0
+
+
+def test_a_draft_removed_takes_the_sample_with_it(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    client.post(f"{AT}/sample")
+    tasks.withdraw_draft(opened(library))
+    assert opened_rallies(library) == ()
+    assert client.get(AT).json()["state"] == "none"
+
+
+def test_a_draft_removed_takes_what_was_taken_unseen_with_it(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    take(library, sample)
+    sure = client.get(AT).json()["sure"]
+    client.post(f"{AT}/take")
+    tasks.answer(library, "m1", sure[0], EntryKind.HOW_TAKEN, "volleyed", observer="coach/t1")
+    tasks.withdraw_draft(opened(library))
+    left = {rally.key: rally for rally in opened_rallies(library)}
+    assert left.keys() == {*sample, sure[0]}
+    assert left[sure[0]].serve.kind is None and left[sure[0]].ret.how is not None
+    offer = client.get(AT).json()
+    assert (offer["state"], offer["taken"]) == ("none", 0)
+
+
+def opened_rallies(library: Any) -> Any:
+    return tasks.show_match(library, "m1").rallies
+
+
+@pytest.mark.parametrize(("what", "value"), [(EntryKind.BOX, "right"), (EntryKind.KIND, None)])
+def test_the_box_alone_or_a_skip_makes_nobody_watch(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    what: EntryKind,
+    value: object,
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    sure = client.get(AT).json()["sure"]
+    client.post(f"{AT}/take")
+    before = origins_of(opened(library))
+    pen = EntryWriter("m1", "coach/t1")
+    for key in sure:
+        pen.write(key, what, value)
+    tasks.record_answers(library, "m1", pen.entries)
+    after = origins_of(opened(library))
+    assert after.answers.by_person == before.answers.by_person == 20
+    rates = {rate.what: rate.checked for rate in after.rates}
+    assert rates["serve.kind"] == rates["winner"] == SAMPLE
+    assert client.get(AT).json()["taken"] == len(sure)
+
+
+def test_a_winner_that_nobody_answered_is_not_counted_right(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    tasks.answer(library, "m1", drafted[0], EntryKind.KIND, "lob", observer="coach/t1")
+    rates = {rate.what: rate.checked for rate in origins_of(opened(library)).rates}
+    assert "winner" not in rates and rates["server"] == 1
