@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from goodlength.record.entry_values import Measured, MeasuredValue
 from goodlength.scoring.scoring_types import Side
@@ -27,12 +28,23 @@ SOURCE_WORDS = {
     "method": "an earlier version of goodlength",
 }
 MOST_PATHS = 3  # of a shot: the best and two others
+MOST_SHOTS = 1000  # of a rally
+# Bounds far beyond any court, so that whatever is read can be calculated with.
+FARTHEST_M = 1000.0
+LARGEST_M2 = 1e12
 
-Finite = Annotated[float, Field(allow_inf_nan=False)]
 Chance = Annotated[float, Field(ge=0.0, le=1.0)]
 MediaUs = Annotated[int, Field(ge=0, le=10**13)]
-Place = tuple[Finite, Finite, Finite]
-Covariance = tuple[Place, Place, Place]
+Count = Annotated[int, Field(ge=0, le=10**9)]
+_Metres = Annotated[float, Field(ge=-FARTHEST_M, le=FARTHEST_M)]
+_Variance = Annotated[float, Field(ge=0.0, le=LARGEST_M2)]
+_Shared = Annotated[float, Field(ge=-LARGEST_M2, le=LARGEST_M2)]
+Place = tuple[_Metres, _Metres, _Metres]
+Covariance = tuple[
+    tuple[_Variance, _Shared, _Shared],
+    tuple[_Shared, _Variance, _Shared],
+    tuple[_Shared, _Shared, _Variance],
+]
 
 
 class ContactKind(StrEnum):
@@ -76,6 +88,26 @@ class PathSample:
     seen: bool = False
 
 
+def _racket_first(contacts: tuple[PathContact, ...]) -> tuple[PathContact, ...]:
+    if contacts[0].kind is not ContactKind.RACKET:
+        raise ValueError("the first contact of a path should be the racket")
+    if any(after.time_us < before.time_us for before, after in pairwise(contacts)):
+        raise ValueError("contacts should stand in order of time")
+    return contacts
+
+
+def _in_order(samples: tuple[PathSample, ...]) -> tuple[PathSample, ...]:
+    if any(after.time_us < before.time_us for before, after in pairwise(samples)):
+        raise ValueError("samples should stand in order of time")
+    return samples
+
+
+def _forwards(span: tuple[int, int]) -> tuple[int, int]:
+    if span[1] < span[0]:
+        raise ValueError("a span should end after its begin")
+    return span
+
+
 @dataclass(frozen=True)
 class ShotPath:
     """One way in which a shot may have gone: contacts in order of time, the racket first, and samples.
@@ -87,8 +119,8 @@ class ShotPath:
     chance: Chance
     struck_us: MediaUs
     speed_m_s: Annotated[float, Field(ge=0.0, le=120.0)]
-    contacts: tuple[PathContact, ...]
-    samples: tuple[PathSample, ...]
+    contacts: Annotated[tuple[PathContact, ...], Field(min_length=1), AfterValidator(_racket_first)]
+    samples: Annotated[tuple[PathSample, ...], AfterValidator(_in_order)]
 
 
 @dataclass(frozen=True)
@@ -98,7 +130,7 @@ class FollowedShot:
     Parameters
     ----------
     number : int
-        From 1 in the rally; 1 is the serve where the rally was followed from its start.
+        From 1 to `MOST_SHOTS` in the rally; 1 is the serve where the rally was followed from its start.
     struck_us, until_us : int
         Its strike, and the next strike or where the rally ends.
     striker : Side or None
@@ -121,7 +153,7 @@ class FollowedShot:
         Whether the coach chose the path that is put first.
     """
 
-    number: Annotated[int, Field(ge=1)]
+    number: Annotated[int, Field(ge=1, le=MOST_SHOTS)]
     struck_us: MediaUs
     until_us: MediaUs
     striker: Side | None
@@ -129,7 +161,7 @@ class FollowedShot:
     strike_chance: Chance
     paths: Annotated[tuple[ShotPath, ...], Field(max_length=MOST_PATHS)]
     sure: bool
-    hidden_us: tuple[tuple[MediaUs, MediaUs], ...] = ()
+    hidden_us: tuple[Annotated[tuple[MediaUs, MediaUs], AfterValidator(_forwards)], ...] = ()
     reason: str = ""
     corrected: bool = False
     chosen: bool = False
@@ -204,6 +236,17 @@ class PathSources:
     method: str = ""
 
 
+def _one_after_another(shots: tuple[FollowedShot, ...]) -> tuple[FollowedShot, ...]:
+    if any(shot.until_us < shot.struck_us for shot in shots):
+        raise ValueError("a shot should end after its strike")
+    if any(
+        after.number <= before.number or after.struck_us < before.struck_us
+        for before, after in pairwise(shots)
+    ):
+        raise ValueError("shots should stand in order of number and time")
+    return shots
+
+
 @dataclass(frozen=True)
 class FollowedRally:
     """One rally: its key (as that of tracks and candidates), its file, and its shots in order.
@@ -220,11 +263,11 @@ class FollowedRally:
     footage: str
     from_us: MediaUs
     until_us: MediaUs
-    shots: tuple[FollowedShot, ...]
+    shots: Annotated[tuple[FollowedShot, ...], AfterValidator(_one_after_another)]
     missing: tuple[str, ...] = ()
     reason: str = ""
     unused_us: tuple[MediaUs, ...] = ()
-    version: Annotated[int, Field(ge=0)] = 0
+    version: Count = 0
     rests_on: PathSources | None = None
     serve: PathServe | None = None
     out_of_date: tuple[str, ...] = ()
@@ -242,14 +285,20 @@ class FollowedRally:
         return f"Out of date: {what} changed after the ball was followed here. Follow it again."
 
 
+def _each_once(rallies: tuple[FollowedRally, ...]) -> tuple[FollowedRally, ...]:
+    if len({rally.key for rally in rallies}) < len(rallies):
+        raise ValueError("a rally should stand in it once")
+    return rallies
+
+
 @dataclass(frozen=True)
 class FollowedMatch:
     """All rallies followed so far; `model` marks what they depend on, `asked` counts those to be followed."""
 
     match: str
     model: str
-    asked: int = 0
-    rallies: tuple[FollowedRally, ...] = ()
+    asked: Count = 0
+    rallies: Annotated[tuple[FollowedRally, ...], AfterValidator(_each_once)] = ()
     format: Annotated[int, Field(ge=FORMAT, le=FORMAT)] = FORMAT
 
     def rally(self, key: str) -> FollowedRally | None:

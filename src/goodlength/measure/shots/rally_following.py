@@ -28,6 +28,7 @@ from goodlength.measure.serves.path_serve import FLIGHTS, at_receiver, serve_val
 from goodlength.measure.serves.path_votes import kind_shares, taken_shares
 from goodlength.measure.shots.candidate_checks import checked_candidates
 from goodlength.measure.shots.followed_ball import (
+    LARGEST_M2,
     ContactKind,
     Covariance,
     FollowedRally,
@@ -498,7 +499,8 @@ def _place(values: Floats) -> tuple[float, float, float]:
 
 
 def _covariance(matrix: Floats) -> Covariance | None:
-    if not np.isfinite(matrix).all():
+    """Return a covariance as stored; None where it is not known, or no covariance by lack of figures."""
+    if not np.isfinite(matrix).all() or (np.diag(matrix) < 0.0).any() or np.abs(matrix).max() > LARGEST_M2:
         return None
     a, b, c = ((float(f"{row[0]:.4g}"), float(f"{row[1]:.4g}"), float(f"{row[2]:.4g}")) for row in matrix)
     return a, b, c
