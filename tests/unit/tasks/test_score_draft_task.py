@@ -14,13 +14,14 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
 from goodlength.forms.footage.score_draft_json import draft_form
-from goodlength.measure import DraftRefused, Proposal, ScoreDraft
+from goodlength.measure import DraftRefused, FeetObservation, Proposal, ScoreDraft
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Outcome, Side
 from goodlength.synthetic.random_match_oracle import play_match
+from goodlength.tasks.footage import score_draft
 from goodlength.tasks.footage.score_draft import until_the_end
 
 SECOND = 1_000_000
@@ -83,6 +84,42 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     with pytest.raises(InputError, match="nothing to"):
         tasks.withdraw_draft(tasks.open_match(library, "m1"))
     assert len(tasks.draft_match(tasks.open_match(library, "m1")).rallies) == len(events)
+
+
+def test_a_doubtful_sound_is_offered_only_with_both_players_and_a_serve_to_see(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    match = play_match(np.random.default_rng(3), let_share=0.0, conduct_share=0.0)
+    _, scores = played(library)
+    heard = library.folder / "heard" / "m1.json"
+    plain = json.loads(heard.read_text())
+    for rally in plain["rallies"]:
+        rally |= {"doubtful": True, "chance": 0.9}
+    heard.write_text(json.dumps(plain))
+    (library.folder / "heard" / "m1.said.json").unlink()
+    ids = [f"f1-{(20 * n + 2) * 1000}" for n in range(len(match.truth))]
+    standing = {Box.RIGHT: ((5.6, 6.2), (1.2, 7.9)), Box.LEFT: ((0.8, 6.2), (5.2, 7.9))}
+    feet = {}
+    for name, at in zip(ids, match.truth, strict=True):
+        server, receiver = (FeetObservation(*place) for place in standing[at.box])
+        feet[name] = (server, receiver, 1e-6) if at.server is Side.A else (receiver, server, 1e-6)
+
+    def offered(seen: dict[str, Any], served: frozenset[str]) -> set[str]:
+        monkeypatch.setattr(score_draft, "feet_at_serves", lambda _: seen)
+        monkeypatch.setattr(score_draft, "rallies_served", lambda _: served)
+        sheet = tasks.draft_match(tasks.open_match(library, "m1"), scores).sheet
+        assert isinstance(sheet, ScoreDraft)
+        given = {proposal.key for proposal in sheet.proposals if proposal.offered}
+        assert given.isdisjoint(sheet.first) and given | set(sheet.first) == set(ids)
+        return given
+
+    half = frozenset(ids[::2])
+    assert offered(feet, frozenset()) == set()
+    assert set() < offered(feet, half) <= half
+    receivers = {name: (None, b, swap) for name, (_, b, swap) in feet.items()}
+    assert offered(receivers, frozenset(ids)) == set()
+    tasks.correct_rally(tasks.open_match(library, "m1"), ids[3], state="kept")
+    assert ids[3] in offered(feet, half)
 
 
 def test_winners_that_the_draft_doubts_are_asked_again_until_a_person_answers(library: Library) -> None:

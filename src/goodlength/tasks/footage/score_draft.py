@@ -99,10 +99,43 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
         if rally.outcome
     ]
     known = _scores(match, found.scores)
-    feet = feet_at_serves(opened)
-    observed = observations_of(rallies, feet, rallies_served(opened))
+    feet, served = feet_at_serves(opened), rallies_served(opened)
+    observed = observations_of(rallies, feet, served)
     sheet = draft_scores(match.info.format, _start(match), observed, known, answers)
+    sheet = _with_doubtful_sounds(sheet, to_watch(rallies, feet, served))
     return MatchDraft(match, rallies, sheet, found.scores, written)
+
+
+def to_watch(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen], served: Set[str]) -> frozenset[str]:
+    """Return the ids of doubtful detections that are not offered, whatever their chance.
+
+    How likely a doubtful sound is a rally was never checked against real matches, so no chance built on it
+    is enough. One is offered only where both players were seen at its first strike and the first path goes as
+    a serve does, or where the coach saw it.
+    """
+    return frozenset(
+        rally.id
+        for rally in rallies
+        if rally.doubtful
+        and rally.state != "kept"
+        and not rally.seen
+        and not (rally.id in served and rally.id in feet and None not in feet[rally.id][:2])
+    )
+
+
+def _with_doubtful_sounds(sheet: ScoreDraft | DraftRefused, doubtful: Set[str]) -> ScoreDraft | DraftRefused:
+    """Return a draft in which these rallies are asked about, though the score is sure of them."""
+    from goodlength.measure import DraftRefused
+
+    if isinstance(sheet, DraftRefused):
+        return sheet
+    asked = [item for item in sheet.proposals if item.key in doubtful and item.offered and not item.answered]
+    if not asked:
+        return sheet
+    keys = {item.key for item in asked}
+    proposals = tuple(replace(item, offered=False) if item.key in keys else item for item in sheet.proposals)
+    first = (*sheet.first, *(item.key for item in sorted(asked, key=lambda item: item.chance)))
+    return replace(sheet, proposals=proposals, first=first)
 
 
 def _start(match: Match) -> Start:
