@@ -26,8 +26,11 @@ _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
 UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken in bulk: nobody watched the rally
+IMPORTED_TAB = "imported-unseen"  # of answers that a table says nobody watched
 SAMPLE_TAB = "sample"  # of what was proposed in the rallies that the program drew for a check
-PROGRAM_TABS = frozenset({DRAFT_TAB, DOUBTFUL_TAB, UNWATCHED_TAB, SAMPLE_TAB})  # no page writes in these
+PROGRAM_TABS = frozenset(  # no page writes in these
+    {DRAFT_TAB, DOUBTFUL_TAB, UNWATCHED_TAB, IMPORTED_TAB, SAMPLE_TAB}
+)
 DRAFT_SLOT = 1  # of what the score draft proposed; 0 is the ball path's
 SAMPLE_SLOT = 2  # of what was proposed in a rally drawn for a check: no later proposal takes its place
 # what says nothing of how a rally went: who wrote only these has not watched it. Server and box follow from
@@ -97,9 +100,14 @@ def is_to_confirm(entry: Entry) -> bool:
     return tab_of(entry.observer) == DOUBTFUL_TAB
 
 
-def is_unwatched(entry: Entry) -> bool:
-    """Return whether an answer was proposed and taken in bulk, without anybody watching the rally."""
+def is_taken(entry: Entry) -> bool:
+    """Return whether an answer was taken in bulk here, so that it can be undone as one step."""
     return tab_of(entry.observer) == UNWATCHED_TAB
+
+
+def is_unwatched(entry: Entry) -> bool:
+    """Return whether an answer was proposed and taken, here or in a table, and nobody watched the rally."""
+    return tab_of(entry.observer) in (UNWATCHED_TAB, IMPORTED_TAB)
 
 
 def is_by_person(entry: Entry) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from typing import Any
 
 import pytest
@@ -10,9 +12,16 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.forms.findings.answer_origins_json import origins_of
+from goodlength.measure.draft.proposal_outcomes import unwatched_rallies
 from goodlength.record.model import EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball.bulk_taking import SAMPLE, draw_sample, take_unwatched, withdraw_unwatched
+from goodlength.tasks.ball.bulk_taking import (
+    SAMPLE,
+    bulk_offer,
+    draw_sample,
+    take_unwatched,
+    withdraw_unwatched,
+)
 from tests.unit.web.test_web_bulk_taking import AT, drafted, take  # noqa: F401  (fixture)
 
 LOB = {"by": "ball-path", "answers": [{"what": "serve.kind", "value": "lob", "chance": 0.98}]}
@@ -251,3 +260,37 @@ def test_a_winner_that_nobody_answered_is_not_counted_right(
     tasks.answer(library, "m1", drafted[0], EntryKind.KIND, "lob", observer="coach/t1")
     rates = {rate.what: rate.checked for rate in origins_of(opened(library)).rates}
     assert "winner" not in rates and rates["server"] == 1
+
+
+def test_a_table_tells_which_rallies_nobody_watched_and_reading_it_keeps_that(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    tmp_path: Any,
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    sure = client.get(AT).json()["sure"]
+    client.post(f"{AT}/take")
+    before = opened(library)
+    (table,) = tasks.export_match(library, "m1", tmp_path / "m.csv")
+    text = table.read_text("utf-8-sig")
+    rows = {row["key"]: row["watched"] for row in csv.DictReader(io.StringIO(text))}
+    assert rows == {key: "no" if key in sure else "yes" for key in drafted}
+    with tasks.open_library(tmp_path / "other") as other:
+        preview = tasks.import_match(other, table, dry_run=True)
+        assert "4 rallies were watched by nobody" in " ".join(preview.notes)
+        tasks.import_match(other, table)
+        (info,) = other.matches()
+        again = tasks.open_match(other, info.id)
+        assert origins_of(again).answers == origins_of(before).answers
+        assert unwatched_rallies(again.answers) == set(sure)
+        assert [rally.serve.kind for rally in again.match.rallies] == ["lob"] * len(drafted)
+        assert bulk_offer(again).state == "none"
+        with pytest.raises(InputError, match="nothing to undo"):
+            withdraw_unwatched(again)
+    with tasks.open_library(tmp_path / "third") as third:
+        text = text.replace(",watched", ",seen_by")
+        table.write_text(text, "utf-8")
+        tasks.import_match(third, table)
+        (info,) = third.matches()
+        assert unwatched_rallies(tasks.open_match(third, info.id).answers) == set()

@@ -179,6 +179,16 @@ def unwatched_rallies(answers: EffectiveAnswers) -> Set[str]:
     return {facts.key for facts in answers.facts if not facts.is_between and not is_watched(facts)}
 
 
+def watched_rallies(answers: EffectiveAnswers) -> Mapping[str, bool]:
+    """Return by key whether a person watched a rally, for each rally that has an answer."""
+    return {
+        facts.key: is_watched(facts)
+        for facts in answers.facts
+        if not facts.is_between
+        and (is_watched(facts) or any(facts.values.get(what) is not None for what in ANSWERS))
+    }
+
+
 def without_answers(match: Match, keys: Set[str]) -> Match:
     """Return a match in which some rallies stand at their place, with nothing recorded of how they went."""
     return replace(

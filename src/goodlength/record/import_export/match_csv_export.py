@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from goodlength.record.entry_log_replay import PUT_RIGHT
@@ -85,6 +86,7 @@ RALLY_COLUMNS = (
     "handicap_a",
     "handicap_b",
 )
+WATCHED = "watched"  # stands last, and only in a match with a rally that nobody watched
 SHOT_COLUMNS = ("rally", "key", "n", "striker", "stroke", "volley", "place", "at_s", "pressed")
 
 
@@ -95,6 +97,7 @@ def to_csv(
     *,
     separator: str = ",",
     decimal: str = ".",
+    watched: Mapping[str, bool] = MappingProxyType({}),
 ) -> bytes:
     """Return one line a rally, lets included, and one for conduct, a player stopping; as UTF-8 with a mark.
 
@@ -102,6 +105,8 @@ def to_csv(
     ----------
     separator, decimal : str
         "," and "." read everywhere with care; ";" and "," suit spreadsheets of most of Europe.
+    watched : mapping of str to bool
+        By key of a rally, whether a person watched it; the column is written where any was not.
     """
     writer = _Writer(players, kinds, decimal)
     rallies = {rally.key: rally for rally in match.rallies}
@@ -124,7 +129,12 @@ def to_csv(
         for rally in match.rallies
         if rally.key not in seen
     ]
-    return _written(RALLY_COLUMNS, rows, separator)
+    if all(watched.values()):
+        return _written(RALLY_COLUMNS, rows, separator)
+    for row in rows:
+        if row["event_kind"] == "rally":
+            row[WATCHED] = _yes_no(watched.get(unsafe(row["key"])))
+    return _written((*RALLY_COLUMNS, WATCHED), rows, separator)
 
 
 def shots_csv(

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from goodlength.record.import_export import csv_cell_parsing as c
+from goodlength.record.import_export.match_csv_export import WATCHED
 from goodlength.record.model import EntryKind
 
 ANSWERS: tuple[tuple[str, EntryKind, Callable[[str], Any]], ...] = (
@@ -48,6 +49,7 @@ MEANINGS: Mapping[str, str] = {
     "start_s": "start of the rally in match time, seconds or minutes:seconds",
     "end_s": "end of the rally in match time, seconds or minutes:seconds",
     "shots": "how many shots the rally had",
+    WATCHED: "whether a person watched the rally; no where its answers were proposed and taken",
     "keep": "yes where the rally is flagged for clips",
     "player_a": "name of the first player, the same in every line",
     "player_b": "name of the second player, the same in every line",

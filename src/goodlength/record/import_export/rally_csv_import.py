@@ -15,6 +15,7 @@ from typing import Any
 
 from goodlength.errors import GoodlengthError
 from goodlength.media_time import read_day
+from goodlength.record.effective_answers import IMPORTED_TAB, layer_of
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.import_export.column_choice import under_columns
@@ -24,6 +25,7 @@ from goodlength.record.import_export.delimited_table_reader import (
     looks_like_date,
     read_sheet,
 )
+from goodlength.record.import_export.match_csv_export import WATCHED
 from goodlength.record.import_export.rally_csv_columns import (
     ANSWERS,
     MEANINGS,
@@ -141,6 +143,7 @@ class _TableReader:
         self.read_kind = c.kind_reader(kinds)
         self.read_time = c.seconds_reader(self.decimal)
         self.broken: set[int] = set()
+        self.unwatched = 0  # rallies that nobody watched
         self.info = self._info(first, match_id, observer)
         played = self.info.played_on
         at = None if played is None else datetime(played.year, played.month, played.day, tzinfo=UTC)
@@ -158,7 +161,7 @@ class _TableReader:
         match = self._replayed(rallies)
         return Preview(
             meanings=tuple(self._meaning(heading) for heading in self.sheet.headings if heading),
-            written=self.written,
+            written=(*self.written, *self._unwatched_words()),
             problems=tuple(self.problems),
             info=self.info,
             names=self.names,
@@ -328,6 +331,30 @@ class _TableReader:
             return None
         mark = len(self.pen.entries)
         self._span(row, key)
+        own, unwatched = self.pen.observer, self._cell(row, WATCHED, c.yes_no) is False
+        if unwatched:
+            self.pen.observer = f"{layer_of(own)}/{IMPORTED_TAB}"
+        self._answers(row, key, winner)
+        self.pen.observer = own
+        if self._cell(row, "keep", c.yes_no) is True:
+            self._write(key, EntryKind.KEEP, True)
+        if row.line in self.broken:
+            del self.pen.entries[mark:]
+            return None
+        if len(self.pen.entries) == mark:
+            self.problems.append(f"line {row.line}: holds nothing about the rally, not even who won")
+            return None
+        self.unwatched += unwatched
+        return key
+
+    def _unwatched_words(self) -> tuple[str, ...]:
+        if not self.unwatched:
+            return ()
+        rallies = "1 rally was" if self.unwatched == 1 else f"{self.unwatched} rallies were"
+        return (f"{rallies} watched by nobody: the answers count as proposed and taken, not as yours",)
+
+    def _answers(self, row: TableRow, key: str, winner: Any) -> None:
+        """Write what one line says of how the rally went."""
         self._write(key, EntryKind.KIND, self._cell(row, "kind", c.skippable(self.read_kind)))
         for heading, what, read in ANSWERS:
             self._write(key, what, self._cell(row, heading, c.skippable(read)))
@@ -342,15 +369,6 @@ class _TableReader:
         shots = self._cell(row, "shots", c.skippable(c.whole))
         if shots is not c.NO_ANSWER:
             self._write(key, EntryKind.SHOT, None if shots is None else {"count": shots})
-        if self._cell(row, "keep", c.yes_no) is True:
-            self._write(key, EntryKind.KEEP, True)
-        if row.line in self.broken:
-            del self.pen.entries[mark:]
-            return None
-        if len(self.pen.entries) == mark:
-            self.problems.append(f"line {row.line}: holds nothing about the rally, not even who won")
-            return None
-        return key
 
     def _write(self, key: str, what: EntryKind, value: Any) -> None:
         if value is not c.NO_ANSWER:

@@ -32,6 +32,7 @@ from goodlength.record.effective_answers import (
     is_checked,
     is_drafted,
     is_sample,
+    is_taken,
     is_to_confirm,
     is_touched,
     is_unwatched,
@@ -97,9 +98,7 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
     rallies = {rally.key: rally for rally in opened.match.rallies}
     checked = [_checked(key, value, rallies, facts) for key, value in sample.items()]
     right, wrong = checked.count(True), checked.count(False)
-    taken = sum(
-        any(map(is_unwatched, fact.latest.values())) and not is_watched(fact) for fact in facts.values()
-    )
+    taken = sum(any(map(is_taken, fact.latest.values())) and not is_watched(fact) for fact in facts.values())
     return BulkOffer(
         _state(len(sure), len(sample), right, wrong, taken),
         tuple(rally.key for rally in sure),
@@ -197,7 +196,7 @@ def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
     InputError
         None were taken, or all of them were undone already.
     """
-    standing = [entry for entry in _own_standing(opened) if is_unwatched(entry)]
+    standing = [entry for entry in _own_standing(opened) if is_taken(entry)]
     if not standing:
         raise InputError("No rallies are taken in bulk now, so there is nothing to undo.")
     mark = _mark_of(standing[-1])

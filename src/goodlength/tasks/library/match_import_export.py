@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.files.atomic_write import atomic_write
+from goodlength.measure.draft.proposal_outcomes import watched_rallies
 from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.entry_log_replay import match_from
@@ -149,7 +150,9 @@ def export_match(
     of_shots = shots_csv(match, players, separator=separator, decimal=decimal)
     if shots:
         return (_write(target, of_shots),)
-    written = [_write(target, to_csv(match, players, kinds, separator=separator, decimal=decimal))]
+    watched = watched_rallies(opened.answers)
+    table = to_csv(match, players, kinds, separator=separator, decimal=decimal, watched=watched)
+    written = [_write(target, table)]
     shots_file = target.with_name(target.stem + SHOTS_SUFFIX)
     if any(rally.shots for rally in match.rallies):
         written.append(_write(shots_file, of_shots))

@@ -14,6 +14,7 @@ from goodlength.record.effective_answers import (
     UNWATCHED_TAB,
     RallyAnswers,
     is_drafted,
+    is_taken,
     is_to_confirm,
     is_unwatched,
     is_watched,
@@ -348,7 +349,7 @@ def _is_of_program(entry: Entry) -> bool:
 
 
 def _how(entry: Entry) -> str | None:
-    if is_unwatched(entry):
+    if is_taken(entry):
         return UNWATCHED_TAB
     return entry.content.how if isinstance(entry.content, SpanValue) else None
 
