@@ -25,7 +25,7 @@ _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
-UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken in bulk: nobody watched the rally
+UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken unwatched
 IMPORTED_TAB = "imported-unseen"  # of answers that a table says nobody watched
 SAMPLE_TAB = "sample"  # of what was proposed in the rallies that the program drew for a check
 PROGRAM_TABS = frozenset(  # no page writes in these
@@ -101,7 +101,7 @@ def is_to_confirm(entry: Entry) -> bool:
 
 
 def is_taken(entry: Entry) -> bool:
-    """Return whether an answer was taken in bulk here, so that it can be undone as one step."""
+    """Return whether an answer was taken unwatched here, so that it can be undone as one step."""
     return tab_of(entry.observer) == UNWATCHED_TAB
 
 

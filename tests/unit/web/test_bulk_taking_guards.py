@@ -175,7 +175,7 @@ def test_rallies_are_taken_once_by_two_windows_and_undone_once(
     assert after > before and len(opened(library).entries) == after
     again = client.post(f"{AT}/take")
     assert again.status_code == 422
-    assert "are taken already: 4 were taken without being watched" in again.json()["error"]["words"]
+    assert "are taken already: 4 were taken unwatched" in again.json()["error"]["words"]
     first, second = opened(library), opened(library)
     assert all(withdraw_unwatched(first).new) and not any(withdraw_unwatched(second).new)
     assert client.get(AT).json()["state"] == "ready"
@@ -294,3 +294,22 @@ def test_a_table_tells_which_rallies_nobody_watched_and_reading_it_keeps_that(
         tasks.import_match(third, table)
         (info,) = third.matches()
         assert unwatched_rallies(tasks.open_match(third, info.id).answers) == set()
+
+
+def test_a_second_draw_after_the_draft_was_added_again_is_named(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    assert "before in this match" not in client.get(AT).json()["text"]
+    assert "before in this match" not in client.post(f"{AT}/sample").json()["text"]
+    entries = opened(library).entries
+    draft = next(entry for entry in entries if entry.what is EntryKind.PROPOSED and entry.rally == drafted[0])
+    tasks.answer(library, "m1", drafted[0], EntryKind.PROPOSED, draft.value, observer="coach/draft")
+    earlier = "Ten were drawn before in this match, of a draft since removed or added to"
+    offer = client.get(AT).json()
+    assert offer["state"] == "offered" and earlier in offer["text"]
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    ready = client.get(AT).json()
+    assert ready["state"] == "ready" and earlier in ready["text"]
+    assert "the limit leaves that out" in ready["text"]

@@ -89,7 +89,7 @@ def test_findings_say_what_nobody_watched_and_can_leave_it_out(
     take(library, client.post(f"{AT}/sample").json()["sample"])
     client.post(f"{AT}/take")
     page = client.get("/matches/m1/findings").text
-    assert "20 answers given or checked by you, 8 proposed and taken unseen." in page
+    assert "20 answers given or checked by you, 8 proposed and taken unwatched." in page
     assert "Kind of serve: 10 of 10 right as proposed, 10 of 10 among those drawn at random." in page
     opened = tasks.open_match(library, "m1")
     assert int(opened.table.kind.tolist().count(0)) == 14
@@ -100,10 +100,10 @@ def test_findings_say_what_nobody_watched_and_can_leave_it_out(
     assert part.table.winner.tolist().count(-1) == 4
     assert part.match is not None and part.table.score_a.tolist() == opened.table.score_a.tolist()
     watched = client.get("/matches/m1/findings?answers=watched").text
-    assert "8 proposed and taken unseen, which are left out here." in watched
+    assert "8 proposed and taken unwatched, which are left out here." in watched
 
 
 def test_a_plain_match_says_nothing_of_origins(client: TestClient, library: Any, match_id: str) -> None:
     take(library, ["r1", "r2"])
-    assert "taken unseen" not in client.get(f"/matches/{match_id}/findings").text
+    assert "taken unwatched" not in client.get(f"/matches/{match_id}/findings").text
     assert client.get(AT).json()["state"] == "none"

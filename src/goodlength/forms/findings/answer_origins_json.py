@@ -40,12 +40,12 @@ class AnswerOrigins:
         Examples
         --------
         >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False).words
-        '72 answers given or checked by you, 214 proposed and taken unseen.'
+        '72 answers given or checked by you, 214 proposed and taken unwatched.'
         """
         counted = self.answers
         if not counted.unwatched:
             return ""
-        end = "taken unseen, which are left out here" if self.only_watched else "taken unseen"
+        end = "taken unwatched, which are left out here" if self.only_watched else "taken unwatched"
         return f"{counted.by_person} answers given or checked by you, {counted.unwatched} proposed and {end}."
 
     @property

@@ -1,8 +1,8 @@
-"""What became of proposals: taken, changed or not watched, and what a checked sample of them can show.
+"""What became of proposals: changed, checked or taken unwatched, and what a checked sample of them can show.
 
 ```
  proposed, with a chance ──┬─ watched: as proposed, or changed by the coach
-                           └─ taken in bulk: nobody watched the rally
+                           └─ taken unwatched
 ```
 """
 

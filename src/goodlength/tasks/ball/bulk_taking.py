@@ -1,10 +1,11 @@
-"""Rallies in which every answer is sure, taken in bulk after a random sample of ten that the coach checks.
+"""Rallies in which every answer is sure, taken unwatched after a random sample of ten that the coach checks.
 
 ```
  sure rallies ── ten at random ── the coach watches each ──┬─ all right: the others can be taken unwatched
                                                             └─ one wrong: the offer is withdrawn
 ```
-What is taken so bears the tab "taken-unseen", with the chances it was proposed with; it is undone as one.
+What is taken so ("taken unwatched" in every text) bears the tab "taken-unseen", with the chances it was
+proposed with; it is undone as one.
 """
 
 from __future__ import annotations
@@ -61,13 +62,14 @@ State = Literal["none", "offered", "checking", "ready", "withdrawn", "taken"]
 
 @dataclass(frozen=True)
 class BulkOffer:
-    """What can be taken in bulk, and how far the check of the sample is.
+    """What can be taken unwatched, and how far the check of the sample is.
 
     `sure` are the keys of the rallies that could be taken, without the sample; `sample` those drawn, in the
     order drawn, with how many were found right and wrong; `to_check` are those of it that no person has
-    answered in full: a question skipped is not checked. `taken` counts rallies taken and not watched.
+    answered in full: a question skipped is not checked. `taken` counts rallies taken unwatched.
     `expected_wrong` is how many of `sure` are wrong by their own chances, `most_wrong_share` the share that
-    could be wrong at most (95%) by the sample alone.
+    could be wrong at most (95%) by the sample alone. `earlier_draws` counts samples of drafts that were since
+    removed or added to.
     """
 
     state: State
@@ -79,6 +81,7 @@ class BulkOffer:
     expected_wrong: float
     most_wrong_share: float
     to_check: tuple[str, ...] = ()
+    earlier_draws: int = 0
 
 
 @dataclass(frozen=True)
@@ -91,7 +94,7 @@ class _SureRally:
 
 
 def bulk_offer(opened: OpenMatch) -> BulkOffer:
-    """Return what can be taken in bulk of a match as it stands."""
+    """Return what can be taken unwatched of a match as it stands."""
     sample = _sample(opened)
     sure = [rally for rally in _sure_rallies(opened) if rally.key not in sample]
     facts = {fact.key: fact for fact in opened.answers.facts}
@@ -109,6 +112,7 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
         sum(1.0 - rally.chance for rally in sure),
         most_wrong_share(wrong, right + wrong) if right + wrong else 1.0,
         tuple(key for key, found in zip(sample, checked, strict=True) if found is None),
+        _draws(opened) - bool(sample),
     )
 
 
@@ -127,8 +131,9 @@ def _state(sure: int, sample: int, right: int, wrong: int, taken: int) -> State:
 def draw_sample(opened: OpenMatch, rng: random.Random | None = None) -> AppendResult:
     """Draw ten of the sure rallies at random, for the coach to check; what is proposed of them is kept.
 
-    A sample that was drawn stays, so that nobody draws until it pleases. Drawn in two windows at once, the
-    first stands and is the answer to both.
+    A sample that was drawn stays as long as its draft. Whoever removes the draft and adds it again can draw
+    again: `earlier_draws` counts that, and the card says it. Drawn in two windows at once, the first stands
+    and is the answer to both.
 
     Raises
     ------
@@ -168,7 +173,7 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
         raise InputError("One of the ten was wrong, so the others are not taken together. Go through them.")
     if offer.state == "taken":
         raise InputError(
-            f"The sure rallies are taken already: {offer.taken} were taken without being watched. Undo that, "
+            f"The sure rallies are taken already: {offer.taken} were taken unwatched. Undo that, "
             "or open any line of the sheet to watch and correct it."
         )
     if offer.state != "ready":
@@ -189,7 +194,7 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
 
 
 def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
-    """Take the rallies back that were last taken in bulk: one step for all of them.
+    """Undo the rallies that were last taken unwatched: one step for all of them.
 
     Raises
     ------
@@ -198,7 +203,7 @@ def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
     """
     standing = [entry for entry in _own_standing(opened) if is_taken(entry)]
     if not standing:
-        raise InputError("No rallies are taken in bulk now, so there is nothing to undo.")
+        raise InputError("No rallies are taken unwatched now, so there is nothing to undo.")
     mark = _mark_of(standing[-1])
     rallies = {entry.rally for entry in standing if _mark_of(entry) == mark}
     pen = _pen(opened, UNWATCHED_TAB)
@@ -269,6 +274,18 @@ def _sample(opened: OpenMatch) -> Mapping[str, ProposedValue]:
         elif is_sample(entry):
             steps.setdefault(_mark_of(entry), {})[entry.rally] = value
     return next((step for step in steps.values() if len(step) == SAMPLE), {})
+
+
+def _draws(opened: OpenMatch) -> int:
+    """Return how many samples were drawn in a match, those of drafts that were removed included."""
+    layer = layer_of(opened.info.observer)
+    return len(
+        {
+            _mark_of(entry)
+            for entry in opened.entries
+            if is_sample(entry) and layer_of(entry.observer) == layer
+        }
+    )
 
 
 def _checked(

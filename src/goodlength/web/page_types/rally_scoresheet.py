@@ -276,7 +276,7 @@ class StoredJson(TypedDict):
 
 
 class BulkOfferJson(TypedDict):
-    """Rallies that can be taken in bulk, and the check of the sample: see `tasks.ball.bulk_taking`.
+    """Rallies that can be taken unwatched, and the check of the sample: see `tasks.ball.bulk_taking`.
 
     `ask` and `text` are the words of the card.
     """

@@ -1,4 +1,4 @@
-"""Routes of the rallies that are sure in every answer: the sample to check, and taking the others in bulk."""
+"""Routes of the rallies that are sure in every answer: the sample to check, and taking the others."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ router = APIRouter()
 
 @router.get("/api/matches/{match_id}/bulk")
 def get_offer(opened: CurrentMatch) -> Response:
-    """Return what can be taken in bulk, and how far the check of the sample is."""
+    """Return what can be taken unwatched, and how far the check of the sample is."""
     return _answer(opened)
 
 
@@ -42,7 +42,7 @@ def post_take(opened: CurrentMatch) -> Response:
 
 @router.post("/api/matches/{match_id}/bulk/undo")
 def post_undo(opened: CurrentMatch) -> Response:
-    """Undo what was last taken in bulk."""
+    """Undo what was last taken unwatched."""
     return _answer(withdraw_unwatched(opened).opened)
 
 
@@ -75,11 +75,12 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
     '35 rallies taken unwatched'
     """
     sure = len(offer.sure)
+    again = "Ten were drawn before in this match, of a draft since removed or added to"
     if offer.state == "offered":
         return (
             f"{sure} rallies are left, sure in every answer",
             f"Check {SAMPLE} of them, drawn at random. If all {SAMPLE} are right, you can take the other "
-            f"{sure - SAMPLE} without watching them.",
+            f"{sure - SAMPLE} without watching them.{f' {again}.' if offer.earlier_draws else ''}",
         )
     if offer.state == "checking":
         found = f"{offer.right} of {len(offer.sample)} checked, all right so far. " if offer.right else ""
@@ -94,7 +95,8 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
         return (
             f"{right}: take the other {count_words(sure, 'rally', 'rallies')}?",
             f"By their chances about {expected} of {sure} are wrong. The check alone shows less: with "
-            f"{right}, up to {share} of 100 could still be wrong (95% limit). They are marked not watched.",
+            f"{right}, up to {share} of 100 could still be wrong (95% limit). They are marked as taken "
+            f"unwatched.{f' {again}; the limit leaves that out.' if offer.earlier_draws else ''}",
         )
     if offer.state == "taken":
         words = count_words(offer.taken, "rally", "rallies")

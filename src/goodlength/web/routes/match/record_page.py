@@ -148,7 +148,7 @@ def _require_a_persons(entries: Iterable[Entry]) -> None:
         if is_only_the_programs(entry):
             raise InputError(
                 f"The answer {entry.id} ({entry.what.value}, by {entry.observer}) is of a sort that only the "
-                "program writes: drafts, samples and rallies taken without being watched. Nothing was "
+                "program writes: drafts, samples and rallies taken unwatched. Nothing was "
                 "written. Send answers under a tab name of your own.",
                 page="Nothing was saved: the program alone may write this. Reload the page and answer again.",
             )

@@ -1,5 +1,5 @@
 // @ts-check
-/* Rallies that are sure in every answer: they come last, ten of them are checked, the others can be taken in bulk.
+/* Rallies that are sure in every answer: they come last, ten of them are checked, the others can be taken unwatched.
    What is sure, and which ten are drawn, the server says; here is only what the card does with it. */
 
 import { ask, failureWords } from '../server/json-requests.js';

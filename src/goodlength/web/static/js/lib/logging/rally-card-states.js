@@ -34,7 +34,7 @@ const opens = (record, what) => () => record.reopen(what);
 
 /** @param {RecordCommands} record */
 function pieces(record) {
-  const unwatched = record.rally.unwatched ? [{ words: ' Taken as proposed, not watched.' }] : [];
+  const unwatched = record.rally.unwatched ? [{ words: ' Taken unwatched, as proposed.' }] : [];
   return [...sentencePieces(record), ...unwatched];
 }
 

@@ -177,6 +177,6 @@ export function lineWords(sheet, rally, brief = false) {
   const decided = decisions[answers.ending ?? ''] ?? '';
   const words = [kind, left, decided].filter(Boolean);
   const joined = words.join(', ');
-  const unwatched = rally.unwatched && !brief ? ' (not watched)' : '';
+  const unwatched = rally.unwatched && !brief ? ' (taken unwatched)' : '';
   return (joined.charAt(0).toUpperCase() + joined.slice(1) + unwatched + (rally.certain ? '' : ' ?')).trim();
 }

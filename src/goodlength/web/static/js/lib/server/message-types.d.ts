@@ -1002,7 +1002,7 @@ export interface Stored {
   changes?: SheetChanges;
 }
 
-/** Rallies that can be taken in bulk, and the check of the sample: see `tasks.ball.bulk_taking`. */
+/** Rallies that can be taken unwatched, and the check of the sample: see `tasks.ball.bulk_taking`. */
 export interface BulkOffer {
   state: 'checking' | 'none' | 'offered' | 'ready' | 'taken' | 'withdrawn';
   sure: string[];
