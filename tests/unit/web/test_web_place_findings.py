@@ -42,6 +42,7 @@ def test_the_page_has_facts_maps_and_links(client: TestClient, followed: Library
     assert 'aria-label="Drives of Petra: 4 first bounces on the floor."' in page
     assert "Petra’s shots: 4; counted 4, not sure 0, no path 0." in page
     assert "<Ode>" not in page
+    assert "s between contacts" in page and not re.search(r"(’s|between) strikes?\b", page)
     assert {tuple(keys.split("%2C")) for keys in re.findall(r"rallies=([^\"]+)\"", page)} == {("r0", "r1")}
     assert "Clear" not in page.split("Why this grade")[0].split("Four questions")[1]
 

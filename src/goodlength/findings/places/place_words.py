@@ -51,7 +51,7 @@ def fact_lines(name: str, other: str, facts: PlaceFacts) -> Iterator[str]:
         )
     if facts.given_s.median is not None:
         yield (
-            f"{name} gave {other} {facts.given_s.median:.2f} s between strikes "
+            f"{name} gave {other} {facts.given_s.median:.2f} s between contacts "
             f"(median of {facts.given_s.of})."
         )
 
