@@ -50,7 +50,6 @@ PAGES = (
     "/matches/m1/camera",
     "/matches/m1/review",
     "/handed/expired",
-    "/matches/m1/findings/places",
     "/matches/m1/between",
     "/matches/m1/agree",
     "/players/iv/brief",
@@ -248,6 +247,14 @@ def test_the_question_mark_opens_the_guide_of_a_page_without_keys(open_page: Any
     page.keyboard.press("?")
     page.wait_for_url("**/help/how-to/consent-and-deleting")
     expect(page.locator("h1")).to_have_text("Consent and deleting data")
+
+
+@pytest.mark.parametrize("path", ["/matches/m1/findings", "/search"])
+def test_the_question_mark_shows_the_keys_before_a_video_is_opened(open_page: Any, path: str) -> None:
+    page = open_page(path)
+    page.focus(".brand")
+    page.keyboard.press("?")
+    expect(page.locator("#help")).to_be_visible()
 
 
 def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None:

@@ -141,3 +141,20 @@ def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypat
         assert 0.3 < red_line(made.pdf) < 0.45  # between court, on the left, and serves
     finally:
         catalogue_sentences.language.cache_clear()
+
+
+def test_own_words_run_the_way_of_their_letters(library, tmp_path):
+    """A paragraph in Hebrew on an English page begins at the right, in the file and in the print alike."""
+    edits = tasks.HandoutEdits(words="Well served.\n\nשלום. 11–7!")
+    made = tasks.make_handout(tasks.open_match(library, "demo"), tmp_path / "out", edits, TODAY)
+    page = html.fromstring(made.html.read_bytes())
+    assert page.xpath("//section[contains(@class, 'own')]/p/@dir") == ["auto", "auto"]
+    lefts = {}
+    with pdfium.PdfDocument(made.pdf) as pdf:
+        text = pdf[0].get_textpage()
+        for letter in ("W", "ש"):
+            at = next(n for n in range(text.count_chars()) if text.get_text_range(n, 1) == letter)
+            found = text.search("Well served") if letter == "W" else None
+            at = found.get_next()[0] if found else at
+            lefts[letter] = text.get_charbox(at)[0]
+    assert lefts["ש"] > lefts["W"] + 150  # points
