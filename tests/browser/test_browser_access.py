@@ -249,9 +249,8 @@ def test_the_question_mark_opens_the_guide_of_a_page_without_keys(open_page: Any
     expect(page.locator("h1")).to_have_text("Consent and deleting data")
 
 
-@pytest.mark.parametrize("path", ["/matches/m1/findings", "/search"])
-def test_the_question_mark_shows_the_keys_before_a_video_is_opened(open_page: Any, path: str) -> None:
-    page = open_page(path)
+def test_the_question_mark_shows_the_keys_before_a_video_is_opened(open_page: Any) -> None:
+    page = open_page("/search")
     page.focus(".brand")
     page.keyboard.press("?")
     expect(page.locator("#help")).to_be_visible()
