@@ -34,14 +34,15 @@ NULL_WORLDS: Mapping[str, tuple[PlaceWorld, str]] = {
     "half unseen, deep ones more": (PlaceWorld(usable=0.6, hidden_deep=0.25), "independent"),
     "points in runs": (PlaceWorld(), "points-in-runs-.12"),
     "kinds by box": (PlaceWorld(), "kinds-by-box"),
+    "the ball goes on to the wall": (PlaceWorld(goes_on=True), "independent"),
 }
 HABITS: Mapping[str, tuple[PlaceWorld, PlaceQuestion]] = {
     "returns of one kind 0.5 m shorter": (PlaceWorld(short_off_kind_m=0.5), PlaceQuestion.RETURN_LENGTH),
     "returns of one kind 1 m shorter": (PlaceWorld(short_off_kind_m=1.0), PlaceQuestion.RETURN_LENGTH),
     "tired fourth game, 0.5 m shorter": (PlaceWorld(tired_m=0.5), PlaceQuestion.LENGTH_FADE),
     "tired fourth game, 1 m shorter": (PlaceWorld(tired_m=1.0), PlaceQuestion.LENGTH_FADE),
-    "rallies lost after a ball 0.3 m looser": (PlaceWorld(loose_cost_m=0.3), PlaceQuestion.LOOSE_COST),
-    "rallies lost after a ball 0.6 m looser": (PlaceWorld(loose_cost_m=0.6), PlaceQuestion.LOOSE_COST),
+    "rallies lost after a drive 0.3 m looser": (PlaceWorld(loose_cost_m=0.3), PlaceQuestion.LOOSE_COST),
+    "rallies lost after a drive 0.6 m looser": (PlaceWorld(loose_cost_m=0.6), PlaceQuestion.LOOSE_COST),
 }
 
 

@@ -104,7 +104,6 @@ class PlaceFacts:
     tight: Share
     from_wall_m: MedianRange
     tight_spread: PlaceSpread | None
-    depth_spread: PlaceSpread | None
     stood: CourtPositions
     stood_places: tuple[Point, ...]
     given_s: MedianRange
@@ -144,10 +143,6 @@ def place_facts(matches: Sequence[PlacedMatch], side: int) -> PlaceFacts:
         tight_spread=_spread(
             _joined(chosen, straight, lambda shots: shots.from_wall),
             _joined(chosen, straight, lambda shots: shots.end_error[:, 0]),
-        ),
-        depth_spread=_spread(
-            _joined(chosen, to_length, lambda shots: shots.bounce[:, 1]),
-            _joined(chosen, to_length, lambda shots: shots.bounce_error[:, 1]),
         ),
         stood=court_positions(stood),
         stood_places=_points(stood),

@@ -31,7 +31,7 @@ class PlaceQuestion(StrEnum):
     RETURN_LENGTH = "return-length"  # does the commonest kind of serve leave returns shorter, or longer?
     LENGTH_FADE = "length-fade"  # less length, or more, in the last game followed than before?
     TIGHT_FADE = "tight-fade"  # the same of straight shots close to the side wall
-    LOOSE_COST = "loose-cost"  # fewer rallies won where the last shot to length was loose?
+    LOOSE_COST = "loose-cost"  # fewer rallies won where the last straight drive was loose?
 
 
 @dataclass(frozen=True)
@@ -139,9 +139,14 @@ def _tight_fade(match: PlacedMatch, side: int) -> _Compared:
 
 
 def _loose_cost(match: PlacedMatch, side: int) -> _Compared:
-    """The player's last shot to length of each rally: loose or tight, and whether the rally was won."""
+    """The player's last straight drive of each rally: loose or tight, and whether the rally was won.
+
+    Drives alone: a last ball that won is measured at its second bounce, one struck back at the strike, and
+    between the two a drive goes 2 cm towards its wall, a lob or a cross-court 40 cm (true places of 42
+    simulated rallies), so that of all shots to length those that won would be tighter by that alone.
+    """
     shots, view = match.shots, RallyMasks(match.table)
-    rows = last_to_length(match, side) & view.decided[shots.rally]
+    rows = last_straight(match, side) & view.decided[shots.rally]
     return _compared(match, rows, view.won(side)[shots.rally], ~shots.tight)
 
 
@@ -151,10 +156,10 @@ def straight_ended(match: PlacedMatch) -> Marks:
     return np.asarray(shots.to_length & (shots.stroke == STRAIGHT) & np.isfinite(shots.end[:, 0]))
 
 
-def last_to_length(match: PlacedMatch, side: int) -> Marks:
-    """Return a player's last shot to length of each rally, where its end is known."""
+def last_straight(match: PlacedMatch, side: int) -> Marks:
+    """Return a player's last usable drive of each rally, of those whose end is known."""
     shots = match.shots
-    ended = shots.to_length & (shots.striker == side) & np.isfinite(shots.end[:, 0])
+    ended = straight_ended(match) & (shots.striker == side)
     last: dict[int, int] = {}
     for row in np.flatnonzero(ended):
         rally = int(shots.rally[row])

@@ -152,7 +152,7 @@ def _subject(ask: PlaceQuestion) -> str:
         PlaceQuestion.RETURN_LENGTH: "Length of returns by kind of serve",
         PlaceQuestion.LENGTH_FADE: "Length in the last game",
         PlaceQuestion.TIGHT_FADE: "Tightness in the last game",
-        PlaceQuestion.LOOSE_COST: "What a loose ball costs",
+        PlaceQuestion.LOOSE_COST: "What a loose drive costs",
     }[ask]
 
 
@@ -183,7 +183,7 @@ def _headline_and_counts(
             f"50 cm of the side wall, before it {second.count} of {second.of}.",
         )
     return (
-        f"{name} won {'fewer' if less else 'more'} rallies after a loose ball.",
-        f"Where {owner(name)} last shot to length was loose (farther than 50 cm from the side wall), {name} "
+        f"{name} won {'fewer' if less else 'more'} rallies after a loose drive.",
+        f"Where {owner(name)} last straight drive was loose (farther than 50 cm from the side wall), {name} "
         f"won {first.count} of {first.of} rallies; where it was tight, {second.count} of {second.of}.",
     )

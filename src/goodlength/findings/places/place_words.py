@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from goodlength.findings.places.place_facts import PlaceFacts
+from goodlength.findings.places.place_facts import PlaceFacts, PlaceSpread
 from goodlength.findings.places.shot_table import ShotTable
 from goodlength.findings.text.sentence_grammar import capital, owner, plural
 
@@ -35,13 +35,8 @@ def fact_lines(name: str, other: str, facts: PlaceFacts) -> Iterator[str]:
             f"{own} straight drives: {facts.tight.count} of {facts.tight.of} ended within 50 cm of the side "
             f"wall{'' if middle is None else f', median {middle * CM:.0f} cm'}."
         )
-    spread = facts.tight_spread
-    if spread is not None:
-        yield (
-            f"The distance varies by {spread.true_m * CM:.0f} cm (standard deviation): "
-            f"{spread.measured_m * CM:.0f} cm as measured, less "
-            f"{(spread.measured_m - spread.true_m) * CM:.0f} cm for the error of measuring."
-        )
+    if facts.tight_spread is not None:
+        yield _spread_words(facts.tight_spread)
     stood = facts.stood
     if stood.from_t is not None and stood.from_t.median is not None:
         times = plural(stood.in_front, "time", "times")
@@ -54,6 +49,19 @@ def fact_lines(name: str, other: str, facts: PlaceFacts) -> Iterator[str]:
             f"{name} gave {other} {facts.given_s.median:.2f} s between contacts "
             f"(median of {facts.given_s.of})."
         )
+
+
+def _spread_words(spread: PlaceSpread) -> str:
+    measured, error = spread.measured_m * CM, spread.error_m * CM
+    if spread.true_m == 0:
+        return (
+            f"The distance varies by no more than the error of one measurement, about {error:.0f} cm "
+            f"(standard deviation as measured: {measured:.0f} cm)."
+        )
+    return (
+        f"The distance varies by {spread.true_m * CM:.0f} cm (standard deviation): {measured:.0f} cm as "
+        f"measured, the error of one measurement, about {error:.0f} cm, taken out."
+    )
 
 
 def caution_words(players: Sequence[tuple[str, PlaceFacts]], shots: Sequence[ShotTable]) -> str:

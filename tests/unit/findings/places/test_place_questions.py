@@ -11,6 +11,7 @@ from goodlength.bench.findings.simulated_shot_places import PlaceWorld, simulate
 from goodlength.errors import OutOfRange
 from goodlength.findings.places.place_facts import place_facts
 from goodlength.findings.places.place_questions import (
+    PlaceAnswer,
     PlaceQuestion,
     graded_places,
     independent_of_clusters,
@@ -23,7 +24,9 @@ from goodlength.record.model import ShotType
 from goodlength.record.tables.rally_table import STROKES, RallyTable
 from goodlength.synthetic.simulated_matches import World, invent_match, null_match
 
-DRIVE, DROP = STROKES.index(ShotType.DRIVE), STROKES.index(ShotType.DROP)
+DRIVE, DROP, CROSS_COURT = (
+    STROKES.index(stroke) for stroke in (ShotType.DRIVE, ShotType.DROP, ShotType.CROSS_COURT)
+)
 
 
 @pytest.fixture
@@ -123,17 +126,45 @@ def test_small_null_worlds_show_little() -> None:
     assert shown <= 4
 
 
-def test_the_cost_of_a_loose_ball_counts_one_shot_a_rally(table: RallyTable) -> None:
+def loose_cost(match: PlacedMatch, side: int) -> PlaceAnswer:
+    return next(each for each in place_questions([match], side) if each.ask is PlaceQuestion.LOOSE_COST)
+
+
+def test_the_cost_of_a_loose_drive_counts_one_drive_a_rally(table: RallyTable) -> None:
     rows = []
     for rally in range(20):
-        loose = rally >= 10  # A wins the first ten, so a loose last ball goes with a lost rally
+        loose = rally >= 10  # A wins the first ten, so a loose last drive goes with a lost rally
         rows += [drive(rally, 3, 0.2 if loose else 2.0, 8.0), drive(rally, 5, 2.0 if loose else 0.2, 8.0)]
+        rows.append(replace(drive(rally, 7, 0.2 if loose else 2.0, 8.0), stroke=CROSS_COURT))
     match = PlacedMatch(table, shot_table_of(rows, 30, 20), 0)
-    cost = next(each for each in place_questions([match], 0) if each.ask is PlaceQuestion.LOOSE_COST)
+    cost = loose_cost(match, 0)
     assert (cost.first.count, cost.first.of, cost.second.count, cost.second.of) == (0, 10, 10, 10)
     assert cost.smaller_side == 10 and cost.p is not None and cost.p < 1e-3
-    other = next(each for each in place_questions([match], 1) if each.ask is PlaceQuestion.LOOSE_COST)
-    assert other.p is None
+    assert loose_cost(match, 1).p is None
+
+
+def test_a_ball_measured_later_because_it_won_is_no_tighter_for_that(table: RallyTable) -> None:
+    """Cross-courts 72 cm from the wall where struck back, 32 cm at the second bounce, as the outcome has it."""
+    rows = []
+    for rally in range(20):
+        rows.append(drive(rally, 3, 0.2 if rally % 2 else 1.0, 8.0))
+        last = replace(drive(rally, 5, 0.32 if rally < 10 else 0.72, 8.0), struck_back=rally >= 10)
+        rows.append(replace(last, stroke=CROSS_COURT))
+    cost = loose_cost(PlacedMatch(table, shot_table_of(rows, 30, 20), 0), 0)
+    assert (cost.first.count, cost.first.of, cost.second.count, cost.second.of) == (5, 10, 5, 10)
+    assert cost.gap == 0
+
+
+def test_a_ball_that_goes_on_to_the_wall_makes_no_cost_of_its_own() -> None:
+    """Without a habit the gap in rallies won is nought on average (asked of all shots to length: -5 points)."""
+    rng, gaps = np.random.default_rng(20261218), []
+    for _ in range(60):
+        table = null_match(rng)
+        world = PlaceWorld(goes_on=True, usable=1.0, wall_m=0.8)
+        match = PlacedMatch(table, simulate_places(rng, table, world).shots, 0)
+        gaps += [loose_cost(match, side).gap for side in (0, 1)]
+    error = float(np.std(gaps, ddof=1)) / len(gaps) ** 0.5
+    assert abs(float(np.mean(gaps))) < 2.5 * error < 0.05, (np.mean(gaps), error)
 
 
 def test_nothing_followed_is_said_and_asks_nothing(table: RallyTable) -> None:
