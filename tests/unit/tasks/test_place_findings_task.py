@@ -136,6 +136,16 @@ def test_a_damaged_file_gives_no_shots(library: Library) -> None:
     assert shot_table(open_match(library, "m1")).n == 0
 
 
+def test_a_rally_whose_video_is_gone_is_not_followed(
+    library: Library, followed: list[FollowedRally], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rallies = [followed[0], replace(followed[1], footage="gone")]
+    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
+    shots = shot_table(open_match(library, "m1"))
+    assert (shots.n, shots.followed, shots.stale) == (4, 1, 0)
+
+
 def test_facts_of_one_match_and_of_several(library: Library, followed: list[FollowedRally]) -> None:
     found = match_places(open_match(library, "m1"), "opponent").found
     assert (found.name, found.other) == ("Petra", "Imogen")

@@ -113,13 +113,16 @@ def shot_table(opened: OpenMatch) -> ShotTable:
         return empty_shots(logged)
     numbers = {f"r:{rally.key}": row for row, rally in enumerate(opened.match.rallies)}
     logged_paths = [rally for rally in followed.rallies if rally.key in numbers]
-    fresh = [rally for rally in logged_paths if not rally.out_of_date and rally.shots]
+    found = [(rally, match_shift_us(opened, rally)) for rally in logged_paths]
+    fresh = [
+        (rally, shift)
+        for rally, shift in found
+        if shift is not None and rally.shots and not rally.out_of_date
+    ]
     tracks = {each.key: each.track.paths for each in tracked_match(opened).identified}
     rows: list[ShotRow] = []
-    for rally in fresh:
-        shift_us = match_shift_us(opened, rally)
-        if shift_us is not None:
-            rows += shot_rows(rally, numbers[rally.key], shift_us, tracks.get(rally.key))
+    for rally, shift_us in fresh:
+        rows += shot_rows(rally, numbers[rally.key], shift_us, tracks.get(rally.key))
     stale = sum(bool(rally.out_of_date) for rally in logged_paths)
     return shot_table_of(rows, logged, len(fresh), stale)
 
