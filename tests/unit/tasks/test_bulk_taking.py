@@ -148,9 +148,9 @@ def test_a_corrected_rally_counts_among_the_rates_and_is_no_longer_unwatched(dra
     opened = tasks.open_match(drafted, "m1")
     counted = answers_by_origin(opened.answers)
     assert counted.by_person == 2 * SAMPLE
-    # of the others: winners of the draft everywhere, kinds where they were taken
+    # of the others: kind and winner where they were taken, the winner alone where the draft put it
     winners = sum(rally.winner is not None for rally in opened.match.rallies) - SAMPLE
-    assert counted.unwatched == winners + len(sure)
+    assert (counted.unwatched, counted.proposed) == (2 * len(sure), winners - len(sure))
     confirm(drafted, sure[0], kind="body-feet")
     opened = tasks.open_match(drafted, "m1")
     assert sure[0] not in unwatched_rallies(opened.answers)

@@ -100,7 +100,26 @@ def test_findings_say_what_nobody_watched_and_can_leave_it_out(
     assert part.table.winner.tolist().count(-1) == 4
     assert part.match is not None and part.table.score_a.tolist() == opened.table.score_a.tolist()
     watched = client.get("/matches/m1/findings?answers=watched").text
-    assert "8 proposed and taken unwatched, which are left out here." in watched
+    assert "20 answers given or checked by you; left out here: 8 proposed and taken unwatched." in watched
+
+
+def test_what_only_the_draft_wrote_is_not_called_taken(
+    client: TestClient, library: Any, drafted: list[str]
+) -> None:
+    page = client.get("/matches/m1/findings").text
+    assert "0 answers given or checked by you, 14 drafted and not watched." in page
+    assert "taken unwatched" not in page
+    assert "Counted where you checked." not in page
+    watched = client.get("/matches/m1/findings?answers=watched").text
+    assert "You have watched no rally of this match yet" in watched
+    assert 'href="/matches/m1/findings?side=a">show all answers</a>' in watched
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    take(library, sample[:1])
+    page = client.get("/matches/m1/findings").text
+    assert "2 answers given or checked by you, 13 drafted and not watched." in page
+    assert "Counted where you checked." in page
+    watched = client.get("/matches/m1/findings?answers=watched").text
+    assert "You have watched no rally" not in watched
 
 
 def test_a_plain_match_says_nothing_of_origins(client: TestClient, library: Any, match_id: str) -> None:

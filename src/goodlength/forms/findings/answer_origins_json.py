@@ -41,12 +41,28 @@ class AnswerOrigins:
         --------
         >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False).words
         '72 answers given or checked by you, 214 proposed and taken unwatched.'
+        >>> AnswerOrigins(AnswersByOrigin(1, 0, 14), (), only_watched=True).words
+        '1 answer given or checked by you; left out here: 14 drafted and not watched.'
         """
         counted = self.answers
-        if not counted.unwatched:
+        yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
+        others = [
+            f"{number} {became}"
+            for number, became in (
+                (counted.unwatched, "proposed and taken unwatched"),
+                (counted.proposed, "drafted and not watched"),
+            )
+            if number
+        ]
+        if not others:
             return ""
-        end = "taken unwatched, which are left out here" if self.only_watched else "taken unwatched"
-        return f"{counted.by_person} answers given or checked by you, {counted.unwatched} proposed and {end}."
+        between = "; left out here:" if self.only_watched else ","
+        return f"{yours} given or checked by you{between} {', '.join(others)}."
+
+    @property
+    def nothing_is_left(self) -> bool:
+        """Whether only watched rallies are counted, and none was watched."""
+        return self.only_watched and self.answers.by_person == 0
 
     @property
     def rate_words(self) -> tuple[str, ...]:
@@ -81,7 +97,15 @@ def origins_form(origins: AnswerOrigins) -> dict[str, Json]:
 
 
 def origins_lines(origins: AnswerOrigins) -> list[str]:
-    """Return lines for the terminal; none where nothing was taken unwatched."""
+    """Return lines for the terminal; none where a person gave or checked all."""
     if not origins.words:
         return []
-    return ["", origins.words, *(f"  {words}" for words in origins.rate_words)]
+    none = [
+        "  You have watched no rally of this match, so nothing is left to count: leave out --only-watched."
+    ]
+    return [
+        "",
+        origins.words,
+        *(f"  {words}" for words in origins.rate_words),
+        *(none if origins.nothing_is_left else ()),
+    ]

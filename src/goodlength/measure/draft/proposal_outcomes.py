@@ -20,6 +20,7 @@ from goodlength.record.effective_answers import (
     is_by_person,
     is_checked,
     is_sample,
+    is_unwatched,
     is_watched,
 )
 from goodlength.record.entry_values import ProposedAnswer, ProposedValue
@@ -39,10 +40,15 @@ ANSWERS = (
 
 @dataclass(frozen=True)
 class AnswersByOrigin:
-    """How many answers of a match were given or checked by a person, and how many nobody watched."""
+    """How many answers of a match were given or checked by a person, and how many nobody watched.
+
+    `unwatched` are those of rallies taken in bulk; `proposed` those that stand as the draft put them on the
+    sheet, in rallies that were neither watched nor taken.
+    """
 
     by_person: int
     unwatched: int
+    proposed: int = 0
 
 
 @dataclass(frozen=True)
@@ -161,17 +167,21 @@ def changed_answers(
 
 
 def answers_by_origin(answers: EffectiveAnswers) -> AnswersByOrigin:
-    """Return how many answers a person gave or checked, and how many were proposed and taken unwatched."""
-    by_person = unwatched = 0
+    """Return how many answers a person gave or checked, took without watching, or left as proposed."""
+    by_person = unwatched = proposed = 0
     for facts in answers.facts:
         given = [
             entry for what in ANSWERS if (entry := facts.latest.get((what, 0))) and entry.value is not None
         ]
         if is_watched(facts):
             by_person += len(given)
+            continue
+        others = sum(not is_by_person(entry) for entry in given)
+        if any(map(is_unwatched, facts.latest.values())):
+            unwatched += others
         else:
-            unwatched += sum(not is_by_person(entry) for entry in given)
-    return AnswersByOrigin(by_person, unwatched)
+            proposed += others
+    return AnswersByOrigin(by_person, unwatched, proposed)
 
 
 def unwatched_rallies(answers: EffectiveAnswers) -> Set[str]:
