@@ -145,3 +145,25 @@ test('one wrong of the sample: the others come one by one', () => {
   assert.deepEqual([record.mode, record.openKey], ['ask', 'r2']);
   assert.match(record.notice, /1 of 1 was wrong/);
 });
+
+test('more than one wrong is said so', () => {
+  const record = recordOf();
+  record.bulk.offer = { ...record.bulk.offer, state: 'withdrawn', sample: ['r2', 'r3'], wrong: 2 };
+  record.bulk.withdraw();
+  assert.match(record.notice, /2 of 2 were wrong/);
+});
+
+test('what is taken unwatched is said whatever the state, and its undo leads to the first of them', async () => {
+  const record = recordOf({ state: 'none', sure: [] });
+  assert.equal(record.bulk.takenWords, '');
+  for (const state of /** @type {const} */ (['taken', 'checking', 'ready', 'withdrawn'])) {
+    record.bulk.offer = { ...record.bulk.offer, state, taken: 1 };
+    assert.equal(record.bulk.takenWords, '1 rally taken unwatched.');
+  }
+  const server = serverSays({ ...record.bulk.offer, state: 'withdrawn', sample: ['r2', 'r3'], wrong: 1, taken: 0 });
+  await record.bulk.undo();
+  server.end();
+  assert.ok(server.asked[0].endsWith('/api/matches/m1/bulk/undo'));
+  assert.deepEqual([record.mode, record.bulk.takenWords], ['ask', '']);
+  assert.match(record.notice, /open again/);
+});

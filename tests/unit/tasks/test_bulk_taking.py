@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -133,8 +134,8 @@ def test_one_wrong_in_ten_withdraws_the_offer(drafted: Any, wrong: dict[str, str
         other = {} if rally.winner is None else {"winner": rally.winner.other.value}
         confirm(drafted, first, **(other if "winner" in wrong else wrong))
     now = offer(drafted)
-    # a rally deleted changes who serves in those after it: more than one of the sample may be wrong then
-    assert now.state == "withdrawn" and (now.wrong >= 1 if "remove" in wrong else now.wrong == 1)
+    # who serves in the rallies after it changes too: that is no second one wrong
+    assert now.state == "withdrawn" and now.wrong == 1
     with pytest.raises(InputError, match="One of the ten was wrong"):
         take_unwatched(tasks.open_match(drafted, "m1"))
 
@@ -164,7 +165,7 @@ def test_a_corrected_rally_counts_among_the_rates_and_is_no_longer_unwatched(dra
 
 def test_nothing_is_offered_at_a_depth_that_asks_for_more_than_is_proposed(drafted: Any) -> None:
     tasks.change_match(drafted, "m1", depth=Depth.SERVE)
-    assert offer(drafted) == BulkOffer("none", (), (), 0, 0, 0, 0.0, 1.0)
+    assert replace(offer(drafted), score="", over=False) == BulkOffer("none", (), (), 0, 0, 0, 0.0, 1.0)
     with pytest.raises(InputError, match="0 rallies are sure in every answer"):
         draw_sample(tasks.open_match(drafted, "m1"))
 

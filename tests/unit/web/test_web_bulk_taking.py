@@ -12,7 +12,9 @@ from goodlength.measure.shots.followed_ball import PathAnswer, PathAnswerKind
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.ball import bulk_taking
+from goodlength.tasks.ball.bulk_taking import BulkOffer
 from goodlength.tasks.ball.path_proposals import RallyProposals
+from goodlength.web.routes.match.bulk_taking import offer_words
 
 SECOND = 1_000_000
 AT = "/api/matches/m1/bulk"
@@ -55,7 +57,7 @@ def test_the_way_from_the_offer_to_the_undo(client: TestClient, library: Any, dr
     offer = client.get(AT).json()
     assert (offer["state"], len(offer["sure"])) == ("offered", 14)
     assert offer["ask"] == "14 rallies are left, sure in every answer"
-    assert "the other 4 without watching them" in offer["text"]
+    assert "the other 4 without watching." in offer["text"]
     refused = client.post(f"{AT}/take")
     assert refused.status_code == 422 and "0 of 10 drawn rallies" in refused.json()["error"]["words"]
     checking = client.post(f"{AT}/sample").json()
@@ -120,6 +122,66 @@ def test_what_only_the_draft_wrote_is_not_called_taken(
     assert "Counted where you checked." in page
     watched = client.get("/matches/m1/findings?answers=watched").text
     assert "You have watched no rally" not in watched
+
+
+def correct(library: Any, key: str, winner: str) -> None:
+    pen = EntryWriter("m1", "coach/t1")
+    pen.write(key, EntryKind.WINNER, winner)
+    tasks.record_answers(library, "m1", pen.entries)
+
+
+def test_a_mistake_found_after_taking_leaves_the_way_to_undo(
+    client: TestClient, library: Any, drafted: list[str]
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    take(library, sample)
+    client.post(f"{AT}/take")
+    correct(library, sample[0], "b")
+    offer = client.get(AT).json()
+    assert (offer["state"], offer["taken"], offer["wrong"]) == ("taken", 4, 1)
+    assert offer["ask"] == "4 rallies taken unwatched"
+    assert "One of the 10 checked is no longer as proposed, so these may be wrong too." in offer["text"]
+    undone = client.post(f"{AT}/undo").json()
+    assert (undone["state"], undone["taken"]) == ("withdrawn", 0)
+
+
+def test_one_corrected_winner_is_one_wrong_rally(
+    client: TestClient, library: Any, drafted: list[str]
+) -> None:
+    sample = client.post(f"{AT}/sample").json()["sample"]
+    places = sorted(drafted.index(key) for key in sample)
+    first = next(n for n in places if n + 1 in places)  # the server of the next one follows from it
+    take(library, sample)
+    correct(library, drafted[first], "b")
+    offer = client.get(AT).json()
+    assert (offer["state"], offer["wrong"], offer["right"]) == ("withdrawn", 1, 9)
+    assert "One of the ten was wrong" in client.post(f"{AT}/take").json()["error"]["words"]
+
+
+def test_the_card_says_the_score_that_the_sheet_ends_with(
+    client: TestClient, library: Any, drafted: list[str]
+) -> None:
+    ends = (
+        "The sheet ends at 11–0 3–0, and the match is not over. Compare that with the true score: a rally "
+        "that was not detected leaves the sheet a point behind"
+    )
+    assert ends in client.get(AT).json()["text"]
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    ready = client.get(AT).json()
+    assert ready["state"] == "ready" and ends in ready["text"]
+
+
+def test_number_words_of_one_rally() -> None:
+    keys = tuple(f"r{n}" for n in range(11))
+    assert (
+        "you can take the other one without"
+        in offer_words(BulkOffer("offered", keys, (), 0, 0, 0, 0.1, 1.0))[1]
+    )
+    ready = offer_words(BulkOffer("ready", keys[:1], keys[1:], 10, 0, 0, 0.02, 0.259))
+    assert ready[0] == "10 of 10 right: take the other rally?"
+    assert "about 0.0 of 1 is wrong" in ready[1] and "It is marked as taken unwatched." in ready[1]
+    two = offer_words(BulkOffer("taken", (), keys[:10], 8, 2, 1, 0.0, 0.5))
+    assert two[0] == "1 rally taken unwatched" and "2 of the 10 checked are no longer" in two[1]
 
 
 def test_a_plain_match_says_nothing_of_origins(client: TestClient, library: Any, match_id: str) -> None:

@@ -69,7 +69,8 @@ class BulkOffer:
     answered in full: a question skipped is not checked. `taken` counts rallies taken unwatched.
     `expected_wrong` is how many of `sure` are wrong by their own chances, `most_wrong_share` the share that
     could be wrong at most (95%) by the sample alone. `earlier_draws` counts samples of drafts that were since
-    removed or added to.
+    removed or added to. `score` is the score that the sheet ends with, the first-named player's points first,
+    and `over` whether the match is over with it.
     """
 
     state: State
@@ -82,6 +83,8 @@ class BulkOffer:
     most_wrong_share: float
     to_check: tuple[str, ...] = ()
     earlier_draws: int = 0
+    score: str = ""
+    over: bool = False
 
 
 @dataclass(frozen=True)
@@ -113,12 +116,14 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
         most_wrong_share(wrong, right + wrong) if right + wrong else 1.0,
         tuple(key for key, found in zip(sample, checked, strict=True) if found is None),
         _draws(opened) - bool(sample),
+        " ".join(f"{game.points[0]}–{game.points[1]}" for game in opened.match.games if any(game.points)),
+        opened.match.next is None,
     )
 
 
 def _state(sure: int, sample: int, right: int, wrong: int, taken: int) -> State:
     if wrong:
-        return "withdrawn"
+        return "taken" if taken else "withdrawn"
     if sample and right < sample:
         return "checking"
     if sure and sample:
@@ -170,7 +175,8 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
     """
     offer = bulk_offer(opened)
     if offer.state == "withdrawn":
-        raise InputError("One of the ten was wrong, so the others are not taken together. Go through them.")
+        wrong = "One of the ten was" if offer.wrong == 1 else f"{offer.wrong} of the ten were"
+        raise InputError(f"{wrong} wrong, so the others are not taken together. Go through them.")
     if offer.state == "taken":
         raise InputError(
             f"The sure rallies are taken already: {offer.taken} were taken unwatched. Undo that, "
@@ -291,12 +297,18 @@ def _draws(opened: OpenMatch) -> int:
 def _checked(
     key: str, proposed: ProposedValue, rallies: Mapping[str, Rally], facts: Mapping[str, RallyAnswers]
 ) -> bool | None:
-    """Return whether a rally of the sample was found right; None while a person has not been through it."""
+    """Return whether a rally of the sample was found right; None while a person has not been through it.
+
+    Server and box follow from the rallies before: they are wrong here only where the person corrected them
+    here. Else one corrected winner would count twice.
+    """
     if key not in rallies:
         return False  # deleted: it was no rally
     rally, known = rallies[key], facts[key]
     proposals = {**proposals_of(known), **answers_in(proposed)}
-    if changed_answers(rally, proposals) or rally.let or rally.called_otherwise is not None:
+    changed = changed_answers(rally, proposals)
+    wrong = any(what not in (EntryKind.SERVER, EntryKind.BOX) or is_checked(known, what) for what in changed)
+    if wrong or rally.let or rally.called_otherwise is not None:
         return False
     asked = {EntryKind.WINNER, *proposals} - {EntryKind.SERVER, EntryKind.BOX}
     return True if all(is_checked(known, what) for what in asked) else None

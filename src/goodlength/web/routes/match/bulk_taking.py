@@ -79,8 +79,9 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
     if offer.state == "offered":
         return (
             f"{sure} rallies are left, sure in every answer",
-            f"Check {SAMPLE} of them, drawn at random. If all {SAMPLE} are right, you can take the other "
-            f"{sure - SAMPLE} without watching them.{f' {again}.' if offer.earlier_draws else ''}",
+            f"Check {SAMPLE} of them, drawn at random. If all {SAMPLE} are right, you can take "
+            f"{_others(sure - SAMPLE)} without watching.{f' {again}.' if offer.earlier_draws else ''} "
+            f"{score_words(offer)}".strip(),
         )
     if offer.state == "checking":
         found = f"{offer.right} of {len(offer.sample)} checked, all right so far. " if offer.right else ""
@@ -93,12 +94,43 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
         )
         right = f"{offer.right} of {len(offer.sample)} right"
         return (
-            f"{right}: take the other {count_words(sure, 'rally', 'rallies')}?",
-            f"By their chances about {expected} of {sure} are wrong. The check alone shows less: with "
-            f"{right}, up to {share} of 100 could still be wrong (95% limit). They are marked as taken "
-            f"unwatched.{f' {again}; the limit leaves that out.' if offer.earlier_draws else ''}",
+            f"{right}: take the other {'rally' if sure == 1 else f'{sure} rallies'}?",
+            f"By their chances about {expected} of {sure} {'is' if sure == 1 else 'are'} wrong. The check "
+            f"alone shows less: with {right}, up to {share} of 100 could still be wrong (95% limit). "
+            f"{'It is' if sure == 1 else 'They are'} marked as taken unwatched."
+            f"{f' {again}; the limit leaves that out.' if offer.earlier_draws else ''} "
+            f"{score_words(offer)}".strip(),
         )
     if offer.state == "taken":
         words = count_words(offer.taken, "rally", "rallies")
-        return f"{words} taken unwatched", "Open any line of the sheet to watch and correct it."
+        text = "Open any line of the sheet to watch and correct it."
+        if offer.wrong:
+            found = "One" if offer.wrong == 1 else str(offer.wrong)
+            are = "is" if offer.wrong == 1 else "are"
+            text = (
+                f"{found} of the {len(offer.sample)} checked {are} no longer as proposed, so these may be "
+                f"wrong too. Undo opens them all again. {text}"
+            )
+        return f"{words} taken unwatched", text
     return "", ""
+
+
+def _others(n: int) -> str:
+    return "the other one" if n == 1 else f"the other {n}"
+
+
+def score_words(offer: BulkOffer) -> str:
+    """Return what to compare before anything is taken unwatched; empty where there is no score.
+
+    Examples
+    --------
+    >>> score_words(BulkOffer("ready", (), (), 10, 0, 0, 0.0, 0.259, score="11–8 4–3"))[:53]
+    'The sheet ends at 11–8 4–3, and the match is not over'
+    """
+    if not offer.score:
+        return ""
+    end = "the match is over" if offer.over else "the match is not over"
+    return (
+        f"The sheet ends at {offer.score}, and {end}. Compare that with the true score: a rally that was not "
+        "detected leaves the sheet a point behind, and nothing else shows it."
+    )

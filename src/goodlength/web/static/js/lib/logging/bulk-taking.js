@@ -2,6 +2,7 @@
 /* Rallies that are sure in every answer: they come last, ten of them are checked, the others can be taken unwatched.
    What is sure, and which ten are drawn, the server says; here is only what the card does with it. */
 
+import { count } from '../page/time-and-score-format.js';
 import { ask, failureWords } from '../server/json-requests.js';
 
 /** @typedef {import('../server/message-types.js').BulkOffer} BulkOffer @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
@@ -68,7 +69,8 @@ export class BulkTaking {
   /** One of the sample was wrong: the others come one by one. */
   withdraw() {
     this.record.goOn();
-    this.record.tell(`${this.offer.wrong} of ${this.offer.sample.length} was wrong, so the others come one by one.`);
+    const { wrong, sample } = this.offer;
+    this.record.tell(`${wrong} of ${sample.length} ${wrong === 1 ? 'was' : 'were'} wrong, so the others come one by one.`);
   }
 
   /** The page is open: the doubtful rallies come first. */
@@ -84,6 +86,12 @@ export class BulkTaking {
     const { record, toCheck } = this;
     if (this.offer.state === 'checking' && toCheck.length > 0) return record.goTo(toCheck[0].key);
     return record.turn('bulk');
+  }
+
+  /** What stands on the sheet as long as anything is taken and not watched; empty where nothing is. */
+  get takenWords() {
+    const { taken } = this.offer;
+    return taken > 0 ? `${count(taken, 'rally', 'rallies')} taken unwatched.` : '';
   }
 
   /** Say where the check is, for the card. */
@@ -121,10 +129,12 @@ export class BulkTaking {
     if (await this.send('take')) this.record.turn('bulk');
   }
 
-  /** Undo what was taken, as one step. */
+  /** Undo what was taken, as one step; where the offer no longer stands, they come one by one. */
   async undo() {
     if (!(await this.send('undo'))) return;
-    this.record.turn('bulk');
+    if (this.offer.state === 'taken') this.record.turn('bulk');
+    else if (this.isOffered) this.open();
+    else this.record.goOn();
     this.record.tell('The rallies taken together are open again.');
   }
 

@@ -151,7 +151,7 @@ function bulkView(record) {
   const view = { pieces: [], count: '', ask: bulk.offer.ask, text: bulk.offer.text };
   const oneByOne = { words: 'Go through them one by one', key: '2', press: () => bulk.decline() };
   if (state === 'offered') return { ...view, answers: [{ words: 'Check ten of them', key: '1', press: () => void bulk.draw() }, oneByOne], hints: [back(record)] };
-  if (state === 'ready') return { ...view, answers: [{ words: `Take ${sure.length} unwatched`, key: '1', press: () => void bulk.takeAll() }, oneByOne], hints: [back(record)] };
+  if (state === 'ready') return { ...view, answers: [{ words: `Take ${sure.length === 1 ? 'it' : sure.length} unwatched`, key: '1', press: () => void bulk.takeAll() }, oneByOne], hints: [back(record)] };
   const findings = () => location.assign(`/matches/${record.matchId}/findings`);
   if (state === 'taken') return { ...view, answers: [{ words: 'Findings', key: '1', press: findings }, { words: 'Undo', key: '2', press: () => void bulk.undo() }], hints: [{ words: 'undo', key: 'Backspace', press: () => void bulk.undo() }], enter: findings };
   const { unanswered } = bulk;

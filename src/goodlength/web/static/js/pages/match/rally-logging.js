@@ -90,7 +90,16 @@ function drawAround(rallies) {
   need('#record-state .words').textContent = words;
   const live = document.querySelector('#live-score');
   if (live) live.textContent = now.next ? `${score(now.next.points)}` : now.over_words;
+  drawTaken();
   need('#faults').replaceChildren(...(now.faults.length + now.clashes.length ? [faultList()] : []));
+}
+
+/** Rallies taken unwatched, with the one undo of them, whatever is asked. */
+function drawTaken() {
+  const { takenWords } = record.bulk;
+  const line = need('#taken');
+  line.hidden = takenWords === '';
+  line.replaceChildren(...(takenWords ? [`${takenWords} `, el('button', { type: 'button', class: 'link', onclick: () => void record.bulk.undo() }, 'Undo all of them')] : []));
 }
 
 function faultList() {
@@ -278,7 +287,7 @@ async function readPaths() {
   if (found) {
     record.fromPaths = found.rallies;
     draw();
-    if (found.rallies.length > 0) await record.bulk.read();
+    if (found.rallies.length > 0 || record.rallies.some((rally) => rally.unwatched)) await record.bulk.read();
     record.bulk.begin();
   }
   document.documentElement.dataset.proposals = 'read';
