@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from typing import Any
 
 import pytest
@@ -196,6 +197,22 @@ def test_what_was_taken_twice_by_an_earlier_program_is_undone_as_one(
     assert client.post(f"{AT}/undo").json()["taken"] == 0
 
 
+def test_one_undo_opens_what_was_taken_in_two_steps(
+    client: TestClient,
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    take(library, client.post(f"{AT}/sample").json()["sample"])
+    sure = client.get(AT).json()["sure"]
+    for mark, keys in (("taken-unseen-a-", sure[:2]), ("taken-unseen-b-", sure[2:])):
+        pen = EntryWriter("m1", "coach/taken-unseen", mark=mark)
+        for key in keys:
+            pen.write(key, EntryKind.KIND, "lob")
+        tasks.record_answers(library, "m1", pen.entries)
+    assert client.get(AT).json()["taken"] == len(sure)
+    assert client.post(f"{AT}/undo").json()["taken"] == 0
+
+
 def test_a_draft_removed_takes_the_sample_with_it(
     client: TestClient,
     library: Any,
@@ -313,3 +330,25 @@ def test_a_second_draw_after_the_draft_was_added_again_is_named(
     ready = client.get(AT).json()
     assert ready["state"] == "ready" and earlier in ready["text"]
     assert "the limit leaves that out" in ready["text"]
+
+
+def test_a_copy_of_the_match_in_which_others_were_drawn_is_brought_in(
+    library: Any,
+    drafted: Any,  # noqa: F811
+    tmp_path: Any,
+) -> None:
+    """Another copy drew its ten at another time: the same ids stand for other entries there."""
+    draw_sample(opened(library))
+    (written,) = [
+        path for path in tasks.export_match(library, "m1", tmp_path / "m1.json") if path.suffix == ".json"
+    ]
+    plain = json.loads(written.read_text(encoding="utf-8"))
+    for entry in plain["entries"]:
+        if entry["observer"].endswith("/sample"):
+            entry["at_utc"] = entry["at_utc"].replace("20", "19", 1)
+    copy = tmp_path / "copy.json"
+    copy.write_text(json.dumps(plain), encoding="utf-8")
+    assert tasks.import_match(library, copy).new_entries == SAMPLE
+    assert tasks.import_match(library, copy).new_entries == 0
+    assert tasks.import_match(library, written).new_entries == 0
+    assert len(bulk_offer(opened(library)).sample) == SAMPLE

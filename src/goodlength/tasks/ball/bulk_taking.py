@@ -200,7 +200,7 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
 
 
 def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
-    """Undo the rallies that were last taken unwatched: one step for all of them.
+    """Undo all rallies that are taken unwatched, in however many steps: one step for all of them.
 
     Raises
     ------
@@ -210,8 +210,7 @@ def withdraw_unwatched(opened: OpenMatch) -> AppendResult:
     standing = [entry for entry in _own_standing(opened) if is_taken(entry)]
     if not standing:
         raise InputError("No rallies are taken unwatched now, so there is nothing to undo.")
-    mark = _mark_of(standing[-1])
-    rallies = {entry.rally for entry in standing if _mark_of(entry) == mark}
+    rallies = {entry.rally for entry in standing}
     pen = _pen(opened, UNWATCHED_TAB)
     for entry in reversed(standing):
         if entry.rally in rallies:

@@ -31,6 +31,7 @@ from goodlength.record.import_export.match_json_document import used_kinds
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import practice_to_plain
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
+from goodlength.tasks.library.program_steps_of_copies import with_ids_of_their_own
 from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.playback.frame_drawings import add_drawings, drawings_left_out, readable_drawings
 from goodlength.tasks.removal.recycle_bin import bin_contents
@@ -419,7 +420,9 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
         )
     if before is not None:
         all_notes.append(f"the match {before.id} is here already; it gets the entries it lacks")
-    stored = {entry.id for entry in library.entries(before.id)} if before is not None else set()
+    here_now = library.entries(before.id) if before is not None else ()
+    stored = {entry.id for entry in here_now}
+    document = replace(document, entries=with_ids_of_their_own(document.entries, here_now))
     kinds, kind_notes = _kinds_with(library.kinds(), document.kinds)
     document = replace(document, footage=_footage_for(library, document, before))
     players = document.players

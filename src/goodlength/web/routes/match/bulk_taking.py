@@ -42,7 +42,7 @@ def post_take(opened: CurrentMatch) -> Response:
 
 @router.post("/api/matches/{match_id}/bulk/undo")
 def post_undo(opened: CurrentMatch) -> Response:
-    """Undo what was last taken unwatched."""
+    """Undo all that is taken unwatched."""
     return _answer(withdraw_unwatched(opened).opened)
 
 
@@ -132,5 +132,5 @@ def score_words(offer: BulkOffer) -> str:
     end = "the match is over" if offer.over else "the match is not over"
     return (
         f"The sheet ends at {offer.score}, and {end}. Compare that with the true score: a rally that was not "
-        "detected leaves the sheet a point behind, and nothing else shows it."
+        "detected leaves the sheet a point behind."
     )
