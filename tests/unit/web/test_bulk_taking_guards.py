@@ -323,7 +323,7 @@ def test_a_second_draw_after_the_draft_was_added_again_is_named(
     entries = opened(library).entries
     draft = next(entry for entry in entries if entry.what is EntryKind.PROPOSED and entry.rally == drafted[0])
     tasks.answer(library, "m1", drafted[0], EntryKind.PROPOSED, draft.value, observer="coach/draft")
-    earlier = "Ten were drawn before in this match, of a draft since removed or added to"
+    earlier = "Ten were drawn before in this match"
     offer = client.get(AT).json()
     assert offer["state"] == "offered" and earlier in offer["text"]
     take(library, client.post(f"{AT}/sample").json()["sample"])
@@ -352,3 +352,8 @@ def test_a_copy_of_the_match_in_which_others_were_drawn_is_brought_in(
     assert tasks.import_match(library, copy).new_entries == 0
     assert tasks.import_match(library, written).new_entries == 0
     assert len(bulk_offer(opened(library)).sample) == SAMPLE
+
+
+def test_an_empty_sheet_is_not_called_proposed(client: TestClient, match_id: str) -> None:
+    page = client.get(f"/matches/{match_id}/findings?answers=watched").text
+    assert "as it was proposed" not in page

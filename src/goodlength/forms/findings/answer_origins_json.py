@@ -62,7 +62,8 @@ class AnswerOrigins:
     @property
     def nothing_is_left(self) -> bool:
         """Whether only watched rallies are counted, and none was watched."""
-        return self.only_watched and self.answers.by_person == 0
+        counted = self.answers
+        return self.only_watched and counted.by_person == 0 and bool(counted.unwatched + counted.proposed)
 
     @property
     def rate_words(self) -> tuple[str, ...]:

@@ -227,11 +227,20 @@ def _pen(opened: OpenMatch, tab: str) -> EntryWriter:
 
 
 def _record_once(opened: OpenMatch, pen: EntryWriter) -> AppendResult:
-    """Write a step down; where another window has taken the same one, what it wrote stands."""
+    """Write a step down; where another window has taken the same one, what it wrote stands.
+
+    Raises
+    ------
+    Conflict
+        Something else was written at the same moment, and the step was not taken.
+    """
     try:
         return record_answers(opened.library, opened.id, pen.entries)
     except Conflict:
-        return AppendResult((False,) * len(pen.entries), open_match(opened.library, opened.id))
+        now = open_match(opened.library, opened.id)
+        if pen.entries[0].id not in {entry.id for entry in now.entries}:
+            raise
+        return AppendResult((False,) * len(pen.entries), now)
 
 
 def _mark_of(entry: Entry) -> str:

@@ -75,7 +75,7 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
     '35 rallies taken unwatched'
     """
     sure = len(offer.sure)
-    again = "Ten were drawn before in this match, of a draft since removed or added to"
+    again = "Ten were drawn before in this match"
     if offer.state == "offered":
         return (
             f"{sure} rallies are left, sure in every answer",
