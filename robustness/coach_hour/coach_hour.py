@@ -1,7 +1,7 @@
 """A new match from its video to the handout, by a script in the coach's place (`goodlength bench hour`).
 
 ```
- drop ─ names ─ (goodlength works) ─ court ─ rallies ─ who is who ─ draft ─ Record ─ findings ─ plan ─ handout
+ drop ─ names ─ (goodlength works) ─ court ─ who is who ─ draft ─ Record ─ findings ─ plan ─ handout
 ```
 """
 

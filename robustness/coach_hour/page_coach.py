@@ -10,7 +10,6 @@ from typing import Any
 
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Ending, EntryKind
-from goodlength.scoring.scoring_types import Side
 from robustness.coach_hour.filmed_match import FilmedMatch
 from robustness.coach_hour.hands_on_cost import HandsOnCost
 
@@ -19,9 +18,9 @@ LONGEST_WAIT_S = 7200.0
 BETWEEN_LOOKS_S = 10.0
 MOST_STEPS = 40
 MOST_PRESSES = 40  # of one rally
-SEEN_KEYS = {(Side.A, "right"): "1", (Side.A, "left"): "2", (Side.B, "right"): "3", (Side.B, "left"): "4"}
-NO_RALLY, NONE_HERE = "6", "x"  # on the pages of rallies, and on Record
-PREPARED = "Check the draft"  # the step before which nothing is recorded, and all that takes long is done
+NONE_HERE = "x"
+# Steps before which nothing is recorded, and all that takes long is done
+PREPARED = re.compile("Check the draft|Log [0-9]+ rall(y|ies)")
 
 
 class PageCoach:
@@ -38,6 +37,7 @@ class PageCoach:
         self.page, self.match, self.cost, self.tell = page, match, cost, tell
         self.on_prepared = on_prepared
         self.id = ""
+        self.is_recording = False
         self.offers: list[dict[str, Any]] = []  # what the card of the sure rallies said, as it came up
         self.steps: dict[str, Callable[[], None]] = {
             "Check the detected court": self.court,
@@ -70,12 +70,11 @@ class PageCoach:
                 raise GoodlengthError(f"The page asks for the same step twice: {words}.")
             before = words
             self.tell(words)
-            if words == PREPARED:
+            if PREPARED.fullmatch(words) and not self.is_recording:
+                self.is_recording = True
                 self.before_the_record(is_prepared=bool(prepared))
             self.press_next(words)
-            if words.startswith("Check") and "rall" in words:
-                self.rallies(int(re.findall(r"\d+", words)[0]))
-            elif words.startswith("Answer"):
+            if re.match(r"(Answer|Log) \d", words):
                 self.record()
             elif words in self.steps:
                 self.steps[words]()
@@ -172,33 +171,6 @@ class PageCoach:
         self.follow('section[aria-labelledby="who"] button[type="submit"]')
         self.cost.press(step, 2)
 
-    def rallies(self, asked: int) -> None:
-        """Watch the rallies that the page asks about, and say who serves from where: the doubtful, or all."""
-        step = "Check rallies"
-        self.page.wait_for_selector('html[data-ready="rallies"]')
-        for _ in range(asked):
-            listed = self.listed()
-            if any(rally["state"] == "" and rally["doubtful"] for rally in listed):
-                self.page.keyboard.press("u")
-                self.cost.press(step)
-                self.page.wait_for_timeout(50)
-            elif all(rally["state"] for rally in listed):
-                return
-            at = int(re.findall(r"Rally (\d+) of", self.page.inner_text("#which"))[0]) - 1
-            n = self.match.rally_at(listed[at]["start_us"], listed[at]["end_us"])
-            plan = None if n is None else self.match.plans[n]
-            key = NO_RALLY if plan is None else SEEN_KEYS[(plan.server, plan.box.value)]
-            with self.page.expect_response(lambda answer: "/heard/" in answer.url):
-                self.page.keyboard.press(key)
-            self.page.wait_for_timeout(50)
-            self.cost.press(step)
-            self.cost.watch(step)
-
-    def listed(self) -> list[dict[str, Any]]:
-        """Return the detected rallies as the page has them."""
-        found: list[dict[str, Any]] = self.page.request.get(f"/api/matches/{self.id}/heard").json()["rallies"]
-        return found
-
     def draft(self) -> None:
         """Glance at the draft and add it: Record asks about the doubtful winners."""
         step = "Check the draft"
@@ -252,7 +224,7 @@ class PageCoach:
         key = self.on_card()
         if self.on_bulk_card():
             return ""
-        rally = next((rally for rally in sheet["rallies"] if rally["key"] == key), None)
+        rally = self.in_hand(sheet, key)
         if rally is None or self.open_question(sheet) is None:
             return "done"
         step = "Check ten" if "Check " in self.page.inner_text("#card .count") else "Answer rallies"
@@ -271,6 +243,16 @@ class PageCoach:
         if self.on_card() == key and not self.on_bulk_card():
             self.press_key("Enter", step)
         return "done" if self.on_card() == key and not self.on_bulk_card() else ""
+
+    def in_hand(self, sheet: dict[str, Any], key: str | None) -> dict[str, Any] | None:
+        """Return the rally on the card: one of the sheet, or the detected one that its answers will take."""
+        listed = next((rally for rally in sheet["rallies"] if rally["key"] == key), None)
+        if listed is not None or sheet["next"] is None:
+            found: dict[str, Any] | None = listed
+            return found
+        ends = max((rally["end_us"] or 0 for rally in sheet["rallies"]), default=0)
+        coming = next((rally for rally in sheet["proposed"] if rally["start_us"] >= ends), None)
+        return None if coming is None else {**coming, "key": key, "server": sheet["next"]["server"]}
 
     def correct_sentence(self, rally: dict[str, Any], plan: Any, step: str) -> None:
         """Say otherwise what stands wrong in the sentence: the server, or a proposed kind of serve."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,9 @@ from typing import Any
 import numpy as np
 
 from goodlength import tasks
+from goodlength.files.library_layout import rally_files
+from goodlength.record.model import Depth
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
 from goodlength.synthetic.video_with_sound import write_film
 
@@ -78,3 +82,42 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
     page.wait_for_selector("h1:has-text('The draft is on the sheet')")
     match = tasks.show_match(library, "m1")
     assert match.faults == () and match.rallies[0].winner.value == "b"  # type: ignore[union-attr]
+
+
+def test_without_a_court_each_rally_is_watched_once_on_record(
+    served: Any, open_page: Any, tmp_path: Path
+) -> None:
+    """Next leads from the skipped court to Record; what is no rally is deleted there, before any answer."""
+    library = served.library
+    for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
+        tasks.add_player(library, player, player_id=player[:3])
+    tasks.new_match(library, ("Imo", "Pet"), match_id="m1", depth=Depth.SCORE)
+    film = draw(tmp_path / "one.mp4", Recipe(tuple(range(300)), sound=""))
+    item = tasks.add_footage(library, "m1", film)
+    place = {"id": item.id, "path": str(film), "starts_us": 0, "first_us": item.first_us}
+    spans = [(1_000_000, 2_500_000), (4_000_000, 5_500_000), (7_000_000, 8_500_000)]
+    rallies = [
+        {"start_us": start, "end_us": end, "hits_us": [start], "doubtful": n == 1, "why": "faint hits"}
+        for n, (start, end) in enumerate(spans)
+    ]
+    path = rally_files(library.folder, "m1")[0]
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(
+        json.dumps({"films": [{**place, "end_us": item.end_us}], "rallies": rallies, "by": "sound"})
+    )
+
+    page = open_page(f"{MATCH}/footage", wait="footage")
+    page.click("text=Next: Log 3 rallies")
+    page.wait_for_selector('html[data-ready="record"]')
+    page.keyboard.press("w")
+    for key, words in (("1", "Who won"), ("1", "Doubtful: it may be no rally."), ("x", ""), ("2", "")):
+        page.wait_for_selector('html[data-waiting="0"]')
+        page.keyboard.press(key)
+        page.wait_for_selector('html[data-waiting="0"]')
+        assert words in page.inner_text("#card"), page.inner_text("#card")
+        page.wait_for_timeout(200)
+    found = tasks.show_match(library, "m1").rallies
+    assert [(rally.start_us, rally.winner) for rally in found] == [(spans[0][0], "a"), (spans[2][0], "b")]
+    page.goto(f"{MATCH}/footage")
+    assert "Log 3" not in page.inner_text("#next-step")
+    assert "Log 1" not in page.inner_text("#next-step")

@@ -424,3 +424,25 @@ test('a step back over a winner of one’s own does not bring the draft’s back
   record.stepBack();
   assert.deepEqual(openWinner(record).slice(0, 2), ['winner', undefined]);
 });
+
+test('a detected rally that is none is deleted before it has an answer, and the next one comes', () => {
+  const proposed = [18, 40].map((s) => ({ start_us: s * 1e6, end_us: (s + 9) * 1e6, doubtful: s === 18 }));
+  const record = recordOf({ proposed });
+  assert.equal(record.detectedInHand?.doubtful, true);
+  record.noRally();
+  assert.deepEqual(said(record), [
+    ['r1', 'span', { start_us: 18e6, end_us: 27e6, how: 'heard' }],
+    ['r1', 'remove', true],
+  ]);
+  assert.deepEqual([record.openKey, record.rallies, record.toCome], ['r2', [], [proposed[1]]]);
+  record.stepBack();
+  assert.deepEqual([record.openKey, record.rallies.map((rally) => [rally.key, rally.start_us])], ['r1', [['r1', 18e6]]]);
+  assert.equal(record.question?.id, 'serve.kind');
+});
+
+test('where no detected rally is to come, no rally is deleted by the key', () => {
+  const record = recordOf();
+  record.noRally();
+  assert.deepEqual(said(record), []);
+  assert.match(record.notice, /deletes a detected rally/);
+});

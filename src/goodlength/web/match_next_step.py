@@ -79,17 +79,17 @@ def preparation_json(match_id: str, found: MatchNext) -> PreparationJson:
         "works": preparation.works,
         "paused": preparation.paused,
         "left": preparation.left,
-        "steps": [_step_json(step) for step in preparation.steps],
+        "steps": [_step_json(step, found.step.name) for step in preparation.steps],
         "next": next_json(match_id, found.step),
     }
 
 
-def _step_json(step: PreparationStep) -> PreparationStepJson:
+def _step_json(step: PreparationStep, asked: str) -> PreparationStepJson:
     words = f"{_STATES[step.state]}: {step.words}" if step.words else _STATES[step.state]
     if step.comes and step.left_s is not None:
         left = left_words([step])
         words += f" {left[:1].upper()}{left[1:]}." if words.endswith(".") else f", {left}"
-    if step.name == "draft" and step.state == "done":
+    if step.name == asked == "draft" and step.state == "done":
         words = "Done: for you to check"
     return {
         "name": step.name,

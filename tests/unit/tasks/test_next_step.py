@@ -11,14 +11,13 @@ import pytest
 from goodlength.tasks.preparation import MatchProgress, NextStep, next_step
 
 FRESH = MatchProgress(video=True)
-HEARD = replace(FRESH, unchecked=78, undrafted=78)
-CHECKED = replace(HEARD, unchecked=0)
+HEARD = replace(FRESH, undrafted=78)
+CHECKED = replace(HEARD, servers_known=True)
 LOGGED = replace(FRESH, logged=78, over=True)
 PAGES = {
     "prepare",
     "footage",
     "camera",
-    "rallies",
     "players",
     "draft",
     "record",
@@ -38,11 +37,11 @@ PAGES = {
         (replace(FRESH, court=True, working="Detecting."), "Calibrate the camera", "camera"),
         (replace(FRESH, court=True, court_found=True), "Check the detected court", "footage"),
         (replace(FRESH, working="Detecting."), "See the progress", "prepare"),
-        (HEARD, "Check 78 rallies", "rallies"),
-        (replace(HEARD, unchecked=1), "Check 1 rally", "rallies"),
+        (HEARD, "Log 78 rallies", "record"),
+        (replace(HEARD, undrafted=1), "Log 1 rally", "record"),
         (replace(CHECKED, who=True), "Say who is who", "players"),
         (CHECKED, "Check the draft", "draft"),
-        (replace(CHECKED, can_draft=False), "Log the match", "record"),
+        (replace(CHECKED, can_draft=False), "Log 78 rallies", "record"),
         (replace(FRESH, logged=78, unanswered=14), "Answer 14 rallies", "record"),
         (replace(CHECKED, logged=9, unanswered=1), "Answer 1 rally", "record"),
         (FRESH, "Log the match", "record"),
@@ -66,7 +65,7 @@ def test_who_reads_the_findings_is_led_to_the_plan_and_from_the_plan_to_the_hand
 def test_what_was_skipped_is_not_asked_again() -> None:
     court, who = replace(HEARD, court=True), replace(CHECKED, who=True)
     assert next_step(court).can_skip and next_step(who).can_skip
-    assert next_step(replace(court, skipped=frozenset({"court"}))).name == "rallies"
+    assert next_step(replace(court, skipped=frozenset({"court"}))).name == "log"
     assert next_step(replace(who, skipped=frozenset({"who"}))).name == "draft"
 
 
@@ -78,8 +77,10 @@ def test_nobody_is_needed_only_while_goodlength_works_and_at_the_end() -> None:
 
 def test_every_state_there_is_leads_to_a_page_of_the_match() -> None:
     """All combinations, so that no coach is left without a button."""
-    flags = ("video", "sending", "unnamed", "court", "who", "can_draft", "over", "plan", "handout")
-    counts = {"unchecked": (0, 3), "undrafted": (0, 3), "logged": (0, 3), "unanswered": (0, 2)}
+    flags = (
+        "video", "sending", "unnamed", "court", "who", "can_draft", "servers_known", "over", "plan", "handout",
+    )  # fmt: skip
+    counts = {"undrafted": (0, 3), "logged": (0, 3), "unanswered": (0, 2)}
     seen: set[str] = set()
     for on in product((False, True), repeat=len(flags)):
         for numbers in product(*counts.values()):
@@ -92,8 +93,8 @@ def test_every_state_there_is_leads_to_a_page_of_the_match() -> None:
                 assert isinstance(found, NextStep) and found.page in PAGES and found.why.endswith(".")
                 seen.add(found.name)
     assert seen == {
-        "send", "add-video", "names", "court", "wait", "trouble", "rallies", "who", "draft", "log", "findings",
-        "handout", "done",
+        "send", "add-video", "names", "court", "wait", "trouble", "who", "draft", "log", "findings", "handout",
+        "done",
     }  # fmt: skip
 
 
@@ -102,3 +103,13 @@ def test_a_step_that_failed_stops_nobody_whose_record_is_done():
     assert next_step(MatchProgress(**done, over=True)).name == "findings"
     assert next_step(MatchProgress(**done)).name != "trouble"
     assert next_step(MatchProgress(**done, undrafted=4)).name == "trouble"
+
+
+def test_without_known_servers_each_rally_is_watched_once_on_record():
+    """No page of its own comes before Record, and no draft that Record would ask about again."""
+    steps = []
+    progress = replace(HEARD, court=True)
+    for change in ({"skipped": frozenset({"court"})}, {"logged": 78, "undrafted": 0, "over": True}):
+        steps.append(next_step(progress).name)
+        progress = replace(progress, **change)
+    assert [*steps, next_step(progress).name] == ["court", "log", "findings"]

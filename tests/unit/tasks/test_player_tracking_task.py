@@ -292,7 +292,7 @@ def test_after_tracking_the_coach_says_who_is_who_before_a_draft(library):
     keys = heard(library)
     kept(library, [track(f"h:{key}", 20 * n + 2.0) for n, key in enumerate(keys)])
     assert next_step(progress_after_tracking(library)).button == "Say who is who"
-    assert next_step(progress_after_tracking(library, "who")).button == "Check 3 rallies"
+    assert next_step(progress_after_tracking(library, "who")).button == "Log 3 rallies"
     player_tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert next_step(progress_after_tracking(library)).button == "Check the draft"
 
@@ -317,7 +317,7 @@ def test_while_the_players_are_tracked_doubtful_rallies_wait_for_record_however_
     plain["rallies"][1]["doubtful"] = True
     path.write_text(json.dumps(plain))
     assert next_step(progress_after_tracking(library, state=state)).name == "wait"
-    assert next_step(progress_after_tracking(library, state="failed")).button == "Check 3 rallies"
+    assert next_step(progress_after_tracking(library, state="failed")).button == "Log 3 rallies"
     plain["rallies"][2]["doubtful"] = True
     path.write_text(json.dumps(plain))
     assert next_step(progress_after_tracking(library, state=state)).name == "wait"
@@ -328,4 +328,4 @@ def test_players_in_like_clothes_are_told_by_the_servers_of_the_rallies(library)
     kept(library, [track(f"h:{key}", 20 * n + 2.0) for n, key in enumerate(keys)])
     path = player_tracking.track_files(library.folder, "m1")[0]
     path.write_text(json.dumps({**json.loads(path.read_text()), "clothing": None}))
-    assert next_step(progress_after_tracking(library)).button == "Check 3 rallies"
+    assert next_step(progress_after_tracking(library)).button == "Log 3 rallies"

@@ -23,7 +23,7 @@ from goodlength.jobs.job_queue import JobState, machine_mark
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 from goodlength.tasks.footage import camera_calibration, player_tracking
-from goodlength.tasks.preparation import PreparationQueue, preparation_queue
+from goodlength.tasks.preparation import PreparationQueue, match_progress, preparation_queue
 from goodlength.tasks.preparation.preparation_state import read_state, wanted_matches
 from goodlength.tasks.preparation.preparation_steps import PreparationStep
 
@@ -161,7 +161,8 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
     }
     jobs.ends("rallies", "done")
     detected(library)
-    assert states(queue, library)["listen"] == states(queue, library)["draft"] == "done"
+    found = states(queue, library)
+    assert found["listen"] == "done" and found["draft"] == "waiting"  # nothing tells yet who serves
     jobs.ends("picture", "done")
     detected(library, looked_at=True)
     searched(library)
@@ -256,6 +257,32 @@ def test_a_pause_stops_the_jobs_and_continuing_begins_them_again(
     queue.begin("m1")
     jobs.made = [replace(job, made=0.0) for job in jobs.made]  # before it was continued
     assert queue.advance() and jobs.active == ["rallies", "picture"]
+
+
+def test_a_pause_leaves_what_a_person_does_as_it_is(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, proposal: list[CourtLookedFor | None]
+) -> None:
+    """The found court read "Paused", and Next leapt over it to the rallies."""
+    proposal[0] = CourtLookedFor(offered=True)
+    detected(library)
+    queue.begin("m1")
+    before = states(queue, library)
+    queue.pause("m1")
+    paused = states(queue, library)
+    assert before["court"] == paused["court"] == "person"
+    assert paused["players"] == paused["draft"] == "waiting" and paused["look"] == "paused"
+    opened = tasks.open_match(library, "m1")
+    assert match_progress(opened, tasks.listed_rallies(opened), queue.of(opened)).court
+
+
+def test_where_nothing_tells_who_serves_no_draft_is_promised(
+    queue: PreparationQueue, library: Library
+) -> None:
+    queue.begin("m1")
+    detected(library, looked_at=True)
+    assert states(queue, library)["draft"] == "waiting"
+    queue.skip("m1", "court")
+    assert "draft" not in states(queue, library)
 
 
 def test_what_was_cancelled_stays_so_until_it_is_asked_for_again(

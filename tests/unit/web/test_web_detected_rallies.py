@@ -175,6 +175,24 @@ def test_a_detected_rally_that_was_deleted_is_not_offered_again_till_that_is_tak
     assert [item["start_us"] for item in sheet["proposed"]] == [100_000, 600_000]
 
 
+def test_a_detected_rally_is_deleted_on_record_before_it_has_an_answer_and_comes_nowhere_again(
+    client: TestClient, library: Any, match_id: str, heard: str, say: Any
+) -> None:
+    """One viewing: neither Next nor a later draft counts what Record has been through."""
+    say("r1", "span", {"start_us": 100_000, "end_us": 400_000, "how": "heard"})
+    for what, value in {"server": "a", "serve.kind": "lob", "return.how": "not-made", "winner": "a"}.items():
+        say("r1", what, value)
+    path = f"/api/matches/{match_id}/preparation"
+    assert client.get(path).json()["next"]["label"] == "Next: Log 1 rally"
+    say("r2", "span", {"start_us": 600_000, "end_us": 900_000, "how": "heard"})
+    sheet = say("r2", "remove", True)
+    assert sheet["proposed"] == [] and [rally["key"] for rally in sheet["rallies"]] == ["r1"]
+    assert sheet["next_key"] == 3
+    assert "Log 1 rally" not in client.get(path).json()["next"]["label"]
+    drafted = client.post(f"/api/matches/{match_id}/draft", json={}).json()
+    assert drafted["rallies"] == []
+
+
 def test_a_deleted_detection_hides_no_rally_that_is_kept_or_mostly_outside_it(
     client: TestClient, library: Any, match_id: str, heard: str, say: Any
 ) -> None:

@@ -29,6 +29,7 @@ from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves
+from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies, save_scores
 from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 
@@ -79,7 +80,7 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
         save_scores(opened, scores.strip())
     match, found = opened.match, listed_rallies(opened)
     begin = max((rally.end_us or rally.start_us or 0 for rally in match.rallies), default=0)
-    rallies = tuple(rally for rally in found.played if rally.start_us >= begin)
+    rallies = tuple(rally for rally in rallies_to_come(opened, found) if rally.start_us >= begin)
     written = len(_drafted_entries(opened)[1])
     if not rallies:
         raise InputError(

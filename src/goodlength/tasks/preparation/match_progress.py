@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.scoring import System
 from goodlength.tasks.footage.player_tracking import tracked_match
+from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.preparation.match_from_video import is_unnamed
@@ -40,10 +41,11 @@ def match_progress(
     """
     match = opened.match
     ends = max((rally.end_us or rally.start_us or 0 for rally in match.rallies), default=0)
-    undrafted = [rally for rally in detected.played if rally.start_us >= ends] if match.winner is None else []
+    to_come = rallies_to_come(opened, detected) if match.winner is None else ()
+    undrafted = [rally for rally in to_come if rally.start_us >= ends]
     tracking = _tracking(preparation) if undrafted else ""
     known, who = _players_known(opened, preparation) if undrafted else (False, False)
-    servers_known = bool(tracking) or known or (who and "who" not in preparation.skipped)
+    servers_known = known or (who and "who" not in preparation.skipped) or _coach_saw(undrafted)
     can_draft = match.info.format.system is not System.HAND_OUT
     court = next((step for step in preparation.steps if step.name == "court"), None)
     doubtful_keys = {
@@ -59,8 +61,8 @@ def match_progress(
         court_found=court is not None and court.words == CHECK_COURT,
         who=who,
         tracking=tracking,
-        unchecked=_unchecked(undrafted, servers_known=servers_known, can_draft=can_draft),
         undrafted=len(undrafted),
+        servers_known=servers_known,
         can_draft=can_draft,
         logged=len(match.rallies),
         unanswered=sum(not rally.complete or rally.key in doubtful_keys for rally in match.rallies),
@@ -88,16 +90,9 @@ def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, b
     return known, by_colours and not (known and named)
 
 
-def _unchecked(rallies: Sequence[ListedRally], *, servers_known: bool, can_draft: bool) -> int:
-    """Return how many rallies a person has to look at before the draft.
-
-    Where nothing else tells who served, all of them. Else the doubtful ones are settled on Record, where
-    each of them is watched anyway, however many they are: nothing is watched twice.
-    """
-    fresh = [rally for rally in rallies if rally.state == ""]
-    if not servers_known:
-        return len(fresh)
-    return 0 if can_draft else sum(rally.doubtful for rally in fresh)
+def _coach_saw(rallies: Sequence[ListedRally]) -> bool:
+    """Return whether the coach has been through the detected rallies, and said who serves."""
+    return all(rally.state for rally in rallies) and any(rally.seen for rally in rallies)
 
 
 def _working(preparation: Preparation) -> str:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 StepName = Literal[
-    "send", "add-video", "names", "court", "wait", "trouble", "rallies", "who", "draft", "log", "findings",
-    "plan", "handout", "done",
+    "send", "add-video", "names", "court", "wait", "trouble", "who", "draft", "log", "findings", "plan",
+    "handout", "done",
 ]  # fmt: skip
 SKIPPABLE: frozenset[StepName] = frozenset({"court", "who"})
 
@@ -19,10 +19,10 @@ class MatchProgress:
     `sending`: a video has arrived in part only, and nobody sends it now. `working` says what goodlength is
     doing, and about how long it takes; `trouble` why it stopped. `court`: no camera is calibrated, and
     goodlength has looked for the court; `court_found`: it found one, to be checked. `tracking`: words while
-    the players are tracked, which tells the servers; `who`: a person has to say which is which. `unchecked`
-    counts detected rallies that somebody has to look at, `undrafted` those that are not on the sheet yet,
-    `unanswered` logged rallies with open questions. `over`: the match has a winner. `can_draft`: the rules
-    tell the winner of a rally by the next server.
+    the players are tracked, which tells the servers; `who`: a person has to say which is which. `undrafted`
+    counts detected rallies that are not on the sheet yet, `unanswered` logged rallies with open questions.
+    `servers_known`: the tracked players, or the coach, tell who serves in them. `over`: the match has a
+    winner. `can_draft`: the rules tell the winner of a rally by the next server.
     """
 
     video: bool = False
@@ -34,8 +34,8 @@ class MatchProgress:
     court_found: bool = False
     tracking: str = ""
     who: bool = False
-    unchecked: int = 0
     undrafted: int = 0
+    servers_known: bool = False
     can_draft: bool = True
     logged: int = 0
     unanswered: int = 0
@@ -81,8 +81,8 @@ def next_step(progress: MatchProgress, here: str = "") -> NextStep:
 
     Examples
     --------
-    >>> next_step(MatchProgress(video=True, unchecked=78, undrafted=78)).button
-    'Check 78 rallies'
+    >>> next_step(MatchProgress(video=True, undrafted=78)).button
+    'Log 78 rallies'
     >>> next_step(MatchProgress(video=True, working="Detecting rallies, about 3 minutes left.")).needed
     False
     """
@@ -115,23 +115,26 @@ def _before_the_record(progress: MatchProgress) -> NextStep | None:
 
 
 def _record(progress: MatchProgress) -> NextStep | None:
-    """Return what is to be looked through, confirmed or logged."""
-    if progress.unchecked and progress.undrafted:
-        button = f"Check {_rallies(progress.unchecked)}"
-        return NextStep("rallies", button, "rallies", "Say which of the detected rallies are rallies.")
+    """Return what is to be confirmed or logged, each rally watched once.
+
+    Where nothing tells the servers there is no draft to confirm: Record asks about each detected rally.
+    """
     if progress.tracking and not progress.logged:
         return NextStep("wait", "See the progress", "prepare", progress.tracking, needed=False)
     if progress.who and "who" not in progress.skipped:
         why = "goodlength tracked both players and cannot tell which is which."
         return NextStep("who", "Say who is who", "players", why)
-    if progress.undrafted and progress.can_draft and not progress.unanswered and not progress.over:
+    drafted = progress.servers_known and progress.can_draft and bool(progress.undrafted)
+    if drafted and not progress.unanswered and not progress.over:
         why = f"goodlength drafts winners and score of {_rallies(progress.undrafted)}; you confirm them."
         return NextStep("draft", "Check the draft", "draft", why)
     if progress.unanswered:
         button = f"Answer {_rallies(progress.unanswered)}"
         return NextStep("log", button, "record", "Some questions about these rallies are open.")
     if not progress.over and (progress.undrafted or not progress.logged):
-        return NextStep("log", "Log the match", "record", "Each rally takes a few presses.")
+        button = f"Log {_rallies(progress.undrafted)}" if progress.undrafted else "Log the match"
+        why = "Record plays the detected rallies; each takes a few presses." if progress.undrafted else ""
+        return NextStep("log", button, "record", why or "Each rally takes a few presses.")
     return None
 
 

@@ -161,8 +161,10 @@ def step_facts(
         ),
         _ball(search, newest.get("sample"), state, pace=_pace("ball", opened.id, jobs, machine_mark())),
         _follow(opened, search, newest.get("follow"), state, court=court),
-        StepFacts("draft", bool(detected.played) and listened, ready=False),
     ]
+    if tracked or court or "court" not in state.skipped:  # else nothing tells who serves: Record asks who won
+        drafted = tracked and bool(detected.played) and listened
+        found.append(StepFacts("draft", drafted, ready=False, waits_for="" if tracked else "for the players"))
     if any(copy_reason(file) for file in opened.footage):
         done = not files_to_copy(opened)
         found.insert(0, StepFacts("copy", done, length_s=length_s))

@@ -137,8 +137,9 @@ def _state(facts: StepFacts, *, paused: bool) -> State:
         return "done"
     if facts.left_out:
         return "left out"
-    if paused:
-        return "paused"
+    asks = bool(facts.person) and (facts.job is None or facts.job.state == "done")
+    if paused and not asks and (facts.ready or not facts.waits_for):
+        return "paused"  # a person's own steps, and what waits for one, stay as they are
     if facts.fault or (facts.job is not None and facts.job.state == "failed"):
         return "failed"
     if facts.job is not None and facts.job.state == "cancelled":

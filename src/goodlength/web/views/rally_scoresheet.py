@@ -24,6 +24,7 @@ from goodlength.record.entry_values import ProposedValue, SpanValue, stored_form
 from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
+from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.web.coach_settings import CoachSettings
 from goodlength.web.page_types.rally_scoresheet import (
     ClashJson,
@@ -42,7 +43,7 @@ from goodlength.web.views.text_formatting import call_name, over_words
 
 if TYPE_CHECKING:
     from goodlength.practice.planning.practice_plan import PracticePlanJson
-    from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
+    from goodlength.tasks.footage.rally_detection import ListedRallies
     from goodlength.tasks.match.lazy_match import OpenMatch
     from goodlength.web.views.playable_files import MatchFiles
 
@@ -170,56 +171,14 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
 
 def _to_come(data: SheetSource) -> list[ComingRallyJson]:
     """Return rallies heard that no recorded one has taken yet, and that nobody has deleted as none."""
-    if not data.detected.played:
-        return []
-    taken = [
-        (rally.start_us, rally.end_us or rally.start_us)
-        for rally in data.match.rallies
-        if rally.start_us is not None
-    ]
-    deleted = _deleted(data.opened)
     return [
         {
             "start_us": rally.start_us,
             "end_us": rally.end_us,
             "doubtful": rally.doubtful and rally.state != "kept",
         }
-        for rally in data.detected.played
-        if not any(start < rally.end_us and end > rally.start_us for start, end in taken)
-        and not any(_is_deleted(rally, span) for span in deleted)
+        for rally in rallies_to_come(data.opened, data.detected)
     ]
-
-
-def _is_deleted(rally: ListedRally, deleted: tuple[int, int]) -> bool:
-    """Return whether a detected rally is one that was deleted.
-
-    It lies over half within the deleted times; what the coach keeps or adds, though, only if it has the same.
-    """
-    start, end = deleted
-    if rally.state == "kept":
-        return (rally.start_us, rally.end_us) == deleted
-    return 2 * (min(rally.end_us, end) - max(rally.start_us, start)) > rally.end_us - rally.start_us
-
-
-def _deleted(opened: OpenMatch) -> list[tuple[int, int]]:
-    """Return start and end, us of match time, of detected rallies that were deleted: they were none."""
-    removed = {entry.rally for entry in opened.entries if entry.what is EntryKind.REMOVE}
-    if not removed:
-        return []
-    layer, gone = layer_of(opened.info.observer), opened.undone
-    standing: dict[tuple[str, EntryKind], Entry] = {}
-    for entry in opened.entries:
-        if entry.rally in removed and entry.id not in gone and layer_of(entry.observer) == layer:
-            standing[entry.rally, entry.what] = entry
-    found = []
-    for key in removed:
-        removal, span = standing.get((key, EntryKind.REMOVE)), standing.get((key, EntryKind.SPAN))
-        time = span.content if span is not None else None
-        if removal is None or removal.value is not True or not isinstance(time, SpanValue):
-            continue
-        if time.how == "heard":
-            found.append((time.start_us, time.end_us or time.start_us))
-    return found
 
 
 def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:

@@ -271,6 +271,7 @@ export class RecordCommands extends RecordState {
   bringBack(removal) {
     const known = this.deleted.get(removal.rally);
     if (known) this.keepRow(known.row, known.at); // the page knows the rally before it hears of it again
+    this.none.delete(removal.rally);
     this.openKey = removal.rally;
     this.send([this.undo(removal)]);
     this.tell('The rally stands again.');
@@ -365,6 +366,7 @@ export class RecordCommands extends RecordState {
 
   /** Whether the rally in hand comes from detection or the draft, and nobody has said anything of it: it may be none. */
   get mayBeNone() {
+    if (this.detectedInHand !== null) return true;
     const { rally } = this;
     const found = rally.span_how === 'heard' || (rally.start_us === null && rally.drafted.length > 0);
     const hasMore = rally.note !== '' || rally.keep || rally.measured !== '' || rally.shots.length > 0 || rally.shots_in_all !== null;
@@ -374,14 +376,26 @@ export class RecordCommands extends RecordState {
   /** What was detected was no rally. */
   noRally() {
     if (!this.mayBeNone) return this.tell('This key deletes a detected rally that has no answers yet. Step back over the answers first.');
-    return this.removeRally();
+    const detected = this.detectedInHand;
+    if (detected === null) return this.removeRally();
+    const { rallies } = this.sheet;
+    const span = { start_us: detected.start_us, end_us: detected.end_us, how: /** @type {const} */ ('heard') };
+    const row = /** @type {import('../server/message-types.js').Rally} */ ({ ...this.rally, ...span, span_how: 'heard' });
+    this.deleted.set(this.openKey, { row, at: rallies.length });
+    this.none.set(this.openKey, span);
+    return this.removeAnd([this.entry('span', span)]);
   }
 
   removeRally() {
     const at = this.sheet.rallies.findIndex((rally) => rally.key === this.openKey);
     if (at >= 0) this.deleted.set(this.openKey, { row: this.sheet.rallies[at], at });
+    return this.removeAnd([]);
+  }
+
+  /** Delete the rally in hand, and go on. @param {Entry[]} before what says which rally it is */
+  removeAnd(before) {
     const key = this.openKey;
-    this.send([this.entry('remove', true)]);
+    this.send([...before, this.entry('remove', true)]);
     this.goOn();
     this.wentOn.set(key, this.openKey);
     this.tell('The rally was deleted.');

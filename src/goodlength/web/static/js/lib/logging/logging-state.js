@@ -53,6 +53,8 @@ export class RecordState {
     this.isToCheck = () => false;
     /** @type {import('../server/message-types.js').PathProposals['rallies']} what the ball's path says of rallies */
     this.fromPaths = [];
+    /** @type {Map<string, {start_us: number, end_us: number}>} detected rallies deleted here as none, by the key they were given */
+    this.none = new Map();
     this.openKey = this.newestKey();
   }
 
@@ -236,8 +238,9 @@ export class RecordState {
   /** Rallies heard that no recorded one has taken yet. */
   get toCome() {
     const taken = this.rallies.filter((rally) => rally.start_us !== null);
+    const none = new Set([...this.none.values()].map((one) => one.start_us));
     return this.sheet.proposed.filter(
-      (one) => !taken.some((rally) => (rally.start_us ?? 0) < one.end_us && (rally.end_us ?? rally.start_us ?? 0) > one.start_us),
+      (one) => !none.has(one.start_us) && !taken.some((rally) => (rally.start_us ?? 0) < one.end_us && (rally.end_us ?? rally.start_us ?? 0) > one.start_us),
     );
   }
 
@@ -247,6 +250,14 @@ export class RecordState {
     const started = this.toCome.filter((one) => one.start_us >= least && one.start_us <= now + EARLY_US);
     const last = started[started.length - 1];
     return last && now - last.end_us < LATE_US ? last : null;
+  }
+
+  /** The detected rally that the next answers take: the one shown, or the one to be shown; null where the rally in hand is on the sheet. */
+  get detectedInHand() {
+    const now = this.now();
+    if (now === null || this.live || this.isListed || this.isOver) return null;
+    const least = Math.max(now, this.leastStart());
+    return this.detectedAt(now) ?? this.toCome.find((one) => one.start_us >= least) ?? null;
   }
 
   /** A rally never begins before the one before it ended. */

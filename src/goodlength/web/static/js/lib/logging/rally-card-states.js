@@ -35,7 +35,8 @@ const opens = (record, what) => () => record.reopen(what);
 /** @param {RecordCommands} record */
 function pieces(record) {
   const unwatched = record.rally.unwatched ? [{ words: ' Taken unwatched, as proposed.' }] : [];
-  return [...sentencePieces(record), ...unwatched];
+  const doubtful = record.detectedInHand?.doubtful ? [{ words: ' Doubtful: it may be no rally.' }] : [];
+  return [...sentencePieces(record), ...unwatched, ...doubtful];
 }
 
 /** @param {RecordCommands} record */
