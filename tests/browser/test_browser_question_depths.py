@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from goodlength import tasks
 from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.scoring_types import Format, Side, Start, System
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 
 @pytest.fixture
@@ -165,3 +167,35 @@ def test_score_on_a_tablet_is_one_press_a_rally(served: Any, open_page: Any, beg
     page.tap('[data-action="winner-only"]')
     page.tap("#card .answers li:nth-child(1) button")
     assert question(page) != "Who won the rally?"
+
+
+OF_CARD = """() => {
+  const box = (one) => one.getBoundingClientRect();
+  const hints = [...document.querySelectorAll('#card .note button')].map(box);
+  return {
+    lowest: Math.max(...[...document.querySelectorAll('#card .answers button')].map((one) => box(one).bottom)),
+    caps: [...document.querySelectorAll('#card kbd')].filter((one) => box(one).width > 0).length,
+    touching: hints.filter((one, n) => hints.some((two, m) => m > n && one.right + 4 > two.left
+      && two.right + 4 > one.left && one.bottom + 4 > two.top && two.bottom + 4 > one.top)).length,
+    wide: document.documentElement.scrollWidth,
+  };
+}"""
+
+
+def test_on_a_phone_all_answers_are_in_one_view_without_caps_of_keys(
+    served: Any, open_page: Any, begin: Any, tmp_path: Path
+) -> None:
+    """The fifth and sixth answer lay below the edge, and the controls beside the question touched."""
+    begin(depth=Depth.SERVE)
+    tasks.add_footage(served.library, "m1", draw(tmp_path / "one.mp4", Recipe(tuple(range(60)), sound="")))
+    phone = {"width": 390, "height": 844}
+    page = open_page("/matches/m1/record", size=phone, wait="record", has_touch=True, is_mobile=True)
+    asked = []
+    while page.locator("#question").count() and len(asked) < 9:
+        found = page.evaluate(OF_CARD)
+        assert found["lowest"] <= phone["height"], (question(page), found)
+        assert (found["caps"], found["touching"], found["wide"]) == (0, 0, phone["width"])
+        asked.append(question(page))
+        page.tap("#card .answers li:nth-child(1) button")
+        saved(page)
+    assert "How good was the return?" in asked and len(asked) >= 5
