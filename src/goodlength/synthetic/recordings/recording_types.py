@@ -38,12 +38,14 @@ class WorldContact:
     """One impact: its time at the microphone in seconds, what was struck, on which court, by whom.
 
     `striker` is 0 or 1 for a racket on the ball, else None. `own_court` is False for a neighbouring court.
+    `place_m` is where above the floor, (x, y) in m in the court's frame; None where a family leaves it out.
     """
 
     time_s: float
     surface: Surface
     striker: int | None = None
     own_court: bool = True
+    place_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -297,7 +297,8 @@ def truth_at_phone(
         for moment in court.moments:
             arrives_s = moment.time_s + court.way.travel_s(moment.place)
             if 0.0 <= arrives_s < seconds:
-                contacts.append(WorldContact(arrives_s, moment.surface, moment.striker, court.own))
+                contact = WorldContact(arrives_s, moment.surface, moment.striker, court.own, moment.place[:2])
+                contacts.append(contact)
     for court, diary in zip(courts, diaries, strict=False):
         travel = {
             m.time_s: court.way.travel_s(m.place) for m in court.moments if m.surface is not Surface.FOOT
