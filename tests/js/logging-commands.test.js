@@ -133,7 +133,7 @@ test('two times given unasked are joined once', () => {
 
 test('what an answer changed is laid over the sheet, and the next one says which version is held', () => {
   const record = recordOf({ version: 'run.1' }, null);
-  record.stored({ stored: ['e1'], changes: { since: 'run.1', version: 'run.2', parts: { next_key: 2 }, rallies: [rallyOf({ key: 'r1', note: 'Late' })], order: null } }, []);
+  record.stored({ stored: ['e1'], changes: { since: 'run.1', version: 'run.2', parts: { next_key: 2 }, rallies: [rallyOf({ key: 'r1', note: 'Late' })], scores: null, order: null } }, []);
   assert.deepEqual([record.sheet.version, record.sheet.next_key, record.sheet.rallies[0].note], ['run.2', 2, 'Late']);
 });
 
@@ -146,7 +146,7 @@ test('changes that follow another version ask for the whole sheet, and the one h
     asked.push(path);
     return new Response(JSON.stringify({ ...sheetOf({ version: 'run.9', rallies: [rallyOf({ key: 'r1' })] }) }));
   };
-  record.stored({ stored: ['e1'], changes: { since: 'run.2', version: 'run.3', parts: {}, rallies: [], order: null } }, []);
+  record.stored({ stored: ['e1'], changes: { since: 'run.2', version: 'run.3', parts: {}, rallies: [], scores: null, order: null } }, []);
   assert.equal(record.sheet.version, 'run.7');
   await new Promise((resolve) => setTimeout(resolve, 20));
   globalThis.fetch = fetch;

@@ -9,7 +9,7 @@ import { rallyOf, sheetOf } from './sheets.js';
 const held = sheetOf({ version: 'run.4', rallies: ['r1', 'r2', 'r3'].map((key) => rallyOf({ key })) });
 
 /** @param {object} [more] */
-const changesOf = (more = {}) => ({ since: 'run.4', version: 'run.5', parts: {}, rallies: [], order: null, ...more });
+const changesOf = (more = {}) => ({ since: 'run.4', version: 'run.5', parts: {}, rallies: [], scores: null, order: null, ...more });
 
 test('a changed row takes the place of the old one, the others stay', () => {
   const now = withChanges(held, changesOf({ rallies: [rallyOf({ key: 'r2', note: 'Late' })] }));
@@ -26,6 +26,15 @@ test('a new row stands after the others, changed parts take the place of the old
   assert.equal(now?.lead_s, held.lead_s);
 });
 
+test('scores are laid over rows whose answers stay', () => {
+  const scores = { keys: ['r2', 'r3'], same: { game: 2 }, each: { n: [7, 8], call: ['1-all', '2–1'] } };
+  const now = withChanges(held, changesOf({ scores }));
+  assert.deepEqual(now?.rallies.map(({ n, game, call }) => [n, game, call]).slice(1), [[7, 2, '1-all'], [8, 2, '2–1']]);
+  assert.equal(now?.rallies[1].answers, held.rallies[1].answers);
+  assert.equal(now?.rallies[0], held.rallies[0]);
+  assert.notEqual(held.rallies[1].game, 2, 'the sheet given stays as it is');
+});
+
 test('rows moved or removed come in the order given', () => {
   const now = withChanges(held, changesOf({ order: ['r3', 'r1'] }));
   assert.deepEqual(now?.rallies.map((rally) => rally.key), ['r3', 'r1']);
@@ -36,6 +45,7 @@ test('changes of another version, or a row that is not here, ask for the whole s
   assert.equal(withChanges(held, changesOf({ since: 'other.4' })), null);
   assert.equal(withChanges(sheetOf(), changesOf({ since: '' })), null);
   assert.equal(withChanges(held, changesOf({ order: ['r1', 'r9'] })), null);
+  assert.equal(withChanges(held, changesOf({ scores: { keys: ['r9'], same: { game: 2 }, each: {} } })), null);
 });
 
 test('only a sheet of the same run is older', () => {

@@ -40,6 +40,7 @@ from goodlength.record.model import (
     Serve,
     Shot,
     ShotType,
+    rescored,
 )
 from goodlength.record.rally_questions import CardQuestion, open_questions, questions_for
 from goodlength.scoring import (
@@ -280,8 +281,13 @@ class MatchMemo:
     ) -> tuple[Rally, list[RuleFault]]:
         """Return a rally that was played, and what is at fault with its answers."""
         before = self._replayed.get(line.key)
-        if before is not None and before[0] is draft and (before[1] is line or before[1] == line):
-            return before[2], before[3]
+        if before is not None and before[0] is draft:
+            if before[1] is line or before[1] == line:
+                return before[2], before[3]
+            if not before[3] and before[1].differs_in_score_alone(line):
+                rally = rescored(before[2], line)
+                self._replayed[line.key] = (draft, line, rally, before[3])
+                return rally, before[3]
         rally = _rally(draft, line, script)
         faults = self._faults(draft, rally)
         self._replayed[line.key] = (draft, line, rally, faults)

@@ -286,6 +286,31 @@ class Rally:
     box_known: bool = True  # false: `box` is only what is proposed
 
 
+def rescored(rally: Rally, line: ScoredEvent) -> Rally:
+    """Return a rally whose answers are as they were, with the score of another line.
+
+    Only where `differs_in_score_alone` holds of the lines. A copy with `replace` takes ten times as long.
+    """
+    scored = object.__new__(Rally)
+    vars(scored).update(vars(rally))
+    vars(scored).update(
+        n=line.n,
+        game=line.game,
+        n_in_game=line.n_in_game,
+        box=line.box,
+        box_free=line.box_free,
+        before=line.before,
+        after=line.after,
+        let=line.let,
+        hand_out=line.hand_out,
+        call=line.call,
+        ends_game=line.ends_game,
+        certain=line.certain,
+        box_known=line.box_known,
+    )
+    return scored
+
+
 @dataclass(frozen=True)
 class Match:
     """A match replayed from its entries, with every fault found at once."""

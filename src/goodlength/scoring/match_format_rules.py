@@ -164,6 +164,8 @@ def winner_at(fmt: Format, points: Points, set_to: int | None = None) -> Side | 
     (True, 'a')
     """
     high, low = max(points), min(points)
+    if high < fmt.target:  # set to more than that, never to less
+        return None
     if has_setting(fmt):
         tied = low >= tie_at(fmt)
         goal = (set_to or max(set_choices(fmt))) if tied else fmt.target

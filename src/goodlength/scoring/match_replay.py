@@ -305,9 +305,10 @@ class _Marker:
 
     def _settle_setting(self, event: Outcome) -> None:
         """Take the receiver's choice, made before this serve when the game first stood at the tie."""
-        board, choices = self.board, set_choices(self.fmt)
+        board = self.board
         if event.set_to is None and not board.set_due:
             return
+        choices = set_choices(self.fmt)
         if not board.set_due:
             if event.set_to in choices and not self.certain:
                 board.set_to = event.set_to

@@ -168,6 +168,14 @@ class ScoredEvent:
     server_known: bool = True
     box_known: bool = True
 
+    def differs_in_score_alone(self, other: ScoredEvent) -> bool:
+        """Return whether who served and who won are the same, so that answers mean the same with both."""
+        return (
+            self.server is other.server
+            and self.server_known is other.server_known
+            and self.winner is other.winner
+        )
+
 
 @dataclass(frozen=True)
 class Game:

@@ -5,6 +5,9 @@
                                                               │
  page: "I hold number 17" ────────────────────────────────────┴──> parts and rows with a number above 17
 ```
+An answer to an early rally may change the score of hundreds of rows after it. Of a row whose answers stayed,
+only its score is sent, and all these scores as columns: a tenth of what the rows take.
+
 A page that holds nothing, or a sheet of a server that was started anew, gets the whole sheet.
 """
 
@@ -12,13 +15,19 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, cast
 from uuid import uuid4
 
 from goodlength.record.entry_log_replay import MatchMemo
-from goodlength.web.page_types.rally_scoresheet import RallyJson, SheetChangesJson, SheetJson
+from goodlength.web.page_types.rally_scoresheet import (
+    RallyJson,
+    ScoreColumnsJson,
+    ScoredJson,
+    SheetChangesJson,
+    SheetJson,
+)
 from goodlength.web.views.rally_scoresheet import RowMemo, SheetSource, sheet
 
 MOST_FOLLOWED = 16
@@ -41,6 +50,7 @@ class FollowedSheet:
         self._sheet: dict[str, Any] | None = None
         self._parts: dict[str, int] = {}
         self._changed: dict[str, int] = {}
+        self._scored: dict[str, int] = {}
         self._places: dict[str, int] = {}
         self._order = 0
 
@@ -79,8 +89,14 @@ class FollowedSheet:
         places = {row["key"]: n for n, row in enumerate(rows)}
         for row in rows:
             at = known.get(row["key"])
-            if at is None or before is None or before[_ROWS][at] is not row:
-                self._changed[row["key"]] = self._number = number
+            was = None if at is None or before is None else before[_ROWS][at]
+            if was is row:
+                continue
+            self._number = number
+            if was is not None and was["answers"] is row["answers"]:  # see RowMemo
+                self._scored[row["key"]] = number
+            else:
+                self._changed[row["key"]] = number
         if list(known) != list(places)[: len(known)]:
             self._order = self._number = number
         self._places = places
@@ -100,20 +116,34 @@ class FollowedSheet:
             return None
         parts = self._newer(self._parts, since)
         rows: list[RallyJson] = self._sheet[_ROWS]
-        changed = sorted(
-            self._places[key] for key in self._newer(self._changed, since) if key in self._places
-        )
+        whole = {key for key in self._newer(self._changed, since) if key in self._places}
+        scored = [key for key in self._newer(self._scored, since) if key in self._places and key not in whole]
         return {
             "since": version,
             "version": self.version,
             "parts": {name: self._sheet[name] for name in parts if name != _ROWS},
-            "rallies": [rows[at] for at in changed],
+            "rallies": [rows[at] for at in sorted(self._places[key] for key in whole)],
+            "scores": _score_columns([rows[self._places[key]] for key in scored]) if scored else None,
             "order": list(self._places) if self._order > since else None,
         }
 
     @staticmethod
     def _newer(numbers: dict[str, int], since: int) -> Iterable[str]:
         return [name for name, number in numbers.items() if number > since]
+
+
+def _score_columns(rows: Sequence[RallyJson]) -> ScoreColumnsJson:
+    """Return the scores of rows as columns; what all of them have is said once."""
+    same: dict[str, object] = {}
+    each: dict[str, list[object]] = {}
+    plain = cast("Sequence[dict[str, object]]", rows)
+    for field in ScoredJson.__annotations__:
+        values = [row[field] for row in plain]
+        if values.count(values[0]) == len(values):
+            same[field] = values[0]
+        else:
+            each[field] = values
+    return {"keys": [row["key"] for row in rows], "same": same, "each": each}
 
 
 class FollowedSheets:

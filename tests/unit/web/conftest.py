@@ -91,7 +91,7 @@ def hints_of(kind: Any) -> dict[str, Any]:
 
 def plain_faults(kind: Any, value: Any, where: str) -> list[str]:
     """Return what is wrong with a value that holds no other."""
-    if kind is Any:
+    if kind in (Any, object):
         return []
     if isinstance(kind, type) and issubclass(kind, Enum):
         return [] if value in {item.value for item in kind} else [f"{where} is {value!r}, no {kind.__name__}"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import threading
 from typing import Any
@@ -52,6 +53,10 @@ class Page:
         assert changes["since"] == self.sheet["version"]
         rows = {row["key"]: row for row in self.sheet["rallies"]}
         rows |= {row["key"]: row for row in changes["rallies"]}
+        scores = changes["scores"] or {"keys": [], "same": {}, "each": {}}
+        for at, key in enumerate(scores["keys"]):
+            each = {field: values[at] for field, values in scores["each"].items()}
+            rows[key] = {**rows[key], **scores["same"], **each}
         keys = list(rows) if changes["order"] is None else changes["order"]
         parts = {**self.sheet, **changes["parts"], "version": changes["version"]}
         self.sheet = {**parts, "rallies": [rows[key] for key in keys]}
@@ -85,12 +90,35 @@ def test_an_answer_sends_the_row_it_changes_and_nothing_of_the_others(client: Te
     assert without_version(page.sheet) == whole(client)
 
 
-def test_a_score_put_right_sends_every_row_after_it(client: TestClient, long: str) -> None:
+def test_a_score_put_right_sends_the_scores_of_every_row_after_it(client: TestClient, long: str) -> None:
     page = Page(client)
     ending, winner = entry_of("r190", "ending", "winner"), entry_of("r190", "winner", "a")
     said = page.say(ending, winner)
-    assert [row["key"] for row in said["changes"]["rallies"]] == [f"r{n}" for n in range(190, 201)]
+    assert [row["key"] for row in said["changes"]["rallies"]] == ["r190"]
+    scores = said["changes"]["scores"]
+    assert scores["keys"] == [f"r{n}" for n in range(191, 201)]
+    assert scores["same"]["before"] == [1, 0] and scores["each"]["n"] == list(range(191, 201))
+    assert "answers" not in scores["same"] | scores["each"]
     assert without_version(page.sheet) == whole(client)
+
+
+def test_a_page_that_missed_an_answer_gets_the_scores_with_it(client: TestClient, long: str) -> None:
+    """The answer is of a row whose score changed before: the whole row is sent, and its score once."""
+    late, other = Page(client), Page(client)
+    other.say(entry_of("r1", "ending", "winner"), entry_of("r1", "winner", "a"))
+    other.say(entry_of("r9", "note", "Late"))
+    other.say(entry_of("r2", "ending", "winner"), entry_of("r2", "winner", "b"))
+    said = late.say(entry_of("r3", "note", "x"))
+    assert [row["key"] for row in said["changes"]["rallies"]] == ["r1", "r2", "r3", "r9"]
+    assert len(said["changes"]["scores"]["keys"]) == 196
+    assert without_version(late.sheet) == whole(client)
+
+
+def test_scores_of_later_rows_take_a_fifth_of_what_the_rows_take(client: TestClient, long: str) -> None:
+    page = Page(client)
+    said = page.say(entry_of("r1", "ending", "winner"), entry_of("r1", "winner", "a"))
+    sent, rows = (len(json.dumps(part)) for part in (said["changes"]["scores"], page.sheet["rallies"]))
+    assert sent < rows / 5
 
 
 def test_a_new_rally_is_sent_alone(client: TestClient, long: str) -> None:

@@ -112,10 +112,9 @@ class SheetShotJson(TypedDict):
     stroke: str | None
 
 
-class RallyJson(TypedDict):
-    """One rally: what replay says of it and the answers that stand."""
+class ScoredJson(TypedDict):
+    """What replay says of one rally; it follows from the rallies before it too."""
 
-    key: str
     n: int
     game: int
     n_in_game: int
@@ -131,6 +130,12 @@ class RallyJson(TypedDict):
     ends_game: Side | None
     certain: bool
     complete: bool
+
+
+class RallyJson(ScoredJson):
+    """One rally: what replay says of it and the answers that stand."""
+
+    key: str
     answers: Answers
     ids: Annotated[dict[str, str], ScriptType("Partial<Record<EntryKind, string>>")]
     start_us: int | None
@@ -254,9 +259,20 @@ class SheetJson(TypedDict):
     version: NotRequired[str]
 
 
+class ScoreColumnsJson(TypedDict):
+    """Fields of a score, of many rows: `same` is what all of them have, `each` a value for each key."""
+
+    keys: list[str]
+    same: Annotated[Mapping[str, object], ScriptType("Partial<Scored>")]
+    each: Annotated[
+        Mapping[str, list[object]], ScriptType("Partial<{[Field in keyof Scored]: Scored[Field][]}>")
+    ]
+
+
 class SheetChangesJson(TypedDict):
     """What changed of a sheet since a version of it: whole parts, and rows by their key.
 
+    `scores` are those of rows whose answers are as they were.
     `order` is given where rows were removed or moved; else rows with a new key stand after the others.
     """
 
@@ -264,6 +280,7 @@ class SheetChangesJson(TypedDict):
     version: str
     parts: Annotated[Mapping[str, object], ScriptType("Partial<Sheet>")]
     rallies: list[RallyJson]
+    scores: ScoreColumnsJson | None
     order: list[str] | None
 
 

@@ -34,6 +34,7 @@ from goodlength.web.page_types.rally_scoresheet import (
     NextRallyJson,
     OverruledJson,
     RallyJson,
+    ScoredJson,
     ScriptJson,
     SheetJson,
     SpanClashJson,
@@ -110,7 +111,10 @@ class SheetData(SheetSource):
 
 
 class RowMemo:
-    """The rows of one match's last sheet; the row of an unchanged rally is the same object again."""
+    """The rows of one match's last sheet; the row of an unchanged rally is the same object again.
+
+    Where only the score of a rally is another, what its answers say is the same object as in the row before.
+    """
 
     def __init__(self) -> None:
         self._rows: dict[str, tuple[Rally, RallyAnswers, RallyJson]] = {}
@@ -118,9 +122,12 @@ class RowMemo:
     def row(self, rally: Rally, facts: RallyAnswers) -> RallyJson:
         """Return the row of a rally."""
         before = self._rows.get(rally.key)
-        if before is not None and before[0] is rally and before[1] is facts:
-            return before[2]
-        row = _rally(rally, facts)
+        if before is not None and before[1] is facts:
+            if before[0] is rally:
+                return before[2]
+            row = cast("RallyJson", {**before[2], **_score(rally)})
+        else:
+            row = _rally(rally, facts)
         if before is not None and before[2] == row:
             row = before[2]
         self._rows[rally.key] = (rally, facts, row)
@@ -181,10 +188,9 @@ def _to_come(data: SheetSource) -> list[ComingRallyJson]:
     ]
 
 
-def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
-    """Return one rally: what replay says of it and the answers that stand."""
-    row: RallyJson = {
-        "key": rally.key,
+def _score(rally: Rally) -> ScoredJson:
+    """Return what follows from the other rallies too: who serves from where, and the score."""
+    return {
         "n": rally.n,
         "game": rally.game,
         "n_in_game": rally.n_in_game,
@@ -200,6 +206,14 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
         "ends_game": rally.ends_game,
         "certain": rally.certain,
         "complete": rally.complete,
+    }
+
+
+def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
+    """Return one rally: what replay says of it and the answers that stand."""
+    named: dict[str, object] = {
+        "key": rally.key,
+        **_score(rally),
         "answers": {
             what.value: stored_form(value) for what, value in facts.values.items() if what not in _NOT_ANSWERS
         }
@@ -214,6 +228,7 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
         "keep": rally.keep,
         "measured": measured_short(rally.serve.measured),
     }
+    row = cast("RallyJson", named)
     if drafted := _of_draft(facts, is_drafted):
         row["drafted"] = drafted
     if to_confirm := _of_draft(facts, is_to_confirm):

@@ -9,7 +9,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
@@ -86,18 +86,18 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
 
 
 @router.get("/api/matches/{match_id}/sheet")
-def get_sheet(request: Request, library: CurrentLibrary, match_id: str, follow: bool = False) -> JSONResponse:
+def get_sheet(request: Request, library: CurrentLibrary, match_id: str, follow: bool = False) -> Response:
     """Return everything the Record page needs; with `follow`, its version too, to ask for changes with."""
     # plain values already: FastAPI would walk through them once more, 8 ms for a whole match
     if not follow:
-        return JSONResponse(sheet(sheet_source(open_match(library, match_id))))
+        return json_answer(sheet(sheet_source(open_match(library, match_id))))
     with _followed(request, match_id, time.monotonic()) as followed:
         whole = followed.whole()
-    return JSONResponse(whole)
+    return json_answer(whole)
 
 
 @router.post("/api/matches/{match_id}/entries")
-def post_entries(request: Request, library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
+def post_entries(request: Request, library: CurrentLibrary, match_id: str, body: EntriesIn) -> Response:
     """Store answers, once each however often they are sent; answer with what they change of the sheet."""
     entries = [entry_from_plain(fields, match_id) for fields in _without_match(body.entries, match_id)]
     _require_a_persons(entries)
@@ -109,10 +109,10 @@ def post_entries(request: Request, library: CurrentLibrary, match_id: str, body:
     if changes is not None:
         if changes["parts"].get("winner") is not None:
             request.app.state.season.start()
-        return JSONResponse({**reply, "changes": changes})
+        return json_answer({**reply, "changes": changes})
     if body.since is None:
         del whole["version"]
-    return JSONResponse({**reply, "sheet": whole})
+    return json_answer({**reply, "sheet": whole})
 
 
 @contextmanager

@@ -855,9 +855,8 @@ export interface SheetShot {
   stroke: string | null;
 }
 
-/** One rally: what replay says of it and the answers that stand. */
-export interface Rally {
-  key: string;
+/** What replay says of one rally; it follows from the rallies before it too. */
+export interface Scored {
   n: number;
   game: number;
   n_in_game: number;
@@ -873,6 +872,26 @@ export interface Rally {
   ends_game: Side | null;
   certain: boolean;
   complete: boolean;
+}
+
+/** One rally: what replay says of it and the answers that stand. */
+export interface Rally {
+  n: number;
+  game: number;
+  n_in_game: number;
+  server: Side | null;
+  box: Box | null;
+  box_free: boolean;
+  before: [number, number];
+  after: [number, number];
+  winner: Side | null;
+  let: boolean;
+  hand_out: boolean;
+  call: string;
+  ends_game: Side | null;
+  certain: boolean;
+  complete: boolean;
+  key: string;
   answers: Partial<EntryValues>;
   ids: Partial<Record<EntryKind, string>>;
   start_us: number | null;
@@ -986,12 +1005,20 @@ export interface Sheet {
   version?: string;
 }
 
+/** Fields of a score, of many rows: `same` is what all of them have, `each` a value for each key. */
+export interface ScoreColumns {
+  keys: string[];
+  same: Partial<Scored>;
+  each: Partial<{[Field in keyof Scored]: Scored[Field][]}>;
+}
+
 /** What changed of a sheet since a version of it: whole parts, and rows by their key. */
 export interface SheetChanges {
   since: string;
   version: string;
   parts: Partial<Sheet>;
   rallies: Rally[];
+  scores: ScoreColumns | null;
   order: string[] | null;
 }
 
