@@ -14,10 +14,10 @@ import click
 from goodlength.cli.bench import print_figures, seed_option
 from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
-from robustness.coach_hour import bench_hour
-from robustness.hosts.batches_over_hosts import bench_batches
+from robustness.coach_workflow import bench_hour
+from robustness.hosts.dask_batch_host_failure import bench_batches
+from robustness.postgres_season_search_times import bench_server_season
 from robustness.robustness_suite import bench_trust, long_fuzz
-from robustness.server_season_figures import bench_server_season
 
 
 @click.group(epilog="Example: python -m robustness trust --kills 50 --json")

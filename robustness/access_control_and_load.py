@@ -28,7 +28,7 @@ from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
 from goodlength.scoring.scoring_types import Side, Start
-from robustness.harness_fault import OwnFault
+from robustness.harness_error import OwnFault
 
 NAME, PORT = "192.168.7.2", 8765
 FAR = "192.168.7.9"

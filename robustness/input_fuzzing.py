@@ -32,7 +32,7 @@ from goodlength.files.json_types import Json
 from goodlength.record.store import Library
 from robustness import child_environment
 from robustness.access_control_and_load import ask, every_route
-from robustness.harness_fault import OwnFault
+from robustness.harness_error import OwnFault
 
 HERE = "127.0.0.1"
 TOKENS = (
@@ -333,7 +333,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
     """Return how each went, as far as the process came that looked at them, and how it ended."""
-    words = [sys.executable, "-m", "robustness.film_probe_worker", *map(str, films)]
+    words = [sys.executable, "-m", "robustness.video_probe_worker", *map(str, films)]
     with subprocess.Popen(
         words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=child_environment()
     ) as process:

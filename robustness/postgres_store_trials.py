@@ -19,8 +19,8 @@ from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
 from goodlength.scoring.scoring_types import Side, Start
 from robustness import child_environment
-from robustness.harness_fault import OwnFault
-from robustness.scratch_postgres_server import ScratchServer, scratch_server
+from robustness.harness_error import OwnFault
+from robustness.temporary_postgres_server import ScratchServer, scratch_server
 
 RALLIES = 78  # as many as the demo match
 PLAYERS = 200

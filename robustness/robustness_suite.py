@@ -20,9 +20,9 @@ from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
 from robustness import postgres_store_trials
 from robustness.access_control_and_load import apply_load, try_doors
-from robustness.harness_fault import OwnFault
+from robustness.harness_error import OwnFault
 from robustness.input_fuzzing import Fuzzed, fuzz
-from robustness.kill_trials import kill_all
+from robustness.process_kill_trials import kill_all
 
 SMALL_DISK = "4m"
 MOST_ANSWERS = 100_000
@@ -156,8 +156,8 @@ def batches_agree(pieces: int = 6) -> dict[str, object]:
     """Return the same pieces in this process and spread by Dask: are the results the same?"""
     if importlib.util.find_spec("distributed") is None:
         return {"tried": False, "words": "the package distributed is not installed"}
-    from goodlength.aim.front_wall_scatter import AimScatter
     from goodlength.aim.serve_goals import task_of
+    from goodlength.aim.serve_scatter_on_front_wall import AimScatter
     from goodlength.forms.dask_batches import aim_many
     from goodlength.tasks import aim_setting
 

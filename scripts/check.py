@@ -83,7 +83,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
 def package_steps() -> tuple[Step, ...]:
     """Whether goodlength can be installed everywhere, and whether its wheel does the main job elsewhere."""
     return (
-        Step("locks", (sys.executable, "scripts/lock_resolution.py"), slow=True),
+        Step("locks", (sys.executable, "scripts/lockfile_platform_resolution.py"), slow=True),
         Step("wheel", (sys.executable, "scripts/wheel_check.py"), slow=True),
     )
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.root import NOUNS, root
+from goodlength.cli.root_command import NOUNS, root
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "commands.md"
 

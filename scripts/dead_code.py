@@ -14,7 +14,7 @@ from vulture import Vulture
 
 ROOT = Path(__file__).resolve().parent.parent
 # Public lists say what may be imported, not that somebody does; only these are made for people's own code.
-PUBLIC = ("tasks/__init__.py", "tasks/*/__init__.py", "web/page_types/__init__.py")
+PUBLIC = ("tasks/__init__.py", "tasks/*/__init__.py", "web/page_json_types/__init__.py")
 DECORATORS = [
     "@router.*",
     "@*.command",
@@ -26,7 +26,9 @@ DECORATORS = [
     "@app.exception_handler",
     "@property",
 ]
-SHAPES = ["*Json"]  # what is sent to the page: scripts/page_types.py writes them for its scripts
+SHAPES = [
+    "*Json"
+]  # what is sent to the page: scripts/typescript_message_types.py writes them for its scripts
 EXCEPTIONS = {
     "__dir__": "Python calls it, where names are completed in a notebook",
     "list_commands": "click calls it",
@@ -53,7 +55,7 @@ EXCEPTIONS = {
     "from_file": "the rates that were measured, for the test that holds them",
     "clift_gauvin": "the published formula that the fraction that flies is held to, by its tests",
     "render_film": "films of the test family: nothing that is shipped may draw from it",
-    "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_checks",
+    "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_anomaly_warnings",
     "JOINT_NAMES": "films to learn on: the names of the joints in their truth",
     "write_plain_film": "a drawn film with its sound, for tests of sound and picture together",
 }

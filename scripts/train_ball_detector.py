@@ -32,11 +32,13 @@ from torch import nn
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
-from goodlength.footage.ball_detection import moving_patches as mc
-from goodlength.synthetic.recordings.training_films.film_settings import FilmSettings
-from goodlength.synthetic.recordings.training_films.frame_scaling import scaled_frame
-from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
-from goodlength.synthetic.recordings.training_films.training_film_recording import generate_film
+from goodlength.footage.ball_detection import moving_patch_extraction as mc
+from goodlength.synthetic.recordings.training_films.label_scaling_to_smaller_frame import scaled_frame
+from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.training_video_family_registry import (
+    TRAINING_FILM_FAMILIES,
+)
+from goodlength.synthetic.recordings.training_films.training_video_generator import generate_film
 
 SIDE = mc.PATCH_PX + 16  # a patch is stored larger, so that it can be moved
 PLANES = 7  # frames stored of a patch: those about 100 ms away too

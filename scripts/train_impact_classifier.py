@@ -28,7 +28,7 @@ from torch.nn import functional
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
-from impact_weights import plain, restore
+from impact_network_weights_file import plain, restore
 
 from goodlength.footage.audio.log_mel import mel_frames
 from goodlength.synthetic.recordings import (
@@ -39,10 +39,10 @@ from goodlength.synthetic.recordings import (
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
 from goodlength.synthetic.recordings.retired_test_families import plan_rays, pressure_play
 from goodlength.synthetic.recordings.training_drills import (
-    background_recordings,
+    background_sound_mix,
     training_family_modal_plates,
-    training_family_particles,
-    training_family_soft_atoms,
+    training_family_particle_collisions,
+    training_family_soft_sound_atoms,
 )
 from goodlength.synthetic.recordings.training_flights import (
     training_family_minimum_phase,
@@ -50,8 +50,8 @@ from goodlength.synthetic.recordings.training_flights import (
     training_family_waveguides,
 )
 from goodlength.synthetic.recordings.training_mixtures import (
-    training_family_plan_in_halls,
-    training_family_pressure_in_halls,
+    training_family_plan_rays_play,
+    training_family_pressure_play,
 )
 
 FAMILIES = [
@@ -62,12 +62,12 @@ FAMILIES = [
     training_family_mixed_halls,
     training_family_waveguides,
     training_family_modal_plates,
-    training_family_particles,
-    training_family_soft_atoms,
+    training_family_particle_collisions,
+    training_family_soft_sound_atoms,
     plan_rays,
     pressure_play,
-    training_family_plan_in_halls,
-    training_family_pressure_in_halls,
+    training_family_plan_rays_play,
+    training_family_pressure_play,
 ]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
@@ -146,7 +146,7 @@ def simulated_recording(seed: int) -> dict[str, np.ndarray]:
     torch.set_num_threads(1)
     rng = np.random.default_rng((77, seed))
     if seed % BACKGROUND_EVERY == 0:
-        samples, rate = background_recordings.background(rng, LENGTH_S)
+        samples, rate = background_sound_mix.background(rng, LENGTH_S)
         return {"background": framed(samples, rate)}
     family = FAMILIES[seed % len(FAMILIES)]
     world = family.draw_world(rng, str(rng.choice(family.CONDITIONS)), LENGTH_S)

@@ -7,7 +7,8 @@ Needs PyTorch and ONNX, which the program itself does not, and a GPU. Films are 
 processes for a while; crops around places of the floor are cut from them as the program does, and the network
 is then trained on these for a while. One film in twelve of the learning families is held back, and one in
 eleven is of the choosing family: they are only looked at. What the network sees stands in
-`footage.vision.player_crops`, what is done with its answer in `footage.vision.player_detection`.
+`footage.vision.person_sized_floor_crops`, what is done with its answer in
+`footage.vision.player_detection_network`.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera, court_marks
 from goodlength.footage.vision.background_subtraction import estimate_background, foreground_mask, watched
 from goodlength.footage.vision.floor_occupancy_grid import FloorGrid
-from goodlength.footage.vision.player_crops import (
+from goodlength.footage.vision.person_sized_floor_crops import (
     CROP_HIGH,
     CROP_WIDE,
     CropFrames,
@@ -48,13 +49,15 @@ from goodlength.footage.vision.player_crops import (
     crops,
     pyramid,
 )
-from goodlength.synthetic.recordings.training_films.film_labels import FilmLabels, FrameLabel
-from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
-from goodlength.synthetic.recordings.training_films.training_film_recording import (
+from goodlength.synthetic.recordings.training_films.ground_truth_label_types import FilmLabels, FrameLabel
+from goodlength.synthetic.recordings.training_films.training_video_family_registry import (
+    TRAINING_FILM_FAMILIES,
+)
+from goodlength.synthetic.recordings.training_films.training_video_generator import (
     GeneratedFilm,
     generate_film,
 )
-from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
+from goodlength.synthetic.recordings.validation_films.validation_video_renderer import VALIDATION_FILM_FAMILY
 
 Floats = NDArray[np.float64]
 Arrays = dict[str, NDArray[Any]]

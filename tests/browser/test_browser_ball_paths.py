@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.ball import ball_following, rally_inputs
+from goodlength.tasks.ball import ball_following_and_corrections, ball_following_inputs
 from tests.oracles.followed_shots import SOURCES, made_match, made_rally, unchanged_inputs
 
 
@@ -27,7 +27,7 @@ def followed(served: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     video = draw(tmp_path / "court.mp4", Recipe(tuple(range(300)), sound=""))
     item = tasks.add_footage(library, "m1", video)
     rally = made_rally(footage=item.id)
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([rally]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([rally]))
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", rally))
 
 
@@ -38,7 +38,7 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
 
     def marked(opened: Any, key: str, at_us: int, x: float, y: float, _version: int) -> Any:
         asked.append((key, at_us, round(x, 2), round(y, 2)))
-        return ball_following.rally_drawing(opened, key)
+        return ball_following_and_corrections.rally_drawing(opened, key)
 
     monkeypatch.setattr("goodlength.web.routes.footage.ball_paths.mark_ball", marked)
     page = open_page("/matches/m1/ball", wait="paths")
@@ -65,20 +65,20 @@ def test_a_path_is_looked_at_taken_in_hand_and_corrected(
 def test_what_is_out_of_date_says_so_and_is_followed_again_with_one_press(
     open_page: Any, followed: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    inputs_now = rally_inputs.inputs_now
+    inputs_now = ball_following_inputs.inputs_now
     moved = replace(SOURCES, camera="moved")
     key = "h:m1"
 
     def now(opened: Any, keys: Any) -> Any:
         return {k: (inputs, moved) for k, (inputs, _) in inputs_now(opened, keys).items()}
 
-    monkeypatch.setattr(rally_inputs, "inputs_now", now)
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", now)
     asked: list[tuple[str, int]] = []
 
     def again(opened: Any, key: str, version: int) -> Any:
         asked.append((key, version))
-        monkeypatch.setattr(rally_inputs, "inputs_now", inputs_now)
-        return ball_following.rally_drawing(opened, key)
+        monkeypatch.setattr(ball_following_inputs, "inputs_now", inputs_now)
+        return ball_following_and_corrections.rally_drawing(opened, key)
 
     monkeypatch.setattr("goodlength.web.routes.footage.ball_paths.follow_rally_again", again)
     page = open_page("/matches/m1/ball", wait="paths")

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.footage.court_detection.court_detection import marks_in_view
+from goodlength.footage.court_detection.court_detection_in_image import marks_in_view
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.synthetic.simulated_camera_clicks import plain_clicks
 from goodlength.tasks.footage.camera_calibration import camera_log, save_camera

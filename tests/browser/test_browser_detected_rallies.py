@@ -14,7 +14,7 @@ from goodlength.files.library_layout import rally_files
 from goodlength.record.model import Depth
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 MATCH = "/matches/m1"

@@ -10,8 +10,8 @@ import numpy as np
 
 from goodlength import tasks
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
-from goodlength.synthetic.video_with_sound import write_film
-from goodlength.tasks.footage.detection_audit import review_detection
+from goodlength.synthetic.video_with_sound_writer import write_film
+from goodlength.tasks.footage.rally_detection_audit import review_detection
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 

@@ -16,7 +16,7 @@ from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.model import EntryKind
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.ball import rally_inputs
+from goodlength.tasks.ball import ball_following_inputs
 from tests.oracles.followed_shots import (
     SECOND,
     made_match,
@@ -46,7 +46,7 @@ def proposed(served: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> An
         third = replace(second, number=3, paths=(made_path(start + 2 * SECOND, 0.9),))
         serve = replace(made_serve(), kinds={"lob": 0.99}, taken={"volleyed": 0.98})
         rallies.append(replace(begun, serve=serve, shots=(begun.shots[0], second, third)))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
     return library
 

@@ -12,10 +12,10 @@ import pytest
 from playwright.sync_api import expect
 
 from goodlength import tasks
-from goodlength.bench.phone_transfer import bench_phone
+from goodlength.bench.phone_upload_over_broken_link import bench_phone
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.transfer.transfer_state import PIECE_BYTES
+from goodlength.tasks.transfer.video_transfer_state_file import PIECE_BYTES
 
 PHONE = {"width": 390, "height": 844}
 REFUSED = "Failed to load resource"  # a refusal that the page tells in words

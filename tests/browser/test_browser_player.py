@@ -15,7 +15,7 @@ from goodlength import tasks
 from goodlength.files.library_layout import rally_files
 from goodlength.footage.audio.multi_file_rally_detection import match_rally_detection_job
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 PAGE = "/matches/m1/rallies"
 NOW = "document.querySelector('video.front').currentTime"

@@ -15,7 +15,7 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record_practice
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 PHONE, TABLET, DESK = (

@@ -12,7 +12,7 @@ from pathlib import Path
 import click
 import pytest
 
-from goodlength.cli.root import root
+from goodlength.cli.root_command import root
 
 ROOT = Path(__file__).resolve().parents[2]
 DOCS = ROOT / "docs"

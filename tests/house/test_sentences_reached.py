@@ -51,7 +51,7 @@ TESTS = {
         "findings/test_player_across_matches.py::test_the_middle_match_has_a_range_from_six_matches_on"
     ),
     "findings/assumption_sensitivity.py:survives_words": (
-        "bench/test_assumption_violation_rates.py::test_every_entry_is_borne_out_by_the_measured_rates"
+        "bench/test_false_findings_under_broken_assumptions.py::test_every_entry_is_borne_out_by_the_measured_rates"
     ),
     "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_sentence_grammar.py::test_every_chance_has_words",
     "findings/text/effect_shrinkage.py:_SMALLER": (

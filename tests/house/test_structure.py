@@ -23,12 +23,12 @@ def jobs_by_string(source: str) -> Iterator[str]:
 def test_a_job_by_string_is_seen() -> None:
     """The three ways in which jobs were named before."""
     old = (
-        'JOB = "goodlength.measure.players.tracking_job:track_job"\n'
+        'JOB = "goodlength.measure.players.match_tracking_job:track_job"\n'
         'start("clip", "edit.highlights:reel_job", {})\n'
         'start("x", f"goodlength.footage.{job}", {"a": "https://b.example:443"})\n'
     )
     assert list(jobs_by_string(old)) == [
-        "goodlength.measure.players.tracking_job:track_job",
+        "goodlength.measure.players.match_tracking_job:track_job",
         "edit.highlights:reel_job",
     ]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.coefficients import Coefficients
+from goodlength.ball.model.ball_court_air_coefficients import Coefficients
 from goodlength.ball.model.input_validation import Floats, numbers
 from goodlength.errors import InputError
 
@@ -53,7 +53,7 @@ def bounce(
     3.691
     """
     from goodlength.ball.flight.bounce_kernel import bounce_once
-    from goodlength.ball.model import array_layout as at
+    from goodlength.ball.model import flight_array_indices as at
 
     v, w = numbers("velocity", velocity, 3)[0], numbers("spin", spin, 3)[0]
     n = np.asarray(normal, dtype=float)

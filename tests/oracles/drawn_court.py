@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from goodlength.court.dimensions import LENGTH_M, LINE_M, WIDTH_M
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.court_detection.camera_search import camera_model
+from goodlength.footage.court_detection.camera_hypothesis_search import camera_model
 from goodlength.footage.court_detection.court_wireframe import wireframe
 
 Bytes = NDArray[np.uint8]

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from itertools import pairwise
 from typing import Any
 
-from goodlength.measure.shots.followed_ball import (
+from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
     FollowedMatch,
     FollowedRally,
@@ -17,9 +17,9 @@ from goodlength.measure.shots.followed_ball import (
     PathSources,
     ShotPath,
 )
-from goodlength.record.entry_values import MarkValue, MeasuredValue
+from goodlength.record.entry_value_types import MarkValue, MeasuredValue
 from goodlength.scoring import Side
-from goodlength.tasks.ball.following_job import RallyInputs
+from goodlength.tasks.ball.ball_following_job import RallyInputs
 
 SECOND = 1_000_000
 SOURCES = PathSources("c", "p", "s", "b")
@@ -87,7 +87,7 @@ def made_rally(key: str = "h:m1", footage: str = "f1", begin_us: int = 0) -> Fol
 
 
 def unchanged_inputs(rallies: Iterable[FollowedRally], sources: PathSources = SOURCES) -> Any:
-    """Stands in for `rally_inputs.inputs_now`: rallies would be followed with what they were followed with."""
+    """Stands in for `ball_following_inputs.inputs_now`: rallies would be followed with what they were followed with."""
 
     def inputs_now(_opened: object, keys: Collection[str]) -> dict[str, tuple[RallyInputs, PathSources]]:
         return {

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.ball import Coefficients, fly, fly_contacts
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.model import flight_array_indices as at
 
 C = Coefficients()
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.proxy import make_proxy
+from goodlength.footage.edit.proxy_video import make_proxy
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, lumas, read_card
 
 

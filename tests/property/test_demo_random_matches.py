@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from goodlength.court.dimensions import WIDTH_M
 from goodlength.demo.match import demo_players_and_matches
-from goodlength.demo.match_entries import write_match
 from goodlength.demo.play.ball_flight import fly
+from goodlength.demo.record_entries_of_demo_matches import write_match
 from goodlength.record.entry_log_replay import match_from
 from goodlength.scoring import Box, Side, Start
 

@@ -11,11 +11,11 @@ import pytest
 
 from goodlength.bench.footage.person_compositing import write_film
 from goodlength.demo.film.frame_sequence import FrameRenderer
-from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
+from goodlength.demo.record_entries_of_demo_matches import filmed_game
 from goodlength.errors import Cancelled, InputError
 from goodlength.footage.camera import CameraLog, CameraSpan, Click, calibrate_camera, court_marks
-from goodlength.measure.players.tracking_job import track_from, track_job
+from goodlength.measure.players.match_tracking_job import track_from, track_job
 from goodlength.scoring import Side
 
 pytestmark = pytest.mark.slow

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from goodlength.practice import hit_rate, hit_rate_of_sets, scatter_of
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.miss_distance_change import distance_change, distance_evidence
-from goodlength.practice.statistics.practice_progress import (
+from goodlength.practice.statistics.drill_progress import (
     PracticeOrder,
     PracticeSet,
     progress_of,
 )
+from goodlength.practice.statistics.miss_distance_change import distance_change, distance_evidence
 
 pair = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 logged = st.lists(

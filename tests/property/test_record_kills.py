@@ -19,8 +19,8 @@ from goodlength.errors import GoodlengthError
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
-from robustness import kill_trials
-from robustness.kill_workload import CLIP_US, FILM, MATCH, MOMENT, OLD
+from robustness import process_kill_trials
+from robustness.process_kill_workload import CLIP_US, FILM, MATCH, MOMENT, OLD
 
 KILLS = 50
 
@@ -28,7 +28,7 @@ KILLS = 50
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
 def test_no_kill_loses_what_was_confirmed_or_leaves_a_half_taken_for_whole() -> None:
-    found = kill_trials.kill_all(KILLS)
+    found = process_kill_trials.kill_all(KILLS)
     assert sum(element.kills for element in found.values()) == KILLS
     for work, item in found.items():
         assert (item.lost, item.halves, item.not_opening) == (0, 0, 0), (work, item.examples)
@@ -38,34 +38,37 @@ def test_no_kill_loses_what_was_confirmed_or_leaves_a_half_taken_for_whole() -> 
 
 @pytest.mark.slow
 def test_the_checks_find_what_is_planted(tmp_path: Path) -> None:
-    kill_trials.prepare(tmp_path)
+    process_kill_trials.prepare(tmp_path)
     with Library.open(tmp_path / "lib") as library:
         library.append([Entry("1-winner", MATCH, "coach", MOMENT, "r1", EntryKind.WINNER, "a")])
         library.save_match(MatchInfo("x4", ("iv", "pl")))
         tasks.back_up(library, tmp_path / "backups" / "b1.zip")
-    assert kill_trials.check_recorded(tmp_path, 1, 1) == ({1}, ["r1"])
-    assert kill_trials.check_imported(tmp_path, 1, 1) == ({4}, ["x4"])
+    assert process_kill_trials.check_recorded(tmp_path, 1, 1) == ({1}, ["r1"])
+    assert process_kill_trials.check_imported(tmp_path, 1, 1) == ({4}, ["x4"])
     encode_clip(tmp_path / FILM, CLIP_US[0], CLIP_US[1] - 200_000, tmp_path / "clips" / "c1.mp4")
-    assert kill_trials.check_clip(tmp_path, 1, 1) == ({1}, ["c1.mp4"])
+    assert process_kill_trials.check_clip(tmp_path, 1, 1) == ({1}, ["c1.mp4"])
     for n in ("1", "2"):
         (tmp_path / "old" / n).mkdir()
         shutil.copy(tmp_path / OLD, tmp_path / "old" / n / "library.sqlite3")
     with Library.open(tmp_path / "old" / "1") as library:
         library.append([Entry("more", MATCH, "coach", MOMENT, "r1", EntryKind.KEEP, True)])
-    assert kill_trials.check_migrated(tmp_path, 1, 3) == ({2}, ["1"])
-    assert kill_trials.check_migrated(tmp_path, 2, 3) == ({1, 2}, [])  # looked at after the kill before
-    with pytest.raises(kill_trials.OwnFault, match="This test failed"):
-        kill_trials.check_migrated(tmp_path, 1, 4)
+    assert process_kill_trials.check_migrated(tmp_path, 1, 3) == ({2}, ["1"])
+    assert process_kill_trials.check_migrated(tmp_path, 2, 3) == (
+        {1, 2},
+        [],
+    )  # looked at after the kill before
+    with pytest.raises(process_kill_trials.OwnFault, match="This test failed"):
+        process_kill_trials.check_migrated(tmp_path, 1, 4)
     whole = (tmp_path / "backups" / "b1.zip").read_bytes()
     (tmp_path / "backups" / "b1.zip").write_bytes(whole[: len(whole) // 2])
     with pytest.raises(GoodlengthError):
-        kill_trials.check_backup(tmp_path, 1, 1)
+        process_kill_trials.check_backup(tmp_path, 1, 1)
 
 
 @pytest.fixture
-def nursery(tmp_path: Path) -> Iterator[kill_trials.Nursery]:
-    kill_trials.prepare(tmp_path)
-    opened = kill_trials.Nursery(tmp_path)
+def nursery(tmp_path: Path) -> Iterator[process_kill_trials.Nursery]:
+    process_kill_trials.prepare(tmp_path)
+    opened = process_kill_trials.Nursery(tmp_path)
     yield opened
     opened.close()
 
@@ -73,13 +76,13 @@ def nursery(tmp_path: Path) -> Iterator[kill_trials.Nursery]:
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
 def test_a_fast_machine_does_not_run_out_of_old_libraries(
-    tmp_path: Path, nursery: kill_trials.Nursery
+    tmp_path: Path, nursery: process_kill_trials.Nursery
 ) -> None:
     """It had run out of the 20 laid out beforehand, and told of two that do not open, which never existed."""
     told, killed = nursery.trial("migration", 1, 22, 0.0)
     assert killed
     assert len(told) >= 22
-    whole, halves = kill_trials.check_migrated(tmp_path, 1, told[-1] + 1)
+    whole, halves = process_kill_trials.check_migrated(tmp_path, 1, told[-1] + 1)
     assert set(told) <= whole
     assert halves == []
 
@@ -88,15 +91,15 @@ def test_a_fast_machine_does_not_run_out_of_old_libraries(
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
 @pytest.mark.parametrize("work", ["clips", "recording"])
 def test_work_that_ends_by_itself_is_no_kill_and_is_told(
-    tmp_path: Path, nursery: kill_trials.Nursery, monkeypatch: pytest.MonkeyPatch, work: str
+    tmp_path: Path, nursery: process_kill_trials.Nursery, monkeypatch: pytest.MonkeyPatch, work: str
 ) -> None:
     """Each had counted as one more kill that lost nothing, or the test had waited for ever."""
     (tmp_path / FILM).unlink()
     monkeypatch.setattr(
-        nursery, "trial", lambda _work, *rest: kill_trials.Nursery.trial(nursery, "clips", *rest)
+        nursery, "trial", lambda _work, *rest: process_kill_trials.Nursery.trial(nursery, "clips", *rest)
     )
-    with pytest.raises(kill_trials.OwnFault, match="This test failed, not what it tests"):
-        kill_trials.kill(nursery, tmp_path, work, 3, random.Random(2))
+    with pytest.raises(process_kill_trials.OwnFault, match="This test failed, not what it tests"):
+        process_kill_trials.kill(nursery, tmp_path, work, 3, random.Random(2))
 
 
 def test_answers_sent_again_after_a_kill_are_written_once(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.aim.expected_value_map import cell_weights, smoothed
-from goodlength.aim.front_wall_scatter import AimScatter, spread_of
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter, spread_of
 
 Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from goodlength.ball.model.air_density import Air, moist_air, pressure_at, viscosity_pa_s
+from goodlength.ball.model.air_density_and_viscosity import Air, moist_air, pressure_at, viscosity_pa_s
 
 
 def test_cipm_2007_step_by_step_at_20_degrees():

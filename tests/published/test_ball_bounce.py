@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, PerSurface, e7_at, fly
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.model import flight_array_indices as at
 from oracles.ball_bounce import bounce
 
 PLAIN = Coefficients(speed_power=0.0, bounce=PerSurface.same(1.0), lift=0.0)

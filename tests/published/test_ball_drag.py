@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, fly, free_path
-from goodlength.ball.model.drag import (
+from goodlength.ball.model.drag_coefficient import (
     DRAG_DENOMINATOR,
     DRAG_NUMERATOR,
     REYNOLDS_UNIT,

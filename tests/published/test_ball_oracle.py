@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, PerSurface, fly, fly_contacts, fly_summaries, free_path
-from goodlength.ball.model import array_layout as at
-from goodlength.bench.flight_integration import errors
+from goodlength.ball.model import flight_array_indices as at
+from goodlength.bench.flight_integration_against_scipy import errors
 from goodlength.synthetic.reference_flight_integration import peer_flight, random_serves
 
 DEFAULTS = Coefficients(e7=0.555, density_kg_m3=1.1993, viscosity_pa_s=1.813e-5)

@@ -18,8 +18,8 @@ from goodlength.ball import (
     fly,
     fly_summaries,
 )
-from goodlength.ball.flight.single_flight import BallFlight
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.flight.single_flight_simulation import BallFlight
+from goodlength.ball.model import flight_array_indices as at
 
 SEA_LEVEL = Coefficients(density_kg_m3=1.1993)
 

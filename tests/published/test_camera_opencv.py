@@ -14,7 +14,7 @@ import pytest
 from goodlength.court import CourtSurface
 from goodlength.footage.camera import calibrate_camera, camera_fitting, court_marks
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.camera.court_mark_clicks import points_and_clicks
+from goodlength.footage.camera.court_mark_click_validation import points_and_clicks
 from goodlength.footage.camera.projection_uncertainty import backproject_all
 from goodlength.synthetic.simulated_camera_clicks import (
     SETTINGS,

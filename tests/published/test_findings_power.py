@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from goodlength.bench.findings.detection_power import power
+from goodlength.bench.findings.statistical_power import power
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher

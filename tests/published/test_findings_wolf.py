@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import coverage, null_rates
+from goodlength.bench.findings.false_alarm_rate import coverage, null_rates
 
 
 @pytest.mark.slow

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.bench.footage.serve_measurement import serve_rates
+from goodlength.bench.footage.serve_measurement_accuracy import serve_rates
 from goodlength.synthetic.simulated_serve_clicks import CONDITIONS
 
 

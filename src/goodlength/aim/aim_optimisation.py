@@ -17,9 +17,9 @@ from functools import lru_cache
 import numpy as np
 
 from goodlength.aim.expected_value_map import smoothed
-from goodlength.aim.front_wall_scatter import AimScatter
 from goodlength.aim.serve_goals import Task
-from goodlength.aim.serve_outcomes import LOW_M, OUT_M, Outcomes, serve_at
+from goodlength.aim.serve_outcome_classification import LOW_M, OUT_M, Outcomes, serve_at
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter
 from goodlength.ball import PlayConditions, draw
 from goodlength.ball.flight.batch_serve_legality import FAULT_WORDS, Flags, ServeFault
 from goodlength.ball.model.coefficient_sampling import Draws

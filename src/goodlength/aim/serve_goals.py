@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from goodlength.ball import Receiver
-from goodlength.ball.flight.receiver_parameters import BOXES
-from goodlength.ball.flight.single_flight import DIES_WITHIN_M
+from goodlength.ball.flight.receiver_position_and_reach import BOXES
+from goodlength.ball.flight.single_flight_simulation import DIES_WITHIN_M
 from goodlength.ball.model.input_validation import one_of, within
 from goodlength.court import SINGLES
 

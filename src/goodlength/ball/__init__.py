@@ -5,7 +5,7 @@ the court frame. Public: `Air`, `Ball`, `Court`, `PlayConditions`, `Coefficients
 `fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `launches_through`, `warm`.
 """
 
-from goodlength.ball.flight.batch_flight import (
+from goodlength.ball.flight.batch_flight_simulation import (
     Contacts,
     Summaries,
     aim_at_spots,
@@ -16,9 +16,9 @@ from goodlength.ball.flight.batch_flight import (
     warm,
 )
 from goodlength.ball.flight.batch_serve_legality import legal
-from goodlength.ball.flight.launch_solver import FlightConstraints, Way, Ways, launches_through
-from goodlength.ball.flight.receiver_parameters import Receiver
-from goodlength.ball.flight.single_flight import (
+from goodlength.ball.flight.inverse_launch_solver import FlightConstraints, Way, Ways, launches_through
+from goodlength.ball.flight.receiver_position_and_reach import Receiver
+from goodlength.ball.flight.single_flight_simulation import (
     BallFlight,
     Passing,
     ServeFlight,
@@ -26,10 +26,9 @@ from goodlength.ball.flight.single_flight import (
     fly,
     serve,
 )
-from goodlength.ball.model.air_density import Air
-from goodlength.ball.model.coefficient_sampling import Draws, draw
-from goodlength.ball.model.coefficients import Coefficients, PerSurface, e7_at
-from goodlength.ball.model.play_conditions import (
+from goodlength.ball.model.air_density_and_viscosity import Air
+from goodlength.ball.model.ball_court_air_coefficients import Coefficients, PerSurface, e7_at
+from goodlength.ball.model.ball_court_room_conditions import (
     DOTS,
     UNSURE,
     WARMTH_C,
@@ -38,6 +37,7 @@ from goodlength.ball.model.play_conditions import (
     Court,
     PlayConditions,
 )
+from goodlength.ball.model.coefficient_sampling import Draws, draw
 
 __all__ = [
     "DOTS",

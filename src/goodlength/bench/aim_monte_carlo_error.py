@@ -18,9 +18,9 @@ from goodlength.aim.aim_optimisation import (
     thrown,
     worlds_of,
 )
-from goodlength.aim.front_wall_scatter import AimScatter
-from goodlength.aim.launch_window import middle_of_window
 from goodlength.aim.serve_goals import KINDS, Task, task_of
+from goodlength.aim.serve_launch_window import middle_of_window
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter
 from goodlength.ball import Ball, PlayConditions, warm
 from goodlength.ball.flight.batch_serve_legality import Flags
 from goodlength.ball.model.input_validation import Floats

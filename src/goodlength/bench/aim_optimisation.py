@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from goodlength.aim.aim_optimisation import best_aim, thrown, worlds_of
-from goodlength.aim.front_wall_scatter import AimScatter
 from goodlength.aim.serve_goals import KINDS, task_of
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter
 from goodlength.ball import Ball, PlayConditions, warm
 from goodlength.ball.model.input_validation import Floats
 

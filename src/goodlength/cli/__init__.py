@@ -5,6 +5,6 @@ It never holds rules or maths of its own; data goes to stdout, progress and erro
 Public name: `main`.
 """
 
-from goodlength.cli.root import main
+from goodlength.cli.root_command import main
 
 __all__ = ["main"]

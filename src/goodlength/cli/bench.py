@@ -74,7 +74,7 @@ def scale(
     as_json: bool,
 ) -> None:
     """Time of every page of a large library, and of answers to a long match from many devices."""
-    from goodlength.bench import library_scale as measured
+    from goodlength.bench import large_library_response_times as measured
 
     on_server = _server_figures(seed) if server else {}
     over_hosts = {"hosts": _of_suite("batches", seed, "scale --hosts")} if hosts else {}
@@ -115,7 +115,7 @@ def phone(seed: int, gigabytes: float, cuts: int, as_json: bool) -> None:
 
     It needs the source code with the browser of its tests.
     """
-    from goodlength.bench.phone_transfer import bench_phone
+    from goodlength.bench.phone_upload_over_broken_link import bench_phone
 
     print_figures({"seed": seed, **asdict(bench_phone(seed, gigabytes, cuts))}, as_json)
 
@@ -153,30 +153,32 @@ def findings(
 ) -> None:
     """False alarms, coverage of ranges, power and time, on simulated matches of every kind."""
     from goodlength.bench.findings import (
-        assumption_violation_rates,
         error_rates_by_scenario,
-        findings_summary,
-        place_findings,
-        sample_size_forecasts,
+        false_findings_under_broken_assumptions,
+        findings_benchmark_summary,
+        sample_size_forecast_accuracy,
+        shot_place_findings_error_rates,
     )
 
     if places:
-        print_figures({"seed": seed, "places": place_findings.bench_places(seed, way_matches)}, as_json)
+        print_figures(
+            {"seed": seed, "places": shot_place_findings_error_rates.bench_places(seed, way_matches)}, as_json
+        )
         return
 
     if sizes:
         print_figures({"seed": seed, "sizes": error_rates_by_scenario.sizes(seed, way_matches)}, as_json)
         return
-    summary = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
+    summary = {"seed": seed, **asdict(findings_benchmark_summary.bench_finding_grades(seed, matches))}
     each = {
         name: error_rates_by_scenario.as_form(error_rates_by_scenario.way_figures(name, seed, way_matches))
         for name in error_rates_by_scenario.WAYS
     }
     if survival is not None:
-        assumption_violation_rates.bench_survival(seed, way_matches).write(survival)
-    settled = sample_size_forecasts.bench_settling(seed, way_matches)
+        false_findings_under_broken_assumptions.bench_survival(seed, way_matches).write(survival)
+    settled = sample_size_forecast_accuracy.bench_settling(seed, way_matches)
     effects = error_rates_by_scenario.effects(seed, way_matches)
-    by_places = place_findings.bench_places(seed, way_matches)
+    by_places = shot_place_findings_error_rates.bench_places(seed, way_matches)
     print_figures(
         {**summary, "ways": each, "effects": effects, "settled": settled, "places": by_places}, as_json
     )
@@ -235,7 +237,7 @@ def footage(
     as_json: bool,
 ) -> None:
     """Rally detection, draft score sheets, camera calibration, measured serves and tracked players."""
-    from goodlength.bench.footage import footage_summary as measured
+    from goodlength.bench.footage import footage_benchmark_summary as measured
 
     figures = measured.bench_footage(
         seed,
@@ -265,7 +267,7 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 
     Another seed gives recordings that nobody has looked at. Nothing is tuned on the test family.
     """
-    from goodlength.bench import rally_recognition_accuracy as measured
+    from goodlength.bench import rally_recognition_accuracy_by_family as measured
 
     print_figures(measured.bench_worlds(seed, full=full, small=small, progress=print_note), as_json)
 
@@ -324,10 +326,10 @@ def ball_following(
     instead of frames.
     """
     if rallies:
-        from goodlength.bench.ball.shots_accuracy import bench_shots
+        from goodlength.bench.ball.shot_path_accuracy import bench_shots
 
         return print_figures(bench_shots(seed, rallies, condition, family, print_note), as_json)
-    from goodlength.bench.footage import ball_following as measured
+    from goodlength.bench.footage import ball_detection_accuracy as measured
 
     return print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)
 
@@ -344,7 +346,7 @@ def players(seed: int, films: int, seconds: float, family: str, detected: bool, 
 
     Drawing a film takes half a minute and more. Another seed gives films nobody has looked at.
     """
-    from goodlength.bench.footage.generated_films import player_films_accuracy as measured
+    from goodlength.bench.footage.generated_films import player_tracking_accuracy_on_new_courts as measured
 
     figures = measured.bench_players(seed, films, seconds, family, print_note, detected=detected)
     print_figures(asdict(figures), as_json)
@@ -362,15 +364,17 @@ def players(seed: int, films: int, seconds: float, family: str, detected: bool, 
 @as_json
 def ball(seed: int, calibrations: int, as_json: bool) -> None:
     """Serves simulated a second and their error, compared with scipy's solve_ivp; coverage of calibration."""
-    from goodlength.bench import calibration_interval_coverage, flight_integration
+    from goodlength.bench import ball_calibration_interval_coverage, flight_integration_against_scipy
 
-    figures = asdict(flight_integration.bench(seed=seed))
+    figures = asdict(flight_integration_against_scipy.bench(seed=seed))
     if calibrations > 0:
-        figures["calibration"] = asdict(calibration_interval_coverage.bench_calibration(seed, calibrations))
+        figures["calibration"] = asdict(
+            ball_calibration_interval_coverage.bench_calibration(seed, calibrations)
+        )
         each = max(calibrations // 5, 1)
         figures["calibration_conditions"] = [
             asdict(calibration_figures)
-            for calibration_figures in calibration_interval_coverage.table(seed, each)
+            for calibration_figures in ball_calibration_interval_coverage.table(seed, each)
         ]
     print_figures({"seed": seed, **figures}, as_json)
 
@@ -403,7 +407,7 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 @as_json
 def limits(seed: int, drag: bool, as_json: bool) -> None:
     """Flights and the Aim page compared with what the processor can do at most."""
-    from goodlength.bench.limits import bench_limits
+    from goodlength.bench.speed_against_hardware_limits import bench_limits
 
     print_figures({"seed": seed, **asdict(bench_limits(seed, drag=drag))}, as_json)
 
@@ -416,18 +420,20 @@ def limits(seed: int, drag: bool, as_json: bool) -> None:
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
     """False "better" when nothing changed, how often a change is found, and attempts detected."""
-    from goodlength.bench.findings import between_day_variation, practice_progress
-    from goodlength.bench.footage import practice_hit_detection
+    from goodlength.bench.findings import error_rates_with_day_variation, practice_statistics_error_rates
+    from goodlength.bench.footage import practice_hit_detection_accuracy
 
-    attempts = practice_hit_detection.bench_attempts(seed, max(1, players // 100))
+    attempts = practice_hit_detection_accuracy.bench_attempts(seed, max(1, players // 100))
     differ = {
         f"days_{name}": value
-        for name, value in asdict(between_day_variation.bench_day_variation(players=players // 5)).items()
+        for name, value in asdict(
+            error_rates_with_day_variation.bench_day_variation(players=players // 5)
+        ).items()
     }
     print_figures(
         {
             "seed": seed,
-            **asdict(practice_progress.bench_practice_progress(seed, players)),
+            **asdict(practice_statistics_error_rates.bench_practice_progress(seed, players)),
             **differ,
             **asdict(attempts),
         },
@@ -447,10 +453,14 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 @as_json
 def tell_sets(seed: int, sets: int, as_json: bool) -> None:
     """False alarms about disguise, and how late a planted difference is found, on simulated joints."""
-    from goodlength.bench.footage import serve_cue_onset
+    from goodlength.bench.footage import serve_cue_onset_accuracy
 
     print_figures(
-        {"seed": seed, **asdict(serve_cue_onset.bench_serve_disguise(seed, sets, max(1, sets // 2)))}, as_json
+        {
+            "seed": seed,
+            **asdict(serve_cue_onset_accuracy.bench_serve_disguise(seed, sets, max(1, sets // 2))),
+        },
+        as_json,
     )
 
 
@@ -508,9 +518,9 @@ def _source_folder(name: str) -> Path:
 @as_json
 def films(folder: Path, as_json: bool) -> None:
     """Check, show, cut, copy and listen to every video of FOLDER; compare with ffprobe if it is there."""
-    from goodlength.bench.footage import end_to_end_films
+    from goodlength.bench.footage import end_to_end_video_processing
 
-    found = end_to_end_films.try_films(folder)
+    found = end_to_end_video_processing.try_films(folder)
     if not as_json:
         films = found.pop("films")
         for item in films if isinstance(films, list) else ():

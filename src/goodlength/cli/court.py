@@ -23,7 +23,7 @@ from goodlength.cli.terminal.shared_options import (
 from goodlength.forms.footage.bounce_calibration_json import calibration_form
 
 if TYPE_CHECKING:
-    from goodlength.ball.model.calibration_result import Calibration, Learnt
+    from goodlength.ball.model.ball_and_court_calibration_result import Calibration, Learnt
 
 
 @click.group("court", epilog="Example: goodlength court list")

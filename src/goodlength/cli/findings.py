@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
+from goodlength.cli.terminal import between_games_and_search_lines, match_findings_and_plan_lines
 from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
@@ -88,7 +88,7 @@ def _of_match(
     match_id: str, whose: str, only_watched: bool, as_json: bool, library_folder: Path | None
 ) -> None:
     from goodlength.findings import as_json as findings_form
-    from goodlength.forms.findings.answer_origins_json import origins_form, origins_lines, origins_of
+    from goodlength.forms.findings.proposed_answer_origins_json import origins_form, origins_lines, origins_of
 
     with opened_match(library_folder, match_id) as whole:
         match = replace(whole, only_watched=only_watched)
@@ -98,7 +98,7 @@ def _of_match(
     if as_json:
         emit({**findings_form(found), **origins_form(origins)})
         return
-    print_lines([*command_output_lines.findings_lines(found), *origins_lines(origins)])
+    print_lines([*match_findings_and_plan_lines.findings_lines(found), *origins_lines(origins)])
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
@@ -131,17 +131,17 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @library_option
 def places(match_id: str, player: str, as_json: bool, library_folder: Path | None) -> None:
     """Show what only places give: length, tightness, positions and time, from the followed ball."""
-    from goodlength.forms.findings import place_findings_json
-    from goodlength.tasks.findings.place_findings import match_places
+    from goodlength.forms.findings import shot_place_findings_json
+    from goodlength.tasks.findings.shot_place_findings import match_places
 
     with opened_match(library_folder, match_id) as match:
         found = match_places(match, player)
         words = match.kind_words
     if as_json:
-        emit(place_findings_json.match_places_form(found))
+        emit(shot_place_findings_json.match_places_form(found))
         return
-    print_lines(place_findings_json.places_lines(found.found))
-    print_lines(place_findings_json.serve_lines(found, words))
+    print_lines(shot_place_findings_json.places_lines(found.found))
+    print_lines(shot_place_findings_json.serve_lines(found, words))
 
 
 @findings_command.command(

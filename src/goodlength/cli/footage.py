@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.footage_review_and_ball import ball, review, shots
-from goodlength.cli.footage_watch import watch
+from goodlength.cli.footage_detection_audit_and_ball import ball, review, shots
+from goodlength.cli.footage_watched_folder import watch
 from goodlength.cli.terminal.footage_lines import bounce_lines, mark_lines, video_lines
 from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
@@ -24,7 +24,6 @@ from goodlength.cli.terminal.shared_options import (
     progress,
     scheduler_option,
 )
-from goodlength.forms.command_results_json import added_lines, probe_form, probe_lines
 from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many
 from goodlength.forms.footage.camera_calibration_json import (
     camera_answer,
@@ -34,6 +33,7 @@ from goodlength.forms.footage.camera_calibration_json import (
 )
 from goodlength.forms.footage.player_tracking_json import tracking_form, tracking_lines
 from goodlength.forms.footage.strike_pose_json import body_form, body_lines
+from goodlength.forms.match_rally_and_probe_json import added_lines, probe_form, probe_lines
 
 
 @click.group("footage", epilog="Example: goodlength footage check match.mp4")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.terminal import between_games_and_search_lines, command_output_lines
+from goodlength.cli.terminal import between_games_and_search_lines, match_findings_and_plan_lines
 from goodlength.cli.terminal.renamed_options import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
@@ -23,9 +23,9 @@ from goodlength.cli.terminal.shared_options import (
     print_lines,
     print_note,
 )
-from goodlength.forms.command_results_json import imported_form, imported_lines
 from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
 from goodlength.forms.footage.score_draft_json import draft_form
+from goodlength.forms.match_rally_and_probe_json import imported_form, imported_lines
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -47,14 +47,14 @@ def match_command() -> None:
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
     """List the matches in the library: id, date, players and number of rallies."""
     from goodlength import tasks
-    from goodlength.forms.command_results_json import match_list_form
+    from goodlength.forms.match_rally_and_probe_json import match_list_form
 
     with opened(library_folder) as library:
         rows = tasks.list_matches(library)
     if as_json:
         emit(match_list_form(rows))
         return
-    print_lines(command_output_lines.match_list_lines(rows))
+    print_lines(match_findings_and_plan_lines.match_list_lines(rows))
     if not rows:
         print_note("No match yet. Create one with: goodlength match new. To see the demo: goodlength demo")
 
@@ -124,7 +124,7 @@ def _ids(library: Library, first: str, second: str) -> tuple[str, str]:
 def _coached_side(library: Library, pair: tuple[str, str], coached: str | None) -> Side:
     """Return which of the two is coached; "first" and "second", as it was typed once, stay accepted."""
     from goodlength.scoring import Side
-    from goodlength.tasks.people.player_records import player_called
+    from goodlength.tasks.people.player_records_and_consent import player_called
 
     sides = {None: Side.A, "first": Side.A, "second": Side.B}
     if coached in sides:
@@ -150,7 +150,7 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
         return
     with opened(library_folder) as library:
         kinds = {kind.id: kind.words for kind in library.kinds()}
-    print_lines(command_output_lines.match_lines(form, kinds))
+    print_lines(match_findings_and_plan_lines.match_lines(form, kinds))
 
 
 @match_command.command(
@@ -167,14 +167,14 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     if as_json:
         emit(form["faults"])
         return
-    print_lines(command_output_lines.fault_lines(form))
+    print_lines(match_findings_and_plan_lines.fault_lines(form))
     print_note(
         f"Problems found: {len(form['faults'])}." if form["faults"] else "Nothing contradicts the rules."
     )
 
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
-    from goodlength.forms.command_results_json import match_form
+    from goodlength.forms.match_rally_and_probe_json import match_form
 
     with opened_match(library_folder, match_id) as match:
         return match_form(match.match, " v ".join(match.names))
@@ -204,7 +204,7 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """Print the sheet for the break between games: at most three lines from the games so far."""
     from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
-    from goodlength.tasks.findings.between_games import between_games
+    from goodlength.tasks.findings.between_games_sheet import between_games
 
     with opened_match(library_folder, match_id) as match:
         sheet = between_games(match, whose, game)
@@ -307,7 +307,7 @@ def draft(
             tasks.accept_draft(match)
     if as_json:
         return emit(draft_form(drafted))
-    print_lines(command_output_lines.draft_lines(drafted, names))
+    print_lines(match_findings_and_plan_lines.draft_lines(drafted, names))
     return print_note("Added to the sheet." if accept else drafted.words)
 
 

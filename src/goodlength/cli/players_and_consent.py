@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.command_output_lines import consent_line
+from goodlength.cli.terminal.match_findings_and_plan_lines import consent_line
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,
@@ -56,7 +56,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 def list_players(as_json: bool, library_folder: Path | None) -> None:
     """List the players in the library: id, name and playing hand."""
     from goodlength import tasks
-    from goodlength.forms.command_results_json import player_form
+    from goodlength.forms.match_rally_and_probe_json import player_form
 
     with opened(library_folder) as library:
         players = tasks.players(library)
@@ -182,7 +182,7 @@ def export(player: str, target: Path, library_folder: Path | None) -> None:
 def erase(player: str, yes: bool, library_folder: Path | None) -> None:
     """Delete a player's data, and list what was deleted. Give the id or the whole name."""
     from goodlength import tasks
-    from goodlength.tasks.people.player_records import player_called
+    from goodlength.tasks.people.player_records_and_consent import player_called
 
     with opened(library_folder) as library:
         found = player_called(library.players(), player)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal import command_output_lines
+from goodlength.cli.terminal import match_findings_and_plan_lines
 from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
@@ -91,7 +91,7 @@ def plan(
     if as_json:
         emit(form)
         return
-    print_lines(command_output_lines.plan_lines(form))
+    print_lines(match_findings_and_plan_lines.plan_lines(form))
 
 
 @practice_command.command("drills", epilog="Example: goodlength practice drills --json")
@@ -117,7 +117,7 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
         emit([drill_value(drill_item) for drill_item in every])
         return
     print_lines(
-        f"{drill.name_id}: {drill.name} ({command_output_lines.WITH_WORDS[drill.company.value]}, "
+        f"{drill.name_id}: {drill.name} ({match_findings_and_plan_lines.WITH_WORDS[drill.company.value]}, "
         f"about {drill.minutes} min). {drill.counts}"
         for drill in every
     )
@@ -204,7 +204,7 @@ def log(
 ) -> None:
     """Log one set of a drill: the player hit the target in HITS of ATTEMPTS. DRILL is its id."""
     from goodlength import tasks
-    from goodlength.practice.statistics.practice_progress import PracticeOrder
+    from goodlength.practice.statistics.drill_progress import PracticeOrder
 
     day = on.date() if on else None
     with opened(library_folder) as library:
@@ -247,7 +247,7 @@ def listen(film: Path, as_json: bool) -> None:
 def progress(player: str, as_json: bool, library_folder: Path | None) -> None:
     """Show progress drill by drill, and whether it transfers to matches."""
     from goodlength import tasks
-    from goodlength.tasks.practice.drill_list import drill_named
+    from goodlength.tasks.practice.library_and_custom_drills import drill_named
 
     with opened(library_folder) as library:
         player_id = player_id_of(library, player)

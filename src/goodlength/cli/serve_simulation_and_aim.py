@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
 from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
+from goodlength.cli.terminal.serve_flight_and_aim_lines import aim_lines, flight_lines, way_lines
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,
@@ -23,7 +23,7 @@ from goodlength.cli.terminal.shared_options import (
 )
 
 if TYPE_CHECKING:
-    from goodlength.aim.front_wall_scatter import AimScatter
+    from goodlength.aim.serve_scatter_on_front_wall import AimScatter
     from goodlength.ball import PlayConditions
 
 
@@ -377,7 +377,7 @@ def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | No
 def _scatter(
     player: str | None, level: str, typed: tuple[float, float, float] | None, library_folder: Path | None
 ) -> AimScatter:
-    from goodlength.aim.front_wall_scatter import AimScatter
+    from goodlength.aim.serve_scatter_on_front_wall import AimScatter
     from goodlength.tasks.aim.serve_aim import scatter_of_player, scatter_sentence
     from goodlength.tasks.match.lazy_player_matches import open_matches
 

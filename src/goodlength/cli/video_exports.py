@@ -23,8 +23,8 @@ from goodlength.cli.terminal.shared_options import (
     progress,
 )
 from goodlength.cli.terminal.time_arguments import Seconds
-from goodlength.forms.command_results_json import cut_lines
 from goodlength.forms.footage.serve_anticipation_json import disguise_form, pressure_words
+from goodlength.forms.match_rally_and_probe_json import cut_lines
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch

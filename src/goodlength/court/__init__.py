@@ -17,7 +17,7 @@ from goodlength.court.serve_and_return_legality import (
     return_verdict,
     serve_verdict,
 )
-from goodlength.court.unfolded_court_drawing import (
+from goodlength.court.unfolded_court_layout import (
     SheetLabel,
     SheetShape,
     UnfoldedCourt,

@@ -101,7 +101,7 @@ def build(
         wants_work = footage and (wants_film or not _is_coached(library))
         new = 0
         if wants_work or not _records_are_there(library):
-            from goodlength.demo.match_entries import (
+            from goodlength.demo.record_entries_of_demo_matches import (
                 demo_entries,
                 filmed_game,
                 random_match_entries,
@@ -275,7 +275,7 @@ def _know_film(library: Library, film: Path, footage_id: str, match_id: str) -> 
 
 def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
     """Do a coach's work on the film: everything that a page of goodlength can show of a match."""
-    from goodlength.demo.coaching import practice_sessions, shown_to_player, video_results
+    from goodlength.demo.coaching import clips_and_handout, practice_sessions, video_analysis_results
 
     match_id, again = demo_players_and_matches.MATCH, demo_players_and_matches.TRY
 
@@ -285,23 +285,23 @@ def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
 
         return report
 
-    video_results.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
-    video_results.add_ball(library)
-    video_results.add_paths(library)
+    video_analysis_results.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
+    video_analysis_results.add_ball(library)
+    video_analysis_results.add_paths(library)
     tell(0.80, "Measuring serves")
-    video_results.measure_serves(library, filmed)
+    video_analysis_results.measure_serves(library, filmed)
     practice_sessions.log_practice(library)
     tell(0.86, "Making clips and the handout")
-    shown_to_player.make_previews(library, FOOTAGE_ID)
-    shown_to_player.show_player(library)
-    shown_to_player.make_page(library)
+    clips_and_handout.make_previews(library, FOOTAGE_ID)
+    clips_and_handout.show_player(library)
+    clips_and_handout.make_page(library)
     if again not in {info.id for info in library.matches()}:
         library.save_match(demo_players_and_matches.info(again))
     _know_film(library, library.folder / FOLDER / FILM, TRY_FOOTAGE_ID, again)
-    video_results.copy_sound(library, FOOTAGE_ID, TRY_FOOTAGE_ID)
-    video_results.read_film(library, again, TRY_FOOTAGE_ID, part(0.94, 0.98))
-    video_results.prepare_draft(library, again)
-    shown_to_player.make_previews(library, TRY_FOOTAGE_ID)
+    video_analysis_results.copy_sound(library, FOOTAGE_ID, TRY_FOOTAGE_ID)
+    video_analysis_results.read_film(library, again, TRY_FOOTAGE_ID, part(0.94, 0.98))
+    video_analysis_results.prepare_draft(library, again)
+    clips_and_handout.make_previews(library, TRY_FOOTAGE_ID)
 
 
 def remove(place_or_library: str | Path | Library) -> Removed:

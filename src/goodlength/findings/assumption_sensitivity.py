@@ -1,8 +1,8 @@
 """Which alternative match models a graded finding of one match would survive, in words.
 
-`bench.findings.assumption_violation_rates` measures how often each question is wrongly graded in matches
-of each way; tests/unit/bench/test_assumption_violation_rates.py holds every entry here to the rates
-kept there.
+`bench.findings.false_findings_under_broken_assumptions` measures how often each question is wrongly graded in
+matches of each way; tests/unit/bench/test_false_findings_under_broken_assumptions.py holds every entry here
+to the rates kept there.
 """
 
 from __future__ import annotations

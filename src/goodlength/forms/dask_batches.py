@@ -134,10 +134,10 @@ def detect_rallies_in_one(path: str) -> dict[str, Json]:
 
 def copy_piece(src: str, dst: str) -> str:
     """Return one copy made; a copy that stands already is left."""
-    from goodlength.footage.edit import proxy
+    from goodlength.footage.edit import proxy_video
 
     if not Path(dst).is_file():
-        proxy.make_proxy(Path(src), Path(dst))
+        proxy_video.make_proxy(Path(src), Path(dst))
     return dst
 
 

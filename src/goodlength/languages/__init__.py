@@ -4,6 +4,6 @@ It never knows what a sentence is about, and makes none itself.
 Public: `Language`, `language`, `LANGUAGES`, `to_translate`.
 """
 
-from goodlength.languages.catalogue_sentences import LANGUAGES, Language, language, to_translate
+from goodlength.languages.gettext_translation import LANGUAGES, Language, language, to_translate
 
 __all__ = ["LANGUAGES", "Language", "language", "to_translate"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.practice.statistics.practice_progress import (
+from goodlength.practice.statistics.drill_progress import (
     OrderComparison,
     PracticeOrder,
     Progress,

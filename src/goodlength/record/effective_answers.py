@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from goodlength.record.entry_values import Content, PlaceValue, ProposedValue, ShotValue, V
+from goodlength.record.entry_value_types import Content, PlaceValue, ProposedValue, ShotValue, V
 from goodlength.record.model import Entry, EntryKind
 from goodlength.scoring.scoring_types import RuleFault
 

@@ -13,9 +13,9 @@ from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from goodlength.record.consistency_checks import answer_faults, clash_faults, span_faults
+from goodlength.record.answer_consistency_checks import answer_faults, clash_faults, span_faults
 from goodlength.record.effective_answers import AnswersMemo, EffectiveAnswers, RallyAnswers, effective_answers
-from goodlength.record.entry_values import (
+from goodlength.record.entry_value_types import (
     CalledValue,
     ConductValue,
     MeasuredValue,

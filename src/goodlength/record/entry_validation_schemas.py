@@ -12,8 +12,8 @@ from typing import Any, Literal
 from pydantic import StrictBool, TypeAdapter, ValidationError
 
 from goodlength.errors import InputError
-from goodlength.files.value_parsing import needed_words
-from goodlength.record.entry_values import (
+from goodlength.files.typed_value_parsing import needed_words
+from goodlength.record.entry_value_types import (
     BoxWord,
     CalledValue,
     ConductValue,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from goodlength.record.entry_values import CalledValue
+from goodlength.record.entry_value_types import CalledValue
 from goodlength.record.model import DEFAULT_KINDS, EntryKind, KindOfServe, Match, Rally
 from goodlength.record.rally_questions import questions_for
 from goodlength.scoring.scoring_types import Box, Side

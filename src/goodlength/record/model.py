@@ -13,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from goodlength.record.entry_values import CalledValue, Content, MeasuredValue, content_of
+from goodlength.record.entry_value_types import CalledValue, Content, MeasuredValue, content_of
 from goodlength.scoring.scoring_types import (
     Box,
     Decision,

@@ -19,8 +19,8 @@ from functools import lru_cache
 from typing import Any
 
 from goodlength.files.json_types import Json
-from goodlength.record.answer_choices import PLACES, RECEIVER_PLACES
-from goodlength.record.entry_values import ValueModel
+from goodlength.record.answer_enumerations import PLACES, RECEIVER_PLACES
+from goodlength.record.entry_value_types import ValueModel
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Depth,

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, PlainValidator
 
 from goodlength.files.json_types import Json
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 from goodlength.media_time import YEARS
 from goodlength.record.model import (
     Consent,

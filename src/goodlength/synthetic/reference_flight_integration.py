@@ -10,9 +10,9 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from goodlength.ball import Coefficients, aim_at_spots
-from goodlength.ball.flight.compilation import njit
-from goodlength.ball.model import array_layout as at
-from goodlength.ball.model.coefficients import SURFACES
+from goodlength.ball.flight.numba_or_plain_python import njit
+from goodlength.ball.model import flight_array_indices as at
+from goodlength.ball.model.ball_court_air_coefficients import SURFACES
 from goodlength.ball.model.input_validation import Floats
 from goodlength.court import SINGLES
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.ball.calibration_fit import (
+from goodlength.ball.ball_and_court_coefficient_fit import (
     ASSUMED_LANDING_M,
     ASSUMED_MARK_M,
     ASSUMED_PHONE_M,

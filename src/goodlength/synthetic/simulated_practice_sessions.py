@@ -9,7 +9,7 @@ from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,
     evidence_over_days,
 )
-from goodlength.practice.statistics.practice_progress import ENOUGH
+from goodlength.practice.statistics.drill_progress import ENOUGH
 
 LATER_DAYS, BALLS, CHECK_EVERY = 5, 45, 5
 SPREAD_M = 0.35  # of a club player's lob on the front wall, each way; ASSUMED for the simulation

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import Coefficients, PerSurface, aim_at_spots, e7_at
-from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants_with_sources as c
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.court import BallContact, CourtSurface, serve_verdict
 from goodlength.measure.serves.serve_forward_model import SOUND_M_S
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark

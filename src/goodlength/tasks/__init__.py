@@ -1,8 +1,8 @@
 """tasks: one function per thing a coach asks for; the public Python API (`from goodlength import tasks`).
 
-Arguments are typed, results frozen; `forms.command_results_json` turns them into the JSON the doors print.
-It never holds rules or maths of its own: it asks the rooms below and puts their answers together.
-A subject is imported when a name of it is asked for, so that a command loads what it needs and no more.
+Arguments are typed, results frozen; `forms.match_rally_and_probe_json` turns them into the JSON the doors
+print. It never holds rules or maths of its own: it asks the rooms below and puts their answers together. A
+subject is imported when a name of it is asked for, so that a command loads what it needs and no more.
 """
 
 from __future__ import annotations

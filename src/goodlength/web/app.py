@@ -18,21 +18,21 @@ from starlette.types import Scope
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.files.private_folders import sweep_private
+from goodlength.files.temporary_export_folders import sweep_private
 from goodlength.jobs.job_queue import Jobs
+from goodlength.web.background_season_reader import SeasonReader
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.demo_tour import tour_of
 from goodlength.web.http import error_handlers
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
-from goodlength.web.network_switch import NetworkSwitch
+from goodlength.web.network_sharing_switch import NetworkSwitch
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
-from goodlength.web.scoresheet_changes import FollowedSheets
-from goodlength.web.season_reader import SeasonReader
+from goodlength.web.scoresheet_change_tracking import FollowedSheets
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
-from goodlength.web.views.playable_files import begin_work
+from goodlength.web.views.proxy_or_original_video_files import begin_work
 
 if TYPE_CHECKING:
     from goodlength.record.model import Footage

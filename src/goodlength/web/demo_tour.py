@@ -10,7 +10,7 @@ from starlette.requests import Request
 
 from goodlength import demo
 from goodlength.errors import NotFound
-from goodlength.web.http.phone_invitation import is_computer
+from goodlength.web.http.phone_qr_code_invitation import is_computer
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -16,8 +16,8 @@ from goodlength.ball import WARMTH_WORDS
 from goodlength.languages import LANGUAGES
 from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
 from goodlength.web.help_pages import help_address
-from goodlength.web.html_forms.match_forms import warmth_options
-from goodlength.web.undo_line import undo_line
+from goodlength.web.submitted_forms.match_import_and_search_forms import warmth_options
+from goodlength.web.undo_message import undo_line
 
 HERE = Path(__file__).parent
 _MENU = ("/players", "/aim", "/practice", "/settings", "/help")

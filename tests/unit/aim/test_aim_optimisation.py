@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from goodlength.aim.aim_optimisation import AimPoint, best_aim, odds_of
-from goodlength.aim.front_wall_scatter import AimScatter, evenly, spread_of
-from goodlength.aim.launch_window import middle_of_window, window_of
 from goodlength.aim.serve_goals import KINDS, Goal, task_of, with_goal
+from goodlength.aim.serve_launch_window import middle_of_window, window_of
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter, evenly, spread_of
 from goodlength.ball import Ball, PlayConditions
 from goodlength.bench.aim_optimisation import agrees
 from goodlength.errors import InputError, OutOfRange

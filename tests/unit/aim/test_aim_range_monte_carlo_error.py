@@ -7,9 +7,9 @@ import pytest
 
 from goodlength.aim.aim_optimisation import THROWS, WORLDS, odds_of, share_of, worlds_of
 from goodlength.aim.aim_optimisation import thrown as fly
-from goodlength.aim.front_wall_scatter import AimScatter
-from goodlength.aim.launch_window import middle_of_window
 from goodlength.aim.serve_goals import task_of
+from goodlength.aim.serve_launch_window import middle_of_window
+from goodlength.aim.serve_scatter_on_front_wall import AimScatter
 from goodlength.ball import PlayConditions
 
 

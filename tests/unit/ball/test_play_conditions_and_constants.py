@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Air, Ball, Court, PlayConditions, draw, e7_at, fly, serve
-from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants_with_sources as c
+from goodlength.ball.model import flight_array_indices as at
 
 LAUNCH = [4.6, 5.6, 1.2, -5.5, -19.0, 5.0]
 

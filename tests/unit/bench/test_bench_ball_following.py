@@ -7,17 +7,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.footage import ball_following
-from goodlength.bench.footage.ball_films import BallFilm, is_good, write_family_film
-from goodlength.bench.footage.ball_following import (
+from goodlength.bench.footage import ball_detection_accuracy
+from goodlength.bench.footage.ball_detection_accuracy import (
     JudgedFilm,
     bench_ball_following,
     figures_of,
     visibility_error,
 )
+from goodlength.bench.footage.ball_video_generator import BallFilm, is_good, write_family_film
 from goodlength.errors import InputError
-from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
+from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
+from goodlength.synthetic.recordings.validation_films.validation_video_renderer import VALIDATION_FILM_FAMILY
 
 
 def judged(
@@ -78,7 +78,7 @@ def test_which_films_count_as_good(exposure_s: float, rate: float, megabits: flo
 
 
 def test_a_film_is_saved_with_its_truth_and_benched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(ball_following, "COST_SIDE", 480)
+    monkeypatch.setattr(ball_detection_accuracy, "COST_SIDE", 480)
     film = write_family_film(VALIDATION_FILM_FAMILY, 3, tmp_path / "choosing-3.mp4", 0.4, 480)
     film.save()
     again = BallFilm.load(film.path)
@@ -97,4 +97,4 @@ def test_an_unknown_family_and_a_truth_that_does_not_fit_are_refused(tmp_path: P
     film = write_family_film(VALIDATION_FILM_FAMILY, 3, tmp_path / "choosing-3.mp4", 0.2, 480)
     short = BallFilm(**{**vars(film), "truth": film.truth[:-1]})
     with pytest.raises(InputError, match="Draw it again"):
-        ball_following.judge_film(short, "network")
+        ball_detection_accuracy.judge_film(short, "network")

@@ -3,12 +3,14 @@
 import json
 from dataclasses import asdict
 
-from goodlength.bench.findings import findings_summary
-from goodlength.bench.findings.detection_power import GAPS, SIZES, power
+from goodlength.bench.findings import findings_benchmark_summary
+from goodlength.bench.findings.statistical_power import GAPS, SIZES, power
 
 
 def test_all_is_measured_and_the_power_table_is_the_exact_one() -> None:
-    figures = findings_summary.bench_finding_grades(seed=3, matches=4, season_matches=2, search_matches=20)
+    figures = findings_benchmark_summary.bench_finding_grades(
+        seed=3, matches=4, season_matches=2, search_matches=20
+    )
     assert figures.null_matches == 4
     assert figures.season_matches == 2
     assert figures.season_rallies > 60

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.person_compositing import Pasted, Walker, write_film
-from goodlength.bench.footage.player_tracking import (
+from goodlength.bench.footage.player_tracking_accuracy import (
     CAMERA,
     changed_near,
     judge_rally,
@@ -14,7 +14,7 @@ from goodlength.bench.footage.player_tracking import (
     with_knock,
 )
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.match_entries import filmed_game
+from goodlength.demo.record_entries_of_demo_matches import filmed_game
 from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
 from goodlength.footage.media.video_probe import probe
 from goodlength.measure.players.player_tracking import Tracks

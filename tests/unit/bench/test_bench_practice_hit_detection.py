@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.bench.footage.practice_hit_detection import bench_attempts
+from goodlength.bench.footage.practice_hit_detection_accuracy import bench_attempts
 from goodlength.synthetic.simulated_court_audio import TYPICAL
 
 

@@ -8,10 +8,10 @@ import sys
 import numpy as np
 import pytest
 
-from goodlength.bench import limits
-from goodlength.bench.findings.false_alarms import null_rates
+from goodlength.bench import speed_against_hardware_limits
+from goodlength.bench.findings.false_alarm_rate import null_rates
 from goodlength.bench.footage import clip_frame_accuracy
-from goodlength.bench.library_scale import OF_A_MATCH, bench_scale
+from goodlength.bench.large_library_response_times import OF_A_MATCH, bench_scale
 from goodlength.synthetic.random_match_oracle import replay_many
 
 
@@ -50,8 +50,8 @@ def test_every_page_of_a_made_up_library_answers_and_takes_answers_from_several_
 
 def test_flights_stand_beside_what_the_processor_can_do(monkeypatch: pytest.MonkeyPatch) -> None:
     """At a hundredth of their size, one kind, each timed once; no seconds are asserted, but what cannot be is."""
-    monkeypatch.setattr(limits, "KINDS", limits.KINDS[:1])
-    found = limits.bench_limits(seed=3, serves=1000, drag=False, runs=1)
+    monkeypatch.setattr(speed_against_hardware_limits, "KINDS", speed_against_hardware_limits.KINDS[:1])
+    found = speed_against_hardware_limits.bench_limits(seed=3, serves=1000, drag=False, runs=1)
     assert 0.0 < found.of_peak < 1.0
     assert found.flops_per_serve > 5000.0
     assert 0.0 < found.aim_moving_ms < found.aim_whole_ms

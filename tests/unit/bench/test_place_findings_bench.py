@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.ball.places_accuracy import PlaceTally, judge_places
-from goodlength.bench.ball.simulated_rallies import TrueContact, TrueShot
-from goodlength.bench.findings import place_findings
-from goodlength.bench.findings.place_findings import (
+from goodlength.bench.ball.length_and_tightness_accuracy import PlaceTally, judge_places
+from goodlength.bench.ball.simulated_ball_candidate_generator import TrueContact, TrueShot
+from goodlength.bench.findings import shot_place_findings_error_rates
+from goodlength.bench.findings.shot_place_findings_error_rates import (
     habit_rates,
     measuring_bias,
     null_world_rates,
@@ -30,7 +30,7 @@ def test_a_planted_habit_is_found_and_not_the_wrong_way() -> None:
 
 
 def test_matches_together_and_the_bias(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(place_findings, "TOGETHER", 2)
+    monkeypatch.setattr(shot_place_findings_error_rates, "TOGETHER", 2)
     assert together_rates(np.random.default_rng(3), 2)["matches"] == 2
     bias = measuring_bias(np.random.default_rng(3), 4)
     assert abs(bias["spread_less_error_off_m"]) < bias["spread_off_m"]  # type: ignore[arg-type, operator]

@@ -16,7 +16,7 @@ import pytest
 
 from goodlength.errors import GoodlengthError, InputError
 from robustness import access_control_and_load, input_fuzzing, postgres_store_trials, robustness_suite
-from robustness.harness_fault import OwnFault
+from robustness.harness_error import OwnFault
 
 INPUTS = 100  # a twentieth of `bench fuzz`
 

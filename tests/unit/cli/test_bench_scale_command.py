@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from goodlength.bench import library_scale
+from goodlength.bench import large_library_response_times
 from goodlength.cli import bench
 from goodlength.errors import GoodlengthError
 
@@ -25,7 +25,7 @@ class Figures:
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(library_scale, "bench_scale", lambda *_, **__: Figures())
+    monkeypatch.setattr(large_library_response_times, "bench_scale", lambda *_, **__: Figures())
 
 
 def answered(monkeypatch: pytest.MonkeyPatch, code: int, text: str, error: str = "") -> list[Any]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from goodlength.cli import main
-from goodlength.cli.root import HIDDEN, NOUNS
+from goodlength.cli.root_command import HIDDEN, NOUNS
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def test_help_names_every_noun(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.parametrize("noun", [noun for noun in NOUNS if noun not in {"open", "demo"}])
 def test_every_verb_ends_its_help_in_an_example(noun: str, capsys: pytest.CaptureFixture[str]) -> None:
-    from goodlength.cli.root import root
+    from goodlength.cli.root_command import root
 
     group = root.get_command(None, noun)  # type: ignore[arg-type]
     for verb, command in group.commands.items():  # type: ignore[union-attr]

@@ -12,9 +12,9 @@ import pytest
 from click.testing import CliRunner
 
 from goodlength.ball import Ball, PlayConditions
-from goodlength.ball.calibration_fit import Drop
-from goodlength.ball.model.calibration_result import Calibration
-from goodlength.cli.root import root
+from goodlength.ball.ball_and_court_coefficient_fit import Drop
+from goodlength.ball.model.ball_and_court_calibration_result import Calibration
+from goodlength.cli.root_command import root
 from goodlength.errors import InputError
 from goodlength.synthetic.simulated_bounce_recordings import simulated_hits
 from goodlength.tasks.footage.court_properties_register import add_court, calibrate_court, courts

@@ -12,7 +12,7 @@ import click
 import pytest
 
 from goodlength.cli import main
-from goodlength.cli.root import HIDDEN, NOUNS, root
+from goodlength.cli.root_command import HIDDEN, NOUNS, root
 from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import print_lines
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from goodlength.cli.root import root
+from goodlength.cli.root_command import root
 
 
 @pytest.mark.parametrize(

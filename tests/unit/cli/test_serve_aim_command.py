@@ -7,8 +7,8 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from goodlength.cli.root import root
-from goodlength.cli.terminal.aim_lines import NAMES, aim_lines
+from goodlength.cli.root_command import root
+from goodlength.cli.terminal.serve_flight_and_aim_lines import NAMES, aim_lines
 
 
 def run(*words: str) -> object:

@@ -13,23 +13,23 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.demo.coaching import practice_sessions
-from goodlength.demo.coaching.shipped_results import shipped_court, shipped_paths, shipped_tracks
-from goodlength.demo.coaching.video_results import CLICK_SEED, MEASURED_KINDS, serve_clicks
+from goodlength.demo.coaching.precomputed_video_results import shipped_court, shipped_paths, shipped_tracks
+from goodlength.demo.coaching.video_analysis_results import CLICK_SEED, MEASURED_KINDS, serve_clicks
 from goodlength.demo.demo_library import FOOTAGE_ID, TRY_FOOTAGE_ID
 from goodlength.demo.film.game_timeline import Filmed
 from goodlength.demo.match.demo_players_and_matches import IMOGEN, MATCH, PLAYERS, TRY
-from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.demo.play.player_walking import places
+from goodlength.demo.record_entries_of_demo_matches import filmed_game
 from goodlength.files.library_layout import files_in
-from goodlength.footage.ball_detection.ball_storage import read_balls
+from goodlength.footage.ball_detection.ball_candidate_storage import read_balls
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import measure_serve
-from goodlength.measure.shots.followed_ball import FORMAT, MODEL
+from goodlength.measure.shots.followed_ball_types import FORMAT, MODEL
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side
-from goodlength.tasks.ball.ball_paths import followed_lines
+from goodlength.tasks.ball.ball_path_queries import followed_lines
 
 
 @pytest.fixture(scope="module")

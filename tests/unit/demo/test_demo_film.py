@@ -13,10 +13,10 @@ from goodlength.demo.film.audio_synthesis import RATE, GameSound, arrival_time_s
 from goodlength.demo.film.frame_sequence import FRAMES_A_S
 from goodlength.demo.film.game_timeline import SEED
 from goodlength.demo.film.video_writer import write_film
-from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
+from goodlength.demo.record_entries_of_demo_matches import filmed_game
 from goodlength.errors import Cancelled
-from goodlength.footage.edit.proxy import needs_proxy
+from goodlength.footage.edit.proxy_video import needs_proxy
 from goodlength.footage.media.video_probe import probe
 
 FRAMES = 50

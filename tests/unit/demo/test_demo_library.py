@@ -15,8 +15,8 @@ from goodlength.demo import demo_library
 from goodlength.demo.film import video_writer
 from goodlength.demo.film.game_timeline import SEED
 from goodlength.demo.match import demo_players_and_matches
-from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
+from goodlength.demo.record_entries_of_demo_matches import filmed_game
 from goodlength.errors import Cancelled, InputError, NoSpace
 from goodlength.files.atomic_write import LEFTOVER
 from goodlength.record.model import MatchInfo, Player

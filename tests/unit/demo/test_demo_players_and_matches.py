@@ -9,10 +9,10 @@ import pytest
 
 from goodlength.demo.match import demo_players_and_matches
 from goodlength.demo.match.scripted_games import rallies
-from goodlength.demo.match_entries import demo_entries, filmed_game, random_match_entries
+from goodlength.demo.record_entries_of_demo_matches import demo_entries, filmed_game, random_match_entries
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.entry_validation_schemas import entry_faults
-from goodlength.record.entry_values import CalledValue
+from goodlength.record.entry_value_types import CalledValue
 from goodlength.record.keypress_count import count_presses
 from goodlength.record.model import Ending, Entry, EntryKind, Left, Match
 from goodlength.scoring import Side

@@ -13,10 +13,10 @@ from goodlength.demo.film.frame_sequence import FRAMES_A_S, FrameRenderer
 from goodlength.demo.film.game_timeline import DEAD_S
 from goodlength.demo.film.ground_truth import truth_of
 from goodlength.demo.match import demo_players_and_matches
-from goodlength.demo.match_entries import demo_entries, filmed_game, place_of
 from goodlength.demo.play.ball_flight import DemoFlight
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.demo.play.rally_simulation import ASSUMED_FASTEST_M_S
+from goodlength.demo.record_entries_of_demo_matches import demo_entries, filmed_game, place_of
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Ending, ReturnKind
 from goodlength.scoring import Side

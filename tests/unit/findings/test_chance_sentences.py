@@ -12,7 +12,7 @@ from goodlength.findings.assumption_sensitivity import survives
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
-from goodlength.findings.text.logged_answers import LoggedAnswers
+from goodlength.findings.text.missing_answers_sentences import LoggedAnswers
 from goodlength.findings.text.sentence_grammar import frequency_in_words
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)

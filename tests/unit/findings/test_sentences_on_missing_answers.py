@@ -10,7 +10,7 @@ from goodlength.findings.analyses.match_questions import two
 from goodlength.findings.question_types import RESTS_ON, Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
-from goodlength.findings.text.logged_answers import LoggedAnswers
+from goodlength.findings.text.missing_answers_sentences import LoggedAnswers
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)

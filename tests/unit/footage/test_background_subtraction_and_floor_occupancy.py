@@ -22,7 +22,7 @@ from goodlength.footage.vision.background_subtraction import (
     nearest_background,
 )
 from goodlength.footage.vision.floor_occupancy_grid import PLACES
-from goodlength.footage.vision.player_detection import PlayerCandidates, PlayerDetector
+from goodlength.footage.vision.player_detection_network import PlayerCandidates, PlayerDetector
 
 LENS = CameraModel(
     CAMERA.width,

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.footage import rally_detection
-from goodlength.bench.footage.rally_detection import (
+from goodlength.bench.footage import rally_detection_accuracy
+from goodlength.bench.footage.rally_detection_accuracy import (
     measure_condition,
     measure_speed,
     share_together,
@@ -30,7 +30,9 @@ def test_one_recording_is_measured(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_an_hour_is_scaled_from_less(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rally_detection, "TIMED_RUNS", 1)  # the least of five is for quoting, not for testing
+    monkeypatch.setattr(
+        rally_detection_accuracy, "TIMED_RUNS", 1
+    )  # the least of five is for quoting, not for testing
     hour_s, peak_mb, ratio, cpu_ratio = measure_speed(np.random.default_rng(1), 2, tmp_path)
     assert 0 < hour_s < 200
     assert 50 < peak_mb < 500 or np.isnan(peak_mb)

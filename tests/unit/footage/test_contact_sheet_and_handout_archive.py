@@ -15,9 +15,9 @@ from PIL import Image
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.edit.clip_concatenation import ReelPiece
 from goodlength.footage.edit.drawing_overlay import OverlayLine
-from goodlength.footage.edit.handout_archive import pack
+from goodlength.footage.edit.handout_zip_archive import pack
 from goodlength.footage.edit.strike_contact_sheet import EDGE, LINE, WIDE, StillRow, still_sheet
-from goodlength.footage.media.still_image import still
+from goodlength.footage.media.still_frame_png import still
 
 Film = Callable[..., Path]
 

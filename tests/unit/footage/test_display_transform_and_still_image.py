@@ -13,7 +13,7 @@ from PIL import Image
 
 from goodlength.errors import FootageGone, OutOfRange
 from goodlength.footage.media.display_transform import DisplayShape
-from goodlength.footage.media.still_image import still
+from goodlength.footage.media.still_frame_png import still
 from goodlength.synthetic.numbered_frame_video import CORNERS, card, read_card, way_up
 
 Film = Callable[..., Path]

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from goodlength.errors import Conflict, InputError, NotFound
-from goodlength.footage.edit.proxy import proxy_job
+from goodlength.footage.edit.proxy_video import proxy_job
 from goodlength.jobs.job_queue import (
     Jobs,
     JobState,
@@ -206,7 +206,7 @@ def test_closing_interrupts_and_the_next_start_can_begin_again(tmp_path: Path) -
 
 PROGRAM = """
 import sys, time
-from goodlength.footage.edit.proxy import proxy_job
+from goodlength.footage.edit.proxy_video import proxy_job
 from goodlength.jobs.job_queue import Jobs
 jobs = Jobs(sys.argv[1])
 job = jobs.start("proxy", proxy_job, {"src": sys.argv[2], "dst": sys.argv[3]})
@@ -230,7 +230,7 @@ def test_a_killed_program_leaves_no_half_proxy_and_no_orphan(even: Path, tmp_pat
         "        progress(share, words)\n"
         "    return proxy.make_proxy(src, dst, slowly, cancel).to_json()\n"
     )
-    program = PROGRAM.replace("goodlength.footage.edit.proxy", "slow")
+    program = PROGRAM.replace("goodlength.footage.edit.proxy_video", "slow")
     process = subprocess.Popen(
         [sys.executable, "-c", program, str(tmp_path / "library"), str(even), str(dst)],
         stdout=subprocess.PIPE,

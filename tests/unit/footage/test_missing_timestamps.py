@@ -13,7 +13,7 @@ from goodlength.errors import FootageError
 from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.proxy import make_proxy
+from goodlength.footage.edit.proxy_video import make_proxy
 from goodlength.footage.media.audio_decoding import SampleReader
 from goodlength.footage.media.video_file import open_video
 from goodlength.footage.media.video_probe import probe

@@ -17,7 +17,7 @@ from goodlength.footage.audio.multi_file_rally_detection import (
     match_rally_detection_job,
 )
 from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, SoundRecording, record
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 SECOND = 1_000_000

@@ -16,7 +16,7 @@ from goodlength.footage.audio.practice_hit_detection import (
     strikes_among_onsets,
 )
 from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record_practice
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 
 def impacts(rows: list[tuple[float, float, float]]) -> Onsets:

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, NotFootage
+from goodlength.footage.audio.network_rally_recognition import share_of_spans
 from goodlength.footage.audio.rallies_from_motion import busy_spans
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
-from goodlength.footage.audio.rally_recognition import share_of_spans
 from goodlength.synthetic.simulated_court_audio import GLASS, RATE, TYPICAL, SoundRecording, record
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 

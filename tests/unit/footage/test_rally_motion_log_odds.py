@@ -18,6 +18,7 @@ from goodlength.footage.audio.multi_file_rally_detection import (
     match_picture_job,
     match_rally_detection_job,
 )
+from goodlength.footage.audio.network_rally_recognition import with_picture
 from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.rally_detection_storage import (
@@ -25,7 +26,6 @@ from goodlength.footage.audio.rally_detection_storage import (
     save_detection,
     timeline_of_films,
 )
-from goodlength.footage.audio.rally_recognition import with_picture
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
     WIDTH,

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.player_tracking import CAMERA, solved_camera
+from goodlength.bench.footage.player_tracking_accuracy import CAMERA, solved_camera
 from goodlength.footage.camera import CameraCalibration
 from goodlength.footage.vision.floor_occupancy_grid import PLACES
-from goodlength.footage.vision.player_detection import PlayerCandidates
+from goodlength.footage.vision.player_detection_network import PlayerCandidates
 from goodlength.measure.players.player_floor_detection import LEAST_M, floor_positions, placed
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.footage import serve_cue_onset
+from goodlength.bench.footage import serve_cue_onset_accuracy
 from goodlength.errors import InputError
 from goodlength.measure.body.pose_normalisation import normalise_poses
 from goodlength.measure.body.serve_cue_onset import (
@@ -45,7 +45,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
 
 
 def test_a_twentieth_of_the_bench_holds() -> None:
-    told = serve_cue_onset.bench_serve_disguise(7, 10, 5)
+    told = serve_cue_onset_accuracy.bench_serve_disguise(7, 10, 5)
     assert told.false_tells <= 1
     assert told.found >= 4
     assert 0.0 <= told.late_s <= 0.16

@@ -10,11 +10,11 @@ import pytest
 
 from goodlength.footage.camera import CameraLog, CameraSpan, Drift, DriftCheck
 from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
-from goodlength.measure.players import tracking_job
-from goodlength.measure.players.knocked_camera import FilmToFollow
+from goodlength.measure.players import match_tracking_job
+from goodlength.measure.players.match_tracking_job import TrackSpan, track_form, track_from
+from goodlength.measure.players.moved_camera_recovery import FilmToFollow
 from goodlength.measure.players.player_tracking import Detections
 from goodlength.measure.players.track_identity_and_movement import identify_tracks
-from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
 
 N = 100
 SPAN = TrackSpan("r", "f", 0, 8_000_000)
@@ -42,8 +42,8 @@ def held(watched: Detections, steady: Steady, monkeypatch: pytest.MonkeyPatch, g
         assert must_tell is (steady.places > 1)
         return "" if at_us <= good_until_us else "the camera was moved after its marks were clicked"
 
-    monkeypatch.setattr(tracking_job, "_moved", moved)
-    return tracking_job.reliable_span(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
+    monkeypatch.setattr(match_tracking_job, "_moved", moved)
+    return match_tracking_job.reliable_span(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
 
 
 def test_the_part_before_a_knock_is_followed_though_the_other_is_longer(
@@ -88,17 +88,17 @@ def test_a_rally_short_of_a_few_pictures_counts_as_whole_and_is_kept_so(
 
 @pytest.mark.parametrize(
     ("off_m", "reason"),
-    [(0.02, ""), (0.12, tracking_job.MOVED_SINCE_WORDS), (None, tracking_job.UNKNOWN_WORDS)],
+    [(0.02, ""), (0.12, match_tracking_job.MOVED_SINCE_WORDS), (None, match_tracking_job.UNKNOWN_WORDS)],
 )
 def test_where_marks_tell_nothing_all_fixed_points_are_asked(
     watched: Detections, monkeypatch: pytest.MonkeyPatch, off_m: float | None, reason: str
 ) -> None:
     """Before, a rally was shown as if the camera stood still whenever too few marks were found again."""
     cannot = DriftCheck(Drift.CANNOT_TELL, np.nan, np.nan, np.nan, (), ())
-    monkeypatch.setattr(tracking_job, "drift_by_patches", lambda *_: cannot)
-    monkeypatch.setattr(tracking_job, "floor_drift_m", lambda *_: off_m)
-    monkeypatch.setattr(tracking_job, "_frame", lambda *_: np.zeros((4, 4, 3), np.uint8))
+    monkeypatch.setattr(match_tracking_job, "drift_by_patches", lambda *_: cannot)
+    monkeypatch.setattr(match_tracking_job, "floor_drift_m", lambda *_: off_m)
+    monkeypatch.setattr(match_tracking_job, "_frame", lambda *_: np.zeros((4, 4, 3), np.uint8))
     camera: Any = SimpleNamespace(lens=None)
     film = FilmToFollow("f", "f.mp4", CameraLog((CameraSpan(camera),)), ((object(),),), (0,))  # type: ignore[arg-type]
-    found = tracking_job.reliable_span(film, SPAN, camera, watched, Steady((np.arange(N),), "", 1))
+    found = match_tracking_job.reliable_span(film, SPAN, camera, watched, Steady((np.arange(N),), "", 1))
     assert found.hidden == reason

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from goodlength.bench.findings.between_day_variation import before_after, graded_sizes
-from goodlength.bench.findings.practice_progress import transfer_coverage
+from goodlength.bench.findings.error_rates_with_day_variation import before_after, graded_sizes
+from goodlength.bench.findings.practice_statistics_error_rates import transfer_coverage
 from goodlength.findings.statistics.between_day_overdispersion import difference_with_form, form_of
 from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,

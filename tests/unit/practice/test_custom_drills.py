@@ -17,7 +17,7 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_box,
     wall_words,
 )
-from goodlength.tasks.practice.drill_list import drills_in
+from goodlength.tasks.practice.library_and_custom_drills import drills_in
 
 MINE: dict[str, Any] = {
     "name": "Nick hunter",

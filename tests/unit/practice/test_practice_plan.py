@@ -25,7 +25,7 @@ from goodlength.practice.planning.safety_cautions import (
     YOUNG,
     cautions_for,
 )
-from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.practice.statistics.drill_progress import PracticeOrder
 
 LOB = Need(
     "kinds-weak",

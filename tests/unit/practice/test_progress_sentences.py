@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from goodlength.bench.footage import serve_cue_onset
+from goodlength.bench.footage import serve_cue_onset_accuracy
 from goodlength.measure.body.serve_cue_onset import (
     DisguiseResult,
     TooFewServes,
@@ -16,7 +16,7 @@ from goodlength.measure.body.serve_cue_onset import (
     time_of_disguise_loss,
 )
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.practice_progress import (
+from goodlength.practice.statistics.drill_progress import (
     ENOUGH,
     OrderComparison,
     PracticeOrder,
@@ -169,9 +169,9 @@ def test_a_serve_cue_is_said_as_early_as_it_was_found_and_no_earlier(
 def test_a_cue_that_is_there_is_found_and_one_that_is_not_is_not_claimed():
     rng = np.random.default_rng(73)
     for at in (-0.25, None):
-        joints, labels, match, box, _ = serve_cue_onset.serves(rng, 24, at)
+        joints, labels, match, box, _ = serve_cue_onset_accuracy.serves(rng, 24, at)
         found = time_of_disguise_loss(
-            joints, serve_cue_onset.TIMES_S, labels, groups=match, strata=box, shuffles=100
+            joints, serve_cue_onset_accuracy.TIMES_S, labels, groups=match, strata=box, shuffles=100
         )
         assert ("can be read about" in disguise_words(found, ("lob", "lobs"), "Imogen")[0]) == (
             at is not None

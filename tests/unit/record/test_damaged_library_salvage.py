@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from goodlength import tasks
-from goodlength.cli.root import root
+from goodlength.cli.root_command import root
 from goodlength.errors import NoSpace, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, database_opening

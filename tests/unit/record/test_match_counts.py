@@ -12,7 +12,7 @@ from goodlength import tasks
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library, database_opening, entry_log
-from goodlength.record.store.listing import rally_counts
+from goodlength.record.store.listing import cached_rally_counts
 
 
 @pytest.fixture
@@ -92,7 +92,7 @@ def test_a_damaged_count_is_counted_again(library, monkeypatch):
 
 
 def test_counts_that_cannot_be_kept_are_still_given(library, monkeypatch):
-    monkeypatch.setattr(rally_counts, "keep_counts", raise_full)
+    monkeypatch.setattr(cached_rally_counts, "keep_counts", raise_full)
     assert library.rally_counts() == {"m0": 1, "m1": 2, "m2": 3}
 
 

@@ -19,7 +19,7 @@ from goodlength.record.store import Library, database_opening, postgres, sqlite
 from goodlength.record.store.database_tables import metadata
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.tasks.findings import season_search
-from robustness.scratch_postgres_server import (
+from robustness.temporary_postgres_server import (
     ScratchServer,
     scratch_server,
     server_programs,

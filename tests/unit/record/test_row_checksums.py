@@ -16,7 +16,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.model import Clip, Consent, Footage, KindOfServe
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat
 from goodlength.record.store import Library, database_opening
 from goodlength.record.store.database_tables import metadata
 from goodlength.record.store.library_store import MOST_NAMED
@@ -81,7 +81,7 @@ def test_every_way_of_writing_a_row_gives_it_its_checksum(tmp_path):
 
 def test_every_table_but_the_one_that_marks_the_file_is_held_to_this():
     derived = {name for name, table in metadata.tables.items() if table.info.get("derived")}
-    # a damaged row of these is passed over: test_match_counts.py, test_season_parts.py
+    # a damaged row of these is passed over: test_match_counts.py, test_precomputed_season_columns.py
     assert derived == {"match_counts", "season_parts"}
     assert set(CHANGES) == set(metadata.tables) - {"about"} - derived
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.findings import season_performance as bench
+from goodlength.bench.findings import season_search_speed as bench
 from goodlength.record.store import Library
 from goodlength.record.store.season.season_column_building import TYPES
 from goodlength.synthetic import simulated_season_library

@@ -7,22 +7,25 @@ import pytest
 from scipy import signal
 
 from goodlength.synthetic.recordings.recording_types import Activity, Surface
-from goodlength.synthetic.recordings.training_drills import background_recordings, other_phones
-from goodlength.synthetic.recordings.training_drills.background_recordings import KINDS, background
+from goodlength.synthetic.recordings.training_drills import background_sound_mix, phone_audio_effects
+from goodlength.synthetic.recordings.training_drills.background_sound_mix import KINDS, background
 from goodlength.synthetic.recordings.training_drills.drill_session_play import (
     LEAST_AFTER_S,
     SHOTS,
     WARM_UPS,
     DrillSession,
 )
-from goodlength.synthetic.recordings.training_drills.struck_hall import LEVELS
+from goodlength.synthetic.recordings.training_drills.hall_impact_sounds_and_echo import LEVELS
 from goodlength.synthetic.recordings.training_drills.training_family_modal_plates import Plate, velvet_echo
-from goodlength.synthetic.recordings.training_drills.training_family_particles import (
+from goodlength.synthetic.recordings.training_drills.training_family_particle_collisions import (
     Particles,
     comb_echo,
     delayed,
 )
-from goodlength.synthetic.recordings.training_drills.training_family_soft_atoms import Atoms, spectrogram_echo
+from goodlength.synthetic.recordings.training_drills.training_family_soft_sound_atoms import (
+    Atoms,
+    spectrogram_echo,
+)
 
 RATE = 16_000
 CLICKS_S = np.arange(0.25, 3.9, 0.5)
@@ -116,14 +119,14 @@ def test_a_delay_line_is_the_filter_of_scipy_to_the_bit():
 @pytest.mark.parametrize(
     "through",
     [
-        lambda rng, w: (other_phones.squeezed(rng, w, RATE), RATE),
-        lambda rng, w: (other_phones.gated(rng, w, RATE), RATE),
-        lambda rng, w: (other_phones.clipped(rng, w), RATE),
-        lambda _, w: (other_phones.in_few_bits(w, 4), RATE),
-        lambda _, w: (other_phones.voice_coded(w, RATE, 8), RATE),
-        lambda rng, w: other_phones.thinned(rng, w, RATE),
-        lambda rng, w: (other_phones.placed(rng, "behind glass", w, RATE), RATE),
-        lambda rng, w: other_phones.taken_by(rng, "all at once", w, RATE),
+        lambda rng, w: (phone_audio_effects.squeezed(rng, w, RATE), RATE),
+        lambda rng, w: (phone_audio_effects.gated(rng, w, RATE), RATE),
+        lambda rng, w: (phone_audio_effects.clipped(rng, w), RATE),
+        lambda _, w: (phone_audio_effects.in_few_bits(w, 4), RATE),
+        lambda _, w: (phone_audio_effects.voice_coded(w, RATE, 8), RATE),
+        lambda rng, w: phone_audio_effects.thinned(rng, w, RATE),
+        lambda rng, w: (phone_audio_effects.placed(rng, "behind glass", w, RATE), RATE),
+        lambda rng, w: phone_audio_effects.taken_by(rng, "all at once", w, RATE),
     ],
 )
 def test_what_a_phone_does_keeps_sounds_where_they_were(through):
@@ -142,14 +145,14 @@ def test_no_curve_of_a_phone_grows_for_ever():
     """A peak wider than half the rate was a filter that overflowed."""
     wave = clicks()
     for seed in range(150):
-        out = other_phones.placed(np.random.default_rng(seed), "", wave, RATE)
+        out = phone_audio_effects.placed(np.random.default_rng(seed), "", wave, RATE)
         assert np.isfinite(out).all()
         assert np.abs(out).max() < 300
 
 
 def test_few_bits_leave_noise_that_falls_6_db_a_bit():
     wave = np.random.default_rng(0).standard_normal(32_000).astype(np.float32)
-    noise = [float(((other_phones.in_few_bits(wave, bits) - wave) ** 2).mean()) for bits in (4, 5, 6)]
+    noise = [float(((phone_audio_effects.in_few_bits(wave, bits) - wave) ** 2).mean()) for bits in (4, 5, 6)]
     falls = 10 * np.log10(np.array(noise[:-1]) / noise[1:])
     assert falls == pytest.approx([6.02, 6.02], abs=0.5)
 
@@ -158,7 +161,7 @@ def test_a_voice_codec_with_every_pulse_gives_back_nearly_what_went_in():
     wave = signal.lfilter([1], [1, -0.9], np.random.default_rng(0).standard_normal(16_000)).astype(np.float32)
     wave /= np.abs(wave).max()
     errors = [
-        float(((other_phones.voice_coded(wave, RATE, pulses) - wave) ** 2).mean() / (wave**2).mean())
+        float(((phone_audio_effects.voice_coded(wave, RATE, pulses) - wave) ** 2).mean() / (wave**2).mean())
         for pulses in (80, 4)
     ]
     assert errors[0] < 0.15 < errors[1]
@@ -166,7 +169,7 @@ def test_a_voice_codec_with_every_pulse_gives_back_nearly_what_went_in():
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_background_is_heard_and_repeats(kind, monkeypatch):
-    monkeypatch.setattr(background_recordings, "PIECE_S", 6.0)  # of 30: two pieces all the same
+    monkeypatch.setattr(background_sound_mix, "PIECE_S", 6.0)  # of 30: two pieces all the same
     a, b = (background(np.random.default_rng(3), 8.0, kind) for _ in range(2))
     assert np.array_equal(a[0], b[0])
     assert a[0].shape == (8 * a[1],)

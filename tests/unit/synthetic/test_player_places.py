@@ -18,12 +18,12 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldSpan,
 )
 from goodlength.synthetic.recordings.test_family import player_places as player_places_module
-from goodlength.synthetic.recordings.test_family.court_diary import (
+from goodlength.synthetic.recordings.test_family.player_places import player_places
+from goodlength.synthetic.recordings.test_family.session_event_timeline import (
     DiaryHabits,
     doubles_diary,
     match_diary,
 )
-from goodlength.synthetic.recordings.test_family.player_places import player_places
 
 STEP_S = 0.05
 

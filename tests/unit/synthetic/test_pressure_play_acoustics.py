@@ -11,45 +11,49 @@ import scipy.fft
 from scipy.signal import butter, sosfilt
 
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.retired_test_families.pressure_play import phone_chain as chain
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_contact_force import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play import phone_recording_chain as chain
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_impact_force import (
     Contact,
     contact_forces,
     unit_impact,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
-    PlayHabits,
-    match_evening,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.court_to_phone_sound_paths import (
+    draw_path_to_phone,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.microphone_sound_mixing import (
+    CourtSound,
+    MixedScene,
+    SceneMixer,
+    reverberation,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rally_simulation import (
     CourtImpact,
 )
 from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
     TABLE,
     draw_recording_phone,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
-    CourtSound,
-    MixedScene,
-    SceneMixer,
-    reverberation,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.session_event_timeline import (
+    PlayHabits,
+    match_evening,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_paths import draw_path_to_phone
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.vibrating_bodies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_absorption_and_decay import (
+    CENTRES_HZ,
+    air_loss_db_m,
+    draw_surfaces,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.struck_body_vibration_modes import (
     draw_court_bodies,
     free_beam_hz,
     impact_spectra,
     string_lattice_hz,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voice_synthesis import (
     tract_filters,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
-    CENTRES_HZ,
-    air_loss_db_m,
-    draw_surfaces,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.waveguide_reverberation import (
+    zone_responses,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.waveguide_room import zone_responses
 
 
 def one_strike(rng, place, impact, surfaces):

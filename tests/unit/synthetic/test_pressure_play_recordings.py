@@ -23,16 +23,15 @@ from goodlength.synthetic.recordings.retired_test_families.pressure_play import 
     draw_world,
     recording_generator,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_legs import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.ball_flight_and_bounces import (
     CourtBall,
     flight,
     velocity_to,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
-    PlayHabits,
-    match_evening,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.microphone_sound_mixing import (
+    SceneMixer,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rally_simulation import (
     draw_rally_player,
     play_pressure_rally,
 )
@@ -40,10 +39,13 @@ from goodlength.synthetic.recordings.retired_test_families.pressure_play.recordi
     TABLE,
     draw_recording_phone,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
-    SceneMixer,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.session_event_timeline import (
+    PlayHabits,
+    match_evening,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import draw_surfaces
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_absorption_and_decay import (
+    draw_surfaces,
+)
 
 BALL_SURFACES = (Surface.FLOOR, Surface.TIN, Surface.FRONT_WALL, Surface.OTHER_WALL)
 

@@ -11,49 +11,49 @@ import pytest
 from scipy.signal import freqz, lfilter
 
 from goodlength.synthetic.recordings.recording_types import Surface
-from goodlength.synthetic.recordings.test_family import ray_traced_court
-from goodlength.synthetic.recordings.test_family.grain_voices import (
-    SPEECH_RATE,
-    GrainVoice,
-    draw_grain_voice,
-    sentence,
-)
-from goodlength.synthetic.recordings.test_family.pocket_recorder import (
-    AutomaticGain,
-    channel_taps,
-    code_and_decode,
-    follow_loudness,
-    gate_bands,
-)
-from goodlength.synthetic.recordings.test_family.ray_traced_court import draw_room, traced_energy
-from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
-from goodlength.synthetic.recordings.test_family.scene_rendering import (
-    MicrophoneRenderer,
-    MicrophoneScene,
-    SoundingCourt,
-    echo_of,
-)
-from goodlength.synthetic.recordings.test_family.spectral_shaping import (
+from goodlength.synthetic.recordings.test_family import ray_traced_room_acoustics
+from goodlength.synthetic.recordings.test_family.all_pole_filters import (
     BANDS_HZ,
     all_pole,
     gliding_lattice,
     line_spectrum_filter,
     reflection_coefficients,
 )
-from goodlength.synthetic.recordings.test_family.stroke_timing import (
+from goodlength.synthetic.recordings.test_family.court_to_phone_sound_filter import draw_way
+from goodlength.synthetic.recordings.test_family.formant_grain_voice_synthesis import (
+    SPEECH_RATE,
+    GrainVoice,
+    draw_grain_voice,
+    sentence,
+)
+from goodlength.synthetic.recordings.test_family.impact_sound_synthesis import (
+    draw_body,
+    draw_court_bodies,
+    impact_sound,
+)
+from goodlength.synthetic.recordings.test_family.microphone_sound_rendering import (
+    MicrophoneRenderer,
+    MicrophoneScene,
+    SoundingCourt,
+    echo_of,
+)
+from goodlength.synthetic.recordings.test_family.phone_recording_chain import (
+    AutomaticGain,
+    channel_taps,
+    code_and_decode,
+    follow_loudness,
+    gate_bands,
+)
+from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import draw_pair, play_rally
+from goodlength.synthetic.recordings.test_family.ray_traced_room_acoustics import draw_room, traced_energy
+from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
+from goodlength.synthetic.recordings.test_family.shot_flight_timing import (
     DRAG_PER_M,
     CourtMoment,
     StruckBall,
     dead_ball,
     way_time_s,
 )
-from goodlength.synthetic.recordings.test_family.struck_bodies import (
-    draw_body,
-    draw_court_bodies,
-    impact_sound,
-)
-from goodlength.synthetic.recordings.test_family.tempo_rallies import draw_pair, play_rally
-from goodlength.synthetic.recordings.test_family.way_to_phone import draw_way
 
 
 def test_a_filter_has_the_levels_of_its_curve_and_begins_at_once():
@@ -82,7 +82,7 @@ def test_lines_close_together_make_a_resonance_between_them():
 
 @pytest.mark.parametrize(("treated", "seed"), [((0.05, 0.6), 1), ((0.7, 1.0), 2)])
 def test_a_court_decays_as_eyring_says_and_fills_as_a_diffuse_field(treated, seed, monkeypatch):
-    monkeypatch.setattr(ray_traced_court, "RAYS", 700)
+    monkeypatch.setattr(ray_traced_room_acoustics, "RAYS", 700)
     rng = np.random.default_rng(seed)
     room = draw_room(rng, treated)
     wanted_s = room.sabine_eyring_s()
@@ -116,7 +116,7 @@ def scene_of(rng, place, surface, body, speed=22.0):
     ],
 )
 def test_an_impact_sounds_at_its_truth_and_not_before(place, surface, body, monkeypatch):
-    monkeypatch.setattr(ray_traced_court, "RAYS", 150)
+    monkeypatch.setattr(ray_traced_room_acoustics, "RAYS", 150)
     rng = np.random.default_rng(5)
     court, recorder = scene_of(rng, place, surface, body)
     wave = np.abs(MicrophoneRenderer(rng, MicrophoneScene(2, [court]), recorder).render()[0])
@@ -127,7 +127,7 @@ def test_an_impact_sounds_at_its_truth_and_not_before(place, surface, body, monk
 
 
 def test_late_sound_follows_the_direct_sound_and_dies_away(monkeypatch):
-    monkeypatch.setattr(ray_traced_court, "RAYS", 300)
+    monkeypatch.setattr(ray_traced_room_acoustics, "RAYS", 300)
     rng = np.random.default_rng(6)
     court, recorder = scene_of(rng, (3.0, 2.0, 1.0), Surface.RACKET, "racket0")
     wave = MicrophoneRenderer(rng, MicrophoneScene(2, [court]), recorder).render()[0]

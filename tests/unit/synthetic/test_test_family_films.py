@@ -21,20 +21,26 @@ from goodlength.synthetic.recordings.test_family_films import (
     frames_of,
     render_film,
 )
-from goodlength.synthetic.recordings.test_family_films.bodies.body_motion import RATE_HZ, plan_steps
-from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import BodyShape, build_body
+from goodlength.synthetic.recordings.test_family_films.bodies.implicit_surface_body_mesh import (
+    BodyShape,
+    build_body,
+)
 from goodlength.synthetic.recordings.test_family_films.bodies.mesh_rasterising import moment_vertices
-from goodlength.synthetic.recordings.test_family_films.court_drawing import draw_court
-from goodlength.synthetic.recordings.test_family_films.court_picture.film_camera import (
+from goodlength.synthetic.recordings.test_family_films.bodies.person_motion_synthesis import (
+    RATE_HZ,
+    plan_steps,
+)
+from goodlength.synthetic.recordings.test_family_films.court_picture.empty_court_rendering import render_plate
+from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import (
     FilmCamera,
     focal_for,
     pixel_ray,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.plate_rendering import render_plate
-from goodlength.synthetic.recordings.test_family_films.film_conditions import draw_conditions
-from goodlength.synthetic.recordings.test_family_films.film_rendering import FilmRenderer
-from goodlength.synthetic.recordings.test_family_films.film_scene import Timing
-from goodlength.synthetic.recordings.test_family_films.film_truth import court_marks, scaled_truth
+from goodlength.synthetic.recordings.test_family_films.frame_by_frame_rendering import FilmRenderer
+from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import court_marks, scaled_truth
+from goodlength.synthetic.recordings.test_family_films.random_court_and_camera import draw_court
+from goodlength.synthetic.recordings.test_family_films.random_filming_conditions import draw_conditions
+from goodlength.synthetic.recordings.test_family_films.scene_description import Timing
 
 PLAIN = {
     "wall": "plaster",

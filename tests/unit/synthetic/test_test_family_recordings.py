@@ -22,17 +22,17 @@ from goodlength.synthetic.recordings.test_family import (
     POOR,
     USUAL,
     draw_world,
-    ray_traced_court,
+    ray_traced_room_acoustics,
     recording_generator,
 )
-from goodlength.synthetic.recordings.test_family.court_diary import (
+from goodlength.synthetic.recordings.test_family.microphone_sound_rendering import MicrophoneRenderer
+from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import draw_pair, play_rally
+from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
+from goodlength.synthetic.recordings.test_family.session_event_timeline import (
     DiaryHabits,
     doubles_diary,
     match_diary,
 )
-from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
-from goodlength.synthetic.recordings.test_family.scene_rendering import MicrophoneRenderer
-from goodlength.synthetic.recordings.test_family.tempo_rallies import draw_pair, play_rally
 
 BALL_SURFACES = (Surface.FLOOR, Surface.TIN, Surface.FRONT_WALL, Surface.OTHER_WALL)
 
@@ -40,7 +40,7 @@ BALL_SURFACES = (Surface.FLOOR, Surface.TIN, Surface.FRONT_WALL, Surface.OTHER_W
 @pytest.fixture
 def few_rays(monkeypatch):
     """Trace few rays, so that a room takes little time; nothing here measures it."""
-    monkeypatch.setattr(ray_traced_court, "RAYS", 100)
+    monkeypatch.setattr(ray_traced_room_acoustics, "RAYS", 100)
 
 
 @pytest.fixture

@@ -10,15 +10,15 @@ from goodlength.synthetic.recordings import (
     training_family_fm_impacts,
     training_family_image_source,
     training_family_noise_bursts,
-    validation_family,
+    validation_recording_family,
 )
-from goodlength.synthetic.recordings.image_source_family_play import Impact
+from goodlength.synthetic.recordings.image_source_family_match_play import Impact
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
-from goodlength.synthetic.recordings.training_condition_levels import draw_setting
+from goodlength.synthetic.recordings.training_background_levels import draw_setting
 from goodlength.synthetic.recordings.training_drills import (
     training_family_modal_plates,
-    training_family_particles,
-    training_family_soft_atoms,
+    training_family_particle_collisions,
+    training_family_soft_sound_atoms,
 )
 from goodlength.synthetic.recordings.training_family_image_source import RATE, ImageRoom
 from goodlength.synthetic.recordings.training_flights import (
@@ -27,8 +27,8 @@ from goodlength.synthetic.recordings.training_flights import (
     training_family_waveguides,
 )
 from goodlength.synthetic.recordings.training_mixtures import (
-    training_family_plan_in_halls,
-    training_family_pressure_in_halls,
+    training_family_plan_rays_play,
+    training_family_pressure_play,
 )
 from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
@@ -40,11 +40,11 @@ FAMILIES = (
     training_family_mixed_halls,
     training_family_waveguides,
     training_family_modal_plates,
-    training_family_particles,
-    training_family_soft_atoms,
-    training_family_plan_in_halls,
-    training_family_pressure_in_halls,
-    validation_family,
+    training_family_particle_collisions,
+    training_family_soft_sound_atoms,
+    training_family_plan_rays_play,
+    training_family_pressure_play,
+    validation_recording_family,
 )
 
 
@@ -85,11 +85,11 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_mixed_halls, "quiet"),
         (training_family_waveguides, "quiet"),
         (training_family_modal_plates, "quiet"),
-        (training_family_particles, "quiet"),
-        (training_family_soft_atoms, "quiet"),
-        (training_family_plan_in_halls, "quiet"),
-        (training_family_pressure_in_halls, "quiet"),
-        (validation_family, "clean"),
+        (training_family_particle_collisions, "quiet"),
+        (training_family_soft_sound_atoms, "quiet"),
+        (training_family_plan_rays_play, "quiet"),
+        (training_family_pressure_play, "quiet"),
+        (validation_recording_family, "clean"),
     ],
 )
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
@@ -156,9 +156,11 @@ def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told()
 
 def test_no_rally_of_the_choosing_family_is_cut_by_the_recordings_end(monkeypatch):
     """A rally heard but not told counted every right answer at the end as a wrong one."""
-    monkeypatch.setattr(validation_family, "encoded", lambda wave, _rate, _bits: wave)  # its truth alone
+    monkeypatch.setattr(
+        validation_recording_family, "encoded", lambda wave, _rate, _bits: wave
+    )  # its truth alone
     for seed in range(6):
-        world = made(validation_family, seed, "clean", 60.0)
+        world = made(validation_recording_family, seed, "clean", 60.0)
         after = max((span.end_s for span in world.spans), default=0.0)
         strikes = [c for c in world.contacts if c.surface is Surface.RACKET and c.time_s > after + 0.1]
         assert len(strikes) <= 1  # a ball sent back

@@ -15,16 +15,18 @@ import pytest
 from goodlength.errors import OutOfRange
 from goodlength.synthetic import recordings
 from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
-from goodlength.synthetic.recordings.training_films.film_frames import frames_of
-from goodlength.synthetic.recordings.training_films.film_labels import JOINT_NAMES, MARK_PLACES_M
-from goodlength.synthetic.recordings.training_films.film_output import PhoneSensor
-from goodlength.synthetic.recordings.training_films.phone_camera import camera_towards
-from goodlength.synthetic.recordings.training_films.training_film_families import TRAINING_FILM_FAMILIES
-from goodlength.synthetic.recordings.training_films.training_film_recording import (
+from goodlength.synthetic.recordings.training_films.frame_composition import frames_of
+from goodlength.synthetic.recordings.training_films.ground_truth_label_types import JOINT_NAMES, MARK_PLACES_M
+from goodlength.synthetic.recordings.training_films.phone_camera_model import camera_towards
+from goodlength.synthetic.recordings.training_films.sensor_and_codec_simulation import PhoneSensor
+from goodlength.synthetic.recordings.training_films.training_video_family_registry import (
+    TRAINING_FILM_FAMILIES,
+)
+from goodlength.synthetic.recordings.training_films.training_video_generator import (
     GeneratedFilm,
     generate_film,
 )
-from goodlength.synthetic.recordings.validation_films.validation_film_family import VALIDATION_FILM_FAMILY
+from goodlength.synthetic.recordings.validation_films.validation_video_renderer import VALIDATION_FILM_FAMILY
 
 ALL = {**TRAINING_FILM_FAMILIES, VALIDATION_FILM_FAMILY.name: VALIDATION_FILM_FAMILY}
 FAMILIES = sorted(ALL)

@@ -14,8 +14,8 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
 from goodlength.files.library_layout import ball_file
-from goodlength.footage.ball_detection import match_search
-from goodlength.footage.ball_detection.ball_candidates import BallCandidates
+from goodlength.footage.ball_detection import ball_search_in_match
+from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
 from goodlength.footage.ball_detection.ball_visibility import VideoQuality
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
@@ -60,8 +60,10 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int, float | No
         return BallCandidates(from_us + np.arange(60) * 33_333, uv, score, np.ones(60, bool), method)
 
     monkeypatch.setattr(camera_calibration, "camera_at", lambda *_: None)
-    monkeypatch.setattr(match_search, "search_ball_in", search)
-    monkeypatch.setattr(match_search, "video_quality", lambda _path: VideoQuality(30.0, 1920, 1080, 0.1))
+    monkeypatch.setattr(ball_search_in_match, "search_ball_in", search)
+    monkeypatch.setattr(
+        ball_search_in_match, "video_quality", lambda _path: VideoQuality(30.0, 1920, 1080, 0.1)
+    )
     return asked
 
 

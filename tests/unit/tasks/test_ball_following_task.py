@@ -12,18 +12,23 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.ball.simulated_rallies import CONDITIONS, RallyWithTruth, simulate_rally
+from goodlength.bench.ball.simulated_ball_candidate_generator import (
+    CONDITIONS,
+    RallyWithTruth,
+    simulate_rally,
+)
 from goodlength.errors import Cancelled, InputError
 from goodlength.files.library_layout import ball_corrections_file, ball_file, followed_ball_file
-from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-from goodlength.footage.ball_detection.ball_storage import (
+from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
+from goodlength.footage.ball_detection.ball_candidate_storage import (
     BallSpan,
     StoredBalls,
     ball_summary,
     found_digest,
     read_balls,
 )
-from goodlength.measure.shots.followed_ball import (
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.measure.shots.followed_ball_types import (
     MODEL,
     BallMark,
     FollowedMatch,
@@ -31,15 +36,14 @@ from goodlength.measure.shots.followed_ball import (
     PathSources,
     RallyCorrections,
 )
-from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.model import Footage, MatchInfo, Player
 from goodlength.scoring import Side
 from goodlength.tasks.ball import (
     ball_detection,
-    ball_following,
-    ball_paths,
-    following_job,
-    rally_inputs,
+    ball_following_and_corrections,
+    ball_following_inputs,
+    ball_following_job,
+    ball_path_queries,
 )
 from goodlength.tasks.ball.stored_ball_paths import followed_ball
 from goodlength.tasks.footage.camera_calibration import SavedCamera
@@ -73,19 +77,19 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
         asked.append((wanted, corrections))
         return made_rally(wanted.key, begin_us=wanted.searched["from_us"] - SECOND)
 
-    monkeypatch.setattr(following_job.RallyFollower, "__init__", lambda *_: None)
-    monkeypatch.setattr(following_job.RallyFollower, "model", "made")
-    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: PathSources())
-    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "__init__", lambda *_: None)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "model", "made")
+    monkeypatch.setattr(ball_following_job.RallyFollower, "sources", lambda *_: PathSources())
+    monkeypatch.setattr(ball_following_job.RallyFollower, "follow", follow)
     return asked
 
 
-def inputs(key: str, begin_us: int = 0) -> following_job.RallyInputs:
+def inputs(key: str, begin_us: int = 0) -> ball_following_job.RallyInputs:
     span = BallSpan(key, "f1", begin_us + SECOND, begin_us + 9 * SECOND)
-    return following_job.RallyInputs(key, "f1", asdict(span), {}, None, [], "", ("", ""))
+    return ball_following_job.RallyInputs(key, "f1", asdict(span), {}, None, [], "", ("", ""))
 
 
-def job_args(opened: OpenMatch, *rallies: following_job.RallyInputs, again: bool) -> dict[str, Any]:
+def job_args(opened: OpenMatch, *rallies: ball_following_job.RallyInputs, again: bool) -> dict[str, Any]:
     folder = opened.library.folder
     files = {
         "balls": str(ball_file(folder, "m1")),
@@ -104,7 +108,7 @@ def store(opened: OpenMatch, *rallies: FollowedRally) -> None:
 
 def turned(rally: FollowedRally) -> FollowedRally:
     """A rally whose first shot has its second path first, by the coach."""
-    return replace(rally, shots=(following_job.path_chosen(rally.shots[0], 1), *rally.shots[1:]))
+    return replace(rally, shots=(ball_following_job.path_chosen(rally.shots[0], 1), *rally.shots[1:]))
 
 
 def test_a_detected_rally_keeps_paths_and_corrections_once_it_is_recorded(
@@ -112,24 +116,24 @@ def test_a_detected_rally_keeps_paths_and_corrections_once_it_is_recorded(
 ) -> None:
     store(opened, made_rally("h:m1"), made_rally("h:m2", begin_us=20 * SECOND))
     corrections = ball_corrections_file(opened.library.folder, "m1")
-    following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
+    ball_following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
     now = [("r:k", 1_700_000, 8_500_000), ("h:m2", 22 * SECOND, 28 * SECOND)]
     monkeypatch.setattr(ball_detection, "_rallies", lambda _: now)
-    assert [line.key for line in ball_paths.followed_lines(opened)] == ["r:k", "h:m2"]
-    for module in (ball_following, rally_inputs):
+    assert [line.key for line in ball_path_queries.followed_lines(opened)] == ["r:k", "h:m2"]
+    for module in (ball_following_and_corrections, ball_following_inputs):
         monkeypatch.setattr(module, "rallies_to_follow", lambda *_: [inputs("r:k")])
-    monkeypatch.setattr(ball_paths, "camera_at", lambda *_: None)
-    ball_following.remove_shot(opened, "r:k", 1, 0)
-    said = following_job.corrections_of(corrections, "r:k")
+    monkeypatch.setattr(ball_path_queries, "camera_at", lambda *_: None)
+    ball_following_and_corrections.remove_shot(opened, "r:k", 1, 0)
+    said = ball_following_job.corrections_of(corrections, "r:k")
     assert said.marks == (MARK,) and said.not_strikes_us == (2 * SECOND,)
-    assert not following_job.corrections_of(corrections, "h:m1")
+    assert not ball_following_job.corrections_of(corrections, "h:m1")
     assert [wanted.key for wanted, _ in made] == ["r:k"]
     assert made[0][1] == said
 
 
 def test_a_job_that_knows_the_old_key_adds_no_second_copy(opened: OpenMatch, made: list[Any]) -> None:
     store(opened, replace(made_rally("r:k"), rests_on=PathSources()))
-    none = following_job.follow_match_job(
+    none = ball_following_job.follow_match_job(
         **job_args(opened, inputs("h:m1"), again=False), progress=lambda *_: None, cancel=lambda: False
     )
     assert none["rallies"] == 0 and made == []
@@ -141,7 +145,7 @@ def test_followed_again_each_rally_stays_until_its_new_path_is_there_and_choices
     store(opened, turned(made_rally("h:m1")), turned(made_rally("h:m2", begin_us=20 * SECOND)))
     args = job_args(opened, inputs("h:m1"), inputs("h:m2", 20 * SECOND), again=True)
     with pytest.raises(Cancelled):
-        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
+        ball_following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
     followed = followed_ball(opened)
     assert followed is not None and {rally.key for rally in followed.rallies} == {"h:m1", "h:m2"}
     assert [rally.shots[0].paths[0].chance for rally in followed.rallies] == [0.04, 0.04]
@@ -151,16 +155,16 @@ def test_what_is_corrected_while_it_is_followed_is_followed_once_more(
     opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     corrections = ball_corrections_file(opened.library.folder, "m1")
-    plain = following_job.RallyFollower.follow
+    plain = ball_following_job.RallyFollower.follow
 
     def follow(self: Any, wanted: Any, corrected: RallyCorrections, *_: Any) -> FollowedRally:
         if not made:
-            following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
+            ball_following_job.change_corrections(corrections, "h:m1", lambda _: RallyCorrections((MARK,)))
         return plain(self, wanted, corrected)
 
-    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "follow", follow)
     args = job_args(opened, inputs("h:m1"), again=True)
-    following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+    ball_following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
     assert len(made) == 2
 
 
@@ -168,7 +172,7 @@ def test_a_rally_that_cannot_be_followed_is_noted_and_the_rest_is_followed(
     opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One serve into the side wall ended the job, and no later rally of the match was followed."""
-    plain, none = following_job.RallyFollower.follow, float("nan")
+    plain, none = ball_following_job.RallyFollower.follow, float("nan")
     wrong: dict[str, Any] = {
         "h:m1": ValueError("shape"),
         "h:m2": none,
@@ -185,13 +189,13 @@ def test_a_rally_that_cannot_be_followed_is_noted_and_the_rest_is_followed(
             return replace(found, shots=(replace(found.shots[0], paths=(path,)),))
         return found
 
-    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
-    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: SOURCES)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "sources", lambda *_: SOURCES)
     keys = ("h:m1", "h:m2", "h:m3", "h:m4")
     args = job_args(opened, *(inputs(key, n * 20 * SECOND) for n, key in enumerate(keys)), again=False)
 
     def run() -> dict[str, FollowedRally]:
-        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+        ball_following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
         followed = followed_ball(opened)
         assert followed is not None
         return {rally.key: rally for rally in followed.rallies}
@@ -218,18 +222,18 @@ def test_a_path_that_cannot_be_stored_leaves_the_file_of_all_rallies_as_it_is(
     store(opened, made_rally("h:m1", begin_us=0))
     before = followed_ball(opened)
     assert before is not None
-    plain = following_job.RallyFollower.follow
+    plain = ball_following_job.RallyFollower.follow
 
     def follow(self: Any, wanted: Any, corrected: RallyCorrections, *_: Any) -> FollowedRally:
         found = plain(self, wanted, corrected)
         path = replace(found.shots[0].paths[0], speed_m_s=float("nan"))
         return replace(found, shots=(replace(found.shots[0], paths=(path,)),))
 
-    monkeypatch.setattr(following_job.RallyFollower, "follow", follow)
-    monkeypatch.setattr(ball_following, "settle_keys", lambda _: None)
-    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: (inputs("h:m1"),))
+    monkeypatch.setattr(ball_following_job.RallyFollower, "follow", follow)
+    monkeypatch.setattr(ball_following_and_corrections, "settle_keys", lambda _: None)
+    monkeypatch.setattr(ball_following_and_corrections, "rallies_to_follow", lambda *_: (inputs("h:m1"),))
     with pytest.raises(InputError, match="nothing was changed"):
-        ball_following.follow_rally_again(opened, "h:m1", before.rallies[0].version)
+        ball_following_and_corrections.follow_rally_again(opened, "h:m1", before.rallies[0].version)
     assert followed_ball(opened) == before
 
 
@@ -238,12 +242,12 @@ def test_other_rallies_than_those_searched_are_not_all(
 ) -> None:
     store(opened, made_rally("h:m1"))
     spans = [BallSpan("h:m1", "f1", SECOND, 9 * SECOND), BallSpan("h:m2", "f1", 21 * SECOND, 29 * SECOND)]
-    for module in (ball_paths, ball_detection):
+    for module in (ball_path_queries, ball_detection):
         monkeypatch.setattr(module, "ball_spans", lambda _: [(spans[0], spans[0])], raising=False)
-    assert ball_paths.all_followed(opened)
-    for module in (ball_paths, ball_detection):
+    assert ball_path_queries.all_followed(opened)
+    for module in (ball_path_queries, ball_detection):
         monkeypatch.setattr(module, "ball_spans", lambda _: [(spans[1], spans[1])], raising=False)
-    assert not ball_paths.all_followed(opened)
+    assert not ball_path_queries.all_followed(opened)
 
 
 def test_rallies_are_followed_once_and_stored(
@@ -252,7 +256,9 @@ def test_rallies_are_followed_once_and_stored(
     words: list[str] = []
 
     def follow(*, again: bool = False) -> FollowedMatch:
-        return ball_following.follow_here(opened, lambda _, text="": words.append(text), again=again)
+        return ball_following_and_corrections.follow_here(
+            opened, lambda _, text="": words.append(text), again=again
+        )
 
     with pytest.raises(InputError, match="not searched yet"):
         follow()
@@ -267,7 +273,7 @@ def test_rallies_are_followed_once_and_stored(
     def camera_at(_library: object, _footage: str, us: int) -> SavedCamera | None:
         return SavedCamera(rally.camera, 0, 0, "f1") if us < 10 * SECOND else None
 
-    monkeypatch.setattr(rally_inputs, "camera_at", camera_at)
+    monkeypatch.setattr(ball_following_inputs, "camera_at", camera_at)
     followed = follow()
     assert words == ["rally 1 of 2", "rally 2 of 2"]
     bare = tuple(replace(each, answers=()) for each in followed.rallies)  # worked out on reading
@@ -280,7 +286,7 @@ def test_rallies_are_followed_once_and_stored(
     def refused(*_: object, **__: object) -> None:
         pytest.fail("followed again")
 
-    monkeypatch.setattr(following_job.RallyFollower, "follow", refused)
+    monkeypatch.setattr(ball_following_job.RallyFollower, "follow", refused)
     assert follow() == followed
     with pytest.raises(pytest.fail.Exception, match="followed again"):
         follow(again=True)
@@ -290,7 +296,7 @@ def test_what_is_out_of_date_is_followed_again_and_the_rest_left(
     opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now = {"h:m1": PathSources("camera"), "h:m2": PathSources("moved")}
-    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda _, rally: now[rally.key])
+    monkeypatch.setattr(ball_following_job.RallyFollower, "sources", lambda _, rally: now[rally.key])
     rests = PathSources("camera")
     store(
         opened,
@@ -298,7 +304,7 @@ def test_what_is_out_of_date_is_followed_again_and_the_rest_left(
         replace(made_rally("h:m2", begin_us=20 * SECOND), rests_on=rests, version=4),
     )
     args = job_args(opened, inputs("h:m1"), inputs("h:m2", 20 * SECOND), again=False)
-    following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
+    ball_following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: False)
     assert [wanted.key for wanted, _ in made] == ["h:m2"]
     followed = followed_ball(opened)
     assert followed is not None
@@ -309,33 +315,41 @@ def test_digests_tell_camera_tracks_sounds_and_ball_apart() -> None:
     ball = {"dot": "double-yellow", "warmth": "warm", "tin": "standard"}
     track = {"key": "h:m1", "times_us": [0, 80_000], "xy_cm": [[1, 2, 3, 4]] * 2, "varied": [0.5]}
     rally = replace(inputs("h:m1"), camera={"focal": 1000.0}, hits=[5], named=[(5, "racket", 0.9)])
-    before = following_job.sources_of(rally, track, ball, "found")
-    assert before == following_job.sources_of(replace(rally, sides=("b", "a")), track, ball, "found")
+    before = ball_following_job.sources_of(rally, track, ball, "found")
+    assert before == ball_following_job.sources_of(replace(rally, sides=("b", "a")), track, ball, "found")
     near = replace(rally, camera={"focal": 1000.0 * (1 + 1e-12)})
-    assert before == following_job.sources_of(near, {**track, "varied": []}, ball, "found")
+    assert before == ball_following_job.sources_of(near, {**track, "varied": []}, ball, "found")
     changes = {
-        "camera": following_job.sources_of(replace(rally, camera={"focal": 1000.1}), track, ball, "found"),
-        "players": following_job.sources_of(rally, {**track, "xy_cm": [[1, 2, 3, 5]] * 2}, ball, "found"),
-        "sounds": following_job.sources_of(replace(rally, named=[(5, "front", 0.9)]), track, ball, "found"),
-        "ball": following_job.sources_of(rally, track, {**ball, "tin": "tour"}, "found"),
-        "search": following_job.sources_of(rally, track, ball, "found anew"),
+        "camera": ball_following_job.sources_of(
+            replace(rally, camera={"focal": 1000.1}), track, ball, "found"
+        ),
+        "players": ball_following_job.sources_of(
+            rally, {**track, "xy_cm": [[1, 2, 3, 5]] * 2}, ball, "found"
+        ),
+        "sounds": ball_following_job.sources_of(
+            replace(rally, named=[(5, "front", 0.9)]), track, ball, "found"
+        ),
+        "ball": ball_following_job.sources_of(rally, track, {**ball, "tin": "tour"}, "found"),
+        "search": ball_following_job.sources_of(rally, track, ball, "found anew"),
     }
     for name, after in changes.items():
-        assert following_job.changed_sources(before, after) == (name,)
-    gone = following_job.sources_of(replace(rally, camera=None), None, ball, "found")
-    assert following_job.changed_sources(before, gone) == ("camera", "players")
-    searched_anew = following_job.sources_of(replace(rally, hits=None), track, ball, "found")
-    assert following_job.changed_sources(before, searched_anew) == ()
+        assert ball_following_job.changed_sources(before, after) == (name,)
+    gone = ball_following_job.sources_of(replace(rally, camera=None), None, ball, "found")
+    assert ball_following_job.changed_sources(before, gone) == ("camera", "players")
+    searched_anew = ball_following_job.sources_of(replace(rally, hits=None), track, ball, "found")
+    assert ball_following_job.changed_sources(before, searched_anew) == ()
     assert before.method == MODEL
-    assert following_job.changed_sources(replace(before, method="paths-1", ball=""), before) == ("method",)
-    assert following_job.changed_sources(None, before) == ("method",)
+    assert ball_following_job.changed_sources(replace(before, method="paths-1", ball=""), before) == (
+        "method",
+    )
+    assert ball_following_job.changed_sources(None, before) == ("method",)
 
 
 def test_paths_of_an_earlier_version_stay_until_each_is_replaced_with_what_the_coach_chose(
     opened: OpenMatch, made: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """They were deleted all at once when the first was followed again, and the coach's choices with them."""
-    monkeypatch.setattr(following_job.RallyFollower, "sources", lambda *_: PathSources(method=MODEL))
+    monkeypatch.setattr(ball_following_job.RallyFollower, "sources", lambda *_: PathSources(method=MODEL))
     keys = ("h:m1", "h:m2")
     old = [turned(made_rally(key, begin_us=n * 20 * SECOND)) for n, key in enumerate(keys)]
     to = followed_ball_file(opened.library.folder, "m1")
@@ -344,13 +358,13 @@ def test_paths_of_an_earlier_version_stay_until_each_is_replaced_with_what_the_c
     )
     args = job_args(opened, *(inputs(key, n * 20 * SECOND) for n, key in enumerate(keys)), again=False)
     with pytest.raises(Cancelled):
-        following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
+        ball_following_job.follow_match_job(**args, progress=lambda *_: None, cancel=lambda: len(made) == 1)
     followed = followed_ball(opened)
     assert followed is not None and followed.model == "made"
     assert {rally.key: rally.version for rally in followed.rallies} == {"h:m1": 4, "h:m2": 3}
     assert all(rally.shots[0].chosen for rally in followed.rallies)
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(old, PathSources(method=MODEL)))
-    now = rally_inputs.followed_now(opened)
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(old, PathSources(method=MODEL)))
+    now = ball_following_inputs.followed_now(opened)
     assert now is not None
     words = {rally.key: rally.out_of_date_words for rally in now.rallies}
     assert "followed by an earlier version" in words["h:m2"] and "calibration" not in words["h:m2"]
@@ -370,17 +384,20 @@ def test_a_new_search_of_the_ball_makes_its_paths_out_of_date(
         stored = StoredBalls("m1", "network-1-x", 1)
         stored.spans[span] = found
         stored.write(to)
-        wanted = rally_inputs.rallies_to_follow(opened)
-        files, ball = rally_inputs.following_files(opened), rally_inputs.ball_settings(opened)
-        sources = following_job.RallyFollower(files, ball).sources(wanted[0])
-        assert rally_inputs.inputs_now(opened, {"r:1"})["r:1"][1] == sources
+        wanted = ball_following_inputs.rallies_to_follow(opened)
+        files, ball = (
+            ball_following_inputs.following_files(opened),
+            ball_following_inputs.ball_settings(opened),
+        )
+        sources = ball_following_job.RallyFollower(files, ball).sources(wanted[0])
+        assert ball_following_inputs.inputs_now(opened, {"r:1"})["r:1"][1] == sources
         return sources
 
-    monkeypatch.setattr(rally_inputs, "camera_at", camera_at)
+    monkeypatch.setattr(ball_following_inputs, "camera_at", camera_at)
     before = searched(rally.found)
     assert before.search and searched(rally.found) == before
     other = replace(rally.found, uv=rally.found.uv + 0.3)
-    assert following_job.changed_sources(before, searched(other)) == ("search",)
+    assert ball_following_job.changed_sources(before, searched(other)) == ("search",)
     with np.load(to, allow_pickle=False) as archive:
         arrays = dict(archive)
     about = json.loads(str(arrays["about"]))
@@ -399,6 +416,6 @@ def test_who_struck_is_told_by_what_is_known_of_the_players_now(
     rally = made_rally("h:m1")
     unnamed = replace(rally, shots=tuple(replace(shot, striker=None) for shot in rally.shots))
     store(opened, unnamed)
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([unnamed]))
-    now = rally_inputs.followed_now(opened)
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([unnamed]))
+    now = ball_following_inputs.followed_now(opened)
     assert now is not None and [shot.striker for shot in now.rallies[0].shots] == [Side.A, Side.B]

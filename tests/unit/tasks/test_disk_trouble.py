@@ -17,7 +17,7 @@ import pytest
 from click.testing import CliRunner
 
 from goodlength import tasks
-from goodlength.cli import root
+from goodlength.cli import root_command
 from goodlength.errors import NoSpace
 from goodlength.record.store import Library
 from goodlength.tasks.findings.season_search import SeasonQuestion
@@ -47,7 +47,9 @@ def left_on(place: Path) -> list[str]:
 def test_a_back_up_onto_a_full_disk_is_told_and_leaves_nothing(invented: Path, tmp_path: Path) -> None:
     with disk(tmp_path / "stick", "300k") as stick:
         said = CliRunner().invoke(
-            root.root, ["library", "backup", str(stick), "--library", str(invented)], catch_exceptions=True
+            root_command.root,
+            ["library", "backup", str(stick), "--library", str(invented)],
+            catch_exceptions=True,
         )
         assert isinstance(said.exception, NoSpace), said.exception
         assert "full" in str(said.exception)
@@ -124,7 +126,7 @@ def test_what_the_system_says_of_the_disk_is_told_wherever_it_comes_up(
 
     monkeypatch.setattr(tasks, "library_check", full)
     with pytest.raises(SystemExit) as ended:
-        root.main(args=["library", "check", "--library", str(tmp_path / "lib")])
+        root_command.main(args=["library", "check", "--library", str(tmp_path / "lib")])
     assert ended.value.code == 1
     assert "The disk is full: /lib/x could not be written." in capsys.readouterr().err
 
@@ -146,7 +148,7 @@ def test_the_report_of_a_mistake_has_a_name_nobody_could_lay_out_before(
     told = []
     for _ in range(2):
         with pytest.raises(SystemExit):
-            root.main(args=["library", "check", "--library", str(tmp_path / "lib")])
+            root_command.main(args=["library", "check", "--library", str(tmp_path / "lib")])
         told.append(capsys.readouterr().err)
     assert precious.read_text() == "mine"
     reports = [path for path in shared.iterdir() if not path.is_symlink()]

@@ -21,7 +21,7 @@ from goodlength.errors import (
     NotFound,
     OutOfRange,
 )
-from goodlength.forms.command_results_json import cut_lines, probe_form
+from goodlength.forms.match_rally_and_probe_json import cut_lines, probe_form
 
 
 def film(path: Path, frames: int = 25) -> Path:

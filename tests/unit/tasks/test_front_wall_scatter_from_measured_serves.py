@@ -11,19 +11,19 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.aim.front_wall_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
+from goodlength.aim.serve_scatter_on_front_wall import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
-from goodlength.measure.shots.followed_ball import FollowedRally, PathSources
 from goodlength.measure.shots.followed_ball_storage import write_followed
-from goodlength.record.entry_values import MeasuredValue
+from goodlength.measure.shots.followed_ball_types import FollowedRally, PathSources
+from goodlength.record.entry_value_types import MeasuredValue
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.ball import player_serves, rally_inputs
-from goodlength.tasks.ball.player_serves import measured_by_kind
+from goodlength.tasks.ball import ball_following_inputs, player_measured_serves
+from goodlength.tasks.ball.player_measured_serves import measured_by_kind
 from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
-from goodlength.web.views.aim_query import form_of
+from goodlength.web.views.aim_page_query import form_of
 from tests.oracles.followed_shots import made_match, made_rally, unchanged_inputs
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory
@@ -108,7 +108,7 @@ def test_serves_from_paths_count_beside_clicked_ones(
     rallies = [with_path(library, "m1", n, 20.0 + n) for n in range(3, 10)]
     rallies += [with_path(library, "m1", 10, 60.0, chance=0.6), with_path(library, "m1", 30, 70.0)]
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     matches = tasks.open_matches(library, "iv")
     (group,) = measured_by_kind(matches).values()
     assert [(place.by, place.speed_m_s) for place in group[:5]] == [
@@ -123,7 +123,7 @@ def test_serves_from_paths_count_beside_clicked_ones(
     assert [each["measured_by"] for each in kind_form(lob)["measured"]] == ["clicks"] * 4 + ["path"] * 6
     assert tasks.brief_about(library, "iv").measured == (kind_line(lob, {"lob": "Lob"}),)
     asked: list[str] = []
-    monkeypatch.setattr(player_serves, "serves_as_measured", lambda _: asked.append("again") or ())
+    monkeypatch.setattr(player_measured_serves, "serves_as_measured", lambda _: asked.append("again") or ())
     (kept,) = measured_by_kind(tasks.open_matches(library, "iv")).values()
     assert kept == group and asked == []  # nothing changed, so nothing is read again
     monkeypatch.undo()
@@ -131,7 +131,7 @@ def test_serves_from_paths_count_beside_clicked_ones(
     camera.mkdir(exist_ok=True)
     (camera / "f1.json").write_text("{}")
     other = PathSources("another camera", "p", "s", "b")
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies, other))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies, other))
     (group,) = measured_by_kind(tasks.open_matches(library, "iv")).values()
     assert {place.by for place in group} == {"clicks"}  # paths that are out of date do not count
 
@@ -140,8 +140,8 @@ def test_a_clicked_serve_without_a_place_on_the_front_wall_is_left_out() -> None
     """Records of before that was refused may hold one."""
     stored = MeasuredValue.model_validate(value(3.0, 4.0, 14.0, (0.1, 0.1, 1.0)))
     broken = stored.model_copy(update={"front_x_m": (math.nan,) * 3})
-    assert player_serves.measured_place("m1", "r1", stored, "clicks") is not None
-    assert player_serves.measured_place("m1", "r1", broken, "clicks") is None
+    assert player_measured_serves.measured_place("m1", "r1", stored, "clicks") is not None
+    assert player_measured_serves.measured_place("m1", "r1", broken, "clicks") is None
 
 
 def test_too_few_of_a_kind_leave_the_level(library: Library) -> None:

@@ -14,8 +14,8 @@ from lxml import html
 
 from goodlength import languages, tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.languages import catalogue_sentences
-from goodlength.tasks.people.player_languages import SETTING
+from goodlength.languages import gettext_translation
+from goodlength.tasks.people.player_handout_language import SETTING
 
 TODAY = date(2026, 3, 14)
 ENGLISH = re.compile(r"\b(the|of|you|your|and|serves?|rally|rallies|won|lost|game)\b", re.IGNORECASE)
@@ -77,7 +77,7 @@ def test_a_junior_reads_the_caution_for_juniors(library, tmp_path):
 
 
 def test_drills_of_the_plan_are_translated_and_the_coach_s_own_are_not(library):
-    from goodlength.tasks.sharing.handout import week_of
+    from goodlength.tasks.sharing.handout_content_and_files import week_of
 
     coached = tasks.open_match(library, "demo").coached
     names = [name for name, _ in week_of(library, coached.id, languages.language("de"))]
@@ -125,10 +125,10 @@ def red_line(path):
 
 def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypatch):
     """With the direction of Hebrew and no sentences of it: how the page is laid out."""
-    monkeypatch.setitem(catalogue_sentences.LANGUAGES, "he", "עברית")
-    monkeypatch.setattr(catalogue_sentences, "CATALOGUES", tmp_path)
+    monkeypatch.setitem(gettext_translation.LANGUAGES, "he", "עברית")
+    monkeypatch.setattr(gettext_translation, "CATALOGUES", tmp_path)
     (tmp_path / "he.po").write_text('msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n')
-    catalogue_sentences.language.cache_clear()
+    gettext_translation.language.cache_clear()
     try:
         made = page_in(library, "he", tmp_path / "out")
         page = html.fromstring(made.html.read_bytes())
@@ -140,7 +140,7 @@ def test_a_page_that_runs_from_right_to_left_is_set(library, tmp_path, monkeypat
             assert len(pdf.pages) == 1
         assert 0.3 < red_line(made.pdf) < 0.45  # between court, on the left, and serves
     finally:
-        catalogue_sentences.language.cache_clear()
+        gettext_translation.language.cache_clear()
 
 
 def test_own_words_run_the_way_of_their_letters(library, tmp_path):

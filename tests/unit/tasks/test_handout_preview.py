@@ -67,13 +67,13 @@ def test_a_finding_that_is_gone_is_said(library):
 
 
 def test_a_still_is_taken_anew_from_a_changed_file_and_forgotten_with_consent(library, tmp_path, monkeypatch):
-    from goodlength.footage.media import still_image
-    from goodlength.tasks.people.still_memory import remembered_still
+    from goodlength.footage.media import still_frame_png
+    from goodlength.tasks.people.handout_still_cache import remembered_still
 
     png = io.BytesIO()
     Image.new("RGB", (4, 4)).save(png, "PNG")
     taken = []
-    monkeypatch.setattr(still_image, "still", lambda *at, **_: taken.append(at) or png.getvalue())
+    monkeypatch.setattr(still_frame_png, "still", lambda *at, **_: taken.append(at) or png.getvalue())
     film = tmp_path / "film.mp4"
     film.write_bytes(b"1")
 

@@ -187,14 +187,14 @@ def test_what_was_typed_and_is_damaged_is_named_by_the_check(library) -> None:
 
 
 def test_no_other_module_makes_a_path_of_the_library() -> None:
-    """A folder of the library is named in `files.library_layout` alone (handout_archive.py names a folder inside its zip)."""
+    """A folder of the library is named in `files.library_layout` alone (handout_zip_archive.py names a folder inside its zip)."""
     folders = set(library_layout.FOLDERS)
     found = []
     for path in SOURCE.rglob("*.py"):
         if (
             path.name == "library_layout.py"
             or {"bench", "demo"} & set(path.relative_to(SOURCE).parts)
-            or path.name == "handout_archive.py"
+            or path.name == "handout_zip_archive.py"
         ):
             continue
         for node in ast.walk(parsed(path.read_text("utf-8"))):

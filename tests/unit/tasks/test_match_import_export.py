@@ -10,7 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
-from goodlength.forms.command_results_json import imported_form, imported_lines, match_form
+from goodlength.forms.match_rally_and_probe_json import imported_form, imported_lines, match_form
 from goodlength.record import Depth, EntryKind, Footage, KindOfServe
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Side, Start

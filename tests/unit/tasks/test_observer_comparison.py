@@ -14,8 +14,8 @@ from goodlength.findings.result_types import Grade
 from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
 from goodlength.record import EntryKind
 from goodlength.tasks.findings.season_search import matches_of
+from goodlength.tasks.match.blank_match_for_second_observer import SECOND, second_observer_file
 from goodlength.tasks.match.observer_comparison import add_layer, layers_of
-from goodlength.tasks.match.second_observer_file import SECOND, second_observer_file
 
 IMOGEN = "demo-imogen-vale"
 

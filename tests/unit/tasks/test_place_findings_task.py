@@ -14,7 +14,8 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
-from goodlength.measure.shots.followed_ball import (
+from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
     FollowedRally,
     FollowedShot,
@@ -23,13 +24,12 @@ from goodlength.measure.shots.followed_ball import (
     PathSources,
     ShotPath,
 )
-from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Side
-from goodlength.tasks.ball import rally_inputs
+from goodlength.tasks.ball import ball_following_inputs
 from goodlength.tasks.findings.opponent_report import brief_about
-from goodlength.tasks.findings.place_findings import match_places, player_places, shot_table
+from goodlength.tasks.findings.shot_place_findings import match_places, player_places, shot_table
 from goodlength.tasks.match.lazy_match import open_match
 from tests.oracles.followed_shots import SECOND, SOURCES, SPHERE, made_match, unchanged_inputs
 
@@ -87,7 +87,7 @@ def library(tmp_path: Path) -> Iterator[Library]:
 def followed(library: Library, monkeypatch: pytest.MonkeyPatch) -> list[FollowedRally]:
     rallies = [rally("r:r0"), rally("r:r1", 20 * SECOND), rally("h:x", 40 * SECOND)]
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     return rallies
 
 
@@ -116,7 +116,7 @@ def test_a_shot_ends_where_its_own_path_was_struck(library: Library, monkeypatch
         shot = replace(drive, paths=(replace(drive.best, samples=(sample,)),))
         changed = replace(made, shots=(made.shots[0], shot, back, made.shots[3]))
         write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", changed))
-        monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([changed]))
+        monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([changed]))
         assert shot_table(open_match(library, "m1")).end[1, 0] == x
 
 
@@ -124,7 +124,7 @@ def test_what_is_out_of_date_is_counted_and_left_out(
     library: Library, followed: list[FollowedRally], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     other = PathSources("another camera", "p", "s", "b")
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(followed, other))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(followed, other))
     shots = shot_table(open_match(library, "m1"))
     assert (shots.n, shots.followed, shots.stale) == (0, 0, 2)
 
@@ -140,7 +140,7 @@ def test_a_rally_whose_video_is_gone_is_not_followed(
     library: Library, followed: list[FollowedRally], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rallies = [followed[0], replace(followed[1], footage="gone")]
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", *rallies))
     shots = shot_table(open_match(library, "m1"))
     assert (shots.n, shots.followed, shots.stale) == (4, 1, 0)
@@ -191,5 +191,5 @@ def test_unknown_strikers_are_counted(library: Library, monkeypatch: pytest.Monk
     shots = tuple(replace(shot, striker=None, track=None) for shot in made.shots)
     nobody = replace(made, shots=shots)
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", nobody))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([nobody]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([nobody]))
     assert "Of 4 more it is not known who struck." in match_places(open_match(library, "m1")).found.caution

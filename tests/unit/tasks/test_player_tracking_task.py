@@ -15,18 +15,18 @@ from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
 from goodlength.forms.footage.player_tracking_json import tracking_form
 from goodlength.jobs.job_queue import Jobs
+from goodlength.measure.players.match_tracking_job import TrackSpan, track_form, track_from
 from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.players.track_identity_and_movement import RallyTrack
-from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
 from goodlength.measure.score.server_and_box_likelihoods import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
 from goodlength.tasks.footage import player_tracking, score_draft
-from goodlength.tasks.preparation.match_progress import match_progress
-from goodlength.tasks.preparation.next_step import next_step
-from goodlength.tasks.preparation.preparation_queue import Preparation
-from goodlength.tasks.preparation.preparation_steps import PreparationStep
+from goodlength.tasks.preparation.match_preparation_progress import match_progress
+from goodlength.tasks.preparation.next_step_for_person import next_step
+from goodlength.tasks.preparation.video_preparation_queue import Preparation
+from goodlength.tasks.preparation.video_preparation_steps import PreparationStep
 
 SECOND = 1_000_000
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
@@ -259,16 +259,18 @@ def test_court_lines_and_paths_lie_in_the_picture_where_the_camera_sees_them(
     """The feet of the receiver at the end of the track, by the camera's own projection; hidden tracks stay out."""
     from goodlength.synthetic.simulated_camera_clicks import plain_clicks
     from goodlength.tasks.footage.camera_calibration import SavedCamera, solve_marks
-    from goodlength.tasks.playback import court_and_paths, overlay_at
+    from goodlength.tasks.playback import court_player_and_pose_overlay, overlay_at
 
     keys = heard(library)
     kept(library, [track(f"h:{keys[0]}", 2.0), track(f"h:{keys[1]}", 22.0, hidden="too few frames")])
     recorded(library)
     opened = tasks.open_match(library, "m1")
-    monkeypatch.setattr(court_and_paths, "camera_at", lambda *_: None)
+    monkeypatch.setattr(court_player_and_pose_overlay, "camera_at", lambda *_: None)
     assert "not calibrated" in overlay_at(opened, 4 * SECOND).missing.court
     camera = solve_marks(library, "f1", plain_clicks(480, 360), size=(480, 360))
-    monkeypatch.setattr(court_and_paths, "camera_at", lambda *_: SavedCamera(camera, 0, 0, "f1"))
+    monkeypatch.setattr(
+        court_player_and_pose_overlay, "camera_at", lambda *_: SavedCamera(camera, 0, 0, "f1")
+    )
     found = overlay_at(opened, 4 * SECOND)
     assert len(found.lines) > 10 and found.missing.court == found.missing.paths == ""
     assert all(-0.06 <= value <= 1.06 for line in found.lines for point in line for value in point)

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.findings.practice_progress import bench_practice_progress
+from goodlength.bench.findings.practice_statistics_error_rates import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Grade
 from goodlength.forms.practice.practice_progress_json import progress_form
 from goodlength.practice.planning.practice_plan import Time, plan_form
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.practice_progress import (
+from goodlength.practice.statistics.drill_progress import (
     PracticeOrder,
     PracticeSet,
     progress_of,

@@ -23,7 +23,7 @@ from goodlength.tasks.findings.season_search import (
     matches_of,
     search,
 )
-from goodlength.tasks.people.player_records import player_called
+from goodlength.tasks.people.player_records_and_consent import player_called
 
 IMOGEN, PETRA, OONA = "demo-imogen-vale", "demo-petra-lindqvist-ode", "demo-oona-marsh-tallis"
 

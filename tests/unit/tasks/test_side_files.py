@@ -16,10 +16,10 @@ from goodlength.files.locked_json_file import CHECKSUM, FORM, JsonFile
 from goodlength.footage.audio.rally_detection_storage import save_detection
 from goodlength.record.store import Library
 from goodlength.tasks.footage import player_tracking, strike_pose_correction
-from goodlength.tasks.footage.detection_audit import review_detection
 from goodlength.tasks.footage.rally_detection import save_scores
+from goodlength.tasks.footage.rally_detection_audit import review_detection
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.tasks.sharing.handout_text import HandoutText, save_handout_text
+from goodlength.tasks.sharing.handout_text_typed_by_coach import HandoutText, save_handout_text
 from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import note_review, save_review_list
 

@@ -35,7 +35,7 @@ from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.web import create_app
-from goodlength.web.page_types import ANSWERS
+from goodlength.web.page_json_types import ANSWERS
 
 with warnings.catch_warnings():
     # Starlette would rather have its client's successor, which the lock does not hold yet

@@ -11,14 +11,30 @@ import pytest
 
 from goodlength.errors import InputError
 from goodlength.scoring.scoring_types import Side, System
-from goodlength.web import html_forms as package
-from goodlength.web.html_forms.aim_form import USUAL_AIM, AimedForm, AimForm, aim_texts
-from goodlength.web.html_forms.footage_forms import FootageForm, PlaceForm, TrackForm
-from goodlength.web.html_forms.form_model import read_form
-from goodlength.web.html_forms.library_forms import ConsentForm, PlayerForm, ServeKindsForm, SettingsForm
-from goodlength.web.html_forms.match_forms import NEW_MATCH, ImportForm, MatchForm, SearchForm
-from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, PlanForm, PlanTimeForm, time_texts
-from goodlength.web.html_forms.sharing_forms import ClipsForm, HandoutForm, TalkForm
+from goodlength.web import submitted_forms as package
+from goodlength.web.submitted_forms.aim_form import USUAL_AIM, AimedForm, AimForm, aim_texts
+from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import ClipsForm, HandoutForm, TalkForm
+from goodlength.web.submitted_forms.footage_forms import FootageForm, PlaceForm, TrackForm
+from goodlength.web.submitted_forms.form_reading_and_faults import read_form
+from goodlength.web.submitted_forms.match_import_and_search_forms import (
+    NEW_MATCH,
+    ImportForm,
+    MatchForm,
+    SearchForm,
+)
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import (
+    NEW_DRILL,
+    DrillForm,
+    PlanForm,
+    PlanTimeForm,
+    time_texts,
+)
+from goodlength.web.submitted_forms.player_consent_and_settings_forms import (
+    ConsentForm,
+    PlayerForm,
+    ServeKindsForm,
+    SettingsForm,
+)
 
 WEB = Path(inspect.getfile(package)).parents[1]
 NAMES = {**NEW_MATCH, "a": "Imogen", "b": "Nadia"}

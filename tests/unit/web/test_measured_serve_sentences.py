@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.demo.coaching.shipped_results import shipped_paths
+from goodlength.demo.coaching.precomputed_video_results import shipped_paths
 from goodlength.web.views.measured_serve_sentences import measured_lines
 
 

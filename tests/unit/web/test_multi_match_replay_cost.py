@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.cli.root import root
+from goodlength.cli.root_command import root
 from goodlength.practice.planning.practice_plan import Time, plan_form
 from goodlength.record import entry_log_replay
 from goodlength.tasks.findings.season_search import forget_season

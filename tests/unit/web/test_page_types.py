@@ -13,7 +13,7 @@ import pytest
 
 from goodlength.record.entry_validation_schemas import VALUES
 from goodlength.record.model import EntryKind
-from goodlength.web.page_types import ANSWERS, JobJson
+from goodlength.web.page_json_types import ANSWERS, JobJson
 
 ROOT = Path(__file__).resolve().parents[3]
 SCRIPTS = ROOT / "src" / "goodlength" / "web" / "static" / "js"
@@ -23,7 +23,9 @@ NO_SCRIPT = {"POST /api/settings/room", "GET /api/practice/{}/recordings/{}/medi
 
 @pytest.fixture(scope="module")
 def page_types() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("page_types", ROOT / "scripts" / "page_types.py")
+    spec = importlib.util.spec_from_file_location(
+        "typescript_message_types", ROOT / "scripts" / "typescript_message_types.py"
+    )
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -33,7 +35,7 @@ def page_types() -> ModuleType:
 
 def test_the_types_of_the_scripts_are_those_of_the_server(page_types: ModuleType) -> None:
     written = page_types.PAGE.read_text(encoding="utf-8")
-    assert written == page_types.text(), "run: python scripts/page_types.py"
+    assert written == page_types.text(), "run: python scripts/typescript_message_types.py"
 
 
 def test_every_kind_of_entry_has_its_value(page_types: ModuleType) -> None:

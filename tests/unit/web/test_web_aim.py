@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.cli.terminal.shared_options import BallTemperature
 from goodlength.show.draw.court.front_wall_contours import rings_of
-from goodlength.web.html_forms.match_forms import warmth_options
+from goodlength.web.submitted_forms.match_import_and_search_forms import warmth_options
 
 ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
 

@@ -16,9 +16,9 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.web import aim_opening, create_app
-from goodlength.web.aim_opening import example_view, measured_question
-from scripts.aim_example import example
+from goodlength.web import aim_page_first_answer, create_app
+from goodlength.web.aim_page_first_answer import example_view, measured_question
+from scripts.write_aim_page_example import example
 
 MEASURED = {
     "footage": "f",
@@ -92,6 +92,6 @@ def test_the_page_asks_for_it_by_its_script(tmp_path: Path, library: Library) ->
     assert "data-opens" in page
     assert "Calculating a target from the serves measured" in page
     assert '<option value="demo-imogen-vale" selected>' in page
-    assert aim_opening.EXAMPLE_WORDS not in page
+    assert aim_page_first_answer.EXAMPLE_WORDS not in page
     app.state.jobs.close()
     app.state.library.close()

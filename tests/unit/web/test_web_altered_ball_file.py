@@ -19,16 +19,16 @@ from goodlength import tasks
 from goodlength.errors import DamagedFile, GoodlengthError
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.files.locked_json_file import CHECKSUM, JsonFile
-from goodlength.measure.shots.followed_ball import PathSample
 from goodlength.measure.shots.followed_ball_storage import followed_json, read_followed, read_followed_lightly
+from goodlength.measure.shots.followed_ball_types import PathSample
 from goodlength.record.store import Library
-from goodlength.tasks.ball import rally_inputs
-from goodlength.tasks.ball.ball_paths import all_followed, followed_lines, rally_drawing
-from goodlength.tasks.ball.bulk_taking import bulk_offer
+from goodlength.tasks.ball import ball_following_inputs
+from goodlength.tasks.ball.answer_proposals_from_ball_path import path_proposals
+from goodlength.tasks.ball.ball_path_queries import all_followed, followed_lines, rally_drawing
+from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import bulk_offer
 from goodlength.tasks.ball.followed_ball_export import export_followed
-from goodlength.tasks.ball.path_proposals import path_proposals
 from goodlength.tasks.ball.serve_statistics_by_kind import measured_kinds
-from goodlength.tasks.findings.place_findings import match_places, player_places
+from goodlength.tasks.findings.shot_place_findings import match_places, player_places
 from goodlength.tasks.match.lazy_match import open_match
 from tests.oracles.followed_shots import SECOND, made_match, made_serve, unchanged_inputs
 from tests.unit.tasks.test_place_findings_task import rally
@@ -126,7 +126,7 @@ def plain(followed: Library, monkeypatch: pytest.MonkeyPatch) -> Any:
         rallies.append(
             replace(made, footage="fp", shots=(first, *others), serve=serve, unused_us=(3 * SECOND,))
         )
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     stored = json.loads(json.dumps(followed_json(made_match("p1", *rallies))))
     store(stored, followed)
     assert read_followed(followed_ball_file(followed.folder, "p1")) == made_match("p1", *rallies)

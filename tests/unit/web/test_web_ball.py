@@ -10,13 +10,13 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength.files import library_layout
-from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-from goodlength.footage.ball_detection.ball_storage import BallSpan, StoredBalls
-from goodlength.footage.ball_detection.match_search import model_mark
+from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
+from goodlength.footage.ball_detection.ball_candidate_storage import BallSpan, StoredBalls
+from goodlength.footage.ball_detection.ball_search_in_match import model_mark
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration
-from goodlength.tasks.playback import ball_over_picture
-from goodlength.web.routes.footage import ball_view
+from goodlength.tasks.playback import ball_overlay
+from goodlength.web.routes.footage import ball_search_status
 
 SECOND = 1_000_000
 SPANS = [BallSpan(f"h:{n}", "f1", (20 * n + 2) * SECOND - 500_000, (20 * n + 9) * SECOND) for n in range(4)]
@@ -32,7 +32,7 @@ def begun(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> list[tuple[str
         return f"job{len(started)}"
 
     client.app.state.jobs.start = start
-    for module in (camera_calibration, ball_view):
+    for module in (camera_calibration, ball_search_status):
         monkeypatch.setattr(module, "camera_at", lambda *_: None)
     return started
 
@@ -119,7 +119,7 @@ def test_the_ball_in_the_picture_is_told_frame_by_frame(
     path = f"/api/matches/{match_id}/ball"
     assert "not searched yet" in client.get(path, params={"us": 3 * SECOND}).json()["words"]
     searched(library, match_id, 3, whole=False)
-    monkeypatch.setattr(ball_over_picture, "_size", lambda *_: (1000, 500))
+    monkeypatch.setattr(ball_overlay, "_size", lambda *_: (1000, 500))
     found = client.get(path, params={"us": 3 * SECOND}).json()
     assert (found["from_us"], len(found["frames"])) == (1_500_000, 60)
     assert found["words"] == "The ball is lost in 15 of 60 frames of this rally. Dashed: in doubt."

@@ -18,15 +18,15 @@ from goodlength.files.library_layout import ball_corrections_file, followed_ball
 from goodlength.measure.shots.followed_ball_storage import read_followed, write_followed
 from goodlength.record.model import Footage
 from goodlength.tasks.ball import (
-    ball_following,
-    ball_paths,
-    path_drawing,
-    path_serves,
-    rally_inputs,
+    ball_following_and_corrections,
+    ball_following_inputs,
+    ball_path_drawing_data,
+    ball_path_queries,
+    serve_measurements_by_click_or_path,
 )
-from goodlength.tasks.ball.following_job import RallyFollower, corrections_of, with_choices
+from goodlength.tasks.ball.ball_following_job import RallyFollower, corrections_of, with_choices
 from goodlength.tasks.footage import camera_calibration
-from goodlength.web.routes.footage import ball_view
+from goodlength.web.routes.footage import ball_search_status
 from tests.oracles.followed_shots import (
     SECOND,
     SOURCES,
@@ -66,13 +66,19 @@ class Saved:
 
 @pytest.fixture(autouse=True)
 def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (camera_calibration, ball_paths, ball_following, ball_view, rally_inputs):
+    for module in (
+        camera_calibration,
+        ball_path_queries,
+        ball_following_and_corrections,
+        ball_search_status,
+        ball_following_inputs,
+    ):
         monkeypatch.setattr(module, "camera_at", lambda *_: Saved())
 
 
 @pytest.fixture
 def followed(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([made_rally()]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([made_rally()]))
     library.save_footage(Footage("f1", match_id, "/films/one.mp4", 0, first_us=0, end_us=100 * SECOND))
     write_followed(followed_ball_file(library.folder, match_id), made_match(match_id, made_rally()))
 
@@ -127,17 +133,18 @@ def test_the_serve_is_shown_as_measured_from_its_path_and_clicks_win(
     assert "height where the receiver struck it held in 78 of 100, not 90" in serve["words"]
     assert lines["From the side wall there"] == ("0.42 m", "0.35 to 0.50")
     clicked = made_serve().value.model_copy(update={"speed_m_s": (30.0, 29.0, 31.0)})
-    monkeypatch.setattr(ball_paths, "clicked_serves", lambda _: {KEY: clicked})
+    monkeypatch.setattr(ball_path_queries, "clicked_serves", lambda _: {KEY: clicked})
     assert "by clicks: 108 km/h. Your clicks count." in client.get(AT).json()["serve"]["words"]
     opened = tasks.open_match(library, "m1")
-    assert [(each.by, each.value.speed_m_s[0]) for each in path_serves.serves_as_measured(opened)] == [
-        ("path", 40.0)
-    ]
-    monkeypatch.setattr(path_serves, "clicked_serves", lambda _: {KEY: clicked})
-    (both,) = path_serves.serves_as_measured(opened)
+    assert [
+        (each.by, each.value.speed_m_s[0])
+        for each in serve_measurements_by_click_or_path.serves_as_measured(opened)
+    ] == [("path", 40.0)]
+    monkeypatch.setattr(serve_measurements_by_click_or_path, "clicked_serves", lambda _: {KEY: clicked})
+    (both,) = serve_measurements_by_click_or_path.serves_as_measured(opened)
     assert (both.by, both.value.speed_m_s[0], both.path) == ("clicks", 30.0, made_serve())
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
-    assert path_serves.path_serves(opened) == {}  # out of date
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([]))
+    assert serve_measurements_by_click_or_path.path_serves(opened) == {}  # out of date
 
 
 def test_a_chosen_path_takes_what_was_measured_of_the_other_with_it(
@@ -187,7 +194,9 @@ def test_marks_and_strikes_are_followed_at_once_and_taken_back(
 
     monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
     monkeypatch.setattr(RallyFollower, "follow", again)
-    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(
+        ball_following_and_corrections, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})]
+    )
     post("mark", us=2_500_000, x=0.5, y=0.25)
     (mark,) = asked[-1].marks
     assert (mark.time_us, mark.u, mark.v) == (2_500_000, 320.0, 243.75)
@@ -210,7 +219,9 @@ def test_a_correction_of_what_is_not_shown_any_more_is_refused(
     path = ball_corrections_file(library.folder, "m1")
     monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
     monkeypatch.setattr(RallyFollower, "follow", lambda *_: made_rally())
-    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(
+        ball_following_and_corrections, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})]
+    )
     shown = client.get(AT).json()["version"]
     assert client.post(f"{AT}/no-shot", json={"shot": 1, "version": shown}).status_code == 200
     before = corrections_of(path, KEY)
@@ -240,7 +251,9 @@ def test_two_corrections_fitted_at_the_same_time_do_not_cross(
 
     monkeypatch.setattr(RallyFollower, "__init__", lambda *_: None)
     monkeypatch.setattr(RallyFollower, "follow", follow)
-    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(
+        ball_following_and_corrections, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})]
+    )
     outer = client.post(f"{AT}/no-shot", json={"shot": 1, "version": 0})
     assert (inner[1], outer.status_code) == (200, 409)
     assert corrections_of(path, KEY).not_strikes_us == (3_200_000,)
@@ -261,7 +274,7 @@ def test_a_path_says_what_changed_since_and_is_sure_no_longer(
 ) -> None:
     assert client.get(AT).json()["out_of_date"] == "" and client.get(AT).json()["shots"][0]["sure"]
     now = replace(SOURCES, **{name: "other"})
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([made_rally()], now))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([made_rally()], now))
     found = client.get(AT).json()
     assert words in found["out_of_date"] and found["out_of_date"].endswith("Follow it again.")
     assert not any(shot["sure"] for shot in found["shots"])
@@ -272,14 +285,14 @@ def test_a_path_says_what_changed_since_and_is_sure_no_longer(
 def test_without_its_rally_or_with_sources_unknown_a_path_is_out_of_date(
     client: TestClient, library: Any, followed: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([]))
     assert "the times of the rally" in client.get(AT).json()["out_of_date"]
     moved = replace(made_rally(), from_us=0)
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([moved]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([moved]))
     assert "the times of the rally" in client.get(AT).json()["out_of_date"]
     older = replace(made_rally(), rests_on=None)
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", older))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([older]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([older]))
     words = client.get(AT).json()["out_of_date"]
     assert words == "Out of date: followed by an earlier version of goodlength. Follow it again."
 
@@ -290,7 +303,9 @@ def test_what_cannot_be_followed_again_changes_nothing(
     def refuse(*_: Any) -> None:
         raise InputError("The ball was not searched in this match.")
 
-    monkeypatch.setattr(ball_following, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})])
+    monkeypatch.setattr(
+        ball_following_and_corrections, "rallies_to_follow", lambda *_: [type("Wanted", (), {"key": KEY})]
+    )
     monkeypatch.setattr(RallyFollower, "__init__", refuse)
     answer = client.post(f"{AT}/mark", json={"us": 2_500_000, "x": 0.5, "y": 0.25, "version": 0})
     assert answer.status_code == 422 and "not searched" in answer.json()["error"]["words"]
@@ -334,5 +349,5 @@ def test_a_mark_is_no_choice_of_a_path() -> None:
 def test_what_went_out_is_drawn_on_the_nearest_wall() -> None:
     contact = made_path(0, 0.5).contacts[2]
     for place, surface in (((6.39, 4.0, 4.0), "right-side-wall"), ((3.0, 9.7, 3.0), "back-wall")):
-        out = replace(contact, kind=path_drawing.ContactKind.OUT, place_m=place)
-        assert path_drawing.surface_of(out).value == surface
+        out = replace(contact, kind=ball_path_drawing_data.ContactKind.OUT, place_m=place)
+        assert ball_path_drawing_data.surface_of(out).value == surface

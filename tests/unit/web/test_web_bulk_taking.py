@@ -8,13 +8,13 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.measure.shots.followed_ball import PathAnswer, PathAnswerKind
+from goodlength.measure.shots.followed_ball_types import PathAnswer, PathAnswerKind
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball import bulk_taking
-from goodlength.tasks.ball.bulk_taking import BulkOffer
-from goodlength.tasks.ball.path_proposals import RallyProposals
-from goodlength.web.routes.match.bulk_taking import offer_words
+from goodlength.tasks.ball import bulk_acceptance_of_sure_rallies
+from goodlength.tasks.ball.answer_proposals_from_ball_path import RallyProposals
+from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import BulkOffer
+from goodlength.web.routes.match.bulk_acceptance_of_sure_rallies import offer_words
 
 SECOND = 1_000_000
 AT = "/api/matches/m1/bulk"
@@ -40,7 +40,7 @@ def drafted(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> lis
         kind = PathAnswer(PathAnswerKind.SERVE_KIND, "lob", 0.98)
         found.append(RallyProposals(key, start, start + 9 * SECOND, (kind,)))
     tasks.record_answers(library, match_id, pen.entries)
-    monkeypatch.setattr(bulk_taking, "path_proposals", lambda _: tuple(found))
+    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: tuple(found))
     return [rally.key for rally in tasks.show_match(library, match_id).rallies]
 
 

@@ -20,7 +20,7 @@ from goodlength.cli.footage import footage_command
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.library_layout import court_proposal_file
 from goodlength.footage.court_detection import detect_court_in
-from goodlength.footage.court_detection.video_court_detection import court_detection_job
+from goodlength.footage.court_detection.court_detection_in_video import court_detection_job
 from goodlength.footage.media.video_probe import probe_with_frames
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration

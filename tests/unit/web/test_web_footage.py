@@ -17,10 +17,10 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
-from goodlength.files import upload_target
+from goodlength.files import copied_in_file_destination
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.web.http import uploads
+from goodlength.web.http import upload_to_disk
 
 ODD_NAME = "kürz – 12:30 100% #1.mp4"
 
@@ -119,7 +119,7 @@ def test_an_upload_larger_than_the_disk_is_refused_before_it_begins(
     client: TestClient, library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     usage = type("Usage", (), {"free": 1000})
-    monkeypatch.setattr(uploads.shutil, "disk_usage", lambda _: usage)
+    monkeypatch.setattr(upload_to_disk.shutil, "disk_usage", lambda _: usage)
     answer = client.post(f"/api/matches/{match_id}/footage/upload", params={"name": "x.mp4"}, content=b"x")
     assert answer.status_code == 507
     assert "add the file by its path" in answer.json()["error"]["words"]
@@ -128,7 +128,7 @@ def test_an_upload_larger_than_the_disk_is_refused_before_it_begins(
 def _run(chunks: AsyncIterator[bytes], target: Path) -> int:
     """Receive in a thread of its own: a browser test may be keeping this one's loop."""
     with ThreadPoolExecutor(1) as pool:
-        return pool.submit(anyio.run, uploads.receive, chunks, target, None).result()
+        return pool.submit(anyio.run, upload_to_disk.receive, chunks, target, None).result()
 
 
 def test_a_disk_that_fills_up_while_copying_leaves_nothing(
@@ -156,7 +156,7 @@ def test_nothing_sent_is_told(tmp_path: Path) -> None:
     "name", ["../../etc/passwd", "..\\..\\x.mp4", "/abs.mp4", "a\nb.mp4", "", ".", "x" * 300 + ".mp4"]
 )
 def test_an_upload_stays_in_its_folder_whatever_its_name(tmp_path: Path, name: str) -> None:
-    target = upload_target.target_for(tmp_path, name)
+    target = copied_in_file_destination.target_for(tmp_path, name)
     assert target.parent == tmp_path / "uploads"
     assert len(target.name) < 100
     assert "\n" not in target.name

@@ -6,7 +6,7 @@ import json
 import re
 from typing import Any
 
-from goodlength.tasks.library.import_columns import TEMPLATE, remembered_columns
+from goodlength.tasks.library.table_import_columns import TEMPLATE, remembered_columns
 
 CLUB = "Game\tServing\tSide\tPoint\tWeather\n1\tSP\tR\tSP\tdry\n1\tSP\tL\tOD\tdry\n"
 

@@ -22,10 +22,10 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.files.file_lock import try_lock
-from goodlength.files.private_folders import LOCK, private_copies, sweep_private
+from goodlength.files.temporary_export_folders import LOCK, private_copies, sweep_private
 from goodlength.tasks.library.backup import RestoreReport
-from goodlength.web import create_app, network_switch
-from goodlength.web.http import passcode_sessions, phone_invitation
+from goodlength.web import create_app, network_sharing_switch
+from goodlength.web.http import passcode_sessions, phone_qr_code_invitation
 from goodlength.web.http.connection_limits import TimedProtocol
 from goodlength.web.server_sockets import bind_socket
 
@@ -85,8 +85,8 @@ def test_a_back_up_that_cannot_be_written_is_told(
 @pytest.fixture
 def port(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     """The page served as `goodlength open` does, on this computer only; its port."""
-    monkeypatch.setattr(network_switch, "addresses_here", lambda: (NETWORK,))
-    for module in (passcode_sessions, phone_invitation):
+    monkeypatch.setattr(network_sharing_switch, "addresses_here", lambda: (NETWORK,))
+    for module in (passcode_sessions, phone_qr_code_invitation):
         monkeypatch.setattr(module, "from_here", lambda scope: scope["server"][0] != NETWORK)
     app = create_app(tmp_path / "library")
     config = uvicorn.Config(
@@ -151,7 +151,7 @@ def test_switched_on_again_the_code_is_another_and_old_sessions_have_ended(port:
 
 
 def test_without_a_network_nothing_is_switched_on(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(network_switch, "addresses_here", lambda: ())
+    monkeypatch.setattr(network_sharing_switch, "addresses_here", lambda: ())
     status, text, _ = ask(port, "/settings/network/on", form={})
     assert status == 422 and "No network was found" in text
     assert "Off: only this computer" in ask(port, "/settings")[1]
@@ -224,14 +224,14 @@ def test_switched_on_while_it_is_being_switched_off_it_can_be_switched_off_again
                 await asyncio.sleep(0.01)
             await asyncio.sleep(0.1)
 
-    monkeypatch.setattr(network_switch, "addresses_here", lambda: (NETWORK,))
-    monkeypatch.setattr(network_switch, "bind_socket", lambda _port, _name: None)
-    monkeypatch.setattr(network_switch, "_SecondServer", Slow)
+    monkeypatch.setattr(network_sharing_switch, "addresses_here", lambda: (NETWORK,))
+    monkeypatch.setattr(network_sharing_switch, "bind_socket", lambda _port, _name: None)
+    monkeypatch.setattr(network_sharing_switch, "_SecondServer", Slow)
     app: Any = SimpleNamespace(state=SimpleNamespace(sharing=None, gate=None, addresses=()))
     hosts: set[str] = set()
 
     async def pressed_quickly() -> None:
-        switch = network_switch.NetworkSwitch(app, hosts)
+        switch = network_sharing_switch.NetworkSwitch(app, hosts)
         await switch.switch_on(8765)
         off = asyncio.create_task(switch.switch_off())
         await asyncio.sleep(0.02)

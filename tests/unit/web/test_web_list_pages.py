@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.record import MatchInfo, Player
 from goodlength.record.store import match_rows
-from goodlength.web.list_paging import ROWS_A_PAGE
+from goodlength.web.list_pagination import ROWS_A_PAGE
 
 MATCHES = 120
 

@@ -457,7 +457,7 @@ def test_preview_pictures_are_not_made_of_a_strangers_file_for_another_machine(
     secret.write_bytes(b"a film of the coach's")
     begun: list[Path] = []
     monkeypatch.setattr(
-        "goodlength.web.routes.playback.previews_and_impacts.start_previews",
+        "goodlength.web.routes.playback.thumbnails_impacts_and_overlays.start_previews",
         lambda _library, _id, played, *_: begun.append(played) or True,
     )
     library.save_footage(

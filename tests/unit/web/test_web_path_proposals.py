@@ -15,7 +15,7 @@ from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball import rally_inputs
+from goodlength.tasks.ball import ball_following_inputs
 from tests.oracles.followed_shots import (
     SECOND,
     made_match,
@@ -37,7 +37,7 @@ def drafted(kind: str = "lob", share: float = 0.99) -> Any:
 
 
 def store(library: Any, rally: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([rally]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([rally]))
     write_followed(followed_ball_file(library.folder, "m1"), made_match("m1", rally))
 
 
@@ -67,7 +67,7 @@ def test_unsure_unknown_and_out_of_date_answers_are_left_out(
         store(library, rally, monkeypatch)
         (found,) = client.get(AT).json()["rallies"]
         assert [each["what"] for each in found["answers"]] == ["return.how"]
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([]))
     assert client.get(AT).json() == {"rallies": []}
     path = followed_ball_file(library.folder, "m1")
     path.write_bytes(path.read_bytes()[:-40])

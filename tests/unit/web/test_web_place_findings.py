@@ -13,7 +13,7 @@ from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
-from goodlength.tasks.ball import rally_inputs
+from goodlength.tasks.ball import ball_following_inputs
 from tests.oracles.followed_shots import SECOND, made_match, unchanged_inputs
 from tests.unit.tasks.test_place_findings_task import rally
 
@@ -32,7 +32,7 @@ def followed(library: Library, monkeypatch: pytest.MonkeyPatch) -> Library:
     rallies: list[Any] = [rally("r:r0"), rally("r:r1", 20 * SECOND)]
     rallies = [type(each)(**{**vars(each), "footage": "fp"}) for each in rallies]
     write_followed(followed_ball_file(library.folder, "p1"), made_match("p1", *rallies))
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs(rallies))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs(rallies))
     return library
 
 

@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.files.library_layout import body_files, preview_sheet_file, previews_file
-from goodlength.footage.edit.preview_sheets import make_previews, previews_job
+from goodlength.footage.edit.thumbnail_sheets import make_previews, previews_job
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.footage.camera_calibration import picture_size

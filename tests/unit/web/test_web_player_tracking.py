@@ -12,12 +12,12 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.measure.players.clothing_colours import colours_seen
+from goodlength.measure.players.match_tracking_job import TrackSpan, track_form
 from goodlength.measure.players.player_tracking import ClothingColours, Tracks
 from goodlength.measure.players.track_identity_and_movement import RallyTrack
-from goodlength.measure.players.tracking_job import TrackSpan, track_form
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.footage import player_tracking
-from goodlength.tasks.removal.generated_and_copied_files import files_only_of
+from goodlength.tasks.removal.generated_and_copied_file_removal import files_only_of
 
 DARK = np.array([90, 128, 128, 77, 126, 111, 218, 128, 130, 90, 128, 128], dtype=float)
 LIGHT = np.array([90, 128, 128, 155, 145, 181, 39, 129, 127, 90, 128, 128], dtype=float)

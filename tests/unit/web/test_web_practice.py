@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.practice.planning.drill_library import DRILLS
-from goodlength.practice.statistics.practice_progress import PracticeSet, progress_of
+from goodlength.practice.statistics.drill_progress import PracticeSet, progress_of
 from goodlength.web.views.practice_progress_view import drill_progress_view
 
 PLAYER = "demo-imogen-vale"

@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record_practice
-from goodlength.synthetic.video_with_sound import write_film
+from goodlength.synthetic.video_with_sound_writer import write_film
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.camera import court_marks
 from goodlength.measure.serves import serve_measurement as measuring
-from goodlength.record.entry_values import MarkValue
+from goodlength.record.entry_value_types import MarkValue
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.footage import camera_calibration, serve_measurement

@@ -9,9 +9,9 @@ from enum import IntEnum
 
 import numpy as np
 
-from goodlength.ball.flight.batch_flight import Ints, Summaries
-from goodlength.ball.flight.receiver_parameters import BOXES, Receiver
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.flight.batch_flight_simulation import Ints, Summaries
+from goodlength.ball.flight.receiver_position_and_reach import BOXES, Receiver
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.ball.model.input_validation import Floats, one_of
 from goodlength.court import SINGLES
 from goodlength.court.floor_zones import MARKED

@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 
 from goodlength.ball.flight.free_flight_kernel import V, compiled
-from goodlength.ball.model import array_layout as col
+from goodlength.ball.model import flight_array_indices as col
 
 # The ball and the surface it meets: radius, factor of inertia, grip, restitution at 7 m/s on this surface,
 # its power of speed, friction, and the most that restitution may be.

@@ -18,8 +18,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from goodlength.ball.flight.compilation import njit
-from goodlength.ball.model.drag import DRAG_DENOMINATOR, DRAG_NUMERATOR
+from goodlength.ball.flight.numba_or_plain_python import njit
+from goodlength.ball.model.drag_coefficient import DRAG_DENOMINATOR, DRAG_NUMERATOR
 
 # DORMAND-PRINCE-1980, table 2; weights of the interpolant as in source: HAIRER-1993, II.6.
 A21 = 1 / 5

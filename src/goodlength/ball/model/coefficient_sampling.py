@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants_with_sources as c
+from goodlength.ball.model import flight_array_indices as at
+from goodlength.ball.model.ball_court_room_conditions import PlayConditions
 from goodlength.ball.model.input_validation import Floats
-from goodlength.ball.model.play_conditions import PlayConditions
 
 
 @dataclass(frozen=True)

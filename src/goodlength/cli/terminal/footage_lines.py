@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from goodlength.media_time import clock_words, seconds
 
 if TYPE_CHECKING:
-    from goodlength.footage.audio.drop_test_detection import Bounces
-    from goodlength.footage.camera.court_marks import CourtMark
+    from goodlength.footage.audio.drop_and_wall_test_detection import Bounces
+    from goodlength.footage.camera.court_mark_definitions import CourtMark
     from goodlength.record.model import Footage
 
 

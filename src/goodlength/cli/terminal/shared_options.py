@@ -171,7 +171,7 @@ def place_of(library_folder: str | Path | None) -> str | Path:
 
 def player_id_of(library: Any, called: str) -> str:
     """Return the id of the player of this id or name; a part of a name will do where only one has it."""
-    from goodlength.tasks.people.player_records import player_called
+    from goodlength.tasks.people.player_records_and_consent import player_called
 
     return player_called(library.players(), called).id
 

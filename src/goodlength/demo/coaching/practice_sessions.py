@@ -8,7 +8,7 @@ from datetime import date
 from goodlength import tasks
 from goodlength.demo.match.demo_players_and_matches import EARLIER, IMOGEN, MATCH
 from goodlength.practice.planning.practice_plan import Time, plan_form
-from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.practice.statistics.drill_progress import PracticeOrder
 from goodlength.record.store import Library
 from goodlength.tasks.practice.practice_plans_and_log import LoggedSet
 

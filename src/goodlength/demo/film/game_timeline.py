@@ -6,7 +6,7 @@ import math
 import random
 from dataclasses import dataclass
 
-from goodlength.demo.match.scripted_rally import RallyPlan
+from goodlength.demo.match.scripted_rally_table_reader import RallyPlan
 from goodlength.demo.play.ball_flight import GRAVITY_M_S2, DemoFlight, DemoSurface, fly
 from goodlength.demo.play.court_camera import HALF_M, Point
 from goodlength.demo.play.player_walking import Steps, Walk, during

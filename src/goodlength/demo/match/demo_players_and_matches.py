@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
-from goodlength.demo.match.scripted_rally import RallyPlan
+from goodlength.demo.match.scripted_rally_table_reader import RallyPlan
 from goodlength.record.model import (
     Consent,
     Depth,

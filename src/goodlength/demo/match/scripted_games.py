@@ -6,7 +6,7 @@ stroke it ended with, shots, marks. A is Imogen Vale, B is Petra Lindqvist-Ode. 
 
 from __future__ import annotations
 
-from goodlength.demo.match.scripted_rally import RallyPlan, read_game
+from goodlength.demo.match.scripted_rally_table_reader import RallyPlan, read_game
 
 GAME_1 = """
 A R lob        after-the-side-wall loose    A winner         drive       7

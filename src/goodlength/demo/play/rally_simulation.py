@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from goodlength.court.dimensions import LENGTH_M, SHORT_LINE_FRONT_M, WIDTH_M
-from goodlength.demo.match.scripted_rally import RallyPlan
+from goodlength.demo.match.scripted_rally_table_reader import RallyPlan
 from goodlength.demo.play import launch_guess_and_target_miss
 from goodlength.demo.play.ball_flight import DemoContact, DemoFlight, DemoSurface
 from goodlength.demo.play.court_camera import HALF_M, Point

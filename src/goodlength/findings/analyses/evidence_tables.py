@@ -35,7 +35,7 @@ from goodlength.findings.statistics.diversity_entropy import effective_kinds
 from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text import overview_sentences
 from goodlength.findings.text.sentence_grammar import label, noun, short
-from goodlength.record.answer_choices import PLACES, RETURN_TO
+from goodlength.record.answer_enumerations import PLACES, RETURN_TO
 from goodlength.record.model import Ending, ReturnKind
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT
 

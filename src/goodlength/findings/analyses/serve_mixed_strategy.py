@@ -21,7 +21,7 @@ from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.findings.statistics.diversity_entropy import seeded
 from goodlength.findings.text.sentence_grammar import noun
 from goodlength.findings.text.win_probability_and_trend_sentences import mix_words
-from goodlength.record.answer_choices import RECEIVER_PLACES
+from goodlength.record.answer_enumerations import RECEIVER_PLACES
 
 Floats = NDArray[np.float64]
 DRAWS = 400

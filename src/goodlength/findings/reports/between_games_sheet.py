@@ -1,7 +1,7 @@
 """Sheet between games: at most three lines on the games so far, to be read at arm's length.
 
 Looking after every game is looking often. A grade is shown here only where it would stand after that:
-the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_performance`
+the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_search_speed`
 shows what gets through when nothing is different).
 """
 

@@ -33,13 +33,13 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, overview_sentences, sentence_grammar
-from goodlength.findings.text.chance_of_counts import compared_differs
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,
     likely_words,
 )
-from goodlength.findings.text.logged_answers import LoggedAnswers
+from goodlength.findings.text.missing_answers_sentences import LoggedAnswers
+from goodlength.findings.text.pooled_counts_against_stratified_result import compared_differs
 from goodlength.findings.text.sentence_grammar import games
 from goodlength.findings.text.translated_findings import translated_finding
 from goodlength.languages import Language, language
@@ -57,7 +57,7 @@ _BOTH = (
 TOP = 3
 _ENGLISH = language("en")
 # The test of serving takes the scores as given, and so needs more rallies than two shares would. Measured
-# (`bench.findings.sample_size_forecasts`): with 1 the gap was settled in 43 of 100 after as
+# (`bench.findings.sample_size_forecast_accuracy`): with 1 the gap was settled in 43 of 100 after as
 # many more as were said.
 AT_GIVEN_SCORES = 2.3
 NO_GAP_LEFT = 0.45  # p of serving from which the gap of the counts is not there in what is judged

@@ -29,7 +29,7 @@ from goodlength.findings.statistics.observer_agreement_measures import (
     match_times,
 )
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
-from goodlength.record.answer_choices import PLACES
+from goodlength.record.answer_enumerations import PLACES
 from goodlength.record.model import Left
 from goodlength.record.tables.rally_table import LEFT, STROKES, RallyTable
 

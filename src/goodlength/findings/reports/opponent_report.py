@@ -14,7 +14,6 @@ import numpy as np
 
 from goodlength.findings.analyses.match_questions import Groups, strata
 from goodlength.findings.analyses.rallies_by_phase_stroke_place import by_place, by_stroke
-from goodlength.findings.places.place_report import PlaceFindings
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.reports.findings_stratified_by_match import (
@@ -25,6 +24,7 @@ from goodlength.findings.reports.findings_stratified_by_match import (
 )
 from goodlength.findings.reports.opponent_habits import OpponentServe, brief, whose_serves
 from goodlength.findings.result_types import Finding, Grade, LikelyGap, Names, Pronoun, Share
+from goodlength.findings.shot_places.shot_place_report import PlaceFindings
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.evidence_grades import (
     LEANING_SIDE,

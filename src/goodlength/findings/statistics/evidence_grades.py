@@ -1,6 +1,6 @@
 """The four evidence grades, and p-values adjusted over all questions asked.
 
-The thresholds are a choice of this project (they come from no paper); `bench.findings.false_alarms` shows
+The thresholds are a choice of this project (they come from no paper); `bench.findings.false_alarm_rate` shows
 what they let through when nothing is different.
 """
 

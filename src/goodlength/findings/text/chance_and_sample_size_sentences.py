@@ -17,7 +17,7 @@ from goodlength.findings.statistics.evidence_grades import (
     LEANING_SIDE,
     SAME_SIGN,
 )
-from goodlength.findings.text.chance_of_counts import (
+from goodlength.findings.text.pooled_counts_against_stratified_result import (
     BY_KIND,
     EASY,
     NOTEWORTHY,

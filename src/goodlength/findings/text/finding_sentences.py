@@ -24,13 +24,13 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     unlikely_words,
     why_not_clear,
 )
-from goodlength.findings.text.chance_of_counts import counts_hide_gap
-from goodlength.findings.text.logged_answers import (
+from goodlength.findings.text.missing_answers_sentences import (
     LoggedAnswers,
     missing_answers_words,
     of_results,
     of_returns,
 )
+from goodlength.findings.text.pooled_counts_against_stratified_result import counts_hide_gap
 from goodlength.findings.text.proportion_comparison_sentences import (
     RALLIES,
     SERVES,

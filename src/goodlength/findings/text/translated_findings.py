@@ -20,9 +20,9 @@ from goodlength.findings.text.chance_and_sample_size_sentences import (
     nothing_to_compare,
     unlikely_words,
 )
-from goodlength.findings.text.chance_of_counts import counts_hide_gap
 from goodlength.findings.text.finding_sentences import SentenceContext
-from goodlength.findings.text.logged_answers import missing_answers_words
+from goodlength.findings.text.missing_answers_sentences import missing_answers_words
+from goodlength.findings.text.pooled_counts_against_stratified_result import counts_hide_gap
 from goodlength.findings.text.sentence_grammar import label
 from goodlength.languages import Language, to_translate
 

@@ -21,6 +21,12 @@ import numpy as np
 
 from goodlength.errors import FootageError
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
+from goodlength.footage.audio.network_rally_recognition import (
+    RallyRecognition,
+    SoundFeatures,
+    evened,
+    recognise_rallies,
+)
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
 from goodlength.footage.audio.rally_detection import (
@@ -44,12 +50,6 @@ from goodlength.footage.audio.rally_detection_storage import (
     StoredFilm,
     save_detection,
     sound_searched,
-)
-from goodlength.footage.audio.rally_recognition import (
-    RallyRecognition,
-    SoundFeatures,
-    evened,
-    recognise_rallies,
 )
 from goodlength.footage.media.audio_decoding import sound_stream_of
 from goodlength.footage.media.video_file import absolute

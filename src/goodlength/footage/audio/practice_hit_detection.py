@@ -20,10 +20,10 @@ from pathlib import Path
 
 import numpy as np
 
+from goodlength.footage.audio.hit_and_rally_segmentation import otsu_threshold
 from goodlength.footage.audio.onset_detection import Numbers, Onsets
 from goodlength.footage.audio.rally_detection import NO_SOUND, NOT_USABLE, doubtful_words, onsets_of
-from goodlength.footage.audio.rally_segmentation import otsu_threshold
-from goodlength.footage.edit.proxy import make_proxy, needs_proxy
+from goodlength.footage.edit.proxy_video import make_proxy, needs_proxy
 from goodlength.footage.media.audio_decoding import sound_stream_of
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.media.video_probe import probe

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from goodlength.footage.audio.rally_segmentation import otsu_threshold
+from goodlength.footage.audio.hit_and_rally_segmentation import otsu_threshold
 from goodlength.footage.vision.motion_profile import EVERY_S, MotionProfile
 from goodlength.media_time import MICROSECONDS
 

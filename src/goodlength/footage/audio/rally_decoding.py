@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts, Values
-from goodlength.footage.audio.span_chances.rally_span_context import SpanAlone, context_odds
-from goodlength.footage.audio.span_chances.rally_span_probability import (
+from goodlength.footage.audio.span_chances.rally_probability_from_context import SpanAlone, context_odds
+from goodlength.footage.audio.span_chances.rally_probability_from_span import (
     MOST_ODDS,
     TYPICAL,
     SpanEvidence,

@@ -22,9 +22,7 @@ from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.audio.log_mel import HOP_S
-from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
-from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
-from goodlength.footage.audio.rally_recognition import (
+from goodlength.footage.audio.network_rally_recognition import (
     FeatureExtractor,
     NamedImpact,
     RallyRecognition,
@@ -32,6 +30,8 @@ from goodlength.footage.audio.rally_recognition import (
     SoundFeatures,
     recognise_rallies,
 )
+from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
+from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
 from goodlength.footage.media.audio_decoding import NativeSampleReader, Samples, sound_stream_of
 from goodlength.footage.media.frame_decoding import JOINABLE
 from goodlength.footage.media.video_file import VideoFile, absolute, open_video

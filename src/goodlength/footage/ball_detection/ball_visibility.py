@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.footage.ball_detection.ball_candidates import SURE_SCORE, BallCandidates
+from goodlength.footage.ball_detection.ball_candidate_selection import SURE_SCORE, BallCandidates
 
 Floats = NDArray[np.float64]
 

@@ -26,9 +26,9 @@ from goodlength.footage.camera.camera_drift import (
     patches_to_json,
 )
 from goodlength.footage.camera.click_outliers import OutlierMark
-from goodlength.footage.camera.court_mark_clicks import Click
+from goodlength.footage.camera.court_mark_click_validation import Click
+from goodlength.footage.camera.court_mark_definitions import CourtMark, court_marks, mark_named
 from goodlength.footage.camera.court_mark_detection import Suggestion, suggest_marks
-from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_named
 from goodlength.footage.camera.court_overlay import Polyline, court_over
 from goodlength.footage.camera.projection_uncertainty import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
 

@@ -14,9 +14,9 @@ from pydantic import BaseModel, JsonValue
 
 from goodlength.errors import CalibrationError, InputError
 from goodlength.files.json_types import Json, JsonObject
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 from goodlength.footage.camera.camera_calibration import CameraCalibration, calibrate_camera
-from goodlength.footage.camera.court_mark_clicks import Click
+from goodlength.footage.camera.court_mark_click_validation import Click
 
 FORMAT, VERSION = "goodlength-camera", 1
 

@@ -20,13 +20,13 @@ from goodlength.footage.camera.camera_covariance import detected_covariance, par
 from goodlength.footage.camera.camera_fitting import ASSUMED_K1, CameraFit, all_fits, click_error_px
 from goodlength.footage.camera.camera_model import CameraModel, Floats
 from goodlength.footage.camera.click_outliers import GOOD_ERRORS, OutlierMark, explain_bad_fit, outliers_among
-from goodlength.footage.camera.court_mark_clicks import (
+from goodlength.footage.camera.court_mark_click_validation import (
     Click,
     check_clicks,
     on_front_wall,
     points_and_clicks,
 )
-from goodlength.footage.camera.court_marks import marks_in_words
+from goodlength.footage.camera.court_mark_definitions import marks_in_words
 from goodlength.footage.camera.projection_uncertainty import (
     CourtPoint,
     ImagePoint,

@@ -14,8 +14,8 @@ from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats
 from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 
 # A detected mark, at 1080 lines. Court and lens are in it, and that all marks come from one fit. On the
-# learning and choosing families 1 px holds in 95 of 100 (`scripts/fit_court_error.py`); ASSUMED: twice that
-# on courts unlike them.
+# learning and choosing families 1 px holds in 95 of 100 (`scripts/fit_court_detection_error.py`); ASSUMED:
+# twice that on courts unlike them.
 DETECTED_MARK_PX = 2.0
 DETECTED_FREEDOM = 20.0
 

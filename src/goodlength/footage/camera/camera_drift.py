@@ -25,7 +25,7 @@ from goodlength.files.json_types import Json, JsonObject
 from goodlength.footage.camera.camera_calibration import CameraCalibration
 from goodlength.footage.camera.camera_fitting import click_error_px
 from goodlength.footage.camera.camera_model import CameraModel, Floats, rotated
-from goodlength.footage.camera.court_mark_clicks import Click, points_and_clicks
+from goodlength.footage.camera.court_mark_click_validation import Click, points_and_clicks
 
 Picture = NDArray[np.uint8]
 PATCH = 0.018  # half a patch's side, share of the picture's short side

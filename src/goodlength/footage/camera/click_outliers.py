@@ -20,8 +20,8 @@ from goodlength.court import CourtSurface
 from goodlength.footage.camera.camera_covariance import parameter_covariance
 from goodlength.footage.camera.camera_fitting import CameraFit, click_error_px, fit_lens
 from goodlength.footage.camera.camera_model import Floats
-from goodlength.footage.camera.court_mark_clicks import Click, points_and_clicks
-from goodlength.footage.camera.court_marks import CourtMark, court_marks
+from goodlength.footage.camera.court_mark_click_validation import Click, points_and_clicks
+from goodlength.footage.camera.court_mark_definitions import CourtMark, court_marks
 
 CHANCE = 0.01  # of naming any click when all are good
 LEAST_LEFT = 5  # marks that must remain when one is left out

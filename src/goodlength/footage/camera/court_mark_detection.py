@@ -18,8 +18,8 @@ from goodlength.court.dimensions import BACK_OUT_M, FRONT_OUT_M, LENGTH_M
 from goodlength.errors import InputError
 from goodlength.footage.camera.camera_calibration import CameraCalibration
 from goodlength.footage.camera.camera_model import CameraModel, Floats
-from goodlength.footage.camera.court_mark_clicks import Click
-from goodlength.footage.camera.court_marks import court_marks
+from goodlength.footage.camera.court_mark_click_validation import Click
+from goodlength.footage.camera.court_mark_definitions import court_marks
 
 FROM_M, TO_M, STEPS = 0.04, 0.45, 24  # where along a line its edge is looked for, from the mark
 EDGE_SEARCH_PX = 9.0  # how far across the edge, at 1080 lines

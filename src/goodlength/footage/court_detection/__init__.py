@@ -4,9 +4,9 @@ It never saves a camera: the coach approves. It cannot recognise a mirrored film
 mirror image. Public: `detect_court`, `detect_court_in`, `DetectedCourt`, `background_plate`, `FRAMES`.
 """
 
-from goodlength.footage.court_detection.background_plate import BackgroundPlate, background_plate
-from goodlength.footage.court_detection.court_detection import FRAMES, DetectedCourt, detect_court
-from goodlength.footage.court_detection.video_court_detection import detect_court_in
+from goodlength.footage.court_detection.court_detection_in_image import FRAMES, DetectedCourt, detect_court
+from goodlength.footage.court_detection.court_detection_in_video import detect_court_in
+from goodlength.footage.court_detection.median_background_image import BackgroundPlate, background_plate
 
 __all__ = [
     "FRAMES",

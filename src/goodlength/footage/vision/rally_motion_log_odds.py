@@ -11,7 +11,7 @@ them. Where the two do not differ as they do in play, the picture says nothing.
 ```
 
 What makes up the score was fitted on plain pictures of the learning worlds; how far the picture counts was
-chosen on those of the choosing worlds (`scripts/fit_motion_evidence.py`).
+chosen on those of the choosing worlds (`scripts/fit_rally_motion_log_odds.py`).
 """
 
 from __future__ import annotations

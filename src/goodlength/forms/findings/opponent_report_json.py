@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
-from goodlength.forms.findings.place_findings_json import brief_places_lines, places_form
+from goodlength.forms.findings.shot_place_findings_json import brief_places_lines, places_form
 from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
-from goodlength.footage.ball_detection.ball_candidates import SURE_SCORE
+from goodlength.footage.ball_detection.ball_candidate_selection import SURE_SCORE
 from goodlength.media_time import MICROSECONDS
 from goodlength.tasks.ball.ball_detection import BallRally, MatchBalls
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from goodlength.ball.model.calibration_result import Calibration
+from goodlength.ball.model.ball_and_court_calibration_result import Calibration
 from goodlength.files.json_types import Json
 
 if TYPE_CHECKING:

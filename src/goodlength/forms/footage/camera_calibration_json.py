@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import InputError, NotFound
+from goodlength.files.hand_written_json_reader import read_typed_json
 from goodlength.files.json_types import JsonObject
-from goodlength.files.typed_json_file import read_typed_json
 from goodlength.tasks.footage.camera_calibration import (
     camera_at,
     check_drift,

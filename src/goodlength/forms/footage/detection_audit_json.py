@@ -6,7 +6,7 @@ from dataclasses import asdict
 
 from goodlength.files.json_types import Json
 from goodlength.media_time import clock_words, seconds
-from goodlength.tasks.footage.detection_audit import DetectionReview, ReviewCard, review_words
+from goodlength.tasks.footage.rally_detection_audit import DetectionReview, ReviewCard, review_words
 
 
 def review_form(found: DetectionReview) -> dict[str, Json]:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Annotated, TypedDict
 from pydantic import BaseModel, ConfigDict, Field
 
 from goodlength.errors import InputError
+from goodlength.files.hand_written_json_reader import read_typed_json
 from goodlength.files.json_types import Json
-from goodlength.files.typed_json_file import read_typed_json
-from goodlength.files.value_parsing import read_as
-from goodlength.record.entry_values import MarkValue, MeasuredValue, as_json_object, stored_form
+from goodlength.files.typed_value_parsing import read_as
+from goodlength.record.entry_value_types import MarkValue, MeasuredValue, as_json_object, stored_form
 
 if TYPE_CHECKING:
     from goodlength.measure.serves.serve_measurement import MeasuredServe

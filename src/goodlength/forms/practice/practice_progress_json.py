@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.practice_progress import Progress
-from goodlength.tasks.practice.drill_list import drill_named
+from goodlength.practice.statistics.drill_progress import Progress
+from goodlength.tasks.practice.library_and_custom_drills import drill_named
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -21,7 +21,7 @@ from goodlength.footage.vision.background_subtraction import (
 )
 from goodlength.footage.vision.floor_occupancy_grid import PLACES
 from goodlength.footage.vision.person_detection import detect_people
-from goodlength.footage.vision.player_detection import PlayerCandidates, PlayerDetector
+from goodlength.footage.vision.player_detection_network import PlayerCandidates, PlayerDetector
 from goodlength.footage.vision.steady_view_spans import SHIFT_PX, Fixed, Steady, View, steady_parts
 from goodlength.jobs.progress_callback import Cancel
 from goodlength.measure.players.player_tracking import EXPLAINS, Detections, Tracks

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import PlayConditions, draw, fly_contacts
-from goodlength.ball.flight.batch_flight import Contacts
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.flight.batch_flight_simulation import Contacts
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.ball.model.constants_with_sources import FASTEST_M_S
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
@@ -278,7 +278,7 @@ def in_the_air(
     """Return where the ball of each flight is some time after the strike, (n, 3), and whether it still
     flies.
     """
-    from goodlength.ball.flight import flight_kernel
+    from goodlength.ball.flight import flight_entry_points_kernel
 
     out, found = np.empty((2, 6)), np.empty((len(launches), 3))
     made = np.zeros(len(launches), bool)
@@ -298,6 +298,6 @@ def in_the_air(
         # Long stretches in two halves keep the error of a step far under a millimetre.
         steps = max(1, math.ceil(abs(since) / 0.25))
         out = np.empty((steps + 1, 6))
-        flight_kernel.fly_free(state, rows[k], since / steps, out)
+        flight_entry_points_kernel.fly_free(state, rows[k], since / steps, out)
         found[k] = out[-1, :3]
     return found, made

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import fly_summaries
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.measure.serves.serve_measurement import MeasuredServe
 

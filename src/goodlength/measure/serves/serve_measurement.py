@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from goodlength.ball import PlayConditions, fly_summaries
 from goodlength.ball.flight.batch_serve_legality import legal
-from goodlength.ball.flight.single_flight import DIES_WITHIN_M
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.flight.single_flight_simulation import DIES_WITHIN_M
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
 from goodlength.footage.camera import CameraCalibration

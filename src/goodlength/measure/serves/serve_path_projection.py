@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from goodlength.ball import fly_contacts, free_path
-from goodlength.ball.model import array_layout as at
+from goodlength.ball.model import flight_array_indices as at
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration

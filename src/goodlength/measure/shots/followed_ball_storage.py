@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 from goodlength.errors import DamagedFile
 from goodlength.files.json_types import Json, JsonObject
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.measure.shots.followed_ball import FORMAT, FollowedMatch, FollowedRally
+from goodlength.measure.shots.followed_ball_types import FORMAT, FollowedMatch, FollowedRally
 
 _TITLE = "The ball followed through a match, by goodlength"
 _MATCH: TypeAdapter[FollowedMatch] = TypeAdapter(FollowedMatch)

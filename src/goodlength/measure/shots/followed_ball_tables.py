@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
-from goodlength.measure.shots.followed_ball import (
+from goodlength.measure.shots.followed_ball_types import (
     Covariance,
     FollowedMatch,
     FollowedRally,

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.ball.flight.free_flight_kernel import F, N, compiled_apart, compiled_on_disk
-from goodlength.ball.flight.path_kernel import kernel_digest
-from goodlength.ball.model import array_layout as col
-from goodlength.measure.shots.shot_fit_kernel import fit_path, insert, prior_cost
-from goodlength.measure.shots.shot_kernel import (
+from goodlength.ball.flight.path_at_times_kernel import kernel_digest
+from goodlength.ball.model import flight_array_indices as col
+from goodlength.measure.shots.path_least_squares_kernel import fit_path, insert, prior_cost
+from goodlength.measure.shots.shot_flight_scoring_kernel import (
     NONE,
     UNKNOWNS,
     Scene,
@@ -267,7 +267,7 @@ _SEARCH = f"i8(f8, i8, i8, f8, f8[:,::1], f8[:,::1], f8[:,::1], {_SCENE}, f8[:,:
 _JUDGE = f"i8(f8[::1], f8, i8, i8, f8, {_SCENE}, f8[:,::1], f8[::1], i8[::1], f8[:,::1])"
 _REFINE = f"f8(f8[::1], f8, i8, i8, f8, i8, f8[:,::1], f8[:,::1], {_SCENE})"
 
-_KERNELS = ("shot_kernel.py", "shot_fit_kernel.py", "shot_search_kernel.py")
+_KERNELS = ("shot_flight_scoring_kernel.py", "path_least_squares_kernel.py", "shot_search_kernel.py")
 _NOW = kernel_digest(*(Path(__file__).with_name(name) for name in _KERNELS))
 search_shot = _search_door(_NOW)
 judge_path = _judge_door(_NOW)

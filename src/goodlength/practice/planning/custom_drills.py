@@ -12,7 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, JsonValue
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,

@@ -19,7 +19,7 @@ from goodlength.practice.planning.drill_library import (
     dose_for,
 )
 from goodlength.practice.planning.safety_cautions import PracticeCaution, cautions_for
-from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.practice.statistics.drill_progress import PracticeOrder
 
 _ORDER = {"clear": 0, "leaning": 1, "too-few": 2, "no-difference": 3}
 _ALLOWED = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from goodlength.record.answer_choices import PLACES, RECEIVER_PLACES, RETURN_TO
+from goodlength.record.answer_enumerations import PLACES, RECEIVER_PLACES, RETURN_TO
 from goodlength.record.import_export.delimited_table_reader import is_number, looks_like_date
 from goodlength.record.import_export.match_csv_export import SKIPPED, unsafe
 from goodlength.record.model import Depth, Ending, KindOfServe, Left, ReturnKind, ShotType

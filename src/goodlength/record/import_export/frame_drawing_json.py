@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, StrictInt, StringConstraints, model_validator
 
 from goodlength.files.json_types import Json
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 
 POINTS: Final = {
     "line": (2, 2),

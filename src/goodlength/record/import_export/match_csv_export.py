@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from goodlength.record.entry_log_replay import PUT_RIGHT
-from goodlength.record.entry_values import CalledValue
+from goodlength.record.entry_value_types import CalledValue
 from goodlength.record.model import (
     DEFAULT_KINDS,
     EntryKind,

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictBool, StrictInt, create_model
 
 from goodlength.record.entry_validation_schemas import NEEDS_VALUE, VALUES
-from goodlength.record.entry_values import Name, PointsValue
+from goodlength.record.entry_value_types import Name, PointsValue
 from goodlength.record.import_export.frame_drawing_json import DrawingValue
 from goodlength.record.import_export.match_json_document import FORMAT, VERSION
 from goodlength.record.model import Depth, EntryKind

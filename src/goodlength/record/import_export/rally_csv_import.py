@@ -18,7 +18,6 @@ from goodlength.media_time import read_day
 from goodlength.record.effective_answers import IMPORTED_TAB, layer_of
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import csv_cell_parsing as c
-from goodlength.record.import_export.column_choice import under_columns
 from goodlength.record.import_export.delimited_table_reader import (
     TableRow,
     TableSheet,
@@ -33,6 +32,7 @@ from goodlength.record.import_export.rally_csv_columns import (
     TIMES,
     WORKED_OUT,
 )
+from goodlength.record.import_export.table_column_guesses import under_columns
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Depth,

@@ -13,7 +13,7 @@ from zlib import crc32 as crc32_of
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
-from goodlength.record.entry_values import Content, content_of
+from goodlength.record.entry_value_types import Content, content_of
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store.database_tables import entries as table
 from goodlength.record.store.database_tables import matches

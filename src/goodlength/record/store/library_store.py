@@ -21,7 +21,7 @@ from goodlength.errors import Conflict, InputError, NotOurLibrary, StoreError
 from goodlength.files.json_types import JsonObject
 from goodlength.record.entry_validation_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
-from goodlength.record.practice_log import PracticeEntry
+from goodlength.record.practice_log_entries import PracticeEntry
 from goodlength.record.store import (
     damaged_row_preservation,
     database_opening,
@@ -35,9 +35,9 @@ from goodlength.record.store import (
     sqlite,
 )
 from goodlength.record.store.database_errors import database_errors_in_words
-from goodlength.record.store.listing import rally_counts
-from goodlength.record.store.listing.match_heads import MatchHead, match_heads
-from goodlength.record.store.season import season_parts
+from goodlength.record.store.listing import cached_rally_counts
+from goodlength.record.store.listing.match_list_rows import MatchHead, match_heads
+from goodlength.record.store.season import precomputed_season_columns
 
 MOST_NAMED = 5  # damaged rows named on the page; the check names all
 
@@ -221,7 +221,7 @@ class Library:
         """Take a match out with its entries and the rows of its files; the files themselves stay."""
         with self._write() as connection:
             match_rows.remove(connection, match_id)
-            season_parts.forget_parts_with(connection, match_id)
+            precomputed_season_columns.forget_parts_with(connection, match_id)
         with self._reading:
             self._reader.forget(match_id)
 
@@ -344,17 +344,17 @@ class Library:
         with self._reading:
             self._reader.forget(match_id)
 
-    def counts(self, ids: Collection[str] | None = None) -> dict[str, rally_counts.RallyCount]:
+    def counts(self, ids: Collection[str] | None = None) -> dict[str, cached_rally_counts.RallyCount]:
         """Return the rallies written down in some matches, or all, lets included, without replaying them.
 
         What was counted is kept for the next list; where it cannot be written, it is counted each time.
         """
         with self._read() as connection:
-            found, stale = rally_counts.counts_on_record(connection, ids)
-            fresh = rally_counts.count_rallies(connection, stale)
+            found, stale = cached_rally_counts.counts_on_record(connection, ids)
+            fresh = cached_rally_counts.count_rallies(connection, stale)
         if fresh:
             with suppress(StoreError, IntegrityError), self._write() as connection:
-                rally_counts.keep_counts(connection, fresh)
+                cached_rally_counts.keep_counts(connection, fresh)
         return {**found, **fresh}
 
     def rally_counts(self) -> dict[str, int]:

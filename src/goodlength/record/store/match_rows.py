@@ -15,7 +15,7 @@ from goodlength.record.model import Entry, EntryKind, MatchInfo
 from goodlength.record.record_json_conversion import info_from_plain, info_to_plain
 from goodlength.record.store import database_tables as t
 from goodlength.record.store import entry_log
-from goodlength.record.store.listing.match_heads import in_pieces
+from goodlength.record.store.listing.match_list_rows import in_pieces
 from goodlength.record.store.row_checksums import summed
 
 # Asked for each answer, so put together once

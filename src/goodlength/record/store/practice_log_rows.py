@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat
 from goodlength.record.store import player_and_consent_rows
 from goodlength.record.store.database_tables import practice as table
 from goodlength.record.store.row_checksums import summed

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
+from goodlength.synthetic.recordings import hall_background_sounds
 from goodlength.synthetic.recordings.recording_types import (
     Activity,
     Surface,
@@ -81,10 +81,10 @@ def _no_squash(rng: np.random.Generator, kind: str, seconds: float) -> WorldReco
     """Return speech, music, or a street with steps, doors and engines."""
     rate = 22_050
     count = round(seconds * rate)
-    out = np.float32(0.01) * background_sounds.steady_noise(rng, count, rate)
+    out = np.float32(0.01) * hall_background_sounds.steady_noise(rng, count, rate)
     contacts: list[WorldContact] = []
     if kind == "music":
-        tune = background_sounds.music(rng, seconds + 1, rate)[:count]
+        tune = hall_background_sounds.music(rng, seconds + 1, rate)[:count]
         out[: len(tune)] += np.float32(0.5) * tune
     for at in np.cumsum(rng.uniform(0.8, 6.0, int(seconds / 2))):
         begin = round(float(at) * rate)
@@ -100,8 +100,10 @@ def _piece(rng: np.random.Generator, kind: str, rate: int) -> Wave:
     if kind == "street":
         choice = rng.random()
         if choice < 0.6:
-            return background_sounds.step(rng, rate)
+            return hall_background_sounds.step(rng, rate)
         return (
-            background_sounds.door(rng, rate) if choice < 0.8 else background_sounds.applause(rng, 1.0, rate)
+            hall_background_sounds.door(rng, rate)
+            if choice < 0.8
+            else hall_background_sounds.applause(rng, 1.0, rate)
         )
-    return background_sounds.speech(rng, float(rng.uniform(0.5, 4)), rate)
+    return hall_background_sounds.speech(rng, float(rng.uniform(0.5, 4)), rate)

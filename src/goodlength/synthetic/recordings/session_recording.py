@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
-from goodlength.synthetic.recordings.image_source_family_play import Played
+from goodlength.synthetic.recordings import hall_background_sounds
+from goodlength.synthetic.recordings.image_source_family_match_play import Played
 from goodlength.synthetic.recordings.phone_recording_chain import draw_chain, record_through
 from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldRecording
-from goodlength.synthetic.recordings.training_condition_levels import Setting, draw_setting
+from goodlength.synthetic.recordings.training_background_levels import Setting, draw_setting
 from goodlength.synthetic.recordings.training_family_image_source import add_to_pauses
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
@@ -54,7 +54,7 @@ def record_session(
     rng : numpy Generator
     family : str
     condition : str
-        One of `training_condition_levels.CONDITIONS`.
+        One of `training_background_levels.CONDITIONS`.
     seconds : float
     make_session : type
         What plays: `RandomSession` or one like it.
@@ -75,9 +75,9 @@ def record_session(
     for db, lowpass in setting.neighbours:
         contacts += _add_neighbour(rng, whole, (db, lowpass), seconds, make_session, make_hall)
     if setting.music_db is not None:
-        tune = background_sounds.music(rng, seconds + 1, RATE)[:count]
+        tune = hall_background_sounds.music(rng, seconds + 1, RATE)[:count]
         whole += np.float32(10 ** (setting.music_db / 20)) * tune
-    whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, count, RATE)
+    whole += np.float32(10 ** (setting.noise_db / 20)) * hall_background_sounds.steady_noise(rng, count, RATE)
     if phone is None:
         samples, rate = record_through(draw_chain(rng, condition), whole, RATE, rng), RATE
     else:
@@ -91,7 +91,7 @@ def record_session(
 
 def _add_shoes(rng: np.random.Generator, setting: Setting, out: Wave) -> None:
     for _ in range(int(rng.poisson((setting.squeaks + 2 * setting.steps) * len(out) / RATE / 3))):
-        make = background_sounds.squeak if rng.random() < 0.4 else background_sounds.step
+        make = hall_background_sounds.squeak if rng.random() < 0.4 else hall_background_sounds.step
         wave = make(rng, RATE)
         begin = int(rng.integers(len(out) - len(wave)))
         out[begin : begin + len(wave)] += np.float32(10 ** (rng.uniform(-34, -6) / 20)) * wave

@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
+from goodlength.synthetic.recordings import hall_background_sounds
 from goodlength.synthetic.recordings.recording_types import (
     Surface,
     WorldContact,
     WorldRecording,
 )
 from goodlength.synthetic.recordings.session_recording import RATE, record_session
-from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_background_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
 Wave = NDArray[np.float32]
@@ -52,7 +52,9 @@ class OperatorHall:
             fade = float(np.exp(rng.uniform(np.log(0.0015), np.log(longest))))
             takes = [_impact(rng, timbre, fade) for _ in range(TAKES)]
             self.sounds[surface] = [
-                background_sounds.unit_peak(signal.convolve(take, echo)) for take in takes for echo in near
+                hall_background_sounds.unit_peak(signal.convolve(take, echo))
+                for take in takes
+                for echo in near
             ]
         self.late = late_echo(rng, setting.t60_s, setting.wet_db)
 
@@ -106,7 +108,7 @@ def _impact(rng: np.random.Generator, timbre: NDArray[np.float64], fade_s: float
     wave *= np.minimum(1, (t + 1e-5) / float(np.exp(rng.uniform(-9.5, -6.5)))) * np.minimum(
         1, (t[-1] - t) / 0.002
     )
-    return background_sounds.unit_peak(wave)
+    return hall_background_sounds.unit_peak(wave)
 
 
 def _first_echoes(rng: np.random.Generator) -> Wave:
@@ -137,7 +139,7 @@ def late_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:
         shape = colour + rng.normal(0, drift, 9) + damping * at
         level = -fading * at + float(rng.normal(0, 2))
         out[begin : begin + 2 * grain] += (
-            background_sounds.shaped_noise(rng, 2 * grain, RATE, shape)[: 2 * grain]
+            hall_background_sounds.shaped_noise(rng, 2 * grain, RATE, shape)[: 2 * grain]
             * window
             * 10 ** (level / 20)
         )

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
-from goodlength.synthetic.recordings.image_source_family_play import (
+from goodlength.synthetic.recordings import hall_background_sounds
+from goodlength.synthetic.recordings.image_source_family_match_play import (
     LENGTH_M,
     WIDTH_M,
     Impact,
@@ -25,7 +25,7 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.training_condition_levels import (
+from goodlength.synthetic.recordings.training_background_levels import (
     CONDITIONS,
     Setting,
     draw_setting,
@@ -91,7 +91,7 @@ class ImageRoom:
             wave = wave / (np.abs(wave).max() + 1e-9)
             wave += click * rng.standard_normal(len(t)) * np.exp(-t / click_s)
             wave *= np.minimum(1, t / attack) * np.minimum(1, (t[-1] - t) / 0.003)
-            out.append(background_sounds.unit_peak(wave))
+            out.append(hall_background_sounds.unit_peak(wave))
         return out
 
     def body(self, surface: Surface) -> Wave:
@@ -178,7 +178,9 @@ def draw_world(
     contacts += _add_neighbours(rng, setting, out, send, seconds)
     wet = signal.oaconvolve(send, room.tail)[: len(out)] * np.float32(room.wet * 3)
     whole = out + wet
-    whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, len(whole), RATE)
+    whole += np.float32(10 ** (setting.noise_db / 20)) * hall_background_sounds.steady_noise(
+        rng, len(whole), RATE
+    )
     samples = record_through(draw_chain(rng, condition), whole[:count], RATE, rng)
     spans = spans_at_microphone(played, delay, seconds)
     inside = tuple(sorted((c for c in contacts if c.time_s < seconds - 0.5), key=lambda c: c.time_s))
@@ -241,22 +243,22 @@ def _add_surroundings(
     add_to_pauses(rng, setting, played, out, send)
     seconds = len(out) / RATE
     for _ in range(int(rng.poisson(setting.squeaks * seconds / 4))):
-        wave = background_sounds.squeak(rng, RATE)
+        wave = hall_background_sounds.squeak(rng, RATE)
         _both(out, send, wave, float(rng.uniform(0, seconds)), float(rng.uniform(-30, -6)))
     for _ in range(int(rng.poisson(setting.steps * seconds))):
         _both(
             out,
             send,
-            background_sounds.step(rng, RATE),
+            hall_background_sounds.step(rng, RATE),
             float(rng.uniform(0, seconds)),
             float(rng.uniform(-34, -12)),
         )
     if setting.music_db is not None:
-        tune = background_sounds.music(rng, seconds, RATE)
+        tune = hall_background_sounds.music(rng, seconds, RATE)
         begin = int(rng.integers(len(out))) if rng.random() < 0.5 else 0
         out[begin:] += np.float32(10 ** (setting.music_db / 20)) * tune[: len(out) - begin]
     if setting.hum_db is not None:
-        out += np.float32(10 ** (setting.hum_db / 20)) * background_sounds.hum(rng, len(out), RATE)
+        out += np.float32(10 ** (setting.hum_db / 20)) * hall_background_sounds.hum(rng, len(out), RATE)
 
 
 def add_to_pauses(rng: np.random.Generator, setting: Setting, played: Played, out: Wave, send: Wave) -> None:
@@ -266,11 +268,11 @@ def add_to_pauses(rng: np.random.Generator, setting: Setting, played: Played, ou
         moments = [a + float(rng.uniform(0.3, 2)) for a, _ in played.pauses if rng.random() < setting.talk]
         moments += rng.uniform(0, seconds, int(rng.poisson(setting.talk * seconds / 25))).tolist()
         for at in moments:
-            wave = background_sounds.speech(rng, float(rng.uniform(0.4, 5)), RATE)
+            wave = hall_background_sounds.speech(rng, float(rng.uniform(0.4, 5)), RATE)
             _both(out, send, wave, at, setting.speech_db + float(rng.normal(-4, 4)))
     for at in played.ends:
         if setting.applause_db is not None and rng.random() < 0.5:
-            wave = background_sounds.applause(rng, float(rng.uniform(0.6, 4)), RATE)
+            wave = hall_background_sounds.applause(rng, float(rng.uniform(0.6, 4)), RATE)
             _both(
                 out,
                 send,
@@ -283,7 +285,7 @@ def add_to_pauses(rng: np.random.Generator, setting: Setting, played: Played, ou
             _both(
                 out,
                 send,
-                background_sounds.door(rng, RATE),
+                hall_background_sounds.door(rng, RATE),
                 float(rng.uniform(a, b)),
                 float(rng.uniform(-14, 6)),
             )

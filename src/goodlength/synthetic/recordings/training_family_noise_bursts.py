@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
-from goodlength.synthetic.recordings.image_source_family_play import Played
+from goodlength.synthetic.recordings import hall_background_sounds
+from goodlength.synthetic.recordings.image_source_family_match_play import Played
 from goodlength.synthetic.recordings.phone_recording_chain import draw_chain, record_through
 from goodlength.synthetic.recordings.recording_types import (
     Activity,
@@ -23,7 +23,7 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.training_condition_levels import (
+from goodlength.synthetic.recordings.training_background_levels import (
     CONDITIONS,
     Setting,
     draw_setting,
@@ -97,7 +97,7 @@ class BurstHall:
         count = round((rise + max(6 * fall, 6 * ring) + 0.005) * RATE)
         count = min(max(count, 200), RATE // 2)
         t = np.arange(count) / RATE
-        noise = background_sounds.shaped_noise(rng, count, RATE, c["shape"] + rng.normal(0, 1.5, 10))
+        noise = hall_background_sounds.shaped_noise(rng, count, RATE, c["shape"] + rng.normal(0, 1.5, 10))
         wave = noise * np.minimum(1, t / rise) * np.exp(-np.maximum(0, t - rise) / fall)
         for pitch in c["bumps"] * np.exp(rng.normal(0, 0.02, len(c["bumps"]))):
             tone = np.sin(2 * np.pi * pitch * t + rng.uniform(0, 6.28)) * np.exp(-t / ring)
@@ -106,15 +106,15 @@ class BurstHall:
             late = round((0.002 + 0.012 * c["shares"][2]) * RATE)
             wave[late:] += 0.6 * wave[: count - late]
         wave *= np.minimum(1, (t[-1] - t) / 0.002)
-        return background_sounds.unit_peak(wave)
+        return hall_background_sounds.unit_peak(wave)
 
     def _echo(self, setting: Setting) -> Wave:
         rng = self.rng
         count = round(min(2.0, 0.9 * setting.t60_s) * RATE)
         t = np.arange(count) / RATE
         shape = np.cumsum(rng.normal(-2, 3, 7))
-        out = background_sounds.shaped_noise(rng, count, RATE, shape) * 10 ** (-3 * t / setting.t60_s)
-        high = background_sounds.shaped_noise(rng, count, RATE, shape[::-1] - 6)
+        out = hall_background_sounds.shaped_noise(rng, count, RATE, shape) * 10 ** (-3 * t / setting.t60_s)
+        high = hall_background_sounds.shaped_noise(rng, count, RATE, shape[::-1] - 6)
         out = out + high * 10 ** (-3 * t / (setting.t60_s * float(rng.uniform(0.2, 0.8))))
         out *= np.minimum(1, t / float(rng.uniform(0.004, 0.08)))
         out *= 10 ** (setting.wet_db / 20) * 3 / (np.sqrt((out**2).sum()) + 1e-9)
@@ -298,7 +298,9 @@ def draw_world(
     _add_noises(rng, setting, out)
     whole = np.asarray(signal.oaconvolve(out, hall.echo)[: len(out)], np.float32)
     contacts += _add_neighbours(rng, setting, whole, seconds)
-    whole += np.float32(10 ** (setting.noise_db / 20)) * background_sounds.steady_noise(rng, len(whole), RATE)
+    whole += np.float32(10 ** (setting.noise_db / 20)) * hall_background_sounds.steady_noise(
+        rng, len(whole), RATE
+    )
     samples = record_through(draw_chain(rng, condition), whole[:count], RATE, rng)
     spans = tuple(
         s for s in rounds.played.spans if s.end_s < seconds - 0.7 or s.activity is not Activity.RALLY
@@ -311,7 +313,7 @@ def _add_noises(rng: np.random.Generator, setting: Setting, out: Wave) -> None:
     """Add clicks and tones of every kind that are no impact of the ball, and music."""
     seconds = len(out) / RATE
     for _ in range(int(rng.poisson((setting.squeaks + setting.steps) * seconds / 3))):
-        wave = [background_sounds.squeak, background_sounds.step, background_sounds.door][
+        wave = [hall_background_sounds.squeak, hall_background_sounds.step, hall_background_sounds.door][
             int(rng.choice(3, p=[0.5, 0.45, 0.05]))
         ](rng, RATE)
         begin = int(rng.integers(max(1, len(out) - len(wave))))
@@ -319,10 +321,10 @@ def _add_noises(rng: np.random.Generator, setting: Setting, out: Wave) -> None:
     if setting.music_db is not None:
         out += (
             np.float32(10 ** (setting.music_db / 20))
-            * background_sounds.music(rng, seconds + 1, RATE)[: len(out)]
+            * hall_background_sounds.music(rng, seconds + 1, RATE)[: len(out)]
         )
     if setting.hum_db is not None:
-        out += np.float32(10 ** (setting.hum_db / 20)) * background_sounds.hum(rng, len(out), RATE)
+        out += np.float32(10 ** (setting.hum_db / 20)) * hall_background_sounds.hum(rng, len(out), RATE)
 
 
 def _add_neighbours(

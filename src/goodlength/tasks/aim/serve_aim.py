@@ -15,17 +15,17 @@ from goodlength.aim.aim_optimisation import (
     best_aim,
     odds_of,
 )
-from goodlength.aim.front_wall_scatter import LEVEL_WORDS, AimScatter
 from goodlength.aim.serve_goals import Task
+from goodlength.aim.serve_scatter_on_front_wall import LEVEL_WORDS, AimScatter
 from goodlength.ball import Air, Ball, Court, PlayConditions
-from goodlength.ball.model.air_density import pressure_at
+from goodlength.ball.model.air_density_and_viscosity import pressure_at
 from goodlength.ball.model.input_validation import within
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
-    from goodlength.aim.front_wall_map import FrontWallMap
-    from goodlength.aim.launch_window import LaunchWindow
+    from goodlength.aim.front_wall_success_map import FrontWallMap
+    from goodlength.aim.serve_launch_window import LaunchWindow
     from goodlength.ball import ServeFlight
     from goodlength.practice.planning.drill_library import Drill
     from goodlength.record.store import Library
@@ -175,7 +175,7 @@ def map_serve(task: Task, setting: PlayConditions, scatter: AimScatter, speed_m_
     >>> 20 < found.best[2] < 90
     True
     """
-    from goodlength.aim.front_wall_map import map_of
+    from goodlength.aim.front_wall_success_map import map_of
 
     return map_of(task, setting, scatter, speed_m_s)
 
@@ -198,8 +198,8 @@ def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
 
 def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
     """From measured serves of any match, where there are enough of a kind from a box."""
-    from goodlength.aim.front_wall_scatter import true_spread
-    from goodlength.tasks.ball.player_serves import measured_by_kind
+    from goodlength.aim.serve_scatter_on_front_wall import true_spread
+    from goodlength.tasks.ball.player_measured_serves import measured_by_kind
 
     groups = {
         key: tuple(place for place in group if key[0] or place.by == "clicks")
@@ -234,9 +234,9 @@ def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
 
 def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatter:
     """From places marked in practice, else the level's preset."""
-    from goodlength.aim.front_wall_scatter import spread_of
+    from goodlength.aim.serve_scatter_on_front_wall import spread_of
     from goodlength.practice.attempt_locations import WALL, surface_of
-    from goodlength.tasks.practice.drill_list import drill_named
+    from goodlength.tasks.practice.library_and_custom_drills import drill_named
     from goodlength.tasks.practice.practice_plans_and_log import sets_of
 
     groups, aimed = [], []
@@ -291,7 +291,7 @@ def _answer(
     *,
     with_misses: bool = True,
 ) -> AimAnswer:
-    from goodlength.aim.launch_window import window_of
+    from goodlength.aim.serve_launch_window import window_of
 
     flight = fly_aim(task, setting, aim)
     odds = odds_of(task, setting, aim, scatter, fault_cost=fault_cost)
@@ -349,7 +349,7 @@ def fly_kind(task: Task, setting: PlayConditions) -> ServeFlight:
     InputError
         If no spot and pace searched reaches the goal with this ball.
     """
-    from goodlength.aim.launch_window import middle_of_window
+    from goodlength.aim.serve_launch_window import middle_of_window
 
     aim = middle_of_window(task, setting)
     if aim is None:
@@ -372,7 +372,7 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
     InputError
         If the aim was given and not searched: it has no box.
     """
-    from goodlength.tasks.practice.drill_list import add_drill, drills
+    from goodlength.tasks.practice.library_and_custom_drills import add_drill, drills
 
     if answer.best is None:
         raise InputError(

@@ -23,9 +23,9 @@ from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.player_tracking import rally_spans
 
 if TYPE_CHECKING:
-    from goodlength.footage.ball_detection.ball_candidates import BallCandidates
-    from goodlength.footage.ball_detection.ball_storage import BallSpan
-    from goodlength.footage.ball_detection.match_search import FilmToSearch
+    from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
+    from goodlength.footage.ball_detection.ball_candidate_storage import BallSpan
+    from goodlength.footage.ball_detection.ball_search_in_match import FilmToSearch
     from goodlength.jobs.job_queue import Jobs
     from goodlength.tasks.match.lazy_match import OpenMatch
 
@@ -84,7 +84,7 @@ def detect_ball(
     FootageError
         As reading a video.
     """
-    from goodlength.footage.ball_detection.match_search import search_match
+    from goodlength.footage.ball_detection.ball_search_in_match import search_match
 
     films, spans = _to_search(opened, quick)
     to = ball_file(opened.library.folder, opened.id)
@@ -104,7 +104,7 @@ def start_ball_search(opened: OpenMatch, jobs: Jobs, *, sample: bool = False) ->
     InputError
         As `detect_ball`.
     """
-    from goodlength.footage.ball_detection.match_search import search_match_job
+    from goodlength.footage.ball_detection.ball_search_in_match import search_match_job
 
     kind = SAMPLE_KIND if sample else KIND
     under_way = ball_job_of(jobs, opened.id, kind)
@@ -137,7 +137,7 @@ def _to_search(opened: OpenMatch, sample: bool) -> tuple[list[FilmToSearch], lis
     InputError
         There is none, with the next step.
     """
-    from goodlength.footage.ball_detection.match_search import FilmToSearch
+    from goodlength.footage.ball_detection.ball_search_in_match import FilmToSearch
 
     if opened.timeline is None:
         raise InputError("This match has no video. Add one on the match's Footage page first.")
@@ -183,7 +183,7 @@ class BallSearchState:
 
 def ball_search_state(opened: OpenMatch) -> BallSearchState:
     """Return how far the search of a match is, quickly enough for a page that asks every second."""
-    from goodlength.footage.ball_detection.ball_storage import ball_summary, span_covering
+    from goodlength.footage.ball_detection.ball_candidate_storage import ball_summary, span_covering
 
     if opened.timeline is None:
         return BallSearchState()
@@ -214,7 +214,7 @@ def _length_s(spans: Iterable[BallSpan]) -> float:
 
 def _spans(opened: OpenMatch, timeline: Timeline, quick: bool) -> list[BallSpan]:
     """Return what to search of each rally, in media time of the file that holds most of it."""
-    from goodlength.footage.ball_detection.ball_storage import BallSpan
+    from goodlength.footage.ball_detection.ball_candidate_storage import BallSpan
 
     spans: list[BallSpan] = []
     play_us: dict[str, int] = {}
@@ -257,7 +257,7 @@ def rallies_to_search(opened: OpenMatch) -> list[BallSpan]:
 
 def ball_spans(opened: OpenMatch) -> list[tuple[BallSpan, BallSpan]]:
     """Return the rallies searched: each as it is now, and the stored span that holds its candidates."""
-    from goodlength.footage.ball_detection.ball_storage import ball_summary, span_covering
+    from goodlength.footage.ball_detection.ball_candidate_storage import ball_summary, span_covering
 
     if opened.timeline is None:
         return []
@@ -271,7 +271,7 @@ def detected_balls(opened: OpenMatch) -> MatchBalls:
 
     A rally searched when it was only heard keeps its candidates once it is recorded.
     """
-    from goodlength.footage.ball_detection.ball_storage import read_balls, span_covering
+    from goodlength.footage.ball_detection.ball_candidate_storage import read_balls, span_covering
 
     stored = read_balls(ball_file(opened.library.folder, opened.id))
     spans = _spans(opened, opened.timeline, quick=False) if opened.timeline is not None else []

@@ -21,8 +21,8 @@ from goodlength.measure.shots.followed_ball_tables import (
     sample_rows,
     serve_rows,
 )
-from goodlength.record.store.parquet_table import write_parquet
-from goodlength.tasks.ball.rally_inputs import followed_now
+from goodlength.record.store.parquet_writer import write_parquet
+from goodlength.tasks.ball.ball_following_inputs import followed_now
 from goodlength.tasks.ball.stored_ball_paths import rally_numbers
 
 if TYPE_CHECKING:

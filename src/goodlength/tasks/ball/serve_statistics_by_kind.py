@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
-from goodlength.tasks.ball.player_serves import MeasuredPlace, measured_by_kind
+from goodlength.tasks.ball.player_measured_serves import MeasuredPlace, measured_by_kind
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_player_matches import OpenMatches

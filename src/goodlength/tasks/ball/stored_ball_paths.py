@@ -16,7 +16,7 @@ from goodlength.measure.shots.followed_ball_storage import (
 from goodlength.tasks.ball.ball_detection import rallies_to_search
 
 if TYPE_CHECKING:
-    from goodlength.measure.shots.followed_ball import FollowedMatch
+    from goodlength.measure.shots.followed_ball_types import FollowedMatch
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 
@@ -61,7 +61,7 @@ def settle_keys(opened: OpenMatch) -> None:
 
 def _keys_now(opened: OpenMatch, stored: FollowedMatch) -> dict[str, str]:
     """Return the new key of each followed rally whose key no rally has any more, by overlap in its video."""
-    from goodlength.footage.ball_detection.ball_storage import BallSpan, span_covering
+    from goodlength.footage.ball_detection.ball_candidate_storage import BallSpan, span_covering
 
     numbers = rally_numbers(opened)
     if all(rally.key in numbers for rally in stored.rallies):

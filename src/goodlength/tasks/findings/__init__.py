@@ -1,6 +1,6 @@
 """What a match, a player or a season of matches tells."""
 
-from goodlength.tasks.findings.between_games import between_games
+from goodlength.tasks.findings.between_games_sheet import between_games
 from goodlength.tasks.findings.match_findings import find
 from goodlength.tasks.findings.opponent_report import brief_about
 from goodlength.tasks.findings.player_across_matches import over_matches

@@ -11,10 +11,10 @@ from goodlength.findings.result_types import Finding, Grade
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import day_words
 from goodlength.tasks.ball.serve_statistics_by_kind import kind_line, measured_kinds
-from goodlength.tasks.findings.place_findings import player_places
 from goodlength.tasks.findings.season_search import matches_of
+from goodlength.tasks.findings.shot_place_findings import player_places
 from goodlength.tasks.match.lazy_player_matches import open_matches
-from goodlength.tasks.people.player_records import player_called
+from goodlength.tasks.people.player_records_and_consent import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.opponent_report import OpponentReport

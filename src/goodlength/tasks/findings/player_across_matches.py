@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from goodlength.errors import NotFound
 from goodlength.jobs.progress_callback import Progress
 from goodlength.tasks.findings.season_search import matches_of
-from goodlength.tasks.people.player_records import player_called
+from goodlength.tasks.people.player_records_and_consent import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.player_across_matches import PlayerAcrossMatches

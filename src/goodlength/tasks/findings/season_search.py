@@ -16,11 +16,11 @@ import numpy as np
 from goodlength.errors import InputError, NotFound
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
 from goodlength.jobs.progress_callback import Progress
-from goodlength.record.answer_choices import PLACES, RETURN_TO
+from goodlength.record.answer_enumerations import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
-from goodlength.tasks.findings.season_replay_processes import columns_by_processes, replayed_log
-from goodlength.tasks.people.player_records import player_called
+from goodlength.tasks.findings.multiprocess_match_replay import columns_by_processes, replayed_log
+from goodlength.tasks.people.player_records_and_consent import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch

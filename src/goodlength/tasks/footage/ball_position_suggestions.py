@@ -11,7 +11,7 @@ import numpy as np
 from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, MarkKind
 from goodlength.measure.serves.serve_path_projection import serve_path
-from goodlength.record.entry_values import MarkValue
+from goodlength.record.entry_value_types import MarkValue
 from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.serve_measurement import (
     TrialMeasurement,

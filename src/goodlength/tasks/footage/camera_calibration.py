@@ -19,7 +19,7 @@ from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
 from goodlength.files.json_types import JsonObject
 from goodlength.files.library_layout import camera_file, court_proposal_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 
 if TYPE_CHECKING:
     import numpy as np
@@ -97,8 +97,8 @@ def solve_marks(
     Parameters
     ----------
     clicks : sequence of mapping
-        `{"mark", "u", "v"}` each; names as in `footage.camera.court_marks`, places in px of the upright
-        picture of the original. `"detected": True` says that a mark was not clicked.
+        `{"mark", "u", "v"}` each; names as in `footage.camera.court_mark_definitions`, places in px of the
+        upright picture of the original. `"detected": True` says that a mark was not clicked.
     leave_out : sequence of str
         Marks clicked but not to be used.
     size : (int, int), optional
@@ -334,7 +334,7 @@ def start_court_detection(library: Library, footage_id: str, jobs: Jobs) -> str 
 
     A job under way is given again. A file with a calibration, or whose court was looked for, is left alone.
     """
-    from goodlength.footage.court_detection.video_court_detection import court_detection_job
+    from goodlength.footage.court_detection.court_detection_in_video import court_detection_job
 
     file = library.footage_file(footage_id)
     under_way = court_job_of(jobs, footage_id)

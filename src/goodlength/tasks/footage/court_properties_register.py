@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import BaseModel, ConfigDict, Field, JsonValue, StrictStr
 
 from goodlength.ball import Air, Ball, Court, PlayConditions
-from goodlength.ball.model.air_density import pressure_at
-from goodlength.ball.model.calibration_result import Calibration
+from goodlength.ball.model.air_density_and_viscosity import pressure_at
+from goodlength.ball.model.ball_and_court_calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
-from goodlength.files.typed_json_file import read_typed_json
-from goodlength.files.value_parsing import read_as
+from goodlength.files.hand_written_json_reader import read_typed_json
+from goodlength.files.typed_value_parsing import read_as
 
 if TYPE_CHECKING:
-    from goodlength.ball.calibration_fit import CalibrationHit, Drop
+    from goodlength.ball.ball_and_court_coefficient_fit import CalibrationHit, Drop
     from goodlength.record.store import Library
 
 SETTING = "courts"
@@ -179,7 +179,7 @@ def calibrate_court(
     NotFound, InputError
         No such court; too little to learn from, or recordings that contradict each other.
     """
-    from goodlength.ball.calibration_fit import ASSUMED_PHONE_M, calibrate
+    from goodlength.ball.ball_and_court_coefficient_fit import ASSUMED_PHONE_M, calibrate
 
     known = court_named_by(library, court_id)
     plain = PlayConditions(ball, known.built, known.setting(ball).air)
@@ -228,7 +228,7 @@ def recordings_of_values(
     InputError, OutOfRange
         A number that is missing or cannot be; words name the drop or hit.
     """
-    from goodlength.ball.calibration_fit import CalibrationHit, Drop
+    from goodlength.ball.ball_and_court_coefficient_fit import CalibrationHit, Drop
 
     read = read_as(_RecordingsValue, plain, "recordings")
     drops = [read_as(_DropValue, item, f"drop {n}") for n, item in enumerate(read.drops or [], 1)]

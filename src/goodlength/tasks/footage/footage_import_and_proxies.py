@@ -17,7 +17,7 @@ from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.match.match_editing_and_answers import timeline_of
-from goodlength.tasks.people.player_records import players_of, require_consent
+from goodlength.tasks.people.player_records_and_consent import players_of, require_consent
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.clip_export import ClipResult
@@ -269,7 +269,7 @@ def remove_footage(library: Library, footage_id: str) -> str:
 
     An original that lies elsewhere stays.
     """
-    from goodlength.tasks.removal.generated_and_copied_files import derived_files
+    from goodlength.tasks.removal.generated_and_copied_file_removal import derived_files
     from goodlength.tasks.removal.recycle_bin import bin_footage
 
     file = library.footage_file(footage_id)
@@ -279,7 +279,7 @@ def remove_footage(library: Library, footage_id: str) -> str:
 
 def proxy_reason(library: Library, footage_id: str) -> str | None:
     """Return why the page needs a copy of a file to play it, in words; None where it plays as it is."""
-    from goodlength.footage.edit.proxy import needs_proxy
+    from goodlength.footage.edit.proxy_video import needs_proxy
 
     return needs_proxy(probe_file(_original(library.footage_file(footage_id))))
 
@@ -299,17 +299,17 @@ def make_proxy(library: Library, footage_id: str, progress: Progress | None = No
     NoSpace, Cancelled
         Nothing half-written stays.
     """
-    from goodlength.footage.edit import proxy
+    from goodlength.footage.edit import proxy_video
 
     target = proxy_path(library, footage_id)
-    proxy.make_proxy(_original(library.footage_file(footage_id)), target, progress)
+    proxy_video.make_proxy(_original(library.footage_file(footage_id)), target, progress)
     note_proxy(library, footage_id)
     return target
 
 
 def start_proxy(library: Library, footage_id: str, jobs: Jobs, *, short_side: int = 720) -> str:
     """Begin making a proxy in a process of its own; gives the job's id. See `note_proxy`."""
-    from goodlength.footage.edit.proxy import proxy_job
+    from goodlength.footage.edit.proxy_video import proxy_job
 
     source = _original(library.footage_file(footage_id))
     target = proxy_path(library, footage_id)

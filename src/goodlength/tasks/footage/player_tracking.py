@@ -22,7 +22,7 @@ from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
 
 if TYPE_CHECKING:
-    from goodlength.findings.analyses.court_positions import CourtPositions
+    from goodlength.findings.analyses.player_court_positions import CourtPositions
     from goodlength.jobs.job_queue import Jobs
     from goodlength.measure.players.track_identity_and_movement import MovementWork, RallyTrack
     from goodlength.measure.score.server_and_box_likelihoods import FeetObservation
@@ -83,7 +83,7 @@ def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
     InputError
         No footage, no rally with a time, or no camera solved: each with the next step.
     """
-    from goodlength.measure.players.tracking_job import track_job
+    from goodlength.measure.players.match_tracking_job import track_job
 
     under_way = tracking_job_of(jobs, opened.id)
     if under_way is not None:
@@ -93,7 +93,7 @@ def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
 
 def track_players(opened: OpenMatch, progress: Progress | None = None) -> TrackedMatch:
     """Return the same here and now, to its end."""
-    from goodlength.measure.players.tracking_job import track_job
+    from goodlength.measure.players.match_tracking_job import track_job
 
     def unheard(_share: float, _words: str) -> None:
         return
@@ -218,8 +218,8 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     See `measure.players.track_identity_and_movement.named`.
     """
     from goodlength.measure.players.clothing_colours import ALIKE, colours_seen
+    from goodlength.measure.players.match_tracking_job import clothing_from, track_from, words_of
     from goodlength.measure.players.track_identity_and_movement import named, served_against
-    from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
 
     stored = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
     timeline = opened.timeline
@@ -364,7 +364,7 @@ def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPo
     import numpy as np
 
     from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-    from goodlength.findings.analyses.court_positions import court_positions
+    from goodlength.findings.analyses.player_court_positions import court_positions
 
     hits = hit_places(tracked)
     found = {}

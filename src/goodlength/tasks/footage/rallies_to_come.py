@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.record.effective_answers import layer_of
-from goodlength.record.entry_values import SpanValue
+from goodlength.record.entry_value_types import SpanValue
 from goodlength.record.model import Entry, EntryKind
 from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
 

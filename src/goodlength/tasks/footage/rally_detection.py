@@ -18,10 +18,10 @@ from goodlength.footage.audio.rally_detection_storage import detected_rally_id, 
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import Gap, Part, Timeline, clock_words, seconds
 from goodlength.record.entry_ids_and_timestamps import new_id
-from goodlength.tasks.footage.detection_thresholds import DetectionThresholds, thresholds_of
+from goodlength.tasks.footage.rally_detection_thresholds import DetectionThresholds, thresholds_of
 
 if TYPE_CHECKING:
-    from goodlength.footage.audio.drop_test_detection import Bounces
+    from goodlength.footage.audio.drop_and_wall_test_detection import Bounces
     from goodlength.footage.audio.rally_detection import RallyDetection
     from goodlength.jobs.job_queue import Jobs
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -121,7 +121,7 @@ def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounce
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.audio.drop_test_detection import detect_bounces
+    from goodlength.footage.audio.drop_and_wall_test_detection import detect_bounces
 
     return detect_bounces(path, progress)
 

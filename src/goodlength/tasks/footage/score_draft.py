@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import DamagedFile, InputError, RulesError
 from goodlength.files.library_layout import followed_ball_file
-from goodlength.measure.draft.rally_answers import SERVE_LIKE_RATIO, starts_like_a_serve
+from goodlength.measure.draft.answers_from_ball_path import SERVE_LIKE_RATIO, starts_like_a_serve
 from goodlength.measure.shots.followed_ball_storage import read_followed_lightly
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,

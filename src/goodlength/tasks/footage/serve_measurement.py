@@ -13,7 +13,7 @@ from goodlength.errors import InputError, NotFound
 from goodlength.media_time import Gap, MediaPosition
 from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_ids_and_timestamps import utc_now
-from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
+from goodlength.record.entry_value_types import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.footage import camera_calibration

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.files.atomic_write import atomic_write
-from goodlength.measure.draft.proposal_outcomes import watched_rallies
+from goodlength.measure.draft.proposal_acceptance_rates import watched_rallies
 from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.entry_log_replay import match_from
@@ -29,11 +29,15 @@ from goodlength.record.import_export import (
 from goodlength.record.import_export.frame_drawing_json import drawings_to_plain
 from goodlength.record.import_export.match_json_document import used_kinds
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
-from goodlength.record.practice_log import practice_to_plain
+from goodlength.record.practice_log_entries import practice_to_plain
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
-from goodlength.tasks.library.program_steps_of_copies import with_ids_of_their_own
+from goodlength.tasks.library.distinct_ids_for_program_entries import with_ids_of_their_own
 from goodlength.tasks.match.lazy_match import open_match
-from goodlength.tasks.playback.frame_drawings import add_drawings, drawings_left_out, readable_drawings
+from goodlength.tasks.playback.coach_drawings_on_frames import (
+    add_drawings,
+    drawings_left_out,
+    readable_drawings,
+)
 from goodlength.tasks.removal.recycle_bin import bin_contents
 
 if TYPE_CHECKING:
@@ -171,7 +175,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
     InputError
         If the file does not end in .json.
     """
-    from goodlength.tasks.removal.generated_and_copied_files import practice_files_of
+    from goodlength.tasks.removal.generated_and_copied_file_removal import practice_files_of
 
     if Path(to).suffix.lower() != ".json":
         raise InputError(f"The file {Path(to).name!r} should end in .json.")
@@ -193,7 +197,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
 
 def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
-    from goodlength.tasks.removal.generated_and_copied_files import files_only_of
+    from goodlength.tasks.removal.generated_and_copied_file_removal import files_only_of
     from goodlength.tasks.sharing.video_session_playlist import review_list
 
     opened = open_match(library, info.id)

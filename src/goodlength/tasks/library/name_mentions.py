@@ -20,7 +20,7 @@ from goodlength.files import library_layout
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.display_names import title_of
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain
-from goodlength.tasks.people.player_records import players_of
+from goodlength.tasks.people.player_records_and_consent import players_of
 
 if TYPE_CHECKING:
     from goodlength.record.model import MatchInfo

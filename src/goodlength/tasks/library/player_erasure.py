@@ -13,9 +13,9 @@ from goodlength.files import library_layout
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.tasks.library.name_mentions import Mention, mentions
-from goodlength.tasks.people.player_languages import forget_language
-from goodlength.tasks.people.still_memory import forget_stills
-from goodlength.tasks.removal.generated_and_copied_files import (
+from goodlength.tasks.people.handout_still_cache import forget_stills
+from goodlength.tasks.people.player_handout_language import forget_language
+from goodlength.tasks.removal.generated_and_copied_file_removal import (
     clips_elsewhere,
     files_only_of,
     practice_files_of,

@@ -11,9 +11,9 @@ from uuid import uuid4
 
 from goodlength.errors import InputError
 from goodlength.media_time import read_day
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.match.match_editing_and_answers import match_rows_of
-from goodlength.tasks.people.player_records import expiring_consents
+from goodlength.tasks.people.player_records_and_consent import expiring_consents
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

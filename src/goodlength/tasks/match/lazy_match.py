@@ -17,7 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import NotFound
-from goodlength.measure.draft.proposal_outcomes import unwatched_rallies, without_answers
+from goodlength.measure.draft.proposal_acceptance_rates import unwatched_rallies, without_answers
 from goodlength.media_time import Part, Timeline
 from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import (
@@ -32,8 +32,8 @@ from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInf
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side
-from goodlength.tasks.match.observer_records import doubted_columns
-from goodlength.tasks.people.player_records import player_called
+from goodlength.tasks.match.observer_record_replay import doubted_columns
+from goodlength.tasks.people.player_records_and_consent import player_called
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings

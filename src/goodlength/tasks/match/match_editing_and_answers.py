@@ -20,7 +20,7 @@ from goodlength.tasks.match.lazy_match import OpenMatch, open_match, timeline_ov
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
-    from goodlength.record.store.listing.match_heads import MatchHead
+    from goodlength.record.store.listing.match_list_rows import MatchHead
 
 
 @dataclass(frozen=True)
@@ -211,7 +211,7 @@ def remove_match(library: Library, match_id: str) -> str:
     It lies in the bin for 30 days, by the id that is returned; the demo's is deleted at once, and nothing is
     returned. Originals added by path stay where they are.
     """
-    from goodlength.tasks.removal.generated_and_copied_files import files_only_of, remove_files
+    from goodlength.tasks.removal.generated_and_copied_file_removal import files_only_of, remove_files
     from goodlength.tasks.removal.handout_link_withdrawal import withdraw_links
     from goodlength.tasks.removal.recycle_bin import bin_match
 

@@ -12,7 +12,7 @@ from goodlength.record.effective_answers import layer_of
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
-from goodlength.tasks.match.observer_records import Layer, compare, other_observers, replay_layers
+from goodlength.tasks.match.observer_record_replay import Layer, compare, other_observers, replay_layers
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.observer_alignment import LayerComparison

@@ -1,7 +1,7 @@
 """Players, their consents, and how the marker says them."""
 
-from goodlength.tasks.people.player_languages import choose_language, player_language
-from goodlength.tasks.people.player_records import (
+from goodlength.tasks.people.player_handout_language import choose_language, player_language
+from goodlength.tasks.people.player_records_and_consent import (
     Expiry,
     add_player,
     change_player,

@@ -3,16 +3,16 @@
 Never changes the record or an original.
 """
 
-from goodlength.tasks.playback.ball_over_picture import BallInPicture, ball_in_picture
-from goodlength.tasks.playback.court_and_paths import PictureOverlay, overlay_at
-from goodlength.tasks.playback.frame_drawings import (
+from goodlength.tasks.playback.ball_overlay import BallInPicture, ball_in_picture
+from goodlength.tasks.playback.coach_drawings_on_frames import (
     add_drawings,
     drawings_left_out,
     frame_drawings,
     remove_drawing,
     save_drawing,
 )
-from goodlength.tasks.playback.preview_pictures import (
+from goodlength.tasks.playback.court_player_and_pose_overlay import PictureOverlay, overlay_at
+from goodlength.tasks.playback.preview_thumbnails import (
     Previews,
     preview_sheet,
     previews_of,

@@ -1,6 +1,6 @@
 """Plans and drills, sets and recordings of practice, progress and its transfer to matches."""
 
-from goodlength.tasks.practice.drill_list import (
+from goodlength.tasks.practice.library_and_custom_drills import (
     add_drill,
     add_drill_from,
     drill_named,

@@ -22,10 +22,10 @@ from goodlength.practice.planning.practice_plan import (
     propose,
     target_hits,
 )
-from goodlength.practice.statistics.practice_progress import PracticeOrder, PracticeSet
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
-from goodlength.tasks.people.player_records import is_junior
-from goodlength.tasks.practice.drill_list import drill_named, drills_in
+from goodlength.practice.statistics.drill_progress import PracticeOrder, PracticeSet
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.tasks.people.player_records_and_consent import is_junior
+from goodlength.tasks.practice.library_and_custom_drills import drill_named, drills_in
 from goodlength.tasks.removal.recycle_bin import bin_practice
 
 if TYPE_CHECKING:

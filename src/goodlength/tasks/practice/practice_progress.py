@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from goodlength.practice.statistics.practice_progress import Progress, progress_of
+from goodlength.practice.statistics.drill_progress import Progress, progress_of
 from goodlength.tasks.practice.practice_plans_and_log import sets_of
 
 if TYPE_CHECKING:

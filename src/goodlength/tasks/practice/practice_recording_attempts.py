@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
 from goodlength.files import library_layout
-from goodlength.tasks.practice.drill_list import drill_named
-from goodlength.tasks.removal.generated_and_copied_files import files_of_args
+from goodlength.tasks.practice.library_and_custom_drills import drill_named
+from goodlength.tasks.removal.generated_and_copied_file_removal import files_of_args
 from goodlength.tasks.removal.recycle_bin import bin_recording
 
 if TYPE_CHECKING:

@@ -1,15 +1,15 @@
 """What goodlength does by itself with the video of a match, as one queue, and what a person does next."""
 
-from goodlength.tasks.preparation.match_from_video import (
+from goodlength.tasks.preparation.match_preparation_progress import match_progress
+from goodlength.tasks.preparation.new_match_from_video import (
     abandon_match_from_video,
     begin_match_from_video,
     change_match_by_names,
     date_from_video,
     remove_unused_names,
 )
-from goodlength.tasks.preparation.match_progress import match_progress
-from goodlength.tasks.preparation.next_step import MatchProgress, NextStep, next_step
-from goodlength.tasks.preparation.preparation_queue import (
+from goodlength.tasks.preparation.next_step_for_person import MatchProgress, NextStep, next_step
+from goodlength.tasks.preparation.video_preparation_queue import (
     Preparation,
     PreparationQueue,
     preparation_of,

@@ -25,9 +25,8 @@ from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
-from goodlength.record.practice_log import PracticeEntry
-from goodlength.tasks.people.player_records import players_of
-from goodlength.tasks.removal.changed_values import ChangeJson, changed_since, is_here_only
+from goodlength.record.practice_log_entries import PracticeEntry
+from goodlength.tasks.people.player_records_and_consent import players_of
 from goodlength.tasks.removal.recycle_bin_files import move_back, move_in, names_within
 from goodlength.tasks.removal.recycle_bin_rows import (
     clip_plain,
@@ -37,6 +36,7 @@ from goodlength.tasks.removal.recycle_bin_rows import (
     practice_rows,
     write_rows,
 )
+from goodlength.tasks.removal.undo_values_before_change import ChangeJson, changed_since, is_here_only
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

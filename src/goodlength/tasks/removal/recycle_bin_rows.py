@@ -11,15 +11,15 @@ from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
 from goodlength.files.safe_file_names_from_ids import require_plain_id
 from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.record.record_json_conversion import (
     entry_from_plain,
     entry_to_plain,
     info_from_plain,
     info_to_plain,
 )
-from goodlength.tasks.removal.changed_values import undo_change
-from goodlength.tasks.removal.generated_and_copied_files import derived_files, remove_files
+from goodlength.tasks.removal.generated_and_copied_file_removal import derived_files, remove_files
+from goodlength.tasks.removal.undo_values_before_change import undo_change
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

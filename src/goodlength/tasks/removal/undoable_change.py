@@ -14,8 +14,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from goodlength.tasks.removal.changed_values import ChangeJson, Watched, watched_state
 from goodlength.tasks.removal.recycle_bin import bin_change
+from goodlength.tasks.removal.undo_values_before_change import ChangeJson, Watched, watched_state
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

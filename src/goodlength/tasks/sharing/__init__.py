@@ -1,7 +1,7 @@
 """What is shown or handed to a player: clips, pairs, the review list, the handout and its links."""
 
 from goodlength.tasks.sharing.exported_file_removal import remove_clip
-from goodlength.tasks.sharing.handout import (
+from goodlength.tasks.sharing.handout_content_and_files import (
     EditedFinding,
     HandoutDraft,
     HandoutEdits,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import ConsentMissing, NotFound
 from goodlength.tasks.removal.handout_link_withdrawal import LINKS_SETTING, stored_links
-from goodlength.tasks.sharing.handout import handout_refusal
+from goodlength.tasks.sharing.handout_content_and_files import handout_refusal
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

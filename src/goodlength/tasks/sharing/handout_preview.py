@@ -16,7 +16,7 @@ from goodlength.show.handout.handout_content_blocks import contents
 from goodlength.show.handout.handout_html import html_body, html_page
 from goodlength.show.handout.handout_pdf import SIZES_PT
 from goodlength.show.handout.handout_types import MOST_FINDINGS, HandoutData, HandoutLayout
-from goodlength.tasks.sharing.handout import (
+from goodlength.tasks.sharing.handout_content_and_files import (
     HandoutEdits,
     draft_handout,
     handout_refusal,

@@ -17,9 +17,9 @@ from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.json_types import Json
 from goodlength.files.library_layout import pair_lines_file
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.files.value_parsing import read_as
+from goodlength.files.typed_value_parsing import read_as
 from goodlength.footage.edit.drawing_overlay import POINTS, OverlayLine
-from goodlength.tasks.sharing.drawings_in_clips import move_to_frames, turned_over
+from goodlength.tasks.sharing.coach_drawings_in_clips import move_to_frames, turned_over
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch

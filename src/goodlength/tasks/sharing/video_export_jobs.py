@@ -19,10 +19,10 @@ from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
-from goodlength.tasks.people.player_records import require_consent
-from goodlength.tasks.playback.frame_drawings import drawings_left_out
-from goodlength.tasks.sharing.consent_withholding import faces_refusal, shows_faces
-from goodlength.tasks.sharing.drawings_in_clips import lines_in_span, turned_over
+from goodlength.tasks.people.player_records_and_consent import require_consent
+from goodlength.tasks.playback.coach_drawings_on_frames import drawings_left_out
+from goodlength.tasks.sharing.coach_drawings_in_clips import lines_in_span, turned_over
+from goodlength.tasks.sharing.exports_withheld_without_consent import faces_refusal, shows_faces
 from goodlength.tasks.sharing.side_by_side_settings import opened_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
@@ -335,7 +335,7 @@ def start_pack(
     NotFound
         The handout was not made yet.
     """
-    from goodlength.footage.edit.handout_archive import pack_job
+    from goodlength.footage.edit.handout_zip_archive import pack_job
 
     if not Path(page).is_file():
         raise NotFound("There is no handout yet. Create it on the Handout page first.")

@@ -1,7 +1,7 @@
 """Videos that come in from elsewhere: in pieces from another device, and from a watched folder."""
 
-from goodlength.tasks.transfer.transfer_state import VideoTransfer
-from goodlength.tasks.transfer.video_transfer import VideoTransfers
+from goodlength.tasks.transfer.resumable_video_transfer import VideoTransfers
+from goodlength.tasks.transfer.video_transfer_state_file import VideoTransfer
 from goodlength.tasks.transfer.watched_folder import (
     FolderVideo,
     WatchEvent,

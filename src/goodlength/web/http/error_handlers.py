@@ -11,7 +11,7 @@ from starlette.requests import ClientDisconnect
 from starlette.responses import JSONResponse, Response
 
 from goodlength import errors as gl
-from goodlength.files.value_parsing import fault_list
+from goodlength.files.typed_value_parsing import fault_list
 from goodlength.web.page_rendering import page
 
 LOG = logging.getLogger("goodlength.web")

@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 
 def json_answer(form: Mapping[str, object]) -> Response:
-    """Return a form as the answer to a request; its shape stands in `web.page_types`.
+    """Return a form as the answer to a request; its shape stands in `web.page_json_types`.
 
     Written without a walk through a response model: 8 ms less for a whole match.
     """

@@ -20,7 +20,7 @@ from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.show.draw.tally_and_tape_marks import tally
 from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim, goal_sentence
 from goodlength.tasks.ball.serve_statistics_by_kind import KM_H
-from goodlength.web.views.aim_query import AimQuestion, answer_to
+from goodlength.web.views.aim_page_query import AimQuestion, answer_to
 
 ROWS = (
     ("goal", "meet the goal"),

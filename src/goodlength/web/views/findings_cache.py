@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.serve_mixed_strategy import MixAdvice
     from goodlength.findings.analyses.serve_variation_effect import ServeChangeEffect
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
-    from goodlength.tasks.findings.place_findings import MatchPlaces
+    from goodlength.tasks.findings.shot_place_findings import MatchPlaces
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 MOST_CACHED = 24
@@ -65,8 +65,8 @@ class FindingsCache:
 
     def places(self, opened: OpenMatch, side: str) -> MatchPlaces | None:
         """Return what places say of a player; None where the ball was not followed. Paths are in the key."""
-        from goodlength.tasks.ball.player_serves import matches_with_paths, path_files_version
-        from goodlength.tasks.findings.place_findings import match_places
+        from goodlength.tasks.ball.player_measured_serves import matches_with_paths, path_files_version
+        from goodlength.tasks.findings.shot_place_findings import match_places
 
         if not matches_with_paths(opened.library, [opened.info]):
             return None

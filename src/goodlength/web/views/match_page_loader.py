@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from goodlength import tasks
 from goodlength.files.library_layout import followed_ball_file
-from goodlength.tasks.sharing.handout import handout_exists
+from goodlength.tasks.sharing.handout_content_and_files import handout_exists
 from goodlength.web.coach_settings import settings_in
-from goodlength.web.views.playable_files import films_of
+from goodlength.web.views.proxy_or_original_video_files import films_of
 from goodlength.web.views.rally_scoresheet import SheetData, SheetSource
 
 if TYPE_CHECKING:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from goodlength.measure.shots.followed_ball import PathServe
-from goodlength.record.entry_values import Measured, MeasuredValue
+from goodlength.measure.shots.followed_ball_types import PathServe
+from goodlength.record.entry_value_types import Measured, MeasuredValue
 
 KM_H = 3.6
 

@@ -8,13 +8,13 @@ from collections.abc import Mapping
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.files.json_types import Json
 from goodlength.measure.serves.serve_marks_and_strike_prior import MarkKind
-from goodlength.measure.shots.followed_ball import PathServe
-from goodlength.record.entry_values import MarkValue, MeasuredValue
+from goodlength.measure.shots.followed_ball_types import PathServe
+from goodlength.record.entry_value_types import MarkValue, MeasuredValue
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
-from goodlength.tasks.ball.path_serves import ServeAsMeasured
+from goodlength.tasks.ball.serve_measurements_by_click_or_path import ServeAsMeasured
 from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
-from goodlength.web.page_types.ball_paths import PathServeJson
-from goodlength.web.page_types.picked_points import ServePointJson
+from goodlength.web.page_json_types.ball_paths import PathServeJson
+from goodlength.web.page_json_types.camera_and_serve_clicks import ServePointJson
 from goodlength.web.views.aim_view import Struck
 from goodlength.web.views.measured_serve_sentences import (
     measured_lines,

@@ -9,10 +9,10 @@ from urllib.parse import quote
 
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_types import Json
-from goodlength.footage.court_detection.video_court_detection import first_view_us
+from goodlength.footage.court_detection.court_detection_in_video import first_view_us
 from goodlength.media_time import clock_words, seconds
 from goodlength.tasks.footage import camera_calibration
-from goodlength.web.page_types.picked_points import (
+from goodlength.web.page_json_types.camera_and_serve_clicks import (
     CameraPageJson,
     ClickJson,
     CourtMarkJson,
@@ -21,7 +21,7 @@ from goodlength.web.page_types.picked_points import (
     SavedCameraJson,
     ShapeJson,
 )
-from goodlength.web.views.playable_files import gone_words, part_of
+from goodlength.web.views.proxy_or_original_video_files import gone_words, part_of
 
 if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration, Click

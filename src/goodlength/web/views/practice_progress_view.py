@@ -10,7 +10,7 @@ from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter
 from goodlength.practice.statistics.discounted_beta_hit_rate import hit_rate
-from goodlength.practice.statistics.practice_progress import PracticeSet, Progress
+from goodlength.practice.statistics.drill_progress import PracticeSet, Progress
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.show.draw.court.drill_setup_drawing import WallScale, floor_ground, wall_ground
 from goodlength.show.draw.hit_rate_by_session_chart import (

@@ -1,6 +1,6 @@
 """The rally scoresheet as JSON values: everything the Record page needs to ask, show and step back.
 
-The shape is written down in web/page_types/rally_scoresheet.py.
+The shape is written down in web/page_json_types/rally_scoresheet.py.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ from goodlength.record.effective_answers import (
     is_watched,
     layer_of,
 )
-from goodlength.record.entry_values import ProposedValue, SpanValue, stored_form
+from goodlength.record.entry_value_types import ProposedValue, SpanValue, stored_form
 from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
 from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.web.coach_settings import CoachSettings
-from goodlength.web.page_types.rally_scoresheet import (
+from goodlength.web.page_json_types.rally_scoresheet import (
     ClashJson,
     ComingRallyJson,
     GameJson,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from goodlength.practice.planning.practice_plan import PracticePlanJson
     from goodlength.tasks.footage.rally_detection import ListedRallies
     from goodlength.tasks.match.lazy_match import OpenMatch
-    from goodlength.web.views.playable_files import MatchFiles
+    from goodlength.web.views.proxy_or_original_video_files import MatchFiles
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
 _NOT_ANSWERS = frozenset(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import camera_rates
+from goodlength.bench.footage.camera_calibration_accuracy import camera_rates
 from goodlength.synthetic.simulated_camera_clicks import SETTINGS
 
 

@@ -8,13 +8,7 @@ import cv2
 import numpy as np
 
 from goodlength.court.dimensions import WIDTH_M
-from goodlength.footage.court_detection.camera_refinement import (
-    CameraCandidate,
-    fit_to_lines,
-    scaled_camera,
-    views_apart,
-)
-from goodlength.footage.court_detection.camera_search import (
+from goodlength.footage.court_detection.camera_hypothesis_search import (
     CAMERAS,
     FIRST_SELECTED,
     camera_model,
@@ -23,10 +17,20 @@ from goodlength.footage.court_detection.camera_search import (
     project_all,
     scores,
 )
+from goodlength.footage.court_detection.camera_refinement_on_lines import (
+    CameraCandidate,
+    fit_to_lines,
+    scaled_camera,
+    views_apart,
+)
 from goodlength.footage.court_detection.court_wireframe import wireframe, wireframe_nodes
-from goodlength.footage.court_detection.detection_chance import CourtEvidence, court_evidence, partly_dark
-from goodlength.footage.court_detection.line_evidence import evidence_map, line_segments
-from goodlength.footage.court_detection.line_profiles import measure_lines
+from goodlength.footage.court_detection.detection_probability import (
+    CourtEvidence,
+    court_evidence,
+    partly_dark,
+)
+from goodlength.footage.court_detection.line_segment_evidence import evidence_map, line_segments
+from goodlength.footage.court_detection.subpixel_line_measurement import measure_lines
 from oracles.drawn_court import CAMERA_ROW, camera_of, draw_court
 
 

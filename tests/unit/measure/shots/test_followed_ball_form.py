@@ -12,15 +12,6 @@ import pytest
 
 from goodlength.errors import DamagedFile
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.measure.shots.followed_ball import (
-    ContactKind,
-    FollowedMatch,
-    FollowedRally,
-    FollowedShot,
-    PathContact,
-    PathSample,
-    ShotPath,
-)
 from goodlength.measure.shots.followed_ball_storage import (
     followed_from_json,
     followed_json,
@@ -38,7 +29,16 @@ from goodlength.measure.shots.followed_ball_tables import (
     sample_rows,
     serve_rows,
 )
-from goodlength.record.store.parquet_table import write_parquet
+from goodlength.measure.shots.followed_ball_types import (
+    ContactKind,
+    FollowedMatch,
+    FollowedRally,
+    FollowedShot,
+    PathContact,
+    PathSample,
+    ShotPath,
+)
+from goodlength.record.store.parquet_writer import write_parquet
 from goodlength.scoring.scoring_types import Side
 from tests.oracles.followed_shots import SOURCES, made_serve, unchanged_inputs
 
@@ -178,10 +178,10 @@ def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     from goodlength.errors import InputError, NotFound
     from goodlength.files.library_layout import followed_ball_file
     from goodlength.record.model import MatchInfo, Player
-    from goodlength.tasks.ball import rally_inputs
+    from goodlength.tasks.ball import ball_following_inputs
     from goodlength.tasks.ball.followed_ball_export import export_followed
 
-    monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([RALLY]))
+    monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([RALLY]))
     with tasks.open_library(tmp_path / "library") as library:
         library.save_player(Player("p1", "Petra"))
         library.save_player(Player("p2", "Opal"))
@@ -201,7 +201,7 @@ def test_export_by_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
         assert lines[0]["sure"] == "yes" and lines[0]["with_sound"] == "yes"
         export_followed(opened, tmp_path / "p.parquet", samples=True)
         assert (tmp_path / "p.parquet").read_bytes()[:4] == b"PAR1"
-        monkeypatch.setattr(rally_inputs, "inputs_now", unchanged_inputs([]))
+        monkeypatch.setattr(ball_following_inputs, "inputs_now", unchanged_inputs([]))
         export_followed(opened, tmp_path / "b.csv")
         with (tmp_path / "b.csv").open(encoding="utf-8-sig", newline="") as file:
             lines = list(csv.DictReader(file))

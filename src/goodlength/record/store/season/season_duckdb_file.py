@@ -4,10 +4,11 @@
  entries ──> stale? ──> replay those matches ──> columns ──> season/rallies-N.duckdb ──> search
                 └─ nothing new: straight to the file
 ```
-Columns that another coach of the same library made already are taken from it instead (`season_parts`).
-The file is a copy made for speed: it can be deleted at any time, and is made again from the record. A new
-one is written beside it under a temporary name and takes the next number, so any number of programs may read.
-Files that this user did not write on this computer are never opened (`season_file_seal`).
+Columns that another coach of the same library made already are taken from it instead
+(`precomputed_season_columns`). The file is a copy made for speed: it can be deleted at any time, and is made
+again from the record. A new one is written beside it under a temporary name and takes the next number, so any
+number of programs may read. Files that this user did not write on this computer are never opened
+(`season_file_authentication`).
 """
 
 from __future__ import annotations
@@ -25,6 +26,15 @@ import sqlalchemy as sa
 from goodlength.errors import Cancelled, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
+from goodlength.record.store.season.precomputed_season_columns import (
+    FORM,
+    MatchVersion,
+    SeasonPart,
+    add_part,
+    forget_parts,
+    part_columns,
+    season_parts,
+)
 from goodlength.record.store.season.rally_search_query import (
     SeasonFilter,
     SeasonRallies,
@@ -38,7 +48,7 @@ from goodlength.record.store.season.season_column_building import (
     columns_of,
     table_sql,
 )
-from goodlength.record.store.season.season_connection import (
+from goodlength.record.store.season.season_database_connection import (
     disk_in_words,
     forget_matches,
     insert_columns,
@@ -50,21 +60,12 @@ from goodlength.record.store.season.season_connection import (
     season_connection,
     take_columns,
 )
-from goodlength.record.store.season.season_file_seal import (
+from goodlength.record.store.season.season_file_authentication import (
     STEM,
     is_sealed,
     note_sealed,
     number_of,
     sealed_name,
-)
-from goodlength.record.store.season.season_parts import (
-    FORM,
-    MatchVersion,
-    SeasonPart,
-    add_part,
-    forget_parts,
-    part_columns,
-    season_parts,
 )
 
 if TYPE_CHECKING:

@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from goodlength.synthetic.recordings.test_family.court_diary import DiaryHabits
-from goodlength.synthetic.recordings.test_family.pocket_recorder import (
+from goodlength.synthetic.recordings.test_family.phone_recording_chain import (
     AutomaticGain,
     PocketRecorder,
     draw_response,
 )
+from goodlength.synthetic.recordings.test_family.session_event_timeline import DiaryHabits
 
 if TYPE_CHECKING:
     import numpy as np

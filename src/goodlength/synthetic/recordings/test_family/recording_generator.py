@@ -17,38 +17,38 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.test_family.court_diary import (
-    CourtDiary,
-    DiaryHabits,
-    doubles_diary,
-    free_moment_s,
-    match_diary,
-)
-from goodlength.synthetic.recordings.test_family.grain_voices import (
+from goodlength.synthetic.recordings.test_family.court_to_phone_sound_filter import WayToPhone, draw_way
+from goodlength.synthetic.recordings.test_family.formant_grain_voice_synthesis import (
     SPEECH_RATE,
     add_wave,
     draw_grain_voice,
     sentence,
     talk,
 )
-from goodlength.synthetic.recordings.test_family.hall_backgrounds import applause, crowd, music, street
-from goodlength.synthetic.recordings.test_family.pocket_recorder import to_file
-from goodlength.synthetic.recordings.test_family.ray_traced_court import CourtRoom, draw_room
-from goodlength.synthetic.recordings.test_family.recording_conditions import (
-    TABLE,
-    JudgingCondition,
-    draw_recorder,
-)
-from goodlength.synthetic.recordings.test_family.scene_rendering import (
+from goodlength.synthetic.recordings.test_family.hall_background_sounds import applause, crowd, music, street
+from goodlength.synthetic.recordings.test_family.impact_sound_synthesis import draw_court_bodies
+from goodlength.synthetic.recordings.test_family.microphone_sound_rendering import (
     MicrophoneRenderer,
     MicrophoneScene,
     SoundingCourt,
     echo_of,
     usual_peak,
 )
-from goodlength.synthetic.recordings.test_family.stroke_timing import CourtMoment
-from goodlength.synthetic.recordings.test_family.struck_bodies import draw_court_bodies
-from goodlength.synthetic.recordings.test_family.way_to_phone import WayToPhone, draw_way
+from goodlength.synthetic.recordings.test_family.phone_recording_chain import to_file
+from goodlength.synthetic.recordings.test_family.ray_traced_room_acoustics import CourtRoom, draw_room
+from goodlength.synthetic.recordings.test_family.recording_conditions import (
+    TABLE,
+    JudgingCondition,
+    draw_recorder,
+)
+from goodlength.synthetic.recordings.test_family.session_event_timeline import (
+    CourtDiary,
+    DiaryHabits,
+    doubles_diary,
+    free_moment_s,
+    match_diary,
+)
+from goodlength.synthetic.recordings.test_family.shot_flight_timing import CourtMoment
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

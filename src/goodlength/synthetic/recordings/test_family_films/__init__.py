@@ -9,8 +9,8 @@ Public: `render_film` writes a film and returns its truth; `draw_scene` and `fra
 `KINDS`, `ODD` and `choices` name what can be drawn.
 """
 
-from goodlength.synthetic.recordings.test_family_films.film_conditions import KINDS, ODD, choices
-from goodlength.synthetic.recordings.test_family_films.film_generator import (
+from goodlength.synthetic.recordings.test_family_films.random_filming_conditions import KINDS, ODD, choices
+from goodlength.synthetic.recordings.test_family_films.video_generator import (
     FAMILY,
     draw_scene,
     frames_of,

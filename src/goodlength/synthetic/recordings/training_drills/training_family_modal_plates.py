@@ -13,19 +13,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings.background_sounds import unit_peak
+from goodlength.synthetic.recordings.hall_background_sounds import unit_peak
 from goodlength.synthetic.recordings.recording_types import Surface, WorldRecording
 from goodlength.synthetic.recordings.session_recording import RATE, record_session
-from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_background_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_drills.drill_session_play import DrillSession
-from goodlength.synthetic.recordings.training_drills.other_phones import taken_by
-from goodlength.synthetic.recordings.training_drills.struck_hall import (
+from goodlength.synthetic.recordings.training_drills.hall_impact_sounds_and_echo import (
     LEVELS,
     StruckHall,
     echo_count,
     faded,
     with_echo,
 )
+from goodlength.synthetic.recordings.training_drills.phone_audio_effects import taken_by
 from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession
 
 Wave = NDArray[np.float32]

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
+from goodlength.synthetic.recordings import hall_background_sounds
 from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.session_recording import RATE, record_session
-from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_background_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession
 
@@ -101,7 +101,7 @@ def _pulse(rng: np.random.Generator, shape_db: NDArray[np.float64], fade_s: floa
     whole = signal.fftconvolve(wave, drive)
     whole = whole[: round((8 * fade_s + 0.03) * RATE)]
     whole *= np.minimum(1, np.arange(len(whole))[::-1] / 32)
-    return background_sounds.unit_peak(whole)
+    return hall_background_sounds.unit_peak(whole)
 
 
 def delay_echo(rng: np.random.Generator, t60_s: float, wet_db: float) -> Wave:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.session_recording import RATE, MakeHall, record_session
-from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_background_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_family_fm_impacts import OperatorHall
 from goodlength.synthetic.recordings.training_family_noise_bursts import BurstHall
 from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from goodlength.synthetic.recordings import background_sounds
+from goodlength.synthetic.recordings import hall_background_sounds
 from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.session_recording import RATE, record_session
-from goodlength.synthetic.recordings.training_condition_levels import CONDITIONS, Setting
+from goodlength.synthetic.recordings.training_background_levels import CONDITIONS, Setting
 from goodlength.synthetic.recordings.training_flights.simulated_flight_play import FlightSession
 from goodlength.synthetic.recordings.training_random_session_play import PlayedSession, RandomSession
 
@@ -86,7 +86,7 @@ def impact_wave(rng: np.random.Generator, body: ImpactBody, hardness: float) -> 
         loop = signal.lfilter([1.0], denominator, drive)
         wave = wave + share * signal.lfilter([dispersion, 1.0], [1.0, dispersion], loop)
     wave = wave - np.convolve(wave, np.full(65, 1 / 65), mode="same") * float(rng.uniform(0, 1))
-    return background_sounds.unit_peak(wave * np.minimum(1, np.arange(len(wave))[::-1] / 48))
+    return hall_background_sounds.unit_peak(wave * np.minimum(1, np.arange(len(wave))[::-1] / 48))
 
 
 class WaveguideHall:

@@ -11,14 +11,15 @@ from starlette.responses import Response
 
 from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.unfolded_flight import draw_court_sheet
-from goodlength.tasks.ball.ball_following import (
+from goodlength.tasks.ball.answer_proposals_from_ball_path import path_proposals
+from goodlength.tasks.ball.ball_following_and_corrections import (
     follow_rally_again,
     mark_ball,
     move_strike,
     remove_shot,
     undo_corrections,
 )
-from goodlength.tasks.ball.ball_paths import (
+from goodlength.tasks.ball.ball_path_queries import (
     FollowedRallyLine,
     RallyDrawing,
     followed_lines,
@@ -26,9 +27,8 @@ from goodlength.tasks.ball.ball_paths import (
     take_next_path,
     why_no_paths,
 )
-from goodlength.tasks.ball.path_proposals import path_proposals
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.keyboard_shortcuts import PATH_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

@@ -13,9 +13,9 @@ from goodlength import tasks
 from goodlength.files.library_layout import camera_file
 from goodlength.forms.footage.camera_calibration_json import camera_form, detected_court_form
 from goodlength.tasks.footage import camera_calibration
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.remote_file_access_policy import may_be_sent
+from goodlength.web.http.route_dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
 from goodlength.web.views.keyboard_shortcuts import CAMERA_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

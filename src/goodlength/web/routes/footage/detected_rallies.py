@@ -14,10 +14,10 @@ from goodlength.forms.footage.detected_rallies_json import rallies_form
 from goodlength.tasks.footage.rally_detection import ListedRallies
 from goodlength.tasks.footage.two_match_video_split import split_match
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.html_forms.footage_forms import SplitForm
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.submitted_forms.footage_forms import SplitForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.forms.footage.detection_audit_json import review_form
-from goodlength.tasks.footage.detection_audit import (
+from goodlength.tasks.footage.rally_detection_audit import (
     adapt_thresholds,
     answer_review,
     begin_review_again,
@@ -19,8 +19,8 @@ from goodlength.tasks.footage.detection_audit import (
     undo_thresholds,
 )
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.keyboard_shortcuts import REVIEW_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

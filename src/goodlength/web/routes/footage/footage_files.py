@@ -13,31 +13,31 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import BarePictures, GoodlengthError, NotFound
-from goodlength.files import upload_target
+from goodlength.files import copied_in_file_destination
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.footage.media.stream_selection import TRACK_WORDS
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
 from goodlength.tasks.ball.ball_detection import start_ball_search
-from goodlength.tasks.ball.ball_following import start_following
+from goodlength.tasks.ball.ball_following_and_corrections import start_following
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
-from goodlength.tasks.footage.stored_probe import copy_reason, day_of, probe_of
+from goodlength.tasks.footage.stored_video_probe import copy_reason, day_of, probe_of
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.html_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.http import uploads
-from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
+from goodlength.web.http import upload_to_disk
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.phone_invitation import is_computer, phone_invitation
+from goodlength.web.http.phone_qr_code_invitation import is_computer, phone_invitation
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
-from goodlength.web.page_types.playback import JobJson
-from goodlength.web.routes.footage.ball_view import ball_view
-from goodlength.web.undo_line import redirect
-from goodlength.web.views import playable_files
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
+from goodlength.web.page_json_types.video_playback_and_jobs import JobJson
+from goodlength.web.routes.footage.ball_search_status import ball_view
+from goodlength.web.submitted_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.undo_message import redirect
+from goodlength.web.views import proxy_or_original_video_files
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.point_picking_view import court_view
@@ -74,7 +74,7 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedF
         bare = isinstance(error, BarePictures) or bool(form.shown("rate"))
         typed, faults = form.shown("path"), {"path": error.page_words}
         return _page(request, opened, jobs, typed=typed, bare=bare, faults=faults)
-    playable_files.begin_work(opened.library, jobs, added)
+    proxy_or_original_video_files.begin_work(opened.library, jobs, added)
     return _back(opened.id)
 
 
@@ -82,18 +82,18 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedF
 async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str = "") -> dict[str, str]:
     """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
     library = opened.library
-    target = upload_target.target_for(library.folder, name)
+    target = copied_in_file_destination.target_for(library.folder, name)
     length = request.headers.get("content-length", "")
     try:
         size = int(length) if length.isascii() and length.isdigit() else None
-        await uploads.receive(request.stream(), target, size)
+        await upload_to_disk.receive(request.stream(), target, size)
         added = await run_in_threadpool(tasks.add_footage, library, opened.id, target, copied=True)
     except ClientDisconnect:
         return {"id": ""}
     except GoodlengthError:
         target.unlink(missing_ok=True)
         raise
-    await run_in_threadpool(playable_files.begin_work, library, jobs, added)
+    await run_in_threadpool(proxy_or_original_video_files.begin_work, library, jobs, added)
     return {"id": added.id}
 
 
@@ -120,7 +120,7 @@ def change(
     elif way == "court":
         return _approve_court(request, opened, jobs, footage_id)
     elif way == "proxy":
-        playable_files.begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
+        proxy_or_original_video_files.begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
         ids = [footage_file.id for footage_file in opened.footage]
         at = ids.index(library.footage_file(footage_id).id)
@@ -149,7 +149,7 @@ def search_ball(request: Request, opened: CurrentMatch, jobs: CurrentJobs, way: 
 @router.get("/api/matches/{match_id}/films")
 def get_films(opened: CurrentMatch) -> Response:
     """Return the files of a match on its time line."""
-    found = playable_files.films_of(opened)
+    found = proxy_or_original_video_files.films_of(opened)
     return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
 
 
@@ -158,7 +158,7 @@ def media(request: Request, library: CurrentLibrary, footage_id: str) -> Respons
     """Return the file the page plays, whole or in pieces."""
     file = library.footage_file(footage_id)
     return FootageResponse(
-        may_be_sent(request, library, playable_files.played_path(library, file), file.sha256)
+        may_be_sent(request, library, proxy_or_original_video_files.played_path(library, file), file.sha256)
     )
 
 
@@ -166,8 +166,8 @@ def media(request: Request, library: CurrentLibrary, footage_id: str) -> Respons
 def frames(library: CurrentLibrary, footage_id: str) -> Response:
     """Return the table of frame times of the file the page plays."""
     return json_answer(
-        playable_files.table_at(
-            playable_files.table_path(library, library.footage_file(footage_id))
+        proxy_or_original_video_files.table_at(
+            proxy_or_original_video_files.table_path(library, library.footage_file(footage_id))
         ).to_json()
     )
 
@@ -204,7 +204,7 @@ def _take_tracks(
         changed = tasks.choose_tracks(opened.library, footage_id, **{track.kind: track.number})
     except GoodlengthError as error:
         return _page(request, opened, jobs, message=error.page_words)
-    playable_files.begin_work(opened.library, jobs, changed)
+    proxy_or_original_video_files.begin_work(opened.library, jobs, changed)
     return _back(opened.id)
 
 
@@ -296,18 +296,21 @@ def joined(rows: list[dict[str, Any]]) -> None:
 
 
 def _file(
-    opened: OpenMatch, jobs: Jobs, footage_file: Footage, placed: playable_files.PagePart | None
+    opened: OpenMatch,
+    jobs: Jobs,
+    footage_file: Footage,
+    placed: proxy_or_original_video_files.PagePart | None,
 ) -> dict[str, Any]:
     """One file as the page lists it."""
     library = opened.library
     seen = probe_of(footage_file)
-    job = playable_files.job_of(jobs, library, footage_file)
+    job = proxy_or_original_video_files.job_of(jobs, library, footage_file)
     calibrated = camera_calibration.has_camera(library, footage_file.id)
     reason = copy_reason(footage_file)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
     if not footage_file.where.is_file():
-        problems.insert(0, playable_files.missing_words(footage_file))
-    copied = playable_files.copy_of(library, footage_file) is not None
+        problems.insert(0, proxy_or_original_video_files.missing_words(footage_file))
+    copied = proxy_or_original_video_files.copy_of(library, footage_file) is not None
     if copied:
         words = "This page plays a copy. The original is not changed, and clips are cut from it."
     else:

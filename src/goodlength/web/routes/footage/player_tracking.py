@@ -9,16 +9,16 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError
-from goodlength.findings.analyses.court_positions import CourtPositions
+from goodlength.findings.analyses.player_court_positions import CourtPositions
 from goodlength.forms.footage.player_tracking_json import PlayerWorkJson, tracking_form
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.floor_maps import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.html_forms.footage_forms import WhoIsWhoForm
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.submitted_forms.footage_forms import WhoIsWhoForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.views.keyboard_shortcuts import TRACK_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

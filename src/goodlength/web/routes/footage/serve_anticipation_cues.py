@@ -14,7 +14,7 @@ from goodlength.forms.footage.serve_anticipation_json import pressure_words
 from goodlength.measure.body.serve_cue_onset import LEAST_OF_A_KIND, DisguiseResult
 from goodlength.show.draw.court.mean_movement_comparison import draw_movements
 from goodlength.tasks.findings import serve_anticipation_cues
-from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import count_words

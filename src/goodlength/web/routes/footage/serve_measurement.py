@@ -13,16 +13,16 @@ from starlette.responses import Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks_and_strike_prior import WORDS, MarkKind
-from goodlength.record.entry_values import MarkValue, as_json_object
+from goodlength.record.entry_value_types import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
 from goodlength.record.rally_sentences import sheet_words
-from goodlength.tasks.ball.path_serves import serves_as_measured
+from goodlength.tasks.ball.serve_measurements_by_click_or_path import serves_as_measured
 from goodlength.tasks.footage import camera_calibration, serve_measurement
 from goodlength.tasks.footage.ball_position_suggestions import MOST_MARKS, find_ball
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.page_types.picked_points import MeasurePageJson
+from goodlength.web.http.route_dependencies import CurrentMatch
+from goodlength.web.page_json_types.camera_and_serve_clicks import MeasurePageJson
 from goodlength.web.views.keyboard_shortcuts import MEASURE_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
@@ -32,7 +32,7 @@ from goodlength.web.views.measured_serve_view import (
     result_of,
     serve_state_words,
 )
-from goodlength.web.views.playable_files import part_of
+from goodlength.web.views.proxy_or_original_video_files import part_of
 
 router = APIRouter()
 BALLS = MOST_MARKS  # places of the ball in the air that can be clicked

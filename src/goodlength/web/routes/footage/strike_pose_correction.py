@@ -13,8 +13,8 @@ from goodlength.errors import GoodlengthError
 from goodlength.forms.footage.strike_pose_json import body_form, joints_form
 from goodlength.tasks.footage import strike_pose_correction
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.keyboard_shortcuts import BODY_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

@@ -12,14 +12,14 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from goodlength.record.display_names import title_of
-from goodlength.tasks.people.player_records import players_of
+from goodlength.tasks.people.player_records_and_consent import players_of
 from goodlength.tasks.transfer import VideoTransfers
-from goodlength.tasks.transfer.transfer_state import PIECE_BYTES, VideoTransfer
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentTransfers
+from goodlength.tasks.transfer.video_transfer_state_file import PIECE_BYTES, VideoTransfer
 from goodlength.web.http.error_handlers import answer
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentLibrary, CurrentTransfers
+from goodlength.web.page_json_types.video_playback_and_jobs import TransferJson
 from goodlength.web.page_rendering import page
-from goodlength.web.page_types.playback import TransferJson
 from goodlength.web.views.text_formatting import where_words
 
 router = APIRouter()

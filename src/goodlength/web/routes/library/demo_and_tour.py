@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import demo
 from goodlength.jobs.job_queue import ACTIVE, Jobs
 from goodlength.web.demo_tour import end_tour, go_to_step
-from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary
 
 router = APIRouter(include_in_schema=False)
 KIND = "demo"

@@ -8,8 +8,8 @@ from starlette.responses import Response
 from goodlength import demo
 from goodlength.errors import NotFound
 from goodlength.web.help_pages import NAMES, SECTIONS, guide, guide_title
-from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.phone_invitation import is_computer
+from goodlength.web.http.phone_qr_code_invitation import is_computer
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)

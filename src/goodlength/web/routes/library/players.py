@@ -15,30 +15,33 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.findings.places.place_report import PlaceFindings
+from goodlength.findings.shot_places.shot_place_report import PlaceFindings
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import read_day
 from goodlength.practice.planning.practice_plan import PracticePlanJson
 from goodlength.record.model import Consent, Player
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
-from goodlength.record.store.listing.match_heads import MatchHead
+from goodlength.record.store.listing.match_list_rows import MatchHead
 from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.show.draw.evidence_grade_icons import grade_svg
-from goodlength.tasks.ball.player_serves import matches_with_paths, path_files_version
+from goodlength.tasks.ball.player_measured_serves import matches_with_paths, path_files_version
 from goodlength.tasks.ball.serve_statistics_by_kind import (
     KindMeasured,
     kind_line,
     measured_kinds,
 )
-from goodlength.tasks.findings.place_findings import player_places
 from goodlength.tasks.findings.season_search import player_version
-from goodlength.tasks.people.player_languages import SETTING as LANGUAGES_SETTING
-from goodlength.tasks.sharing.handout import handout_exists
+from goodlength.tasks.findings.shot_place_findings import player_places
+from goodlength.tasks.people.player_handout_language import SETTING as LANGUAGES_SETTING
+from goodlength.tasks.sharing.handout_content_and_files import handout_exists
 from goodlength.tasks.sharing.video_export_jobs import count_exports
 from goodlength.web.coach_settings import PURPOSES, read_settings
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.library_forms import (
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary
+from goodlength.web.list_pagination import LONGEST_WORDS, list_page, named_like
+from goodlength.web.page_rendering import page
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.player_consent_and_settings_forms import (
     NEW_PLAYER,
     ConsentForm,
     EraseForm,
@@ -46,10 +49,7 @@ from goodlength.web.html_forms.library_forms import (
     player_texts,
     usual_consent,
 )
-from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
-from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
-from goodlength.web.page_rendering import page
-from goodlength.web.undo_line import redirect
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.search_and_import.player_trend_view import (
     KEY_WORDS,
     NEWEST,

@@ -10,12 +10,12 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.store import Library
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.library_forms import SureForm, UndoForm
-from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.phone_invitation import is_computer
+from goodlength.web.http.phone_qr_code_invitation import is_computer
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.undo_line import page_of_ours
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.player_consent_and_settings_forms import SureForm, UndoForm
+from goodlength.web.undo_message import page_of_ours
 from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)

@@ -9,10 +9,10 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
-from goodlength.web.html_forms.form_model import Submitted, queried
-from goodlength.web.html_forms.match_forms import BetweenForm
-from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import grade_mark
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, queried
+from goodlength.web.submitted_forms.match_import_and_search_forms import BetweenForm
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 

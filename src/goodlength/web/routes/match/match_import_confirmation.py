@@ -15,14 +15,14 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
-from goodlength.files.upload_target import target_for
-from goodlength.tasks.library.import_columns import TEMPLATE, foreign_table, remember_columns
-from goodlength.web.html_forms.form_model import Submitted, file_in, posted, read_sent
-from goodlength.web.html_forms.match_forms import ImportForm, PastedForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.files.copied_in_file_destination import target_for
+from goodlength.tasks.library.table_import_columns import TEMPLATE, foreign_table, remember_columns
 from goodlength.web.http.request_guard import IMPORT_LIMIT_BYTES
-from goodlength.web.http.uploads import receive
+from goodlength.web.http.route_dependencies import CurrentLibrary
+from goodlength.web.http.upload_to_disk import receive
 from goodlength.web.page_rendering import page
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, file_in, posted, read_sent
+from goodlength.web.submitted_forms.match_import_and_search_forms import ImportForm, PastedForm
 from goodlength.web.views.search_and_import.import_columns_view import (
     column_options,
     likely_name,
@@ -32,7 +32,7 @@ from goodlength.web.views.text_formatting import count_words
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
-    from goodlength.tasks.library.import_columns import ForeignTable
+    from goodlength.tasks.library.table_import_columns import ForeignTable
 
 router = APIRouter(include_in_schema=False)
 PostedImport = Annotated[Submitted[ImportForm], Depends(posted(ImportForm))]

@@ -16,16 +16,16 @@ from goodlength.record.display_names import title_of
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.playback import drawings_left_out
-from goodlength.tasks.preparation.match_from_video import UNNAMED
+from goodlength.tasks.preparation.new_match_from_video import UNNAMED
 from goodlength.web.coach_settings import read_settings
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.library_forms import SureForm
-from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
-from goodlength.web.list_paging import LONGEST_WORDS, list_page, sorted_heads
+from goodlength.web.http.route_dependencies import CurrentLibrary, CurrentMatch, CurrentPreparation
+from goodlength.web.list_pagination import LONGEST_WORDS, list_page, sorted_heads
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.library.demo_and_tour import demo_job_of
-from goodlength.web.undo_line import redirect
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.match_import_and_search_forms import NEW_MATCH, MatchForm, match_texts
+from goodlength.web.submitted_forms.player_consent_and_settings_forms import SureForm
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.match_download import EXPORTS, exported
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

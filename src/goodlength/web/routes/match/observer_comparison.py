@@ -11,16 +11,20 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.files import upload_target
+from goodlength.files import copied_in_file_destination
 from goodlength.forms.findings.observer_agreement_json import AgreementJson, VariableJson, agree_form
 from goodlength.media_time import clock_words
 from goodlength.tasks.findings.season_search import value_words
+from goodlength.tasks.match.blank_match_for_second_observer import (
+    own_kinds,
+    second_observer_file,
+    timed_rallies,
+)
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
-from goodlength.tasks.match.second_observer_file import own_kinds, second_observer_file, timed_rallies
-from goodlength.web.html_forms.form_model import file_in, read_sent
-from goodlength.web.html_forms.match_forms import ObserverForm
-from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.route_dependencies import CurrentMatch
+from goodlength.web.submitted_forms.form_reading_and_faults import file_in, read_sent
+from goodlength.web.submitted_forms.match_import_and_search_forms import ObserverForm
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.text_formatting import count_words
@@ -62,7 +66,7 @@ async def bring(request: Request, opened: CurrentMatch) -> Response:
         try:
             if sent is None:
                 raise InputError("Choose the file the other person exported (.json).")
-            path = upload_target.target_for(library.folder, sent.filename or "")
+            path = copied_in_file_destination.target_for(library.folder, sent.filename or "")
             path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 path.write_bytes(await sent.read())

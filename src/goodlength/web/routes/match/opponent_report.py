@@ -9,14 +9,14 @@ from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError, NotFound
 from goodlength.forms.findings.opponent_report_json import brief_form
-from goodlength.tasks.ball.player_serves import path_files_version
+from goodlength.tasks.ball.player_measured_serves import path_files_version
 from goodlength.tasks.findings.opponent_report import brief_about
 from goodlength.tasks.findings.season_search import player_version
-from goodlength.web.html_forms.form_model import Submitted, queried
-from goodlength.web.html_forms.match_forms import SinceForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.match.findings import bold_counts, grade_mark
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, queried
+from goodlength.web.submitted_forms.match_import_and_search_forms import SinceForm
 
 router = APIRouter(include_in_schema=False)
 AskedSince = Annotated[Submitted[SinceForm], Depends(queried(SinceForm))]

@@ -19,9 +19,9 @@ from goodlength.record.record_json_conversion import entry_from_plain
 from goodlength.record.store import Library
 from goodlength.record.store.library_store import now_utc
 from goodlength.tasks.match.lazy_match import open_match
-from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.scoresheet_changes import FollowedSheet, FollowedSheets
+from goodlength.web.http.route_dependencies import CurrentLibrary, CurrentMatch
+from goodlength.web.scoresheet_change_tracking import FollowedSheet, FollowedSheets
 from goodlength.web.views.keyboard_shortcuts import KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data, sheet_source

@@ -14,8 +14,8 @@ from goodlength.files.json_types import Json
 from goodlength.forms.footage.score_draft_json import draft_form
 from goodlength.tasks.footage.player_tracking import feet_at_serves
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.keyboard_shortcuts import DRAFT_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page, steps_form
 from goodlength.web.views.match_page_loader import sheet_data

@@ -14,11 +14,11 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
 from goodlength.record.store import Library
-from goodlength.tasks.sharing.season_highlights import MOST_RALLIES, MatchHighlights, start_highlights
-from goodlength.web.html_forms.form_model import Submitted, posted, queried, read_form
-from goodlength.web.html_forms.match_forms import FoundRalliesForm, SearchForm
-from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
+from goodlength.tasks.sharing.search_result_highlights import MOST_RALLIES, MatchHighlights, start_highlights
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, queried, read_form
+from goodlength.web.submitted_forms.match_import_and_search_forms import FoundRalliesForm, SearchForm
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.search_and_import.season_search_view import (
     NAMES,

@@ -10,8 +10,8 @@ from starlette.responses import Response
 
 from goodlength.record.import_export.frame_drawing_json import FrameDrawing, drawings_to_plain
 from goodlength.tasks.playback import frame_drawings, remove_drawing, save_drawing
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 
 router = APIRouter()
 

@@ -11,12 +11,12 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
-from goodlength.web.aim_opening import EXAMPLE_WORDS, example_view, measured_question
-from goodlength.web.html_forms.aim_form import AimedForm, AimForm
-from goodlength.web.html_forms.form_model import Submitted, posted, queried, read_form
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.aim_page_first_answer import EXAMPLE_WORDS, example_view, measured_question
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
+from goodlength.web.submitted_forms.aim_form import AimedForm, AimForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, queried, read_form
+from goodlength.web.views.aim_page_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, map_view, path_drawing
 
 router = APIRouter(include_in_schema=False)

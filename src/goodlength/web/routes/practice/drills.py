@@ -20,12 +20,12 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_words,
 )
 from goodlength.show.draw.svg_primitives_and_themes import PAGE
-from goodlength.tasks.practice.drill_list import SETTING as DRILLS_SETTING
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, RetireForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.tasks.practice.library_and_custom_drills import SETTING as DRILLS_SETTING
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
-from goodlength.web.undo_line import redirect
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import NEW_DRILL, DrillForm, RetireForm
+from goodlength.web.undo_message import redirect
 
 router = APIRouter(include_in_schema=False)
 PostedDrill = Annotated[Submitted[DrillForm], Depends(posted(DrillForm))]

@@ -14,15 +14,15 @@ from goodlength import tasks
 from goodlength.forms.practice.practice_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.planning.practice_plan import PlanItemJson
-from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.practice.statistics.drill_progress import PracticeOrder
 from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, plans_in, sets_in
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.practice_forms import UndoSetForm
-from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.list_paging import LONGEST_WORDS, list_page, named_like
+from goodlength.web.http.route_dependencies import CurrentLibrary
+from goodlength.web.list_pagination import LONGEST_WORDS, list_page, named_like
 from goodlength.web.page_rendering import page
-from goodlength.web.undo_line import redirect
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import UndoSetForm
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.practice_progress_view import drill_progress_view, surfaces
 from goodlength.web.views.text_formatting import count_words
 

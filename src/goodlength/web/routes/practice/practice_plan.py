@@ -15,12 +15,12 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.practice.planning.drill_library import DRILLS, Drill
 from goodlength.practice.planning.practice_plan import PlanItemJson, PracticePlanJson, plan_form
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.tasks.practice.drill_list import drills_in
-from goodlength.web.html_forms.form_model import Submitted, posted, read_form
-from goodlength.web.html_forms.practice_forms import PlanForm, PlanTimeForm, time_texts
-from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.tasks.practice.library_and_custom_drills import drills_in
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.practice.drills import drill_view
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, read_form
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import PlanForm, PlanTimeForm, time_texts
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 

@@ -14,18 +14,18 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words
-from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.practice.statistics.drill_progress import PracticeOrder
 from goodlength.record.store import Library
 from goodlength.tasks.practice.practice_recording_attempts import noted_content
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.practice_forms import RecordingForm
-from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
-from goodlength.web.http.phone_invitation import is_computer
+from goodlength.web.http.phone_qr_code_invitation import is_computer
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.practice.practice_log import ORDERS
-from goodlength.web.undo_line import redirect
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import RecordingForm
+from goodlength.web.undo_message import redirect
 from goodlength.web.watched_folder_offers import watched_folder
 
 router = APIRouter(include_in_schema=False)

@@ -11,10 +11,10 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.practice_forms import GroupForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.plan_drill_and_recording_forms import GroupForm
 
 router = APIRouter(include_in_schema=False)
 PostedGroup = Annotated[Submitted[GroupForm], Depends(posted(GroupForm))]

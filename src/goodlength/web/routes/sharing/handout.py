@@ -21,21 +21,25 @@ from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.tasks.people.player_languages import SETTING as LANGUAGES_SETTING
+from goodlength.tasks.people.player_handout_language import SETTING as LANGUAGES_SETTING
 from goodlength.tasks.removal.handout_link_withdrawal import LINKS_SETTING
-from goodlength.tasks.sharing.consent_withholding import handout_refusal_now
+from goodlength.tasks.sharing.exports_withheld_without_consent import handout_refusal_now
 from goodlength.tasks.sharing.handout_preview import preview_handout, preview_page
-from goodlength.tasks.sharing.handout_text import HandoutText, read_handout_text, save_handout_text
+from goodlength.tasks.sharing.handout_text_typed_by_coach import (
+    HandoutText,
+    read_handout_text,
+    save_handout_text,
+)
 from goodlength.tasks.sharing.video_session_playlist import review_list
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.sharing_forms import HandoutForm, LinkForm
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.phone_invitation import is_computer
-from goodlength.web.http.standalone_page_policy import handout_policy
+from goodlength.web.http.phone_qr_code_invitation import is_computer
+from goodlength.web.http.route_dependencies import CurrentMatch
+from goodlength.web.http.standalone_page_content_policy import handout_policy
 from goodlength.web.routes.match.findings import grade_mark
-from goodlength.web.routes.sharing.handout_choices import handout_choices, outdated_words
-from goodlength.web.undo_line import redirect
+from goodlength.web.routes.sharing.handout_finding_choices import handout_choices, outdated_words
+from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import HandoutForm, LinkForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 

@@ -10,10 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
 from goodlength.files import library_layout
-from goodlength.tasks.sharing.consent_withholding import handout_refusal_now
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.sharing_forms import CodeForm
-from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.tasks.sharing.exports_withheld_without_consent import handout_refusal_now
 from goodlength.web.http.passcode_sessions import (
     ASSUMED_LONGEST_S,
     COOKIE,
@@ -21,9 +18,12 @@ from goodlength.web.http.passcode_sessions import (
     client_of,
     token_of,
 )
-from goodlength.web.http.standalone_page_policy import handout_policy
+from goodlength.web.http.route_dependencies import CurrentLibrary
+from goodlength.web.http.standalone_page_content_policy import handout_policy
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.sharing.handout import folder_of
+from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import CodeForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 
 router = APIRouter(include_in_schema=False)
 PostedCode = Annotated[Submitted[CodeForm], Depends(posted(CodeForm))]

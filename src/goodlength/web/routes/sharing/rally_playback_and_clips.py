@@ -22,16 +22,16 @@ from goodlength.scoring import Side
 from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.clip_names import MOST_LETTERS, clip_name, rename_clip
-from goodlength.tasks.sharing.consent_withholding import faces_refusal
-from goodlength.tasks.sharing.drawings_in_clips import has_drawings
+from goodlength.tasks.sharing.coach_drawings_in_clips import has_drawings
+from goodlength.tasks.sharing.exports_withheld_without_consent import faces_refusal
 from goodlength.tasks.sharing.video_session_playlist import review_list
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.sharing_forms import ClipsForm, NameForm
-from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
-from goodlength.web.http.phone_invitation import address_invitation
+from goodlength.web.http.phone_qr_code_invitation import address_invitation
 from goodlength.web.http.remote_file_access_policy import may_be_sent
+from goodlength.web.http.route_dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.routes.sharing.handout import folder_of
-from goodlength.web.undo_line import redirect
+from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import ClipsForm, NameForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

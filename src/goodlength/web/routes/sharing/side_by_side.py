@@ -12,8 +12,8 @@ from goodlength.errors import DamagedFile
 from goodlength.record.model import Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.sharing import side_by_side_settings
-from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.routes.sharing.rally_playback_and_clips import refusal_of
 from goodlength.web.views.keyboard_shortcuts import SIDE_BY_SIDE_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page

@@ -17,10 +17,10 @@ from goodlength.record.display_names import title_of
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing import video_session_playlist
-from goodlength.web.html_forms.form_model import Submitted, posted
-from goodlength.web.html_forms.sharing_forms import NoteForm, TalkForm, talk_rows
-from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.undo_line import redirect
+from goodlength.web.http.route_dependencies import CurrentMatch
+from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import NoteForm, TalkForm, talk_rows
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.keyboard_shortcuts import PRESENTATION_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 
 from goodlength import tasks
-from goodlength.record.import_export.column_choice import MAIN_COLUMNS
 from goodlength.record.import_export.rally_csv_columns import MEANINGS
+from goodlength.record.import_export.table_column_guesses import MAIN_COLUMNS
 from goodlength.record.store import Library
 
 Options = Sequence[tuple[str, str]]

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.record.answer_choices import PLACES, RETURN_TO
+from goodlength.record.answer_enumerations import PLACES, RETURN_TO
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
 from goodlength.tasks.findings.season_search import (
@@ -19,8 +19,8 @@ from goodlength.tasks.findings.season_search import (
     count_each,
     value_words,
 )
-from goodlength.web.html_forms.form_model import read_form
-from goodlength.web.html_forms.match_forms import SearchForm
+from goodlength.web.submitted_forms.form_reading_and_faults import read_form
+from goodlength.web.submitted_forms.match_import_and_search_forms import SearchForm
 from goodlength.web.views.text_formatting import day_words
 
 Pairs = Sequence[tuple[str, str]]

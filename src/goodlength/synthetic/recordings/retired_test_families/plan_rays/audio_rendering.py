@@ -16,7 +16,10 @@ from scipy.signal import resample_poly
 from goodlength.court.dimensions import LENGTH_M
 from goodlength.synthetic.recordings.recording_types import Surface
 from goodlength.synthetic.recordings.retired_test_families.plan_rays.impact_synthesis import Body, sound_of
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_microphone import Phone, microphone
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_audio_effects import (
+    Phone,
+    microphone,
+)
 from goodlength.synthetic.recordings.retired_test_families.plan_rays.room_acoustics import (
     SOUND_M_S,
     Room,

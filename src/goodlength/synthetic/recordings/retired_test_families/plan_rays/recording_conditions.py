@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.session_timeline import SessionHabits
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.session_event_timeline import (
+    SessionHabits,
+)
 
 Range = tuple[float, float]
 

@@ -30,8 +30,8 @@ from goodlength.synthetic.recordings.retired_test_families.plan_rays.music_and_s
     music_track,
     street_track,
 )
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_microphone import Phone, record
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_placement import (
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_audio_effects import Phone, record
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.phone_placement_and_sound_path import (
     draw_neighbour_path,
     draw_path,
     draw_phone,
@@ -44,7 +44,7 @@ from goodlength.synthetic.recordings.retired_test_families.plan_rays.room_acoust
     SOUND_M_S,
     draw_room,
 )
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.session_timeline import (
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.session_event_timeline import (
     Session,
     SessionHabits,
     door,

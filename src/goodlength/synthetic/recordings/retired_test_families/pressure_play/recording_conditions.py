@@ -8,10 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import PlayHabits
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_chain import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_recording_chain import (
     LevelControl,
     RecordingPhone,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.session_event_timeline import (
+    PlayHabits,
 )
 
 if TYPE_CHECKING:

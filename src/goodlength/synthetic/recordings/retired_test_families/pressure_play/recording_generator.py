@@ -18,51 +18,55 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.evening_schedule import (
-    Evening,
-    PlayHabits,
-    calm_moment_s,
-    doubles_evening,
-    match_evening,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.court_to_phone_sound_paths import (
+    SoundPath,
+    draw_path_from_next_court,
+    draw_path_to_phone,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.hall_sounds import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.hall_background_sounds import (
     clapping,
     music,
     traffic,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_chain import record_scene
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rallies import CourtImpact
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
-    TABLE,
-    RecordingCondition,
-    draw_recording_phone,
-)
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.scene_mixing import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.microphone_sound_mixing import (
     CourtSound,
     MixedScene,
     SceneMixer,
     hard_strike_peak,
     reverberation,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_paths import (
-    SoundPath,
-    draw_path_from_next_court,
-    draw_path_to_phone,
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.phone_recording_chain import (
+    record_scene,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.vibrating_bodies import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.pressure_rally_simulation import (
+    CourtImpact,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.recording_conditions import (
+    TABLE,
+    RecordingCondition,
+    draw_recording_phone,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.session_event_timeline import (
+    Evening,
+    PlayHabits,
+    calm_moment_s,
+    doubles_evening,
+    match_evening,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.sound_absorption_and_decay import (
+    CourtSurfaces,
+    draw_surfaces,
+)
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.struck_body_vibration_modes import (
     draw_court_bodies,
 )
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voices import (
+from goodlength.synthetic.recordings.retired_test_families.pressure_play.vocal_tract_voice_synthesis import (
     VOICE_RATE,
     babble,
     conversation,
     draw_voice,
     mix_in,
     speak,
-)
-from goodlength.synthetic.recordings.retired_test_families.pressure_play.wall_absorption import (
-    CourtSurfaces,
-    draw_surfaces,
 )
 
 if TYPE_CHECKING:

@@ -12,8 +12,16 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from goodlength.synthetic.recordings.test_family_films.bodies.body_surface import HAIR, LOWER, SHIRT, SHOE
-from goodlength.synthetic.recordings.test_family_films.court_picture.court_shading import hash01, smooth_noise
+from goodlength.synthetic.recordings.test_family_films.bodies.implicit_surface_body_mesh import (
+    HAIR,
+    LOWER,
+    SHIRT,
+    SHOE,
+)
+from goodlength.synthetic.recordings.test_family_films.court_picture.court_ray_shading import (
+    hash01,
+    smooth_noise,
+)
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.float32]

@@ -1,7 +1,7 @@
 /* What the server sends to the scripts and takes from them.
 
-   Written by scripts/page_types.py from web/page_types/, record/entry_validation_schemas.py and
-   the bodies that routes take; a test holds it against them. */
+   Written by scripts/typescript_message_types.py from web/page_json_types/, from
+   record/entry_validation_schemas.py and the bodies that routes take; a test holds it against them. */
 
 /** One touch: metres on the unfolded court, shares of the picture; rings hold it 90 times in 100. */
 export interface ContactDrawing {
@@ -96,230 +96,6 @@ export interface Part {
   first_us: number;
   end_us: number;
   shift_us: number;
-}
-
-/** A joint in the picture, px; none where it was not found. */
-export interface Joint {
-  u: number | null;
-  v: number | null;
-  error_px: number | null;
-  seen: boolean;
-  by_hand: boolean;
-}
-
-/** An angle at a joint, or why there is none. */
-export interface JointAngle {
-  name: string;
-  side: string;
-  degrees: number | null;
-  error_degrees: number | null;
-  why: string;
-}
-
-/** The way of the hand round contact, one value a frame; none where it was not found. */
-export interface HandPath {
-  times_us: number[];
-  across_m: (number | null)[];
-  up_m: (number | null)[];
-  error_m: (number | null)[];
-  speed_m_s: (number | null)[];
-  speed_error_m_s: (number | null)[];
-}
-
-/** The joints of a player at a strike. */
-export interface Pose {
-  rally: string;
-  who: string;
-  footage: string;
-  at_us: number;
-  found: number;
-  corrected: number;
-  angles: JointAngle[];
-  hand: HandPath | null;
-  joints: Joint[];
-}
-
-/** Two serves as the coach set them. */
-export interface SideBySide {
-  rallies: [string, string];
-  nudge_us: [number, number];
-  mirrored: boolean;
-}
-
-/** What the page of two serves begins with. */
-export interface SideBySidePage {
-  rallies: [string, string];
-  nudge_us: [number, number];
-  mirrored: boolean;
-  match: string;
-  parts: Part[];
-  contacts_us: number[];
-  before_s: number;
-  after_s: number;
-}
-
-/** A clip to be shown, with its cue. */
-export interface ReviewClip {
-  start_us: number;
-  end_us: number;
-  role: string;
-  cue: string;
-}
-
-/** The clips to be shown. */
-export interface ReviewPage {
-  match: string;
-  items: ReviewClip[];
-}
-
-/** The handout as it is being written: the body of its page, and what stands against making it. */
-export interface HandoutPreview {
-  body: string;
-  title: string;
-  language: string;
-  direction: string;
-  faults: string[];
-}
-
-/** Which sets are stored, and what the log says of each drill now. */
-export interface SetsStored {
-  stored: string[];
-  words: Record<string, string>;
-}
-
-/** A name of each player. */
-export interface Names {
-  a: string;
-  b: string;
-}
-
-/** A rally detected, in match time, as the coach left it. */
-export interface DetectedRally {
-  id: string;
-  start_us: number;
-  end_us: number;
-  hits_us: number[];
-  doubtful: boolean;
-  why: string;
-  state: '' | 'kept' | 'out';
-  seen: string;
-  told: string;
-  chance: number | null;
-}
-
-/** Something unusual about the recording. */
-export interface DetectionNote {
-  code: string;
-  start_us: number;
-  words: string;
-}
-
-/** All rallies detected in a match. */
-export interface DetectedRallies {
-  rallies: DetectedRally[];
-  by: string;
-  words: string;
-  stale: boolean;
-  knock_up_us: [number, number] | null;
-  scores: string;
-  looked_at: boolean;
-  picture: string;
-  notes: DetectionNote[];
-  short: Names;
-}
-
-/** One detected rally of a review, with the answers given so far. */
-export interface ReviewCard {
-  id: string;
-  half: 'random' | 'unsure';
-  start_us: number;
-  end_us: number;
-  hit_us: number;
-  hits: number;
-  chance: number;
-  doubtful: boolean;
-  rally: string;
-  hit: string;
-  place: string;
-  done: boolean;
-}
-
-/** So many of so many, with the ends of the 95% range. */
-export interface ReviewShare {
-  count: number;
-  of: number;
-  low: number;
-  high: number;
-}
-
-/** The chance from which a rally is sure, and from which it is offered. */
-export interface DetectionThresholds {
-  sure_at: number;
-  offered_at: number;
-  answers: number;
-}
-
-/** The cards of a review, and what they show. */
-export interface DetectionReview {
-  cards: ReviewCard[];
-  answered: number;
-  random_right: ReviewShare;
-  unsure_right: ReviewShare;
-  hits_right: ReviewShare;
-  thresholds: DetectionThresholds;
-  proposed: DetectionThresholds;
-  can_adapt: boolean;
-  adapted: boolean;
-  words: string[];
-  short: Names;
-}
-
-export type Side = 'a' | 'b';
-
-export type Box = 'right' | 'left';
-
-/** A rally of the draft: the outcome proposed, and how sure it is. */
-export interface DraftRally {
-  id: string;
-  start_s: number;
-  end_s: number;
-  game: number;
-  before: [number, number];
-  server: Side;
-  box: Box;
-  winner: Side | null;
-  chance: number;
-  offered: boolean;
-  told: string;
-}
-
-/** A rally that the score needs and nobody detected. */
-export interface MissedRally {
-  after: string | null;
-  game: number;
-  before: [number, number];
-  winner: Side;
-}
-
-/** One of the steps above a match's pages. */
-export interface Step {
-  name: string;
-  state: string;
-  words: string;
-}
-
-/** The draft of the marker's sheet; where none can be made, `words` say why. */
-export interface Draft {
-  words: string;
-  scores: string;
-  written: number;
-  rallies: DraftRally[];
-  lost: MissedRally[];
-  first: string[];
-  short: Names;
-  expected_right?: number;
-  at?: string | null;
-  steps?: Step[];
 }
 
 /** A court mark by its name, px of the upright original; `detected` ones were not clicked. */
@@ -562,209 +338,228 @@ export interface MeasurementSaved {
   kept: boolean;
 }
 
-/** The files of a match, and words where one is awaited. */
-export interface Files {
-  parts: Part[];
-  waits: string;
+/** A name of each player. */
+export interface Names {
+  a: string;
+  b: string;
 }
 
-/** When the frames of one file begin: ticks of `base` seconds, equal steps counted together. */
-export interface FrameTable {
-  n: number;
-  base: [number, number];
-  first: number;
-  end: number;
-  steps: [number, number][];
-  shift: number;
-  counted: string;
-}
-
-/** When the frames of a span of one file begin, media time. */
-export interface FrameTimes {
-  starts_us: number[];
-}
-
-/** Small pictures of one file, many on a sheet; `times_us` media time, sizes px; `awaited` while made. */
-export interface PreviewSheets {
-  ready: boolean;
-  awaited: boolean;
-  made: string;
-  times_us: number[];
-  across: number;
-  down: number;
-  width: number;
-  height: number;
-}
-
-/** A rally detected, match time, with the hits heard in it. */
-export interface PlayedRally {
+/** A rally detected, in match time, as the coach left it. */
+export interface DetectedRally {
+  id: string;
   start_us: number;
   end_us: number;
   hits_us: number[];
-}
-
-/** When the ball met what, as heard: racket, front wall, other wall, floor, tin. */
-export interface Impact {
-  us: number;
-  what: string;
-}
-
-/** What the player can jump to. */
-export interface Impacts {
-  rallies: PlayedRally[];
-  impacts: Impact[];
-}
-
-/** One piece drawn on a frame; points are shares of the picture's width and height. */
-export interface FrameDrawing {
-  id: string;
-  at_us: number;
-  rally: string;
-  kind: 'angle' | 'arrow' | 'circle' | 'freehand' | 'line' | 'spotlight' | 'text';
-  points: [number, number][];
-  text: string;
-}
-
-/** Everything drawn on frames of a match, in the order drawn. */
-export interface FrameDrawings {
-  drawings: FrameDrawing[];
-}
-
-/** A player's path in the picture: match times, and shares of its width and height. */
-export interface PicturePath {
-  who: string;
-  times_us: number[];
-  points: [number, number][];
-}
-
-/** Body points round a strike: match times, and shares of the picture; none where not seen. */
-export interface PictureBody {
-  who: string;
-  times_us: number[];
-  joints: (([number, number] | null)[])[];
-}
-
-/** Why something cannot be drawn over the picture; empty where it can. */
-export interface MissingOverlay {
-  court: string;
-  paths: string;
-  joints: string;
-}
-
-/** Court lines, paths and body points over the picture at a moment, and words for what is missing. */
-export interface PictureOverlay {
-  lines: [number, number][][];
-  paths: PicturePath[];
-  bodies: PictureBody[];
-  missing: MissingOverlay;
-}
-
-/** Places of the ball in one frame, the best first: shares of width and height, and score. */
-export interface FrameBall {
-  us: number;
-  places: [number, number, number][];
-  sure: boolean;
-  joined: boolean;
-}
-
-/** The ball found in the rally at a moment, frame by frame, and words for what is lost or missing. */
-export interface BallInPicture {
-  from_us: number;
-  to_us: number;
-  frames: FrameBall[];
-  words: string;
-}
-
-/** How far a job is; `share` is 0 to 1. */
-export interface Job {
-  id: string;
-  state: string;
-  share: number;
-  words: string;
-}
-
-/** The id of a file that was copied in; empty where sending stopped half-way. */
-export interface FootageAdded {
-  id: string;
-}
-
-/** A video that another device sends; bytes, and the share of its hash that is checked, 0 to 1. */
-export interface Transfer {
-  id: string;
-  name: string;
-  size: number;
-  received: number;
-  piece: number;
-  phase: 'checking' | 'done' | 'failed' | 'receiving';
-  checked: number;
-  words: string;
-}
-
-/** The videos that are being sent to a match. */
-export interface Transfers {
-  transfers: Transfer[];
-}
-
-/** One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title. */
-export interface PreparationStep {
-  name: string;
-  title: string;
-  state: 'done' | 'failed' | 'left out' | 'paused' | 'person' | 'running' | 'stopped' | 'waiting';
-  words: string;
-  share: number;
-  can_leave_out: boolean;
-  can_take_in: boolean;
-}
-
-/** What a person does next: the words of the button and its address, and why. */
-export interface NextStep {
-  name: string;
-  label: string;
-  href: string;
+  doubtful: boolean;
   why: string;
-  needed: boolean;
-  can_skip: boolean;
+  state: '' | 'kept' | 'out';
+  seen: string;
+  told: string;
+  chance: number | null;
 }
 
-/** How far the preparation of a match is; `left` says about how long goodlength still works. */
-export interface Preparation {
-  works: boolean;
-  paused: boolean;
-  left: string;
-  steps: PreparationStep[];
-  next: NextStep;
-}
-
-/** Where a back-up was unpacked, in words; empty where sending stopped half-way. */
-export interface Restored {
+/** Something unusual about the recording. */
+export interface DetectionNote {
+  code: string;
+  start_us: number;
   words: string;
 }
 
-/** The match that a video begins. */
-export interface NewMatch {
-  match: string;
+/** All rallies detected in a match. */
+export interface DetectedRallies {
+  rallies: DetectedRally[];
+  by: string;
+  words: string;
+  stale: boolean;
+  knock_up_us: [number, number] | null;
+  scores: string;
+  looked_at: boolean;
+  picture: string;
+  notes: DetectionNote[];
+  short: Names;
 }
 
-/** The two players as they are called now, and the match's title. */
-export interface SavedNames {
-  title: string;
-}
-
-/** Whether a match without its video was removed. */
-export interface Abandoned {
-  removed: boolean;
-}
-
-/** How far a match of the list is: its result or the rally to be logged, and what a person does next. */
-export interface MatchState {
+/** One detected rally of a review, with the answers given so far. */
+export interface ReviewCard {
   id: string;
-  result: string;
-  next: NextStep;
+  half: 'random' | 'unsure';
+  start_us: number;
+  end_us: number;
+  hit_us: number;
+  hits: number;
+  chance: number;
+  doubtful: boolean;
+  rally: string;
+  hit: string;
+  place: string;
+  done: boolean;
 }
 
-/** The matches that were asked for and are there. */
-export interface MatchStates {
-  states: MatchState[];
+/** So many of so many, with the ends of the 95% range. */
+export interface ReviewShare {
+  count: number;
+  of: number;
+  low: number;
+  high: number;
+}
+
+/** The chance from which a rally is sure, and from which it is offered. */
+export interface DetectionThresholds {
+  sure_at: number;
+  offered_at: number;
+  answers: number;
+}
+
+/** The cards of a review, and what they show. */
+export interface DetectionReview {
+  cards: ReviewCard[];
+  answered: number;
+  random_right: ReviewShare;
+  unsure_right: ReviewShare;
+  hits_right: ReviewShare;
+  thresholds: DetectionThresholds;
+  proposed: DetectionThresholds;
+  can_adapt: boolean;
+  adapted: boolean;
+  words: string[];
+  short: Names;
+}
+
+export type Side = 'a' | 'b';
+
+export type Box = 'right' | 'left';
+
+/** A rally of the draft: the outcome proposed, and how sure it is. */
+export interface DraftRally {
+  id: string;
+  start_s: number;
+  end_s: number;
+  game: number;
+  before: [number, number];
+  server: Side;
+  box: Box;
+  winner: Side | null;
+  chance: number;
+  offered: boolean;
+  told: string;
+}
+
+/** A rally that the score needs and nobody detected. */
+export interface MissedRally {
+  after: string | null;
+  game: number;
+  before: [number, number];
+  winner: Side;
+}
+
+/** One of the steps above a match's pages. */
+export interface Step {
+  name: string;
+  state: string;
+  words: string;
+}
+
+/** The draft of the marker's sheet; where none can be made, `words` say why. */
+export interface Draft {
+  words: string;
+  scores: string;
+  written: number;
+  rallies: DraftRally[];
+  lost: MissedRally[];
+  first: string[];
+  short: Names;
+  expected_right?: number;
+  at?: string | null;
+  steps?: Step[];
+}
+
+/** A joint in the picture, px; none where it was not found. */
+export interface Joint {
+  u: number | null;
+  v: number | null;
+  error_px: number | null;
+  seen: boolean;
+  by_hand: boolean;
+}
+
+/** An angle at a joint, or why there is none. */
+export interface JointAngle {
+  name: string;
+  side: string;
+  degrees: number | null;
+  error_degrees: number | null;
+  why: string;
+}
+
+/** The way of the hand round contact, one value a frame; none where it was not found. */
+export interface HandPath {
+  times_us: number[];
+  across_m: (number | null)[];
+  up_m: (number | null)[];
+  error_m: (number | null)[];
+  speed_m_s: (number | null)[];
+  speed_error_m_s: (number | null)[];
+}
+
+/** The joints of a player at a strike. */
+export interface Pose {
+  rally: string;
+  who: string;
+  footage: string;
+  at_us: number;
+  found: number;
+  corrected: number;
+  angles: JointAngle[];
+  hand: HandPath | null;
+  joints: Joint[];
+}
+
+/** Two serves as the coach set them. */
+export interface SideBySide {
+  rallies: [string, string];
+  nudge_us: [number, number];
+  mirrored: boolean;
+}
+
+/** What the page of two serves begins with. */
+export interface SideBySidePage {
+  rallies: [string, string];
+  nudge_us: [number, number];
+  mirrored: boolean;
+  match: string;
+  parts: Part[];
+  contacts_us: number[];
+  before_s: number;
+  after_s: number;
+}
+
+/** A clip to be shown, with its cue. */
+export interface ReviewClip {
+  start_us: number;
+  end_us: number;
+  role: string;
+  cue: string;
+}
+
+/** The clips to be shown. */
+export interface ReviewPage {
+  match: string;
+  items: ReviewClip[];
+}
+
+/** The handout as it is being written: the body of its page, and what stands against making it. */
+export interface HandoutPreview {
+  body: string;
+  title: string;
+  language: string;
+  direction: string;
+  faults: string[];
+}
+
+/** Which sets are stored, and what the log says of each drill now. */
+export interface SetsStored {
+  stored: string[];
+  words: Record<string, string>;
 }
 
 export type Depth = 'score' | 'serve-and-return' | 'every-shot';
@@ -1029,7 +824,7 @@ export interface Stored {
   changes?: SheetChanges;
 }
 
-/** Rallies that can be taken unwatched, and the check of the sample: see `tasks.ball.bulk_taking`. */
+/** Rallies that can be taken unwatched, and the check of the sample. */
 export interface BulkOffer {
   state: 'checking' | 'none' | 'offered' | 'ready' | 'taken' | 'withdrawn';
   sure: string[];
@@ -1045,6 +840,211 @@ export interface BulkOffer {
 /** The entry that holds a time. */
 export interface StoredSpan {
   id: string;
+}
+
+/** The files of a match, and words where one is awaited. */
+export interface Files {
+  parts: Part[];
+  waits: string;
+}
+
+/** When the frames of one file begin: ticks of `base` seconds, equal steps counted together. */
+export interface FrameTable {
+  n: number;
+  base: [number, number];
+  first: number;
+  end: number;
+  steps: [number, number][];
+  shift: number;
+  counted: string;
+}
+
+/** When the frames of a span of one file begin, media time. */
+export interface FrameTimes {
+  starts_us: number[];
+}
+
+/** Small pictures of one file, many on a sheet; `times_us` media time, sizes px; `awaited` while made. */
+export interface PreviewSheets {
+  ready: boolean;
+  awaited: boolean;
+  made: string;
+  times_us: number[];
+  across: number;
+  down: number;
+  width: number;
+  height: number;
+}
+
+/** A rally detected, match time, with the hits heard in it. */
+export interface PlayedRally {
+  start_us: number;
+  end_us: number;
+  hits_us: number[];
+}
+
+/** When the ball met what, as heard: racket, front wall, other wall, floor, tin. */
+export interface Impact {
+  us: number;
+  what: string;
+}
+
+/** What the player can jump to. */
+export interface Impacts {
+  rallies: PlayedRally[];
+  impacts: Impact[];
+}
+
+/** One piece drawn on a frame; points are shares of the picture's width and height. */
+export interface FrameDrawing {
+  id: string;
+  at_us: number;
+  rally: string;
+  kind: 'angle' | 'arrow' | 'circle' | 'freehand' | 'line' | 'spotlight' | 'text';
+  points: [number, number][];
+  text: string;
+}
+
+/** Everything drawn on frames of a match, in the order drawn. */
+export interface FrameDrawings {
+  drawings: FrameDrawing[];
+}
+
+/** A player's path in the picture: match times, and shares of its width and height. */
+export interface PicturePath {
+  who: string;
+  times_us: number[];
+  points: [number, number][];
+}
+
+/** Body points round a strike: match times, and shares of the picture; none where not seen. */
+export interface PictureBody {
+  who: string;
+  times_us: number[];
+  joints: (([number, number] | null)[])[];
+}
+
+/** Why something cannot be drawn over the picture; empty where it can. */
+export interface MissingOverlay {
+  court: string;
+  paths: string;
+  joints: string;
+}
+
+/** Court lines, paths and body points over the picture at a moment, and words for what is missing. */
+export interface PictureOverlay {
+  lines: [number, number][][];
+  paths: PicturePath[];
+  bodies: PictureBody[];
+  missing: MissingOverlay;
+}
+
+/** Places of the ball in one frame, the best first: shares of width and height, and score. */
+export interface FrameBall {
+  us: number;
+  places: [number, number, number][];
+  sure: boolean;
+  joined: boolean;
+}
+
+/** The ball found in the rally at a moment, frame by frame, and words for what is lost or missing. */
+export interface BallInPicture {
+  from_us: number;
+  to_us: number;
+  frames: FrameBall[];
+  words: string;
+}
+
+/** How far a job is; `share` is 0 to 1. */
+export interface Job {
+  id: string;
+  state: string;
+  share: number;
+  words: string;
+}
+
+/** The id of a file that was copied in; empty where sending stopped half-way. */
+export interface FootageAdded {
+  id: string;
+}
+
+/** A video that another device sends; bytes, and the share of its hash that is checked, 0 to 1. */
+export interface Transfer {
+  id: string;
+  name: string;
+  size: number;
+  received: number;
+  piece: number;
+  phase: 'checking' | 'done' | 'failed' | 'receiving';
+  checked: number;
+  words: string;
+}
+
+/** The videos that are being sent to a match. */
+export interface Transfers {
+  transfers: Transfer[];
+}
+
+/** One step that goodlength takes by itself; `share` is 0 to 1, `words` stand beside its title. */
+export interface PreparationStep {
+  name: string;
+  title: string;
+  state: 'done' | 'failed' | 'left out' | 'paused' | 'person' | 'running' | 'stopped' | 'waiting';
+  words: string;
+  share: number;
+  can_leave_out: boolean;
+  can_take_in: boolean;
+}
+
+/** What a person does next: the words of the button and its address, and why. */
+export interface NextStep {
+  name: string;
+  label: string;
+  href: string;
+  why: string;
+  needed: boolean;
+  can_skip: boolean;
+}
+
+/** How far the preparation of a match is; `left` says about how long goodlength still works. */
+export interface Preparation {
+  works: boolean;
+  paused: boolean;
+  left: string;
+  steps: PreparationStep[];
+  next: NextStep;
+}
+
+/** Where a back-up was unpacked, in words; empty where sending stopped half-way. */
+export interface Restored {
+  words: string;
+}
+
+/** The match that a video begins. */
+export interface NewMatch {
+  match: string;
+}
+
+/** The two players as they are called now, and the match's title. */
+export interface SavedNames {
+  title: string;
+}
+
+/** Whether a match without its video was removed. */
+export interface Abandoned {
+  removed: boolean;
+}
+
+/** How far a match of the list is: its result or the rally to be logged, and what a person does next. */
+export interface MatchState {
+  id: string;
+  result: string;
+  next: NextStep;
+}
+
+/** The matches that were asked for and are there. */
+export interface MatchStates {
+  states: MatchState[];
 }
 
 /** From the serve to the end of the rally, in match time; the end may be unknown. */

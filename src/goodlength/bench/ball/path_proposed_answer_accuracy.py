@@ -1,0 +1,75 @@
+"""Accuracy of answers proposed from the ball's path, and whether their chances hold, on simulated rallies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from goodlength.bench.ball.simulated_ball_candidate_generator import RallyWithTruth, TrueShot
+from goodlength.court.dimensions import SHORT_LINE_FRONT_M, WIDTH_M
+from goodlength.files.json_types import Json
+from goodlength.measure.draft.answers_from_ball_path import PROPOSED, rally_answers
+from goodlength.measure.shots.followed_ball_types import FollowedRally, PathAnswerKind
+from goodlength.record.model import ShotType
+
+
+@dataclass
+class DraftTally:
+    """Chance (0 where nothing was answered) and rightness of each answer, by question."""
+
+    cases: dict[PathAnswerKind, list[tuple[float, bool]]] = field(default_factory=dict)
+
+    def figures(self) -> dict[str, Json]:
+        """Return by question the shares right (an empty one is wrong), proposed, and right of those."""
+        return {what.value: _figures(cases) for what, cases in self.cases.items()}
+
+
+def _figures(cases: list[tuple[float, bool]]) -> dict[str, Json]:
+    chance, right = np.array([case[0] for case in cases]), np.array([case[1] for case in cases])
+    proposed = chance >= PROPOSED
+    return {
+        "n": len(cases),
+        "right": round(float(right.mean()), 3),
+        "mean_chance": round(float(chance.mean()), 3),
+        "proposed": round(float(proposed.mean()), 3),
+        "proposed_right": round(float(right[proposed].mean()), 3) if proposed.any() else None,
+    }
+
+
+def judge_draft(rally: RallyWithTruth, followed: FollowedRally, tally: DraftTally) -> None:
+    """Add what the paths of a rally suggest to the counts."""
+    given = {answer.what: answer for answer in rally_answers(followed)}
+    for what, true in true_answers(rally).items():
+        answer = given.get(what)
+        case = (0.0, False) if answer is None else (answer.chance, answer.value == true)
+        tally.cases.setdefault(what, []).append(case)
+
+
+def true_answers(rally: RallyWithTruth) -> dict[PathAnswerKind, str]:
+    """Return what each question's answer was; without those that the rally does not raise.
+
+    How a return was taken is asked where the rally went on after it. A drive that went across is a
+    cross-court, as the glossary has it, whatever was meant.
+    """
+    truth = {PathAnswerKind.SERVE_KIND: rally.kind, PathAnswerKind.ENDED: rally.ended}
+    if len(rally.shots) > 2:
+        truth[PathAnswerKind.HOW_TAKEN] = rally.how
+    if len(rally.shots) > 1 and not any(contact.kind == "tin" for contact in rally.shots[1].contacts):
+        returned = rally.shots[1]
+        truth[PathAnswerKind.RETURN_STROKE] = _stroke(returned)
+        bounce = next((contact for contact in returned.contacts if contact.kind == "floor"), None)
+        if bounce is not None:
+            depth = "front" if bounce.place_m[1] < SHORT_LINE_FRONT_M else "back"
+            side = "left" if bounce.place_m[0] < WIDTH_M / 2 else "right"
+            truth[PathAnswerKind.RETURN_QUARTER] = f"{depth}-{side}"
+    return truth
+
+
+def _stroke(shot: TrueShot) -> str:
+    if shot.stroke not in (ShotType.DRIVE.value, ShotType.CROSS_COURT.value):
+        return shot.stroke
+    bounce = next((contact for contact in shot.free if contact.kind == "floor"), None)
+    x = shot.place_m[0] if bounce is None else bounce.place_m[0]
+    same = (shot.place_m[0] < WIDTH_M / 2) == (x < WIDTH_M / 2)
+    return (ShotType.DRIVE if same else ShotType.CROSS_COURT).value

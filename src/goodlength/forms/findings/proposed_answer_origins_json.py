@@ -1,0 +1,112 @@
+"""Who gave the answers of a match, and how often proposals stood: for JSON, the page and the terminal."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_types import Json
+from goodlength.measure.draft.proposal_acceptance_rates import (
+    AnswersByOrigin,
+    ProposalRate,
+    answers_by_origin,
+    proposal_rates,
+)
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.lazy_match import OpenMatch
+
+NAMES = {
+    "server": "server",
+    "box": "service box",
+    "serve.kind": "kind of serve",
+    "return.how": "how it was returned",
+    "winner": "winner",
+}
+
+
+@dataclass(frozen=True)
+class AnswerOrigins:
+    """How many answers a person gave or checked and how many nobody watched, and how proposals stood."""
+
+    answers: AnswersByOrigin
+    rates: tuple[ProposalRate, ...]
+    only_watched: bool
+
+    @property
+    def words(self) -> str:
+        """Who gave the answers, in a sentence; empty where all are the coach's.
+
+        Examples
+        --------
+        >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False).words
+        '72 answers given or checked by you, 214 proposed and taken unwatched.'
+        >>> AnswerOrigins(AnswersByOrigin(1, 0, 14), (), only_watched=True).words
+        '1 answer given or checked by you; left out here: 14 drafted and not watched.'
+        """
+        counted = self.answers
+        yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
+        others = [
+            f"{number} {became}"
+            for number, became in (
+                (counted.unwatched, "proposed and taken unwatched"),
+                (counted.proposed, "drafted and not watched"),
+            )
+            if number
+        ]
+        if not others:
+            return ""
+        between = "; left out here:" if self.only_watched else ","
+        return f"{yours} given or checked by you{between} {', '.join(others)}."
+
+    @property
+    def nothing_is_left(self) -> bool:
+        """Whether only watched rallies are counted, and none was watched."""
+        counted = self.answers
+        return self.only_watched and counted.by_person == 0 and bool(counted.unwatched + counted.proposed)
+
+    @property
+    def rate_words(self) -> tuple[str, ...]:
+        """How often proposals stood in rallies that were watched, a sentence for each question."""
+        return tuple(_rate_words(rate) for rate in self.rates if rate.what in NAMES)
+
+
+def _rate_words(rate: ProposalRate) -> str:
+    words = f"{NAMES[rate.what]}: {rate.checked - rate.changed} of {rate.checked} right as proposed"
+    words = words[:1].upper() + words[1:]
+    if rate.sample_checked:
+        right = rate.sample_checked - rate.sample_changed
+        words += f", {right} of {rate.sample_checked} among those drawn at random"
+    return f"{words}."
+
+
+def origins_of(opened: OpenMatch) -> AnswerOrigins:
+    """Return who gave the answers of a match, and how its proposals stood."""
+    answers = opened.answers
+    return AnswerOrigins(
+        answers_by_origin(answers), proposal_rates(opened.match, answers), opened.only_watched
+    )
+
+
+def origins_form(origins: AnswerOrigins) -> dict[str, Json]:
+    """Return them as JSON: `answers`, `proposals`, `only_watched`."""
+    return {
+        "answers": asdict(origins.answers),
+        "proposals": [asdict(rate) for rate in origins.rates],
+        "only_watched": origins.only_watched,
+    }
+
+
+def origins_lines(origins: AnswerOrigins) -> list[str]:
+    """Return lines for the terminal; none where a person gave or checked all."""
+    if not origins.words:
+        return []
+    none = [
+        "  You have watched no rally of this match, so nothing is left to count: leave out --only-watched."
+    ]
+    return [
+        "",
+        origins.words,
+        *(f"  {words}" for words in origins.rate_words),
+        *(none if origins.nothing_is_left else ()),
+    ]

@@ -1,0 +1,156 @@
+"""Answers that paths suggest: each shot by its definition, the quarter by its error, never a judgement."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from goodlength.ball.model import flight_array_indices as col
+from goodlength.measure.draft.answers_from_ball_path import (
+    PROPOSED,
+    quarter_shares,
+    rally_answers,
+    starts_like_a_serve,
+    stroke_word,
+)
+from goodlength.measure.serves.serve_kind_votes_from_paths import shares, taken_word
+from goodlength.measure.shots.followed_ball_types import (
+    ContactKind,
+    FollowedRally,
+    PathAnswerKind,
+    PathContact,
+    PathSample,
+    ShotPath,
+)
+from goodlength.record.model import Ending
+from tests.oracles.followed_shots import SPHERE, made_path, made_rally, made_serve
+
+K = ContactKind
+Place = tuple[float, float, float]
+
+
+def path(
+    *contacts: tuple[ContactKind, Place], speed: float = 30.0, last: Place = (0.5, 8.0, 1.0)
+) -> ShotPath:
+    touches = tuple(PathContact(kind, n * 100_000, place, SPHERE) for n, (kind, place) in enumerate(contacts))
+    return ShotPath(0.95, 0, speed, touches, (PathSample(1, last, True),))
+
+
+STRUCK = (K.RACKET, (1.0, 7.0, 0.8))
+HIGH, LOW = (K.FRONT, (1.0, 0.02, 2.0)), (K.FRONT, (1.0, 0.02, 0.7))
+
+
+@pytest.mark.parametrize(
+    ("found", "word"),
+    [
+        (path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02))), "drive"),
+        (path(STRUCK, HIGH, (K.FLOOR, (5.9, 8.0, 0.02))), "cross-court"),
+        (path(STRUCK, (K.LEFT, (0.02, 4.0, 1.0)), LOW, (K.FLOOR, (5.0, 1.5, 0.02))), "boast"),
+        (path(STRUCK, (K.BACK, (1.0, 9.7, 1.0)), LOW), "boast"),
+        (path(STRUCK, (K.FRONT, (3.0, 0.02, 3.4)), (K.FLOOR, (5.5, 8.5, 0.02))), "lob"),
+        (path(STRUCK, LOW, (K.FLOOR, (0.4, 1.3, 0.02)), speed=12.0), "drop"),
+        (path(STRUCK, LOW, (K.FLOOR, (0.4, 2.4, 0.02)), speed=34.0), "kill"),
+        (path(STRUCK, HIGH), "drive"),  # struck before it bounced: by where it was then
+        (path(STRUCK, HIGH, last=(5.0, 5.0, 1.0)), "cross-court"),
+        (path(STRUCK, (K.TIN, (1.0, 0.02, 0.3))), ""),
+        (path(STRUCK, (K.FLOOR, (1.0, 3.0, 0.02)), LOW), ""),  # down
+    ],
+)
+def test_a_shot_is_named_by_its_definition(found: ShotPath, word: str) -> None:
+    assert stroke_word(found) == word
+
+
+@pytest.mark.parametrize(
+    ("surfaces", "word"),
+    [
+        ((col.FRONT,), "volleyed"),
+        ((col.FRONT, col.LEFT), "after-the-side-wall"),
+        ((col.FRONT, col.LEFT, col.FLOOR), "after-the-bounce"),
+        ((col.FRONT, col.FLOOR, col.BACK), "off-the-back-wall"),
+        ((), ""),
+    ],
+)
+def test_how_a_serve_was_taken_is_what_it_touched_before(surfaces: tuple[int, ...], word: str) -> None:
+    contacts = np.array([[0.1 * (n + 1), 0.0, 0.0, 0.0, s] for n, s in enumerate((*surfaces, col.FLOOR))])
+    assert taken_word(contacts, 0.1 * len(surfaces) + 0.05) == word
+
+
+def test_votes_that_say_nothing_count_among_all() -> None:
+    assert shares(["a", "", "a", "b"]) == {"a": 0.5, "b": 0.25}
+
+
+def test_a_quarter_near_its_line_is_shared() -> None:
+    """On the line between left and right, well behind the short line: half and half."""
+    found = quarter_shares(PathContact(K.FLOOR, 0, (3.2, 8.0, 0.02), SPHERE))
+    assert found["back-left"] == pytest.approx(0.5) and found["back-right"] == pytest.approx(0.5)
+    assert sum(found.values()) == pytest.approx(1.0)
+    sure = quarter_shares(PathContact(K.FLOOR, 0, (0.5, 8.0, 0.02), SPHERE))
+    assert sure["back-left"] > 0.999
+
+
+def rally() -> FollowedRally:
+    """A lob, volleyed; a drive to the back left; a third shot into the tin."""
+    begun = made_rally()
+    serve = replace(made_serve(), kinds={"lob": 0.99}, taken={"volleyed": 0.97, "after-the-side-wall": 0.03})
+    second = replace(begun.shots[1], paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02))),))
+    third = replace(second, number=3, paths=(path(STRUCK, (K.TIN, (1.0, 0.02, 0.3))),))
+    return replace(begun, serve=serve, shots=(begun.shots[0], replace(second, strike_chance=0.99), third))
+
+
+def test_a_rally_is_drafted_with_a_chance_for_each_answer() -> None:
+    found = {answer.what: answer for answer in rally_answers(rally())}
+    assert {what: answer.value for what, answer in found.items()} == {
+        PathAnswerKind.SERVE_KIND: "lob",
+        PathAnswerKind.HOW_TAKEN: "volleyed",
+        PathAnswerKind.RETURN_STROKE: "drive",
+        PathAnswerKind.RETURN_QUARTER: "back-left",
+        PathAnswerKind.ENDED: "tin",
+    }
+    assert all(answer.by == "ball-path" for answer in found.values())
+    assert found[PathAnswerKind.SERVE_KIND].chance > PROPOSED
+    torn = replace(rally(), serve=replace(made_serve(), kinds={"lob": 0.5, "hard": 0.5}))
+    (kind,) = (each for each in rally_answers(torn) if each.what is PathAnswerKind.SERVE_KIND)
+    assert kind.chance < PROPOSED
+
+
+def test_nothing_is_said_of_what_only_a_person_can_judge() -> None:
+    words = {answer.value for answer in rally_answers(rally())}
+    assert not words & {ending.value for ending in Ending}
+
+
+def test_out_of_date_or_empty_paths_suggest_nothing() -> None:
+    assert rally_answers(replace(rally(), out_of_date=("the camera’s calibration",))) == ()
+    assert rally_answers(replace(rally(), shots=())) == ()
+    no_serve = {answer.what for answer in rally_answers(replace(rally(), serve=None))}
+    assert PathAnswerKind.SERVE_KIND not in no_serve and PathAnswerKind.HOW_TAKEN not in no_serve
+
+
+def test_a_return_that_may_have_been_missed_is_left_to_the_coach() -> None:
+    """Two shots: whether the second was a return or a miss, paths alone do not say."""
+    two = replace(rally(), shots=rally().shots[:2])
+    assert PathAnswerKind.HOW_TAKEN not in {answer.what for answer in rally_answers(two)}
+
+
+def test_the_made_path_is_no_boast() -> None:
+    assert stroke_word(made_path(0, 0.9)) == "cross-court"
+
+
+@pytest.mark.parametrize(
+    ("found", "is_like"),
+    [
+        (path(STRUCK, HIGH, (K.FLOOR, (5.0, 8.0, 0.02))), True),
+        (path(STRUCK, HIGH, last=(5.0, 7.0, 1.0)), True),  # taken on the volley
+        (path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02))), False),  # the same half
+        (path(STRUCK, HIGH, (K.FLOOR, (5.0, 4.0, 0.02))), False),  # short
+        (path(STRUCK, LOW, (K.FLOOR, (5.0, 8.0, 0.02))), False),  # below the service line
+        (path(STRUCK, (K.LEFT, (0.02, 4.0, 1.0)), HIGH, (K.FLOOR, (5.0, 8.0, 0.02))), False),
+        (path(STRUCK), False),
+    ],
+)
+def test_a_first_path_goes_as_a_serve_does_or_not(found: ShotPath, is_like: bool) -> None:
+    rally = made_rally()
+    first = replace(rally.shots[0], paths=(found,))
+    assert starts_like_a_serve(replace(rally, shots=(first, *rally.shots[1:]))) is is_like
+    assert not starts_like_a_serve(replace(rally, shots=()))

@@ -1,0 +1,190 @@
+"""Sure rallies: ten drawn for a check, the others taken in bulk as one step, and what became of proposals."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from goodlength import tasks
+from goodlength.errors import InputError
+from goodlength.measure.draft.proposal_acceptance_rates import (
+    answers_by_origin,
+    proposal_rates,
+    unwatched_rallies,
+)
+from goodlength.measure.shots.followed_ball_types import PathAnswer, PathAnswerKind
+from goodlength.record.effective_answers import is_unwatched, is_watched
+from goodlength.record.model import Depth, EntryKind
+from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.tasks.ball import bulk_acceptance_of_sure_rallies
+from goodlength.tasks.ball.answer_proposals_from_ball_path import RallyProposals
+from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import (
+    SAMPLE,
+    BulkOffer,
+    bulk_offer,
+    draw_sample,
+    take_unwatched,
+    withdraw_unwatched,
+)
+from tests.unit.tasks.test_score_draft_task import library, played  # noqa: F401  (fixture)
+
+Offer = Callable[[], BulkOffer]
+
+
+def kind_of(n: int) -> str:
+    return ("lob", "hard", "mid-height")[n % 3]
+
+
+@pytest.fixture
+def drafted(library: Any, monkeypatch: pytest.MonkeyPatch) -> Any:  # noqa: F811
+    """A match with its draft on the sheet, at the depth score; each fifth kind of serve is unsure."""
+    tasks.change_match(library, "m1", depth=Depth.SCORE)
+    events, scores = played(library)
+    tasks.draft_match(tasks.open_match(library, "m1"), scores)
+    tasks.accept_draft(tasks.open_match(library, "m1"))
+    rallies = tasks.show_match(library, "m1").rallies
+    found = tuple(
+        RallyProposals(
+            rally.key,
+            rally.start_us or 0,
+            rally.end_us or 0,
+            (PathAnswer(PathAnswerKind.SERVE_KIND, kind_of(n), 0.96),),
+        )
+        for n, rally in enumerate(rallies)
+        if n % 5
+    )
+    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: found)
+    assert len(rallies) == len(events)
+    return library
+
+
+def offer(of: Any) -> BulkOffer:
+    return bulk_offer(tasks.open_match(of, "m1"))
+
+
+def confirm(of: Any, key: str, **otherwise: str) -> None:
+    """The coach watches a rally and takes it, or says something else of it."""
+    opened = tasks.open_match(of, "m1")
+    n = [rally.key for rally in opened.match.rallies].index(key)
+    rally = opened.rally(key)
+    winner = rally.winner.value if rally.winner else "a"
+    pen = EntryWriter("m1", "coach/t1")
+    pen.write(key, EntryKind.KIND, otherwise.get("kind", kind_of(n)))
+    pen.write(key, EntryKind.WINNER, otherwise.get("winner", winner), "anything")
+    pen.write(key, EntryKind.ENDING, None)
+    tasks.record_answers(of, "m1", pen.entries)
+
+
+def test_sure_rallies_are_offered_and_taken_as_one_step_after_ten_were_found_right(drafted: Any) -> None:
+    begin = offer(drafted)
+    rallies = tasks.show_match(drafted, "m1").rallies
+    assert begin.state == "offered" and SAMPLE < len(begin.sure) < len(rallies)
+    unsure = {rally.key for n, rally in enumerate(rallies) if n % 5 == 0}
+    assert not unsure & set(begin.sure)
+    with pytest.raises(InputError, match="0 of 10 drawn rallies"):
+        take_unwatched(tasks.open_match(drafted, "m1"))
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(1))
+    drawn = offer(drafted)
+    assert drawn.state == "checking" and len(drawn.sample) == SAMPLE
+    assert set(drawn.sample) | set(drawn.sure) == set(begin.sure)
+    with pytest.raises(InputError, match="were drawn already"):
+        draw_sample(tasks.open_match(drafted, "m1"))
+    for n, key in enumerate(drawn.sample):
+        assert offer(drafted).right == n
+        with pytest.raises(InputError, match=f"{n} of 10 drawn"):
+            take_unwatched(tasks.open_match(drafted, "m1"))
+        confirm(drafted, key)
+    ready = offer(drafted)
+    assert (ready.state, ready.right, ready.wrong) == ("ready", SAMPLE, 0)
+    assert ready.most_wrong_share == pytest.approx(0.2589, abs=1e-4)
+    assert ready.expected_wrong == pytest.approx(0.04 * len(ready.sure), rel=0.6)
+    before = tasks.show_match(drafted, "m1")
+    taken = take_unwatched(tasks.open_match(drafted, "m1")).opened
+    facts = {fact.key: fact for fact in taken.answers.facts}
+    for key in ready.sure:
+        kind = facts[key].latest[EntryKind.KIND, 0]
+        assert is_unwatched(kind) and not is_watched(facts[key])
+        assert taken.rally(key).complete and facts[key].latest[EntryKind.PROPOSED, 0].value["answers"]
+    assert offer(drafted).state == "taken" and offer(drafted).taken == len(ready.sure)
+    assert unwatched_rallies(taken.answers) >= set(ready.sure)
+    back = withdraw_unwatched(tasks.open_match(drafted, "m1")).match
+    assert back == before or [rally.complete for rally in back.rallies] == [
+        rally.complete for rally in before.rallies
+    ]
+    assert offer(drafted).state == "ready"
+    with pytest.raises(InputError, match="nothing to undo"):
+        withdraw_unwatched(tasks.open_match(drafted, "m1"))
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"kind": "other"}, {"winner": "other side"}, {"remove": "yes"}, {"server": "x"}]
+)
+def test_one_wrong_in_ten_withdraws_the_offer(drafted: Any, wrong: dict[str, str]) -> None:
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(2))
+    first, *rest = offer(drafted).sample
+    for key in rest:
+        confirm(drafted, key)
+    rally = tasks.open_match(drafted, "m1").rally(first)
+    if "remove" in wrong:
+        tasks.answer(drafted, "m1", first, EntryKind.REMOVE, True)
+    elif "server" in wrong:
+        confirm(drafted, first)
+        tasks.answer(drafted, "m1", first, EntryKind.SERVER, rally.server.other.value)
+    else:
+        other = {} if rally.winner is None else {"winner": rally.winner.other.value}
+        confirm(drafted, first, **(other if "winner" in wrong else wrong))
+    now = offer(drafted)
+    # who serves in the rallies after it changes too: that is no second one wrong
+    assert now.state == "withdrawn" and now.wrong == 1
+    with pytest.raises(InputError, match="One of the ten was wrong"):
+        take_unwatched(tasks.open_match(drafted, "m1"))
+
+
+def test_a_corrected_rally_counts_among_the_rates_and_is_no_longer_unwatched(drafted: Any) -> None:
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(3))
+    for key in offer(drafted).sample:
+        confirm(drafted, key)
+    sure = offer(drafted).sure
+    take_unwatched(tasks.open_match(drafted, "m1"))
+    opened = tasks.open_match(drafted, "m1")
+    counted = answers_by_origin(opened.answers)
+    assert counted.by_person == 2 * SAMPLE
+    # of the others: kind and winner where they were taken, the winner alone where the draft put it
+    winners = sum(rally.winner is not None for rally in opened.match.rallies) - SAMPLE
+    assert (counted.unwatched, counted.proposed) == (2 * len(sure), winners - len(sure))
+    confirm(drafted, sure[0], kind="body-feet")
+    opened = tasks.open_match(drafted, "m1")
+    assert sure[0] not in unwatched_rallies(opened.answers)
+    rates = {(rate.what, rate.by): rate for rate in proposal_rates(opened.match, opened.answers)}
+    kinds, winners_of_draft = rates["serve.kind", "ball-path"], rates["winner", "score-draft"]
+    assert (kinds.checked, kinds.changed) == (SAMPLE + 1, 1)
+    assert (kinds.sample_checked, kinds.sample_changed) == (SAMPLE, 0)
+    assert (winners_of_draft.checked, winners_of_draft.changed) == (SAMPLE + 1, 0)
+    assert offer(drafted).taken == len(sure) - 1
+
+
+def test_nothing_is_offered_at_a_depth_that_asks_for_more_than_is_proposed(drafted: Any) -> None:
+    tasks.change_match(drafted, "m1", depth=Depth.SERVE)
+    assert replace(offer(drafted), score="", over=False) == BulkOffer("none", (), (), 0, 0, 0, 0.0, 1.0)
+    with pytest.raises(InputError, match="0 rallies are sure in every answer"):
+        draw_sample(tasks.open_match(drafted, "m1"))
+
+
+def test_a_sample_says_nothing_of_a_draft_added_after_it(drafted: Any) -> None:
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(4))
+    for key in offer(drafted).sample:
+        confirm(drafted, key)
+    assert offer(drafted).state == "ready"
+    value = {"by": "score-draft", "answers": [{"what": "winner", "value": "a", "chance": 0.99}]}
+    tasks.answer(drafted, "m1", "r1", EntryKind.PROPOSED, value, observer="coach/draft")
+    assert offer(drafted).state == "offered"
+
+
+def test_a_draft_taken_back_takes_what_it_proposed(drafted: Any) -> None:
+    tasks.withdraw_draft(tasks.open_match(drafted, "m1"))
+    assert tasks.show_match(drafted, "m1").rallies == ()
+    assert offer(drafted).state == "none"
