@@ -183,7 +183,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
     heard = page.locator(".attempts li").count()
     assert heard >= len(strikes)
     page.keyboard.press("h")
-    page.keyboard.press("ArrowLeft")  # a wrong key is taken back
+    page.keyboard.press("Backspace")  # a wrong key is taken back
     for n in range(heard):
         page.keyboard.press("x" if n >= len(strikes) else "hm"[n % 2])
     assert page.inner_text("#left") == "all marked"

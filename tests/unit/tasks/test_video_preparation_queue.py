@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -23,7 +24,12 @@ from goodlength.jobs.job_queue import JobState, machine_mark
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 from goodlength.tasks.footage import camera_calibration, player_tracking
-from goodlength.tasks.preparation import PreparationQueue, match_progress, video_preparation_queue
+from goodlength.tasks.preparation import (
+    PreparationQueue,
+    first_estimates,
+    match_progress,
+    video_preparation_queue,
+)
 from goodlength.tasks.preparation.preparation_request_file import read_state, wanted_matches
 from goodlength.tasks.preparation.video_preparation_steps import PreparationStep
 
@@ -257,6 +263,22 @@ def test_a_pause_stops_the_jobs_and_continuing_begins_them_again(
     queue.begin("m1")
     jobs.made = [replace(job, made=0.0) for job in jobs.made]  # before it was continued
     assert queue.advance() and jobs.active == ["rallies", "picture"]
+
+
+def test_on_a_first_match_the_time_left_is_known_and_said_in_one_sentence_without_two_colons(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It read "Rallies are being detected: time left not known yet: nothing of this kind ..."."""
+    monkeypatch.setattr(first_estimates, "timed_slowness", lambda: 1.0)
+    queue.begin("m1")
+    queue.skip("m1", "court")
+    queue.advance()
+    jobs.made[0] = replace(jobs.made[0], state="running")
+    opened = tasks.open_match(library, "m1")
+    found = queue.of(opened)
+    assert re.fullmatch(r"about \d+ minutes left \(a first estimate\)", found.left)
+    doing = match_progress(opened, tasks.listed_rallies(opened), found).working
+    assert doing == f"Rallies are being detected, {found.left}."
 
 
 def test_a_pause_leaves_what_a_person_does_as_it_is(

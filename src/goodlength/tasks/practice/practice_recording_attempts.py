@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
@@ -15,6 +16,7 @@ from goodlength.tasks.removal.recycle_bin import bin_recording
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.practice_hit_detection import Attempts
+    from goodlength.footage.media.frame_table import FrameTable
     from goodlength.jobs.job_queue import Jobs, JobState
     from goodlength.record.store import Library
 
@@ -149,6 +151,25 @@ def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
             "Move it back; the sets logged from it are safe."
         )
     return original
+
+
+def recording_frames(jobs: Jobs, recording: PracticeRecording) -> FrameTable:
+    """Return when the frames of the file that the page plays begin, so that it steps frame by frame.
+
+    Raises
+    ------
+    FootageGone, NotFootage, Unfinished
+        Each with its own words and next step.
+    """
+    path = played_recording(jobs, recording)
+    return _table(path, path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=4)
+def _table(path: Path, _changed: int) -> FrameTable:
+    from goodlength.footage.media.video_probe import probe_with_frames
+
+    return probe_with_frames(path, settle_s=0)[1]
 
 
 def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id: str) -> str:

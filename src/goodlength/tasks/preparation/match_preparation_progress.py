@@ -76,7 +76,7 @@ def match_progress(
 def _tracking(preparation: Preparation) -> str:
     """Return words while the players are being tracked, or will be by themselves; else empty."""
     comes = any(step.name == "players" and step.comes for step in preparation.steps)
-    return f"The players are being tracked: {preparation.left}." if comes and preparation.works else ""
+    return f"The players are being tracked, {preparation.left}." if comes and preparation.works else ""
 
 
 def _players_known(opened: OpenMatch, preparation: Preparation) -> tuple[bool, bool]:
@@ -100,7 +100,7 @@ def _working(preparation: Preparation) -> str:
     first = next((step for step in preparation.steps if step.state == "running" or step.startable), None)
     if first is None or not preparation.works or first.name not in _DOING:
         return ""
-    return f"{_DOING[first.name]}: {preparation.left}."
+    return f"{_DOING[first.name]}, {preparation.left}."
 
 
 _DOING = {

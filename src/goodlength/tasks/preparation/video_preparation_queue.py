@@ -37,6 +37,12 @@ from goodlength.tasks.footage.rally_detection import (
 )
 from goodlength.tasks.footage.stored_video_probe import copy_reason
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
+from goodlength.tasks.preparation.first_estimates import (
+    ASSUMED_PLAYED_SHARE,
+    ASSUMED_SAMPLE_S,
+    first_work_s,
+    slowness,
+)
 from goodlength.tasks.preparation.next_step_for_person import SKIPPABLE
 from goodlength.tasks.preparation.preparation_request_file import (
     PreparationState,
@@ -50,12 +56,14 @@ from goodlength.tasks.preparation.video_preparation_steps import (
     OF_BALL,
     PACE_KINDS,
     Name,
+    Pace,
     PreparationStep,
     StepFacts,
     about_words,
     left_words,
     pace_of,
     preparation_step,
+    video_length_s,
 )
 
 if TYPE_CHECKING:
@@ -116,11 +124,23 @@ def preparation_of(
     """
     state = read_state(opened.library.folder, opened.id)
     machine = machine_mark()
+    facts_of_all = step_facts(opened, jobs, state, detected or listed_rallies(opened))
     steps = tuple(
-        preparation_step(facts, _pace(facts.name, opened.id, jobs, machine), paused=state.paused)
-        for facts in step_facts(opened, jobs, state, detected or listed_rallies(opened))
+        preparation_step(facts, _pace_of_step(facts, opened.id, jobs, machine), paused=state.paused)
+        for facts in facts_of_all
     )
     return Preparation(state.wanted, state.paused, steps, frozenset(state.skipped))
+
+
+def _pace_of_step(facts: StepFacts, match_id: str, jobs: Sequence[JobState], machine: str) -> Pace:
+    """Return how long a step works, as measured on this computer, or else about."""
+    measured = None if facts.done else _pace(facts.name, match_id, jobs, machine)
+    kind = KINDS.get(facts.name)
+    if facts.done or measured is not None or kind is None or not facts.length_s:
+        return Pace(measured)
+    done = [job for job in jobs if (job.state, job.machine) == ("done", machine) and job.worked_s > 0]
+    slow = slowness([(job, video_length_s(job)) for job in done])
+    return Pace(first_s=first_work_s(kind, facts.length_s, slow))
 
 
 def _pace(name: Name, match_id: str, jobs: Sequence[JobState], machine: str) -> float | None:
@@ -139,14 +159,16 @@ def step_facts(
     if timeline is None:
         return ()
     length_s = sum(part.end_us - part.first_us for part in timeline.parts) / 1e6
-    rallies_s = sum(rally.end_us - rally.start_us for rally in detected.played) / 1e6
+    played_s = sum(rally.end_us - rally.start_us for rally in detected.played) / 1e6
+    waits = player_tracking.BEFORE_US + player_tracking.AFTER_US
+    tracked_s = played_s + len(detected.played) * waits / 1e6
     newest = _newest_jobs(opened, jobs, state)
     listened = not detected.stale
     court = any(has_camera(opened.library, file.id) for file in opened.footage)
     tracked = library_layout.track_files(folder, opened.id)[0].is_file()
     search = ball_search_state(opened)
     rallies_known = listened and detected.picture_searched
-    waits = player_tracking.BEFORE_US + player_tracking.AFTER_US
+    about_s = 0.0 if rallies_known else ASSUMED_PLAYED_SHARE * length_s
     found = [
         StepFacts("listen", listened, length_s=length_s),
         StepFacts("look", detected.picture_searched, ready=listened, length_s=length_s),
@@ -157,10 +179,16 @@ def step_facts(
             tracked,
             ready=court and detected.picture_searched and bool(detected.played),
             waits_for=_players_wait(detected, court=court),
-            length_s=rallies_s + len(detected.played) * waits / 1e6,
+            length_s=tracked_s if rallies_known else max(tracked_s, about_s),
         ),
-        _ball(search, newest.get("sample"), state, pace=_pace("ball", opened.id, jobs, machine_mark())),
-        _follow(opened, search, newest.get("follow"), state, court=court),
+        _ball(
+            search,
+            newest.get("sample"),
+            state,
+            pace=_pace("ball", opened.id, jobs, machine_mark()),
+            about_s=about_s,
+        ),
+        _follow(opened, search, newest.get("follow"), state, court=court, about_s=about_s),
     ]
     if tracked or court or "court" not in state.skipped:  # else nothing tells who serves: Record asks who won
         drafted = tracked and bool(detected.played) and listened
@@ -212,13 +240,19 @@ def _sample(search: BallSearchState, *, rallies_known: bool) -> StepFacts:
         search.sampled or search.whole,
         ready=ready,
         waits_for="" if ready else waits,
-        length_s=search.sample_s,
+        length_s=search.sample_s if rallies_known else max(search.sample_s, ASSUMED_SAMPLE_S),
         result_words=search.line,
+        after=None if rallies_known else "look",
     )
 
 
 def _ball(
-    search: BallSearchState, sample: JobState | None, state: PreparationState, *, pace: float | None
+    search: BallSearchState,
+    sample: JobState | None,
+    state: PreparationState,
+    *,
+    pace: float | None,
+    about_s: float,
 ) -> StepFacts:
     """Return what is known of the search of all rallies, and whether the coach is asked before it."""
     person = "" if state.ball or not search.sampled else _why_ask_first(search, pace)
@@ -229,10 +263,11 @@ def _ball(
         ready=search.sampled,
         waits_for="" if search.sampled or at_work else "for the look at how well it can be seen",
         person=f"{person} Search it all the same, or leave it out." if person else "",
-        length_s=search.missing_s,
+        length_s=max(search.missing_s, about_s),
         result_words=_searched_words(search),
         optional=True,
         left_out=state.ball == "leave out",
+        after=None if search.sampled else "sample",
     )
 
 
@@ -243,6 +278,7 @@ def _follow(
     state: PreparationState,
     *,
     court: bool,
+    about_s: float,
 ) -> StepFacts:
     """Return what is known of following the ball: it needs the ball in all rallies, and the camera."""
     at_work = job is not None and job.state in ACTIVE  # its file grows, and is not read meanwhile
@@ -253,8 +289,9 @@ def _follow(
         not at_work and all_followed(opened),
         ready=ready,
         waits_for="" if ready else waits,
-        length_s=search.searched_s,
+        length_s=max(search.searched_s + search.missing_s, about_s),
         left_out=state.ball == "leave out" and not search.whole,
+        after="ball" if court and not search.whole else None,
     )
 
 

@@ -56,7 +56,8 @@ class StepFacts:
     `ready`: what it rests on is there, and else `waits_for` names it. `person`: what somebody has to do
     first, in words. `job` is the newest since the preparation began, `fault` why it could not be started.
     `length_s` is how much video it works on, seconds; for the court, how many files. `result_words` say what
-    it found. `optional`: the coach may leave it out, and `left_out` has done so.
+    it found. `optional`: the coach may leave it out, and `left_out` has done so. `after`: it waits for that
+    step alone, and nobody has to do anything.
     """
 
     name: Name
@@ -70,11 +71,23 @@ class StepFacts:
     result_words: str = ""
     optional: bool = False
     left_out: bool = False
+    after: Name | None = None
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How long a step works: `measured` here, seconds a second of video, or a first estimate of the whole."""
+
+    measured: float | None = None
+    first_s: float | None = None
 
 
 @dataclass(frozen=True)
 class PreparationStep:
     """One step as a page shows it; `left_s` is the working time left, seconds, None where not known.
+
+    `first`: it is a first estimate, as nothing of this kind was measured on this computer. `after` names the
+    step after which it comes by itself.
 
     `startable`: it can be started now. `waits`: somebody has to do something before it. `can_leave_out`: the
     coach may leave it out now; `can_take_in`: it was left out, or waits for the coach to say so.
@@ -90,6 +103,8 @@ class PreparationStep:
     waits: bool = False
     can_leave_out: bool = False
     can_take_in: bool = False
+    first: bool = False
+    after: Name | None = None
 
     @property
     def comes(self) -> bool:
@@ -99,19 +114,20 @@ class PreparationStep:
         )
 
 
-def preparation_step(facts: StepFacts, pace: float | None, *, paused: bool) -> PreparationStep:
+def preparation_step(facts: StepFacts, pace: Pace, *, paused: bool) -> PreparationStep:
     """Return the state of a step.
 
     Parameters
     ----------
-    pace : float, optional
-        Seconds of work a second of video, as measured on this computer; None where nothing was measured.
+    pace : Pace
+        How long it works.
     paused : bool
         The coach has paused the preparation.
     """
     state = _state(facts, paused=paused)
     share = facts.job.share if facts.job is not None and state == "running" else float(state == "done")
-    left = None if state == "done" else _left_s(facts, pace, share)
+    own = state == "running" and _has_pace(facts.job, share)
+    left = None if state == "done" else _left_s(facts, pace, share, own=own)
     return PreparationStep(
         facts.name,
         TITLES[facts.name],
@@ -123,6 +139,8 @@ def preparation_step(facts: StepFacts, pace: float | None, *, paused: bool) -> P
         not facts.ready and bool(facts.waits_for),
         facts.optional and state not in ("done", "left out"),
         facts.optional and state in ("left out", "person", "stopped", "failed"),
+        pace.measured is None and bool(left) and not own,
+        facts.after,
     )
 
 
@@ -159,14 +177,20 @@ def _words(facts: StepFacts, state: State) -> str:
     return facts.waits_for if state == "waiting" and not facts.ready else ""
 
 
-def _left_s(facts: StepFacts, pace: float | None, share: float) -> float | None:
-    """Return the seconds of work left: by the job's own pace, else by that of earlier jobs."""
-    job = facts.job
-    if job is not None and job.state == "running" and share >= LEAST_SHARE and job.worked_s >= LEAST_S:
-        return job.worked_s * (1 - share) / share
+def _has_pace(job: JobState | None, share: float) -> bool:
+    """Return whether a running job has come so far that its own pace counts."""
+    return job is not None and share >= LEAST_SHARE and job.worked_s >= LEAST_S
+
+
+def _left_s(facts: StepFacts, pace: Pace, share: float, *, own: bool) -> float | None:
+    """Return the seconds of work left: by the job's own pace, else by that of earlier jobs, else about."""
+    if own and facts.job is not None:
+        return facts.job.worked_s * (1 - share) / share
     if facts.name not in KINDS or facts.left_out:
         return 0.0
-    return None if pace is None else pace * facts.length_s * (1 - share)
+    if pace.measured is not None:
+        return pace.measured * facts.length_s * (1 - share)
+    return None if pace.first_s is None else pace.first_s * (1 - share)
 
 
 def pace_of(jobs: Sequence[JobState], kinds: str | Sequence[str], machine: str) -> float | None:
@@ -216,16 +240,27 @@ def left_words(steps: Sequence[PreparationStep]) -> str:
     >>> left_words([step]), left_words([])
     ('about 2 minutes left', '')
     """
-    ahead = [step.left_s for step in steps if step.comes]
-    known = [left for left in ahead if left is not None]
+    ahead = _ahead(steps)
+    known = [step.left_s for step in ahead if step.left_s is not None]
     if not ahead:
         return ""
     if not known:
-        return "time left not known yet: nothing of this kind was measured on this computer"
+        return "time left not known yet"
     seconds = sum(known)
     if len(known) < len(ahead):
         return f"at least {_minutes(max(seconds, 60.0))} left"
-    return "less than a minute left" if seconds < ABOUT_A_MINUTE_S else f"about {_minutes(seconds)} left"
+    about = "less than a minute left" if seconds < ABOUT_A_MINUTE_S else f"about {_minutes(seconds)} left"
+    return f"{about} (a first estimate)" if any(step.first for step in ahead) else about
+
+
+def _ahead(steps: Sequence[PreparationStep]) -> list[PreparationStep]:
+    """Return the steps at work or to come by themselves, those among them that come after another."""
+    counted: dict[Name, PreparationStep] = {}
+    for step in steps:
+        follows = step.state == "waiting" and step.after in counted
+        if step.comes or follows:
+            counted[step.name] = step
+    return list(counted.values())
 
 
 def about_words(seconds: float) -> str:

@@ -47,6 +47,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/matches/{match}/review",
         "/api/matches/{match}/sheet",
         "/api/matches/{match}/transfers",
+        "/api/practice/{player}/recordings/{recording}/frames",
         "/api/practice/{player}/recordings/{recording}/media",
         "/api/transfers/{transfer}",
         "/fonts/{name}.ttf",

@@ -196,6 +196,18 @@ PRESENTATION_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+ATTEMPT_KEYS = (
+    Key(("h",), "H", "a hit; then the next attempt", "hit", ""),
+    Key(("m",), "M", "a miss; then the next attempt", "miss", ""),
+    Key(("x",), "X", "not an attempt; then the next", "none", ""),
+    Key(("Backspace",), "Backspace", "back to the attempt before, to mark it again", "back", ""),
+    Key(("a",), "A", "play this attempt again", "again", ""),
+    *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+# What the player has no use for where what it plays is of no match; H marks a hit there
+NO_MATCH = ("short", "draw", "overlay", "ball", "ball-path", "impact-before", "impact-after")
+
 CLIP_KEYS = (
     *(key for key in KEYS if key.action in ("play", "earlier", "later", "frame-back", "frame-on", "speed")),
     *PLAYER_KEYS,
@@ -207,7 +219,7 @@ def with_player(keys: tuple[Key, ...], without: tuple[str, ...] = ()) -> tuple[K
     """Return the keys of a page that shows a match, with those of the player before the last two."""
     players = tuple(key for key in PLAYER_KEYS if key.action not in without)
     taken = {press for key in keys for press in key.press}
-    door = () if taken & set(PATH_DOOR.press) else (PATH_DOOR,)
+    door = () if taken & set(PATH_DOOR.press) or PATH_DOOR.action in without else (PATH_DOOR,)
     return (*keys[:-2], *players, *door, *keys[-2:])
 
 
@@ -219,6 +231,7 @@ _TABLES = (
     CAMERA_KEYS,
     MEASURE_KEYS,
     SIDE_BY_SIDE_KEYS,
+    ATTEMPT_KEYS,
 )
 
 
@@ -257,7 +270,7 @@ P takes a path in hand, Esc leaves it; N, X and Shift with the brackets work onl
 
 def keys_page() -> str:
     """Return the text of docs/reference/keys.md; a test holds the file to it."""
-    rows, detected, review, draft, camera, measure, side_by_side = map(_rows, _TABLES)
+    rows, detected, review, draft, camera, measure, side_by_side, attempts = map(_rows, _TABLES)
     return f"""# Keys of the Record page
 
 The keys work while no text field is selected and no dialog is open.
@@ -321,4 +334,12 @@ Both play in one player: its keys work on both. While you draw, Tab or a press c
 | Key | Does |
 | --- | --- |
 {side_by_side}
+
+# Keys of the page Detected attempts
+
+Of the player's keys those of speed, frames, loop, sound, full screen and the larger picture work here.
+
+| Key | Does |
+| --- | --- |
+{attempts}
 """

@@ -16,7 +16,11 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words
 from goodlength.practice.statistics.drill_progress import PracticeOrder
 from goodlength.record.store import Library
-from goodlength.tasks.practice.practice_recording_attempts import noted_content
+from goodlength.tasks.practice.practice_recording_attempts import (
+    noted_content,
+    recording_frames,
+)
+from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.phone_qr_code_invitation import is_computer
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
@@ -26,6 +30,7 @@ from goodlength.web.routes.practice.practice_log import ORDERS
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.submitted_forms.plan_drill_and_recording_forms import RecordingForm
 from goodlength.web.undo_message import redirect
+from goodlength.web.views.keyboard_shortcuts import ATTEMPT_KEYS, NO_MATCH, with_player
 from goodlength.web.watched_folder_offers import watched_folder
 
 router = APIRouter(include_in_schema=False)
@@ -81,7 +86,15 @@ def recording(
         orders=ORDERS,
         order=PracticeOrder.BLOCKED.value,
         today=date.today().isoformat(),
+        keys=with_player(ATTEMPT_KEYS, without=NO_MATCH),
     )
+
+
+@router.get("/api/practice/{player_id}/recordings/{recording_id}/frames")
+def frames(jobs: CurrentJobs, player_id: str, recording_id: str) -> Response:
+    """Return when the frames of a recording begin, as the page plays it."""
+    recording = tasks.recording_named(jobs, player_id, recording_id)
+    return json_answer(recording_frames(jobs, recording).to_json())
 
 
 @router.api_route("/api/practice/{player_id}/recordings/{recording_id}/media", methods=["GET", "HEAD"])

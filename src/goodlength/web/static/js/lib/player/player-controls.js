@@ -17,7 +17,8 @@ import { VideoView } from './video-view.js';
 
 /**
  * @typedef {object} Page what the page knows of what is played
- * @property {string} match its id
+ * @property {string} match its id; '' where what is played is of no match: nothing is drawn on it, and nothing lies over it
+ * @property {Impacts} [impacts] when the ball met what, where the page knows it
  * @property {() => Span | null} [rally] the rally in hand
  * @property {() => import('../video/rally-timeline.js').View} [timeline] what the timeline shows; left out, the whole video
  * @property {(words: string) => void} [tell] where the page says something
@@ -55,7 +56,7 @@ export class PlayerControls {
     this.views = [this.view, ...(page.others ?? []).map(({ frame, player: other }) => new VideoView(frame, other, calls))];
     this.previews = new PreviewPictures(player.parts);
     /** @type {Impacts | null} */
-    this.impacts = null;
+    this.impacts = page.impacts ?? null;
     /** @type {Span | null} a loop whose end is not set yet, or that runs */
     this.loop = null;
     /** @type {DrawingBoard | undefined} */
@@ -81,6 +82,7 @@ export class PlayerControls {
     this.drawingTimes = [];
     player.listeners.add(() => this.draw());
     this.draw();
+    if (page.match === '') return;
     this.board = new DrawingBoard(this);
     this.overlays = this.views.map((view) => new CourtOverlay(this, view));
     this.balls = this.views.map((view) => new BallOverlay(this, view));

@@ -3,10 +3,17 @@
 
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { need } from '../../lib/page/dom.js';
-import { clockWords } from '../../lib/page/time-and-score-format.js';
+import { listen } from '../../lib/page/keyboard-shortcuts.js';
+import { toggleTheme } from '../../lib/page/theme.js';
+import { PlayerControls } from '../../lib/player/player-controls.js';
+import { tableFrom } from '../../lib/video/frame-time-table.js';
+import { VideoPlayer } from '../../lib/video/multi-file-player.js';
 import { watch } from '../../lib/server/job-progress.js';
 
 /** @typedef {'hit' | 'miss' | 'none'} Mark */
+
+const TWO_SECONDS = 2_000_000;
+const AROUND_US = 3_000_000; // of the timeline before and after the attempt
 
 const main = need('#main');
 const player = main.dataset.player ?? '';
@@ -17,15 +24,27 @@ const rows = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.attem
 
 const waiting = /** @type {HTMLElement | null} */ (document.querySelector('[data-job]'));
 if (waiting) void watch(waiting, { reload: 'ended' });
-else if (rows.length > 0) mark();
+else if (rows.length > 0) await mark();
 document.documentElement.dataset.ready = 'detected-attempts';
 
-function mark() {
-  const video = /** @type {HTMLVideoElement} */ (need('#frame video'));
+/** The recording in the one player of all pages; of no match, so nothing is drawn on it and nothing lies over it. */
+async function makePlayer() {
+  const base = `/api/practice/${encodeURIComponent(player)}/recordings/${encodeURIComponent(recording)}`;
+  const sent = /** @type {import('../../lib/server/message-types.js').FrameTable | null} */ (await ask(`${base}/frames`).catch(() => null));
+  const table = sent && tableFrom(sent);
+  const end_us = Math.round(1e6 * (table?.end_s ?? Number(rows[rows.length - 1].dataset.end)));
+  const part = { id: recording, url: `${base}/media`, starts_us: 0, first_us: 0, end_us, shift_us: 0 };
+  const made = new VideoPlayer(need('#frame'), [part], () => {});
+  if (table) made.tables.set(recording, table);
+  return made;
+}
+
+async function mark() {
+  const video = await makePlayer();
   /** @type {(Mark | null)[]} */
   const marks = restored();
   let at = Math.max(0, marks.indexOf(null));
-  let slow = false;
+  let stops = true; // where the attempt ends
 
   /** @returns {(Mark | null)[]} what was marked before a reload */
   function restored() {
@@ -38,13 +57,14 @@ function mark() {
     }
   }
 
-  const start = () => Number(rows[at].dataset.start);
-  const end = () => Number(rows[at].dataset.end);
+  const us = (/** @type {HTMLElement} */ row, /** @type {'start' | 'strike' | 'end'} */ what) => Math.round(1e6 * Number(row.dataset[what]));
+  const span = () => ({ start_us: us(rows[at], 'start'), end_us: us(rows[at], 'end') });
 
   /** @param {boolean} playing */
   function go(playing) {
-    video.currentTime = start();
-    if (playing) void video.play().catch(() => {});
+    stops = true;
+    video.loop = null;
+    video.seek(span().start_us, playing);
     show();
   }
 
@@ -87,12 +107,6 @@ function mark() {
     go(true);
   }
 
-  function turnSlow() {
-    slow = !slow;
-    video.playbackRate = slow ? 0.5 : 1;
-    need('#slow').setAttribute('aria-pressed', String(slow));
-  }
-
   async function done() {
     const order = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
     const loggedWords = need('#logged-words');
@@ -117,38 +131,41 @@ function mark() {
     }
   }
 
-  video.addEventListener('timeupdate', () => {
-    need('#caption').textContent = clockWords(Math.round(video.currentTime * 1e6));
-    if (video.currentTime >= end() && !video.paused) video.pause();
+  const controls = new PlayerControls(video, {
+    match: '',
+    impacts: { rallies: [], impacts: rows.map((row) => ({ us: us(row, 'strike'), what: 'racket' })) },
+    rally: span,
+    window: () => ({ start_us: Math.max(0, span().start_us - AROUND_US), end_us: Math.min(video.endUs, span().end_us + AROUND_US) }),
+    tell: (words) => (need('#state').textContent = words),
+    released: () => {
+      stops = false;
+    },
   });
-  video.addEventListener('error', () => {
-    need('#trouble').hidden = false;
+  video.listeners.add(() => {
+    if (video.playing && stops && !video.loop && video.nowUs >= span().end_us) {
+      stops = false;
+      video.pause();
+    }
+    need('#trouble').hidden = video.problems.length === 0;
   });
-  const doings = {
+  listen({
+    ...controls.actions,
     hit: () => say('hit'),
     miss: () => say('miss'),
     none: () => say('none'),
     back,
     again: () => go(true),
-    slow: turnSlow,
-    done: () => void done(),
-  };
-  for (const [id, doing] of Object.entries(doings)) need(`#${id}`).addEventListener('click', doing);
+    earlier: () => controls.seek(video.nowUs - TWO_SECONDS),
+    later: () => controls.seek(video.nowUs + TWO_SECONDS),
+    room: () => void toggleTheme(),
+    help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
+  });
+  need('#done').addEventListener('click', () => void done());
   rows.forEach((row, n) =>
     need('button', row).addEventListener('click', () => {
       at = n;
       go(true);
     }),
   );
-  const keys = { h: doings.hit, m: doings.miss, x: doings.none, s: doings.slow, arrowleft: doings.back };
-  document.addEventListener('keydown', (event) => {
-    const target = /** @type {HTMLElement} */ (event.target);
-    if (event.ctrlKey || event.metaKey || event.altKey || target.matches('input, select, textarea')) return;
-    const key = event.key.toLowerCase();
-    const doing = key === ' ' && !target.matches('button, a') ? doings.again : keys[/** @type {keyof typeof keys} */ (key)];
-    if (!doing) return;
-    event.preventDefault();
-    doing();
-  });
   go(false);
 }

@@ -1,0 +1,75 @@
+"""Time left on a computer's first match: known from the start, said to be a first estimate, then refined."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from goodlength.jobs.job_queue import JobState
+from goodlength.tasks.preparation import first_estimates
+from goodlength.tasks.preparation.first_estimates import (
+    COSTS,
+    MOST_FACTOR,
+    first_work_s,
+    slowness,
+    timed_slowness,
+)
+from goodlength.tasks.preparation.video_preparation_steps import (
+    KINDS,
+    Pace,
+    PreparationStep,
+    StepFacts,
+    left_words,
+    preparation_step,
+)
+
+FILM_S = 600.0
+LISTENED = JobState("j", "rallies", 1.0, "", "done", worked_s=24.0, machine="m")
+
+
+def step(name: Any, first_s: float | None = 120.0, **facts: Any) -> PreparationStep:
+    """A step of ten minutes of video."""
+    made = StepFacts(name, False, length_s=FILM_S, **facts)
+    return preparation_step(made, Pace(first_s=first_s), paused=False)
+
+
+def test_every_job_of_the_queue_has_a_first_estimate() -> None:
+    assert set(COSTS) == set(KINDS.values())
+    assert all((first_work_s(kind, FILM_S, 1.0) or 0.0) > 0 for kind in KINDS.values())
+
+
+def test_a_first_estimate_is_said_to_be_one_and_a_measured_time_is_not() -> None:
+    assert left_words([step("listen")]) == "about 2 minutes left (a first estimate)"
+    measured = preparation_step(StepFacts("listen", False, length_s=FILM_S), Pace(0.2), paused=False)
+    assert left_words([measured]) == "about 2 minutes left"
+
+
+def test_a_job_at_work_goes_by_its_own_pace() -> None:
+    job = JobState("j", "rallies", 0.5, "", "running", worked_s=30.0)
+    found = step("listen", first_s=999.0, job=job)
+    assert (found.left_s, found.first) == (30.0, False)
+
+
+def test_what_comes_by_itself_after_another_step_counts_and_what_waits_for_a_person_does_not() -> None:
+    """Else the first minutes tell of the sound alone, and the search of the ball comes as a surprise."""
+    sample = step("sample", waits_for="for the rallies", ready=False, after="listen")
+    ball = step("ball", waits_for="for the look", ready=False, after="sample")
+    follow = step("follow", waits_for="for the camera calibration", ready=False)
+    assert left_words([step("listen"), sample, ball, follow]) == "about 6 minutes left (a first estimate)"
+    stopped = replace(sample, state="stopped")
+    assert left_words([step("listen"), stopped, ball]) == "about 2 minutes left (a first estimate)"
+
+
+def test_the_first_finished_steps_refine_the_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(first_estimates, "timed_slowness", lambda: 1.0)
+    assert slowness([]) == 1.0
+    twice = replace(LISTENED, worked_s=2 * COSTS["rallies"].work_s(FILM_S))
+    assert slowness([(twice, FILM_S)]) == pytest.approx(2.0)
+    assert slowness([(replace(LISTENED, worked_s=1e9), FILM_S)]) == MOST_FACTOR
+    assert slowness([(replace(LISTENED, kind="clip"), FILM_S)]) == 1.0  # no step of the queue
+
+
+def test_the_check_of_this_computer_is_quick_and_sane() -> None:
+    assert first_estimates.LEAST_FACTOR <= timed_slowness() <= MOST_FACTOR
