@@ -250,10 +250,15 @@ def test_the_question_mark_opens_the_guide_of_a_page_without_keys(open_page: Any
 
 
 def test_the_question_mark_shows_the_keys_before_a_video_is_opened(open_page: Any) -> None:
+    """Its buttons would do nothing yet: they say so, and cannot be pressed."""
     page = open_page("/search")
     page.focus(".brand")
     page.keyboard.press("?")
     expect(page.locator("#help")).to_be_visible()
+    expect(page.locator("#help")).to_contain_text("These keys work once a clip plays")
+    assert page.locator("#help [data-press]:not(:disabled)").count() == 0
+    page.keyboard.press("Escape")
+    assert page.locator("#help [data-press]:not(:disabled)").count() > 0
 
 
 def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None:

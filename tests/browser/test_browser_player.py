@@ -340,3 +340,27 @@ def test_a_finger_draws_on_a_phone(open_page: Any, served: Any, heard: Any) -> N
         touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
     expect(page.locator("#draw-hint")).to_contain_text("Circle saved")
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_the_volume_is_set_by_its_slider_and_the_sound_switched_by_its_key(open_page: Any) -> None:
+    page = open_page(PAGE, wait="rallies")
+    settled(page)
+    sound = "(() => { const v = document.querySelector('video.front'); return [v.volume, v.muted]; })()"
+    assert page.evaluate(sound) == [1, False]
+    page.click("#more-button")
+    page.focus("#volume")
+    page.keyboard.press("Home")
+    assert page.evaluate(sound) == [0, True]
+    expect(page.locator('#more [data-action="sound"]')).to_have_attribute("aria-pressed", "false")
+    page.evaluate(
+        "(() => { const v = document.querySelector('#volume'); v.value = 40; "
+        "v.dispatchEvent(new Event('input', { bubbles: true })); })()"
+    )
+    assert page.evaluate(sound) == [0.4, False]
+    page.locator("#volume").blur()
+    page.keyboard.press("v")
+    assert page.evaluate(sound) == [0.4, True]
+    expect(page.locator("#volume")).to_have_value("0")
+    page.keyboard.press("v")
+    assert page.evaluate(sound) == [0.4, False]
+    expect(page.locator("#volume")).to_have_value("40")

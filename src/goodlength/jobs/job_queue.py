@@ -46,7 +46,8 @@ class JobState:
     """What is known of a job; `share` is 0 to 1, `words` say what it is doing or how it ended.
 
     `worked_s` counts the seconds it ran, without those in which the computer slept, and `machine` marks the
-    computer that ran it, so that a later job of the kind can be told its length.
+    computer that ran it, so that a later job of the kind can be told its length. `slept_s` counts the seconds
+    in which the computer slept meanwhile.
     """
 
     id: str
@@ -62,6 +63,7 @@ class JobState:
     changed: float = 0.0
     worked_s: float = 0.0
     machine: str = ""
+    slept_s: float = 0.0
 
     def to_json(self) -> dict[str, object]:
         """Return the same as plain JSON values."""
@@ -346,7 +348,8 @@ def read_state(path: Path) -> JobState | None:
     texts = (job.id, job.kind, job.words, job.state, job.function, job.machine)
     sound = all(isinstance(text, str) for text in texts) and isinstance(job.args, dict | None)
     numbers = all(
-        isinstance(value, int | float) for value in (job.share, job.made, job.changed, job.worked_s)
+        isinstance(value, int | float)
+        for value in (job.share, job.made, job.changed, job.worked_s, job.slept_s)
     )
     return job if sound and numbers and job.id == path.stem else None
 

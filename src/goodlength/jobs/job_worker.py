@@ -28,7 +28,7 @@ class Run:
         self._path, self._job = path, job
         self._cancel_mark = path.with_suffix(".cancel")
         self._written = 0.0
-        self._last_word = time.monotonic()
+        self._last_word, self._last_wall = time.monotonic(), time.time()
         self._last_check = 0.0
         self._stop = False
         self._orphan = threading.Event()
@@ -52,10 +52,19 @@ class Run:
             self.write()
 
     def _note_work(self) -> float:
-        """Count the seconds since the last word, unless the computer slept; return the time now."""
-        now = time.monotonic()
+        """Count the seconds since the last word, unless the computer slept; return the time now.
+
+        The clock of the day goes on in a sleep; where the other one stands still, they tell of it together.
+        """
+        now, wall = time.monotonic(), time.time()
         worked = min(now - self._last_word, ASSUMED_ASLEEP_S)
-        self._job, self._last_word = replace(self._job, worked_s=self._job.worked_s + worked), now
+        slept = wall - self._last_wall - (now - self._last_word)
+        self._job = replace(
+            self._job,
+            worked_s=self._job.worked_s + worked,
+            slept_s=self._job.slept_s + (slept if slept > ASSUMED_ASLEEP_S else 0.0),
+        )
+        self._last_word, self._last_wall = now, wall
         return now
 
     def cancelled(self) -> bool:

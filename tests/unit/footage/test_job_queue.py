@@ -18,6 +18,7 @@ import pytest
 
 from goodlength.errors import Conflict, InputError, NotFound
 from goodlength.footage.edit.proxy_video import proxy_job
+from goodlength.jobs import job_worker
 from goodlength.jobs.job_queue import (
     Jobs,
     JobState,
@@ -263,6 +264,25 @@ def test_a_proxy_as_a_job(even: Path, tmp_path: Path, jobs: Jobs) -> None:
     from goodlength.synthetic.numbered_frame_video import lumas
 
     assert [read_card(luma) for luma in lumas(dst)] == list(range(60))
+
+
+def test_a_computer_asleep_in_mid_job_is_counted_apart_from_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock of the day goes on in a sleep, the other one may stand still or go on with it."""
+    clock = {"monotonic": 100.0, "time": 1e9}
+    monkeypatch.setattr(job_worker.time, "monotonic", lambda: clock["monotonic"])
+    monkeypatch.setattr(job_worker.time, "time", lambda: clock["time"])
+    path = tmp_path / "j.json"
+    run = job_worker.Run(path, JobState("j", "rallies", 0.0, "", "running"))
+    for monotonic_s, wall_s in ((5.0, 5.0), (6.0, 1206.0), (700.0, 700.0)):
+        clock["monotonic"] += monotonic_s
+        clock["time"] += wall_s
+        run.progress(0.5, "at work")
+    run.write()
+    found = read_state(path)
+    assert found is not None
+    assert (found.worked_s, found.slept_s) == (5.0 + 6.0 + job_worker.ASSUMED_ASLEEP_S, 1200.0)
 
 
 def test_a_broken_state_file_is_no_job(jobs: Jobs) -> None:

@@ -73,3 +73,11 @@ def test_the_first_finished_steps_refine_the_rest(monkeypatch: pytest.MonkeyPatc
 
 def test_the_check_of_this_computer_is_quick_and_sane() -> None:
     assert first_estimates.LEAST_FACTOR <= timed_slowness() <= MOST_FACTOR
+
+
+def test_a_computer_that_slept_in_mid_queue_is_told_in_a_sentence() -> None:
+    job = JobState("j", "rallies", 0.5, "Listening", "running", worked_s=30.0, slept_s=1500.0)
+    assert step("listen", job=job).words == (
+        "Listening. The computer slept for about 25 minutes meanwhile; the work goes on."
+    )
+    assert step("listen", job=replace(job, slept_s=0.0)).words == "Listening"

@@ -82,6 +82,19 @@ def test_a_video_begins_a_match_that_prepares_itself(
     assert "See the progress" in client.get(f"/matches/{match}/record").text
 
 
+@pytest.mark.parametrize("typed", ["", "2025-09-01"])
+def test_the_date_of_a_dropped_video_becomes_the_matchs_unless_one_was_typed(
+    client: TestClient, library: Any, tmp_path: Path, typed: str
+) -> None:
+    recorded = {"creation_time": "2025-10-03T12:00:00.000000Z"}
+    dated = draw(tmp_path / "dated.mp4", Recipe(tuple(range(10)), sound="", metadata=recorded))
+    match = begin(client, dated)
+    names = {"a": "Rosa Kell", "b": "Dana Whitmore", "played_on": typed}
+    assert client.post(f"/api/matches/{match}/names", json=names).status_code == 200
+    assert send(client, match, dated)["phase"] == "done"
+    assert str(library.match_info(match).played_on) == (typed or "2025-10-03")
+
+
 def test_the_names_come_first_and_what_is_wrong_with_them_is_said(client: TestClient, film: Path) -> None:
     match = begin(client, film)
     assert send(client, match, film)["phase"] == "done"

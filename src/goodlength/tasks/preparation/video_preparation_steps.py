@@ -171,10 +171,17 @@ def _words(facts: StepFacts, state: State) -> str:
     if state == "person":
         return facts.person
     if state == "running" and facts.job is not None:
-        return facts.job.words
+        return _with_sleep(facts.job)
     if state == "done":
         return facts.result_words
     return facts.waits_for if state == "waiting" and not facts.ready else ""
+
+
+def _with_sleep(job: JobState) -> str:
+    """Return the words of a running job; where the computer slept meanwhile, that too."""
+    if not job.slept_s:
+        return job.words
+    return f"{job.words}. The computer slept for {about_words(job.slept_s)} meanwhile; the work goes on."
 
 
 def _has_pace(job: JobState | None, share: float) -> bool:
