@@ -113,6 +113,14 @@ def test_clips_for_the_player_are_put_in_order_and_shown_in_the_player(
     page.mouse.move(end["x"] + 40, end["y"] + 10, steps=6)
     page.mouse.up()
     assert page.evaluate(order) == ["r4", "r2", "r1", "", ""]
+    page.click("#review-list li:nth-child(4) .pick")  # chosen by its picture, and taken back
+    page.click("#pick-rally .pick-list button[value='r3']")
+    expect(page.locator("#pick-rally")).to_be_hidden()
+    assert page.evaluate(order) == ["r4", "r2", "r1", "r3", ""]
+    page.click("#review-list li:nth-child(4) .pick")
+    expect(page.locator("#pick-rally [aria-pressed='true']")).to_have_attribute("value", "r3")
+    page.click("#pick-none")
+    assert page.evaluate(order) == ["r4", "r2", "r1", "", ""]
     page.get_by_role("button", name="Save and show").click()
     page.wait_for_selector('html[data-ready="video-review"]')
     items = review_list(tasks.open_match(served.library, "m1")).items

@@ -49,8 +49,8 @@ STEPS = (
         "/matches/demo/findings",
     ),
     TourStep(
-        "Show",
-        "Clips, highlights and two serves side by side, to look at with the player.",
+        "Clips",
+        "Rallies with pictures, highlights and two serves side by side, to look at with the player.",
         "/matches/demo/show",
     ),
     TourStep(

@@ -77,7 +77,7 @@ def _state(library: Library, known: Sequence[str]) -> LibraryState:
         if not Path(clip.path).exists():
             problems.append(
                 f"{titles.get(clip.match, clip.match)}: the clip {clip.path} is missing. "
-                "Make it again on the Show page if you need it."
+                "Make it again on the page Clips if you need it."
             )
     problems += _odd_files(library.folder)
     return LibraryState(str(library.folder), len(names), len(heads), tuple(problems))

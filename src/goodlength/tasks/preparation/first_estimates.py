@@ -34,7 +34,7 @@ COSTS: Mapping[str, StepCost] = {
     "rallies": StepCost(2.5, 0.009),
     "picture": StepCost(2.5, 0.025),
     "court": StepCost(0.0, 9.0),  # a file, not a second
-    "players": StepCost(4.0, 0.5),
+    "players": StepCost(3.5, 0.34),
     "ball-sample": StepCost(3.5, 0.45),
     "ball": StepCost(3.5, 0.45),
     "ball-paths": StepCost(4.0, 0.35),

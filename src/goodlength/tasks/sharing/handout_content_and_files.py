@@ -280,7 +280,7 @@ def stills_of(opened: OpenMatch, most: int = MOST_STILLS) -> tuple[HandoutStill,
         words += f" {item.cue}" if item.cue else ""
         found.append(HandoutStill(*remembered_still(piece.src, piece.from_us, STILL_PX), words))
     if not found:
-        raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
+        raise InputError("No clip with a time is chosen for the player: choose one on the page Clips first.")
     return tuple(found)
 
 

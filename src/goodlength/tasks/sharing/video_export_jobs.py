@@ -408,7 +408,7 @@ def export_file(opened: OpenMatch, jobs: Jobs, job_id: str) -> Path:
     job = jobs.state(job_id)
     path = Path(str((job.args or {}).get("dst", "")))
     if job.kind not in KINDS or (job.args or {}).get("match") != opened.id or not path.is_file():
-        raise NotFound("That file no longer exists. Make it again on the Show page.")
+        raise NotFound("That file no longer exists. Make it again on the page Clips.")
     if (hold := faces_refusal(opened)) and shows_faces(job.args or {}):
         raise ConsentMissing(hold)
     return path

@@ -242,7 +242,7 @@ def _rows(keys: tuple[Key, ...]) -> str:
 def _player_section() -> str:
     return f"""# Keys of the player
 
-These work on the pages Record, Detected rallies, Review the detection, Draft, Ball paths and Show.
+These work on the pages Record, Detected rallies, Review the detection, Draft, Ball paths and Clips.
 On Camera calibration, Measure a serve, Player movement, Side by side and Player review all but Q work.
 On Findings they work while clips play.
 Each has a button under the video; those that fold are under More.
@@ -266,6 +266,24 @@ P takes a path in hand, Esc leaves it; N, X and Shift with the brackets work onl
 | Key | Does |
 | --- | --- |
 {_rows(PATH_KEYS)}"""
+
+
+def _last_sections(side_by_side: str, attempts: str) -> str:
+    return f"""# Keys of the page Side by side
+
+Both play in one player: its keys work on both. While you draw, Tab or a press chooses the picture.
+
+| Key | Does |
+| --- | --- |
+{side_by_side}
+
+# Keys of the page Detected attempts
+
+Of the player's keys those of speed, frames, loop, sound, full screen and the larger picture work here.
+
+| Key | Does |
+| --- | --- |
+{attempts}"""
 
 
 def keys_page() -> str:
@@ -327,19 +345,5 @@ Where the video stops, the frame of the original lies over it at full size, and 
 | --- | --- |
 {measure}
 
-# Keys of the page Side by side
-
-Both play in one player: its keys work on both. While you draw, Tab or a press chooses the picture.
-
-| Key | Does |
-| --- | --- |
-{side_by_side}
-
-# Keys of the page Detected attempts
-
-Of the player's keys those of speed, frames, loop, sound, full screen and the larger picture work here.
-
-| Key | Does |
-| --- | --- |
-{attempts}
+{_last_sections(side_by_side, attempts)}
 """

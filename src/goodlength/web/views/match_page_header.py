@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from goodlength.tasks.preparation import NextStep
 
 STEPS = ("footage", "record", "findings", "show", "plan", "handout")
+STEP_NAMES = {"show": "Clips"}  # where a page is called otherwise than its address
 ENOUGH_RALLIES = 1  # from here on the Findings page has something to count
 
 
@@ -52,7 +53,9 @@ def match_header(data: SheetData, here: str, step: NextStep) -> MatchHeader:
     info = data.match.info
     base = f"/matches/{quote(info.id, safe='')}"
     steps = tuple(
-        Step(name.capitalize(), f"{base}/{name}", "now" if name == here else state, words)
+        Step(
+            STEP_NAMES.get(name, name.capitalize()), f"{base}/{name}", "now" if name == here else state, words
+        )
         for name, (state, words) in zip(STEPS, _states(data), strict=True)
     )
     title = title_of(*data.players)

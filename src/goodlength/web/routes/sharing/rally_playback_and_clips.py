@@ -122,7 +122,7 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     """Return a clip that was made, to be saved."""
     found = next((clip for clip in opened.library.clips(opened.id) if clip.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
-        raise NotFound("That clip no longer exists. Make it again on the Show page.")
+        raise NotFound("That clip no longer exists. Make it again on the page Clips.")
     made = tasks.exports_of(opened, jobs)
     refusals = {file_item.path: file_item.refusal for file_item in made}
     if hold := refusals.get(found.path, faces_refusal(opened)):

@@ -1,5 +1,6 @@
 // @ts-check
-/* The clips for the player: each with its picture, in an order that is dragged. Without this script the rows stay as they are. */
+/* The clips for the player: each with its picture, chosen from pictures, in an order that is dragged. Without this script
+   the rows stay as they are, with the rallies by name. */
 
 import { need } from '../../lib/page/dom.js';
 import { makeSortable } from '../../lib/page/sortable-list.js';
@@ -12,6 +13,9 @@ const list = need('#review-list');
 const matchId = need('#main').dataset.match ?? '';
 const { parts } = /** @type {import('../../lib/server/message-types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/films`));
 const previews = new PreviewPictures(parts);
+const dialog = /** @type {HTMLDialogElement} */ (need('#pick-rally'));
+/** @type {HTMLElement | null} the row that a rally is chosen for */
+let choosing = null;
 
 /** @param {Element} item */
 const rallyOf = (item) => /** @type {HTMLSelectElement} */ (need('select', /** @type {HTMLElement} */ (item)));
@@ -20,6 +24,10 @@ const rallyOf = (item) => /** @type {HTMLSelectElement} */ (need('select', /** @
 function number() {
   for (const [n, item] of [...list.children].entries()) {
     const chosen = rallyOf(item).selectedOptions[0];
+    const words = chosen?.value ? chosen.text : '';
+    const pick = need('.pick', /** @type {HTMLElement} */ (item));
+    pick.textContent = words || 'Choose a rally';
+    pick.setAttribute('aria-label', words ? `Clip ${n + 1}: ${words}. Choose another rally` : `Clip ${n + 1}: choose a rally`);
     need('.place', item).textContent = String(n + 1);
     need('.grip', item).setAttribute('aria-label', `${chosen?.value ? chosen.text : 'No rally'}, place ${n + 1} of ${list.children.length}. Arrow keys move it.`);
     for (const field of item.querySelectorAll('[name]')) {
@@ -39,7 +47,28 @@ function picture() {
     if (start) place.dataset.picture = start;
     else delete place.dataset.picture;
   }
-  if (parts.length) setThumbnails(list, previews, { partAt: (us) => partAt(parts, us) });
+  if (parts.length) for (const within of [list, dialog]) setThumbnails(within, previews, { partAt: (us) => partAt(parts, us) });
+}
+
+/** Show all rallies by their pictures, the chosen one marked. @param {HTMLElement} item */
+function open(item) {
+  choosing = item;
+  const { value } = rallyOf(item);
+  for (const button of dialog.querySelectorAll('.pick-list button')) {
+    button.setAttribute('aria-pressed', String(/** @type {HTMLButtonElement} */ (button).value === value));
+  }
+  dialog.showModal();
+  const chosen = /** @type {HTMLElement | null} */ (dialog.querySelector('[aria-pressed="true"]'));
+  chosen?.focus();
+}
+
+/** @param {string} key of the rally; '' for none */
+function choose(key) {
+  if (!choosing) return;
+  rallyOf(choosing).value = key;
+  dialog.close();
+  changed();
+  need('.pick', choosing).focus();
 }
 
 function changed() {
@@ -52,6 +81,16 @@ makeSortable(list, (item) => {
   need('#order-words').textContent = `${need('.grip', item).getAttribute('aria-label')}`.replace('. Arrow keys move it.', '. Save to keep this order.');
 });
 list.addEventListener('change', changed);
+for (const item of /** @type {HTMLCollectionOf<HTMLElement>} */ (list.children)) {
+  need('.by-name', item).hidden = true;
+  need('.pick-field', item).hidden = false;
+  need('.pick', item).addEventListener('click', () => open(item));
+}
+dialog.addEventListener('click', (event) => {
+  const button = event.target instanceof Element ? event.target.closest('button') : null;
+  if (button?.closest('.pick-list')) choose(button.value);
+  else if (button?.id === 'pick-none') choose('');
+});
 for (const grip of list.querySelectorAll('.grip')) /** @type {HTMLElement} */ (grip).hidden = false;
 need('#order-words').hidden = false;
 previews.onFound = picture;
