@@ -209,27 +209,10 @@ def meeting(rng: np.random.Generator) -> tuple[Detections, np.ndarray]:
     return seen, truth
 
 
-def test_who_may_have_changed_places_behind_each_other_is_said() -> None:
-    seen, _ = meeting(np.random.default_rng(16))
-    paths = track_rally(seen)
-    assert paths.unsure_at
-    assert all(25 <= moment <= 50 for moment in paths.unsure_at)
-    part = paths.sure_part()
-    assert part.unsure_at == ()
-    assert len(part.times_s) == max(np.diff([0, *paths.unsure_at, len(paths.times_s)]))
-    assert len(part.xy) == len(part.error_m) == len(part.seen) == len(part.feet) == len(part.times_s)
-
-
-def test_two_who_stay_apart_are_sure_to_keep_their_names() -> None:
-    truth = np.stack([np.tile([1.5, 4.0], (N, 1)), np.tile([4.8, 7.0], (N, 1))], axis=1)
-    assert track_rally(watched(truth, np.random.default_rng(17), stray=0.0)).unsure_at == ()
-
-
-def test_clothes_keep_names_sure_through_a_meeting() -> None:
+def test_clothes_keep_names_through_a_meeting() -> None:
     seen, truth = meeting(np.random.default_rng(18))
     clothing = ClothingColours(np.stack([DARK, LIGHT]), np.full(12, 6.0))
     paths = track_rally(seen, clothing)
-    assert paths.unsure_at == ()
     assert np.quantile(off(paths, truth), 0.9) < 0.6
 
 

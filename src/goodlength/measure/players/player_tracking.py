@@ -15,8 +15,7 @@ and for clothes that do not fit. The cheapest story wins at the end, and its pat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from itertools import pairwise
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -41,7 +40,6 @@ AUTOCORRELATION_INFLATION = (
 MISSED_LOG_ODDS = -1.5  # log odds of a player without a place in a picture
 CLOTHES = 0.35  # share of each picture's clothes that counts: pictures in a row say much the same
 MOST_CLOTHES = 4.0
-SURE_OF_NAMES = 8.0  # log odds by which a story must beat one in which the two changed names
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +122,7 @@ class Tracks:
     `xy` (n, 2, 2) m by picture and player; `error_m` (n, 2) standard error in space; `seen` (n, 2) whether a
     place was found in that picture; `feet` (n, 2) whether the feet themselves were; `colours` (2, 12) middle
     colours of each path, `varied` (12,) how much they vary in it; `explained` the mean share of those found
-    who are these two; `unsure_at` the pictures from which on the two may be the other way round than before.
+    who are these two; `chosen` (n, 2) which place was taken in each picture, empty where no longer known.
     """
 
     times_s: Floats
@@ -135,25 +133,23 @@ class Tracks:
     colours: Floats
     varied: Floats
     explained: float
-    unsure_at: tuple[int, ...] = ()
+    chosen: Ints = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
 
     @property
     def found(self) -> float:
         """Share of pictures in which both were seen."""
         return float(self.seen.all(axis=1).mean()) if len(self.seen) else 0.0
 
-    def sure_part(self) -> Tracks:
-        """Return the longest part through which the two keep their names."""
-        ends = [0, *self.unsure_at, len(self.times_s)]
-        first, last = max(pairwise(ends), key=lambda part: part[1] - part[0])
+    def part(self, first: int, end: int) -> Tracks:
+        """Return the frames from `first` to before `end`; clothes and shares stay those of the whole."""
         return replace(
             self,
-            times_s=self.times_s[first:last],
-            xy=self.xy[first:last],
-            error_m=self.error_m[first:last],
-            seen=self.seen[first:last],
-            feet=self.feet[first:last],
-            unsure_at=(),
+            times_s=self.times_s[first:end],
+            xy=self.xy[first:end],
+            error_m=self.error_m[first:end],
+            seen=self.seen[first:end],
+            feet=self.feet[first:end],
+            chosen=self.chosen[first:end],
         )
 
     def swapped(self) -> Tracks:
@@ -167,7 +163,7 @@ class Tracks:
             self.colours[::-1],
             self.varied,
             self.explained,
-            self.unsure_at,
+            self.chosen[:, ::-1],
         )
 
 
@@ -185,7 +181,7 @@ def track_rally(watched: Detections, clothing: ClothingColours | None = None) ->
     Paths
         Player 0 is whom `clothing.middle[0]` describes.
     """
-    n, k = watched.error_m.shape
+    n = len(watched.times_s)
     if n == 0:
         nothing = np.empty((0, 2))
         return Tracks(
@@ -212,22 +208,7 @@ def track_rally(watched: Detections, clothing: ClothingColours | None = None) ->
         history[t] = choices[t][at]
         at = parents[t][at]
     best = int(np.argmax(stories.score))
-    paths = _paths(watched, history[:, best], k)
-    return replace(paths, unsure_at=_possible_swaps(history, stories.score, best, k))
-
-
-def _possible_swaps(history: Ints, score: Floats, best: int, k: int) -> tuple[int, ...]:
-    """Return the pictures from which on the two may be the other way round than in the best story."""
-    own = history[:, best]
-    both = (own < k).all(axis=1)
-    moments = []
-    for story in np.flatnonzero(score > score[best] - SURE_OF_NAMES).tolist():
-        other = history[:, story]
-        turned = np.flatnonzero(both & (other == own[:, ::-1]).all(axis=1))
-        same = np.flatnonzero((other == own).all(axis=1) & both)
-        if len(turned) and (not len(same) or turned[-1] > same[-1]):
-            moments.append(int(same[-1]) + 1 if len(same) else 0)
-    return tuple(sorted({moment for moment in moments if moment > 0}))
+    return tracks_of(watched, history[:, best])
 
 
 @dataclass(eq=False)
@@ -381,9 +362,9 @@ def _clothes(colours: Floats, clothing: ClothingColours | None) -> Floats:
     return out
 
 
-def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
-    """Return the chosen places as smooth paths."""
-    n = len(chosen)
+def tracks_of(watched: Detections, chosen: Ints) -> Tracks:
+    """Return the places chosen, (n, 2) by frame and player, as smooth paths; as many as there are: nobody."""
+    n, k = len(chosen), watched.error_m.shape[1]
     xy, error, seen = np.empty((n, 2, 2)), np.empty((n, 2)), chosen < k
     feet = np.zeros((n, 2), dtype=bool)
     rows = np.arange(n)
@@ -406,7 +387,7 @@ def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
         off = np.abs(observed[:, known] - colours[p, known])
         varied[known] = np.maximum(varied[known], 1.4826 * np.nanmedian(off, axis=0))
     explained = [max(0.0, float(_explained(watched, t)[tuple(chosen[t])])) for t in range(n)]
-    return Tracks(watched.times_s, xy, error, seen, feet, colours, varied, float(np.mean(explained)))
+    return Tracks(watched.times_s, xy, error, seen, feet, colours, varied, float(np.mean(explained)), chosen)
 
 
 def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floats]:
@@ -426,19 +407,42 @@ def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Fl
     RAUCH-1965: the two-pass smoother of a linear state; each look's error grown where it lies far off.
     """
     n = len(times_s)
-    error_m = np.broadcast_to(error_m.reshape(n, -1), (n, 2))
-    state = np.zeros((n, 2, 2))  # by axis: place and speed
-    ahead, before = np.zeros((n, 2, 2, 2)), np.zeros((n, 2, 2, 2))
     known = np.flatnonzero(np.isfinite(xy).all(axis=1))
     if not known.size:
         return np.full((n, 2), np.nan), np.full(n, np.inf)
-    now = np.column_stack([xy[known[0]], [0.0, 0.0]])
+    state, ahead = kalman_filter(times_s, xy, error_m)
+    steps = [(0.0, state[0], ahead[0])]
+    for t in range(1, n):
+        dt = float(times_s[t] - times_s[t - 1])
+        steps.append((dt, *predicted(state[t - 1], ahead[t - 1], dt)))
+    out, spread = state.copy(), ahead.copy()
+    for t in range(n - 2, -1, -1):
+        dt, coming, before = steps[t + 1]
+        move = np.array([[1.0, dt], [0.0, 1.0]])
+        back = ahead[t] @ move.T @ np.linalg.inv(before)
+        out[t] = state[t] + (back @ (out[t + 1] - coming)[:, :, None])[:, :, 0]
+        spread[t] = ahead[t] + back @ (spread[t + 1] - before) @ back.transpose(0, 2, 1)
+    place = np.clip(out[:, :, 0], (-0.3, -0.1), (WIDTH_M + 0.3, LENGTH_M + 0.3))
+    variance = np.maximum(spread[:, :, 0, 0], 0.0).sum(axis=1)
+    return place, AUTOCORRELATION_INFLATION * np.sqrt(variance)
+
+
+def kalman_filter(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floats]:
+    """Return place and speed by axis, (n, 2, 2), as each frame and all before it have them, and their
+    covariance, (n, 2, 2, 2).
+
+    Before the first place the first one stands, with a metre of error. Parameters as for `rts_smooth`.
+    """
+    n = len(times_s)
+    error_m = np.broadcast_to(error_m[:, None] if error_m.ndim == 1 else error_m, (n, 2))
+    state, covariance = np.zeros((n, 2, 2)), np.zeros((n, 2, 2, 2))
+    known = np.flatnonzero(np.isfinite(xy).all(axis=1))
+    begin = xy[known[0]] if known.size else np.array([WIDTH_M / 2, LENGTH_M / 2])
+    now = np.column_stack([begin, [0.0, 0.0]])
     cover = np.tile(np.diag([1.0, 4.0]), (2, 1, 1))
-    predicted = np.zeros((n, 2, 2))
     for t in range(n):
         if t:
-            now, cover = _ahead(now, cover, float(times_s[t] - times_s[t - 1]))
-        predicted[t], before[t] = now, cover
+            now, cover = predicted(now, cover, float(times_s[t] - times_s[t - 1]))
         if np.isfinite(xy[t]).all():
             off = xy[t] - now[:, 0]
             own = error_m[t] ** 2
@@ -447,20 +451,12 @@ def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Fl
             gain = cover[:, :, 0] / (cover[:, 0, 0] + own)[:, None]
             now = now + gain * off[:, None]
             cover = cover - gain[:, :, None] * cover[:, :1, :]
-        state[t], ahead[t] = now, cover
-    out, spread = state.copy(), ahead.copy()
-    for t in range(n - 2, -1, -1):
-        move = np.array([[1.0, float(times_s[t + 1] - times_s[t])], [0.0, 1.0]])
-        back = ahead[t] @ move.T @ np.linalg.inv(before[t + 1])
-        out[t] = state[t] + (back @ (out[t + 1] - predicted[t + 1])[:, :, None])[:, :, 0]
-        spread[t] = ahead[t] + back @ (spread[t + 1] - before[t + 1]) @ back.transpose(0, 2, 1)
-    place = np.clip(out[:, :, 0], (-0.3, -0.1), (WIDTH_M + 0.3, LENGTH_M + 0.3))
-    variance = np.maximum(spread[:, :, 0, 0], 0.0).sum(axis=1)
-    return place, AUTOCORRELATION_INFLATION * np.sqrt(variance)
+        state[t], covariance[t] = now, cover
+    return state, covariance
 
 
-def _ahead(now: Floats, cover: Floats, dt: float) -> tuple[Floats, Floats]:
-    """State and covariance by axis a moment later."""
+def predicted(now: Floats, cover: Floats, dt: float) -> tuple[Floats, Floats]:
+    """Return state and covariance by axis a moment later."""
     move = np.array([[1.0, dt], [0.0, 1.0]])
     push = np.array([[dt**4 / 4, dt**3 / 2], [dt**3 / 2, dt * dt]]) * SPEEDS_UP_M_S2**2
     return now @ move.T, move @ cover @ move.T + push

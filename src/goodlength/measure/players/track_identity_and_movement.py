@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from goodlength.court.dimensions import T_M
 from goodlength.measure.players.clothing_colours import ALIKE as CLOTHES_ALIKE
 from goodlength.measure.players.clothing_colours import SURE, clothing_of, separate_players
+from goodlength.measure.players.name_changes import names_through_meetings
 from goodlength.measure.players.player_tracking import (
     ClothingColours,
     Detections,
@@ -94,23 +95,27 @@ def identify_tracks(
         Not yet named. Where the clothes tell, player 0 is the same in all of them.
     clothing : Clothing or None
     """
-    first = [track_rally(watched) for _, watched in spans]
-    clothing = clothing_of([candidate for candidate in first if _poor(candidate, 1.0) == ""])
+    watched_all = [watched for _, watched in spans]
+    first = names_through_meetings(watched_all, [track_rally(watched) for watched in watched_all])
+    clothing = clothing_of([paths for paths, _ in first if _poor(paths, 1.0) == ""])
     tells = clothing is not None and clothing.apart >= CLOTHES_ALIKE
+    second = first
+    if tells:
+        again = [track_rally(watched, clothing) for watched in watched_all]
+        second = names_through_meetings(watched_all, again)
     tracks = []
-    for n, ((key, watched), before) in enumerate(zip(spans, first, strict=True)):
-        paths, sure = before, 0.0
-        if tells and clothing is not None:
-            paths = track_rally(watched, clothing)
-            sure = separate_players(paths, clothing)
-            if sure < 0.0:  # begun the wrong way round: the clothes of the whole path decide
-                paths, sure = paths.swapped(), -sure
+    for n, ((key, _), (paths, (begin, end))) in enumerate(zip(spans, second, strict=True)):
         seen = float("nan") if confirm is None else confirm(n, paths)
-        sure_part = paths.sure_part() if paths.unsure_at else paths
         hidden = _poor(paths, seen)
-        if len(sure_part.times_s) < LEAST_NAMED * len(paths.times_s):
+        sure_part = paths if end - begin == len(paths.times_s) else paths.part(begin, end)
+        sure = 0.0
+        if tells and clothing is not None:
+            sure = separate_players(sure_part, clothing)
+            if sure < 0.0:  # begun the wrong way round: the clothes of the whole path decide
+                sure_part, sure = sure_part.swapped(), -sure
+        if end - begin < LEAST_NAMED * len(paths.times_s):
             hidden = hidden or PASSED_WORDS
-        partial = PASSED_WORDS if sure_part is not paths else ""
+        partial = PASSED_WORDS if sure_part.times_s.size < paths.times_s.size else ""
         if paths.found < MOSTLY_FOUND:
             partial = partial or OUT_OF_VIEW_WORDS
         tracks.append(RallyTrack(key, sure_part, seen, False, sure, hidden, partial))
