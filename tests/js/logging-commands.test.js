@@ -415,6 +415,55 @@ test('only what the script asks is proposed, and kept as proposed', async () => 
   assert.deepEqual(kept?.value, { by: 'ball-path', answers: [LOB] });
 });
 
+const RETURNED = [LOB, { what: 'return.how', value: 'volleyed', chance: 0.95 }, { what: 'return.stroke', value: 'drive', chance: 0.96 }, { what: 'return.left', value: 'tight', chance: 0.95 }];
+
+/** A drafted rally at the depth serve and return, with what its path says. @param {{what: string, value: string, chance: number, if_winner?: string}[]} more */
+function returnedRally(more) {
+  const ask = (/** @type {string} */ id) => ({ id, ask: id, answers: [], unless: [], extra: false, repeats: false, when: '', free_words: false });
+  const ids = ['serve.kind', 'return.how', 'return.stroke', 'return.left', 'winner', 'ending'];
+  const first = rallyOf({ key: 'r1', n: 1, answers: { winner: 'a' }, drafted: ['winner'], ids: { winner: 'd1' }, start_us: 18_500_000, end_us: 27_500_000, span_how: 'heard', box_free: false });
+  const second = rallyOf({ key: 'r2', n: 2, answers: {}, start_us: 40e6, end_us: 49e6, span_how: 'heard', box_free: false });
+  const record = recordOf({ rallies: [first, second], next_key: 3, proposed: [] }, null);
+  const { script } = record.sheet;
+  record.sheet = { ...record.sheet, script: /** @type {typeof script} */ ({ ...script, depth: 'serve-and-return', along: ['return.stroke'], questions: ids.map(ask) }) };
+  record.fromPaths = pathOf(18_500_000, [...RETURNED, ...more]);
+  record.openKey = 'r1';
+  return record;
+}
+
+test('one press takes all that stands proposed, up to what nothing is proposed to', () => {
+  const record = returnedRally([]);
+  record.takeProposed();
+  assert.equal(record.openKey, 'r1');
+  assert.equal(record.question?.id, 'ending');
+  assert.deepEqual(said(record).map(([, what]) => what), ['proposed', 'serve.kind', 'return.how', 'return.left']);
+  record.answer('ending', 'unforced-error');
+  assert.deepEqual(said(record).slice(4).map(([, what]) => what), ['return.stroke', 'ending']);
+  record.stepBack();
+  assert.equal(record.question?.id, 'ending');
+  assert.equal(record.pathAnswer('return.stroke')?.value, 'drive');
+});
+
+test('where all is proposed one press takes the rally, and the next one comes', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'a' }]);
+  record.takeProposed();
+  assert.equal(record.openKey, 'r2');
+  assert.equal(record.rallies[0].answers.ending, 'winner');
+  assert.equal(record.rallies[0].answers['return.stroke'], 'drive');
+});
+
+test('an ending of the other player’s is not proposed', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'b' }]);
+  assert.equal(record.pathAnswer('ending'), null);
+});
+
+test('a question opened again is answered alone', () => {
+  const record = returnedRally([]);
+  record.reopen('return.left');
+  record.takeProposed();
+  assert.deepEqual(said(record).map(([, what]) => what), ['proposed', 'return.left']);
+});
+
 test('a step back over a winner of one’s own does not bring the draft’s back, once that was stepped over', () => {
   const record = recordOf({ rallies: [drafted({ to_confirm: [] })], log: [{ id: 'd1', rally: 'r1', what: 'winner', how: null }], next_key: 2 }, null);
   record.openKey = 'r1';

@@ -13,5 +13,6 @@ PLACES = (
     "back-middle",
     "back-right",
 )
+QUARTERS = ("front-left", "front-right", "back-left", "back-right")
 RECEIVER_PLACES = ("usual", "up", "back", "wide")
 RETURN_TO = ("straight", "cross-court", "boast", "short", *PLACES)

@@ -19,7 +19,7 @@ from functools import lru_cache
 from typing import Any
 
 from goodlength.files.json_types import Json
-from goodlength.record.answer_enumerations import PLACES, RECEIVER_PLACES
+from goodlength.record.answer_enumerations import PLACES, QUARTERS, RECEIVER_PLACES
 from goodlength.record.entry_value_types import ValueModel
 from goodlength.record.model import (
     DEFAULT_KINDS,
@@ -189,6 +189,7 @@ _EXTRA_QUESTIONS = {
                 ("cross-court", "Cross-court"),
                 ("boast", "Boast"),
                 ("short", "Short"),
+                *((quarter, _place_words(quarter)) for quarter in QUARTERS),
             ],
             *_NOT_MADE,
         ),

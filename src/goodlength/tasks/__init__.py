@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from goodlength.tasks.aim import *
+    from goodlength.tasks.draft import *
     from goodlength.tasks.findings import *
     from goodlength.tasks.footage import *
     from goodlength.tasks.library import *
@@ -31,6 +32,7 @@ SUBJECTS = (
     "removal",
     "transfer",
     "footage",
+    "draft",
     "preparation",
     "practice",
     "findings",

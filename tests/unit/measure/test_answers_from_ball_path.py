@@ -10,6 +10,7 @@ import pytest
 from goodlength.ball.model import flight_array_indices as col
 from goodlength.measure.draft.answers_from_ball_path import (
     PROPOSED,
+    left_shares,
     quarter_shares,
     rally_answers,
     starts_like_a_serve,
@@ -19,6 +20,7 @@ from goodlength.measure.serves.serve_kind_votes_from_paths import shares, taken_
 from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
     FollowedRally,
+    FollowedShot,
     PathAnswerKind,
     PathContact,
     PathSample,
@@ -95,7 +97,8 @@ def rally() -> FollowedRally:
     begun = made_rally()
     serve = replace(made_serve(), kinds={"lob": 0.99}, taken={"volleyed": 0.97, "after-the-side-wall": 0.03})
     second = replace(begun.shots[1], paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02))),))
-    third = replace(second, number=3, paths=(path(STRUCK, (K.TIN, (1.0, 0.02, 0.3))),))
+    struck = (K.RACKET, (0.2, 7.0, 0.8))
+    third = replace(second, number=3, paths=(path(struck, (K.TIN, (1.0, 0.02, 0.3))),))
     return replace(begun, serve=serve, shots=(begun.shots[0], replace(second, strike_chance=0.99), third))
 
 
@@ -106,6 +109,7 @@ def test_a_rally_is_drafted_with_a_chance_for_each_answer() -> None:
         PathAnswerKind.HOW_TAKEN: "volleyed",
         PathAnswerKind.RETURN_STROKE: "drive",
         PathAnswerKind.RETURN_QUARTER: "back-left",
+        PathAnswerKind.RETURN_LEFT: "tight",
         PathAnswerKind.ENDED: "tin",
     }
     assert all(answer.by == "ball-path" for answer in found.values())
@@ -113,6 +117,61 @@ def test_a_rally_is_drafted_with_a_chance_for_each_answer() -> None:
     torn = replace(rally(), serve=replace(made_serve(), kinds={"lob": 0.5, "hard": 0.5}))
     (kind,) = (each for each in rally_answers(torn) if each.what is PathAnswerKind.SERVE_KIND)
     assert kind.chance < PROPOSED
+
+
+def struck_at(x: float) -> PathContact:
+    return PathContact(K.RACKET, 0, (x, 7.0, 0.8))
+
+
+def test_what_a_return_left_is_where_the_server_struck_it_or_that_it_took_the_front() -> None:
+    """Half a metre from a side wall and less is tight, 1.1 m and more is loose; a drop or a kill attacked."""
+    assert left_shares({"drive": 1.0}, struck_at(0.2)) == {"tight": pytest.approx(0.9987, abs=1e-4)}
+    assert left_shares({"cross-court": 1.0}, struck_at(6.2)) == {"tight": pytest.approx(0.9987, abs=1e-4)}
+    assert left_shares({"drive": 1.0}, struck_at(3.0)) == {"loose": pytest.approx(1.0)}
+    assert left_shares({"drop": 0.6, "kill": 0.4}, struck_at(3.0)) == {"attacked": pytest.approx(1.0)}
+    assert left_shares({"drive": 1.0}, struck_at(0.8)) == {}  # in between: a person judges
+    assert left_shares({"boast": 1.0}, struck_at(3.0)) == {}  # attack or defence: a person judges
+    assert left_shares({"drive": 1.0}, None) == {}
+
+
+def test_a_drop_and_a_kill_share_a_speed_between_them() -> None:
+    short = (K.FLOOR, (0.4, 1.5, 0.02))
+    found = replace(rally().shots[1], paths=(path(STRUCK, LOW, short, speed=21.0),))
+    answers = rally_answers(replace(rally(), shots=(rally().shots[0], found, rally().shots[2])))
+    (stroke,) = (each for each in answers if each.what is PathAnswerKind.RETURN_STROKE)
+    assert stroke.value == "kill" and stroke.chance < 0.7
+
+
+def ended_by(*shots: FollowedShot) -> dict[PathAnswerKind, str]:
+    answers = rally_answers(replace(rally(), shots=shots))
+    return {answer.what: answer.value for answer in answers}
+
+
+def test_a_serve_nobody_struck_and_a_return_into_the_tin_are_a_missed_return() -> None:
+    first, second, third = rally().shots
+    twice = (K.SECOND_BOUNCE, (0.4, 9.0, 0.02))
+    ace = replace(first, paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02)), twice),))
+    assert ended_by(ace)[PathAnswerKind.HOW_TAKEN] == "not-made"
+    into_tin = ended_by(first, replace(third, number=2))
+    assert into_tin[PathAnswerKind.HOW_TAKEN] == "not-made"
+    assert not into_tin.keys() & {PathAnswerKind.RETURN_STROKE, PathAnswerKind.RETURN_LEFT}
+    winner = replace(second, paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02)), twice),))
+    assert ended_by(first, winner)[PathAnswerKind.HOW_TAKEN] == "volleyed"
+    assert PathAnswerKind.HOW_TAKEN not in ended_by(third)  # a serve into the tin is a fault
+
+
+def test_an_end_that_was_not_seen_is_less_sure() -> None:
+    twice = (K.SECOND_BOUNCE, (0.4, 9.0, 0.02))
+    last = replace(rally().shots[1], paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02)), twice),))
+    end = 300_000
+
+    def chance(*hidden: tuple[int, int]) -> float:
+        shots = (rally().shots[0], replace(last, hidden_us=hidden))
+        (found,) = (a for a in rally_answers(replace(rally(), shots=shots)) if a.what is PathAnswerKind.ENDED)
+        return found.chance
+
+    assert chance((50_000, 90_000)) == chance()  # hidden, but seen again
+    assert chance((100_000, end)) < chance((200_000, end)) < chance() and chance() > PROPOSED
 
 
 def test_nothing_is_said_of_what_only_a_person_can_judge() -> None:

@@ -22,10 +22,12 @@ SEEN = (
 LET = 0.1
 
 
-def every_match(sightings: tuple[Observation, ...]) -> dict[tuple[int, ...], float]:
+def every_match(
+    sightings: tuple[Observation, ...], endings: np.ndarray | None = None
+) -> dict[tuple[int, ...], float]:
     """Weight of each run of outcomes (0 A, 1 B, 2 let), by writing out every server and box there could be.
 
-    The rules come from `scoring.replay`: a match counts if it has no fault and is over after its last rally.
+    `endings` is how well each rally's end fits, by server and outcome. The rules come from `scoring.replay`: a match counts if it has no fault and is over after its last rally.
     """
     weights: dict[tuple[int, ...], float] = {}
     options = list(itertools.product((0, 1, 2), TRUTHS))
@@ -43,6 +45,7 @@ def every_match(sightings: tuple[Observation, ...]) -> dict[tuple[int, ...], flo
         for n, (o, truth) in enumerate(rallies):
             weight *= sightings[n].likely[TRUTHS.index(truth)]
             weight *= LET if o == 2 else (1.0 - LET) * 0.5
+            weight *= 1.0 if endings is None else float(endings[n, truth[0].place, o])
             free = n == 0 or (events[n - 1].winner is events[n - 1].server.other)  # type: ignore[union-attr]
             weight *= 0.5 if free else 1.0
         outcomes = tuple(o for o, _ in rallies)
@@ -51,11 +54,16 @@ def every_match(sightings: tuple[Observation, ...]) -> dict[tuple[int, ...], flo
 
 
 def trellis(
-    missed: float = 0.0, odds: PriorRates = PriorRates(LET, 0.0), scores: Scores = Scores(over=True)
+    missed: float = 0.0,
+    odds: PriorRates = PriorRates(LET, 0.0),
+    scores: Scores = Scores(over=True),
+    endings: np.ndarray | None = None,
 ) -> Trellis:
     likely = np.array([item.likely for item in SEEN])
     gaps = np.full(len(SEEN) + 1, missed)
-    return Trellis(lattice(Format(), START, scores), likely, gaps, odds, np.ones((len(SEEN), 3)))
+    return Trellis(
+        lattice(Format(), START, scores), likely, gaps, odds, np.ones((len(SEEN), 3)), endings=endings
+    )
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +81,19 @@ def test_chances_equal_those_of_all_matches_written_out(
         for o in (0, 1, 2):
             expected = sum(w for run, w in written_out.items() if run[k] == o) / total
             assert chances.outcome[k][o] == pytest.approx(expected, abs=1e-12)
+
+
+def test_ends_seen_enter_as_exactly_as_servers_do() -> None:
+    """The end of a rally is evidence by server and winner together: held against every match written out."""
+    endings = np.random.default_rng(5).uniform(0.05, 0.95, (len(SEEN), 2, 3))
+    chances = trellis(endings=endings).chances()
+    assert not isinstance(chances, NoLegalPath)
+    runs = every_match(SEEN, endings)
+    for k in range(len(SEEN)):
+        for o in (0, 1, 2):
+            expected = sum(w for run, w in runs.items() if run[k] == o) / sum(runs.values())
+            assert chances.outcome[k][o] == pytest.approx(expected, abs=1e-12)
+            assert chances.served[k, :, o].sum() == pytest.approx(expected, abs=1e-12)
 
 
 def test_the_path_claims_most_of_all_legal_runs(written_out: dict[tuple[int, ...], float]) -> None:

@@ -13,16 +13,17 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.measure.draft.proposal_acceptance_rates import (
     answers_by_origin,
+    final_answer,
     proposal_rates,
     unwatched_rallies,
 )
-from goodlength.measure.shots.followed_ball_types import PathAnswer, PathAnswerKind
 from goodlength.record.effective_answers import is_unwatched, is_watched
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball import bulk_acceptance_of_sure_rallies
-from goodlength.tasks.ball.answer_proposals_from_ball_path import RallyProposals
-from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import (
+from goodlength.scoring import Side
+from goodlength.tasks.draft import bulk_acceptance_of_sure_rallies
+from goodlength.tasks.draft.answer_proposals_from_ball_path import RallyProposals, RecordProposal
+from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import (
     SAMPLE,
     BulkOffer,
     bulk_offer,
@@ -52,7 +53,7 @@ def drafted(library: Any, monkeypatch: pytest.MonkeyPatch) -> Any:  # noqa: F811
             rally.key,
             rally.start_us or 0,
             rally.end_us or 0,
-            (PathAnswer(PathAnswerKind.SERVE_KIND, kind_of(n), 0.96),),
+            (RecordProposal(EntryKind.KIND, kind_of(n), 0.96),),
         )
         for n, rally in enumerate(rallies)
         if n % 5
@@ -188,3 +189,72 @@ def test_a_draft_taken_back_takes_what_it_proposed(drafted: Any) -> None:
     tasks.withdraw_draft(tasks.open_match(drafted, "m1"))
     assert tasks.show_match(drafted, "m1").rallies == ()
     assert offer(drafted).state == "none"
+
+
+def whole(winner: Side, server: Side, **otherwise: RecordProposal) -> tuple[RecordProposal, ...]:
+    """All that a path proposes of a rally that ended with a second bounce, or with a missed return."""
+    if winner is server and "missed" in otherwise:
+        return (RecordProposal(EntryKind.KIND, "lob", 0.97), otherwise["missed"])
+    return (
+        RecordProposal(EntryKind.KIND, "lob", 0.97),
+        RecordProposal(EntryKind.HOW_TAKEN, "volleyed", 0.95),
+        RecordProposal(EntryKind.RETURN_STROKE, "drive", 0.94),
+        RecordProposal(EntryKind.LEFT, "tight", 0.95),
+        RecordProposal(EntryKind.ENDING, "winner", 0.96, winner),
+    )
+
+
+def test_at_serve_and_return_only_rallies_with_every_answer_sure_are_taken(
+    library: Any,  # noqa: F811
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tasks.change_match(library, "m1", depth=Depth.SERVE)
+    _, scores = played(library)
+    tasks.draft_match(tasks.open_match(library, "m1"), scores)
+    tasks.accept_draft(tasks.open_match(library, "m1"))
+    rallies = tasks.show_match(library, "m1").rallies
+    missed = RecordProposal(EntryKind.HOW_TAKEN, "not-made", 0.95)
+    found = []
+    for n, rally in enumerate(rallies):
+        winner = rally.winner or Side.A
+        answers = whole(winner, rally.server, **({"missed": missed} if n % 3 == 0 else {}))
+        if n % 4 == 1:  # how it ended is not known
+            answers = tuple(a for a in answers if a.what is not EntryKind.ENDING)
+        if n % 4 == 2:  # the path says the other won with a winner, or missed the return though he won
+            answers = whole(winner.other, winner.other, missed=missed)
+        found.append(RallyProposals(rally.key, rally.start_us or 0, rally.end_us or 0, answers))
+    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: tuple(found))
+    sure = set(offer(library).sure)
+    at = {rally.key: n for n, rally in enumerate(rallies)}
+    missing = {at[key] for key in sure if at[key] % 4 in (1, 2) and found[at[key]].answers[-1] != missed}
+    assert len(sure) > SAMPLE and not missing
+    assert not any(
+        at[key] % 4 == 2 and rallies[at[key]].winner is not rallies[at[key]].server for key in sure
+    )
+    draw_sample(tasks.open_match(library, "m1"), random.Random(4))
+    for key in offer(library).sample:
+        pen = EntryWriter("m1", "coach/t1")
+        for answer in found[at[key]].answers:
+            pen.write(key, answer.what, answer.value)
+        if found[at[key]].answers[-1] != missed:
+            pen.write(key, EntryKind.WINNER, str(rallies[at[key]].winner))
+        tasks.record_answers(library, "m1", pen.entries)
+    ready = offer(library)
+    assert (ready.state, ready.right) == ("ready", SAMPLE)
+    taken = take_unwatched(tasks.open_match(library, "m1")).opened
+    for key in ready.sure:
+        rally = taken.rally(key)
+        assert rally.complete and rally.serve.kind == "lob" and rally.winner is rallies[at[key]].winner
+        assert rally.ret.how is not None and (rally.ret.left is not None or rally.ret.how == "not-made")
+    assert [fault.words for fault in taken.match.faults] == []
+
+
+def test_a_changed_return_or_ending_counts_as_wrong(drafted: Any) -> None:
+    opened = tasks.open_match(drafted, "m1")
+    key = opened.match.rallies[3].key
+    for what, value in ((EntryKind.LEFT, "loose"), (EntryKind.RETURN_TO, "back-left")):
+        tasks.answer(drafted, "m1", key, what, value)
+    rally = tasks.open_match(drafted, "m1").rally(key)
+    assert final_answer(rally, EntryKind.LEFT) == "loose"
+    assert final_answer(rally, EntryKind.RETURN_TO) == "back-left"
+    assert final_answer(rally, EntryKind.RETURN_STROKE) is None

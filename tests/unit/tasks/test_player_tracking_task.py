@@ -22,7 +22,8 @@ from goodlength.measure.score.server_and_box_likelihoods import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
-from goodlength.tasks.footage import player_tracking, score_draft
+from goodlength.tasks.draft import score_draft
+from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.preparation.match_preparation_progress import match_progress
 from goodlength.tasks.preparation.next_step_for_person import next_step
 from goodlength.tasks.preparation.video_preparation_queue import Preparation

@@ -21,8 +21,8 @@ from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Outcome, Side
 from goodlength.synthetic.random_match_oracle import play_match
-from goodlength.tasks.footage import score_draft
-from goodlength.tasks.footage.score_draft import until_the_end
+from goodlength.tasks.draft import score_draft
+from goodlength.tasks.draft.score_draft import until_the_end
 
 SECOND = 1_000_000
 

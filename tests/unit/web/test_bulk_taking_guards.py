@@ -16,7 +16,7 @@ from goodlength.forms.findings.proposed_answer_origins_json import origins_of
 from goodlength.measure.draft.proposal_acceptance_rates import unwatched_rallies
 from goodlength.record.model import EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import (
+from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import (
     SAMPLE,
     bulk_offer,
     draw_sample,

@@ -8,12 +8,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.measure.shots.followed_ball_types import PathAnswer, PathAnswerKind
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball import bulk_acceptance_of_sure_rallies
-from goodlength.tasks.ball.answer_proposals_from_ball_path import RallyProposals
-from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import BulkOffer
+from goodlength.tasks.draft import bulk_acceptance_of_sure_rallies
+from goodlength.tasks.draft.answer_proposals_from_ball_path import RallyProposals, RecordProposal
+from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import BulkOffer
 from goodlength.web.routes.match.bulk_acceptance_of_sure_rallies import offer_words
 
 SECOND = 1_000_000
@@ -37,7 +36,7 @@ def drafted(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> lis
         chances = [{"what": what, "value": value, "chance": 0.995} for what, value in answers]
         pen.write(key, EntryKind.PROPOSED, {"by": "score-draft", "answers": chances})
         pen.write(key, EntryKind.WINNER, "a")
-        kind = PathAnswer(PathAnswerKind.SERVE_KIND, "lob", 0.98)
+        kind = RecordProposal(EntryKind.KIND, "lob", 0.98)
         found.append(RallyProposals(key, start, start + 9 * SECOND, (kind,)))
     tasks.record_answers(library, match_id, pen.entries)
     monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: tuple(found))

@@ -12,6 +12,7 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
+from goodlength.measure.shots.followed_ball_types import ContactKind, PathContact
 from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.sequential_entry_writer import EntryWriter
@@ -58,6 +59,38 @@ def test_sure_answers_are_proposed_with_their_rally(
         ("return.how", "volleyed"),
     ]
     assert all(0.9 <= each["chance"] <= 1.0 for each in rally["answers"])
+
+
+@pytest.mark.parametrize(
+    ("server", "kind", "proposed", "ended"),
+    [
+        ("b", ContactKind.SECOND_BOUNCE, [("winner", "b", None), ("ending", "winner", "b")], "second-bounce"),
+        ("b", ContactKind.TIN, [("winner", "a", None)], "tin"),  # forced or not is the coach's to say
+        ("a", ContactKind.SECOND_BOUNCE, [], "second-bounce"),  # shots and striker contradict each other
+    ],
+)
+def test_winner_and_ending_follow_from_the_end_of_the_path(
+    client: TestClient,
+    library: Any,
+    filmed: None,
+    monkeypatch: pytest.MonkeyPatch,
+    server: str,
+    kind: ContactKind,
+    proposed: list[tuple[str, str, str | None]],
+    ended: str,
+) -> None:
+    """Three shots, the last by B."""
+    rally = drafted()
+    last = rally.shots[2].paths[0]
+    end = PathContact(kind, last.contacts[-1].time_us + 300_000, (1.0, 9.0, 0.02), None, True)
+    third = replace(rally.shots[2], paths=(replace(last, chance=0.98, contacts=(*last.contacts, end)),))
+    store(library, replace(rally, key="r:r1", shots=(*rally.shots[:2], third)), monkeypatch)
+    tasks.answer(library, "m1", "r1", EntryKind.SPAN, {"start_us": SECOND, "end_us": 8 * SECOND})
+    tasks.answer(library, "m1", "r1", EntryKind.SERVER, server)
+    (found,) = client.get(AT).json()["rallies"]
+    asked = ("winner", "ending")
+    of_end = [(a["what"], a["value"], a.get("if_winner")) for a in found["answers"] if a["what"] in asked]
+    assert of_end == proposed and found["ended"] == ended
 
 
 def test_unsure_unknown_and_out_of_date_answers_are_left_out(

@@ -11,7 +11,7 @@ from goodlength.court.dimensions import SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.files.json_types import Json
 from goodlength.measure.draft.answers_from_ball_path import PROPOSED, rally_answers
 from goodlength.measure.shots.followed_ball_types import FollowedRally, PathAnswerKind
-from goodlength.record.model import ShotType
+from goodlength.record.model import ReturnKind, ShotType
 
 
 @dataclass
@@ -49,12 +49,18 @@ def judge_draft(rally: RallyWithTruth, followed: FollowedRally, tally: DraftTall
 def true_answers(rally: RallyWithTruth) -> dict[PathAnswerKind, str]:
     """Return what each question's answer was; without those that the rally does not raise.
 
-    How a return was taken is asked where the rally went on after it. A drive that went across is a
-    cross-court, as the glossary has it, whatever was meant.
+    A serve that nobody struck, and a return into the tin, are a missed return. What a return left is what the
+    demo played it for. A drive that went across is a
+    cross-court, as the glossary has it, whatever was meant; a boast that met the front wall first is none.
     """
     truth = {PathAnswerKind.SERVE_KIND: rally.kind, PathAnswerKind.ENDED: rally.ended}
-    if len(rally.shots) > 2:
+    missed = rally.ended == "second-bounce" if len(rally.shots) == 1 else rally.ended != "second-bounce"
+    if len(rally.shots) < 3 and missed:
+        truth[PathAnswerKind.HOW_TAKEN] = ReturnKind.NOT_MADE.value
+    elif len(rally.shots) > 1:
         truth[PathAnswerKind.HOW_TAKEN] = rally.how
+    if rally.left:
+        truth[PathAnswerKind.RETURN_LEFT] = rally.left
     if len(rally.shots) > 1 and not any(contact.kind == "tin" for contact in rally.shots[1].contacts):
         returned = rally.shots[1]
         truth[PathAnswerKind.RETURN_STROKE] = _stroke(returned)
@@ -67,7 +73,10 @@ def true_answers(rally: RallyWithTruth) -> dict[PathAnswerKind, str]:
 
 
 def _stroke(shot: TrueShot) -> str:
-    if shot.stroke not in (ShotType.DRIVE.value, ShotType.CROSS_COURT.value):
+    walls = [contact.kind for contact in shot.free]
+    if shot.stroke == ShotType.BOAST.value and walls[:1] != ["front-wall"]:
+        return shot.stroke
+    if shot.stroke not in (ShotType.DRIVE.value, ShotType.CROSS_COURT.value, ShotType.BOAST.value):
         return shot.stroke
     bounce = next((contact for contact in shot.free if contact.kind == "floor"), None)
     x = shot.place_m[0] if bounce is None else bounce.place_m[0]

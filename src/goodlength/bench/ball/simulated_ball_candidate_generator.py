@@ -118,8 +118,9 @@ class TrueShot:
 class RallyWithTruth:
     """Everything a rally is followed from, and its truth; times begin at the first frame.
 
-    `kind` is the serve's, `how` how the return was to be taken, `ended` by what the rally was over. `ball_px`
-    (n, 2) is where the ball is in each frame, hidden or not; NaN outside the picture and in a hand.
+    `kind` is the serve's, `how` how the return was to be taken, `left` what it was to leave, `ended` by what
+    the rally was over, `winner` which of the two tracks won it. `ball_px` (n, 2) is where the ball is in each
+    frame, hidden or not; NaN outside the picture and in a hand.
     """
 
     camera: CameraCalibration
@@ -134,6 +135,8 @@ class RallyWithTruth:
     kind: str = ""
     how: str = ""
     ended: str = ""
+    left: str = ""
+    winner: int | None = None
 
 
 @contextmanager
@@ -229,6 +232,8 @@ def simulate_rally(rng: np.random.Generator, condition: ShotCondition, *, varied
         rally.plan.kind,
         "" if rally.plan.how is None else rally.plan.how.value,
         rally.end_how,
+        "" if rally.plan.left is None else rally.plan.left.value,
+        (Side.A, Side.B).index(rally.plan.winner) if rally.plan.winner is not None else None,
     )
 
 

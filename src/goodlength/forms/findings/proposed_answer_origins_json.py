@@ -21,7 +21,11 @@ NAMES = {
     "box": "service box",
     "serve.kind": "kind of serve",
     "return.how": "how it was returned",
+    "return.stroke": "shot of the return",
+    "return.to": "where the return went",
+    "return.left": "how good the return was",
     "winner": "winner",
+    "ending": "how the rally ended",
 }
 
 

@@ -1,13 +1,16 @@
 """Answers of the sheet as the paths of a rally suggest them, each with a chance from calibration.
 
 Never what only a person can judge: a forced or an unforced error, a let, a stroke, an intention. Bounds
-between shots are common practice, no source, put into numbers by us (ASSUMED).
+between shots are common practice, no source, put into numbers by us (ASSUMED). So are those of what a return
+left: where the ball was when the server struck it, or that it was a drop or a kill. Between them nothing is
+suggested, nor of boasts, which attack or defend.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from goodlength.court.dimensions import SERVICE_LINE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.measure.shots.followed_ball_types import (
@@ -19,26 +22,34 @@ from goodlength.measure.shots.followed_ball_types import (
     PathContact,
     ShotPath,
 )
-from goodlength.record.model import ShotType
+from goodlength.record.model import Left, ReturnKind, ShotType
 
 ASSUMED_LOB_M = 2.9  # front wall from here up: a lob
 ASSUMED_SHORT_M = SHORT_LINE_FRONT_M - 1.5  # a first bounce nearer than this is short: a drop or a kill
 ASSUMED_LOW_M = 1.2  # ... if it met the front wall below this
-ASSUMED_KILL_M_S = 20.0  # hard from here on
+ASSUMED_KILL_M_S = 20.0  # hard from here on ...
+ASSUMED_KILL_SPREAD = 0.3  # ... by observers who draw that line at other speeds: spread of its logarithm
+ASSUMED_TIGHT_M = 0.5  # struck within this of a side wall: tight, as in findings from places
+ASSUMED_LOOSE_M = 1.1  # struck farther than this from both: loose
+STRIKE_ERROR_M = 0.1  # of the place of a strike, across: about as measured on simulated rallies
 ENDINGS = {
     ContactKind.TIN: "tin",
     ContactKind.OUT: "out",
     ContactKind.SECOND_BOUNCE: "second-bounce",
 }
 # Intercept, weight of the log odds of the votes, and of those of the paths: fitted on simulated rallies of
-# the choosing states (90 rallies), drawn towards 0, 0.7 and 0.3; judged on others (docs/bench.md).
+# the choosing states (90 rallies; of the return's stroke, what it left and the end on 88 others), drawn
+# towards 0, 0.7 and 0.3; judged on others (docs/bench.md).
 WEIGHTS: Mapping[PathAnswerKind, tuple[float, float, float]] = {
     PathAnswerKind.SERVE_KIND: (0.31, 0.82, 0.25),
     PathAnswerKind.HOW_TAKEN: (-1.55, 1.05, 0.23),
-    PathAnswerKind.RETURN_STROKE: (-1.48, 0.79, 0.16),
+    PathAnswerKind.RETURN_STROKE: (-0.74, 0.98, 0.22),
     PathAnswerKind.RETURN_QUARTER: (0.57, 0.64, 0.41),
-    PathAnswerKind.ENDED: (0.79, 0.7, 0.0),
+    PathAnswerKind.RETURN_LEFT: (0.5, 0.8, 0.3),
+    PathAnswerKind.ENDED: (0.56, 0.66, 0.3),
 }
+UNSEEN_END = 2.6  # what a second in which the end was not seen takes from its log odds
+UNSEEN_GAP_US = 60_000  # a span hidden up to so near the end reaches it
 LEAST_LOGIT_SHARE = 0.02  # votes are never taken to be surer than that
 PROPOSED = 0.9  # from this chance on an answer is proposed; below it is left empty
 
@@ -70,56 +81,110 @@ def rally_answers(rally: FollowedRally) -> tuple[PathAnswer, ...]:
     """Return what the paths of a rally say of the sheet, sure or not; empty where they are out of date."""
     if rally.out_of_date or not rally.shots or rally.shots[0].best is None:
         return ()
-    found = [*_of_serve(rally), *_of_return(rally), *_of_end(rally)]
+    ended = _of_end(rally)
+    missed = _missed(rally, ended)
+    returned = [] if missed else [_taken(rally, ended), *_of_return(rally)]
+    found = [_serve_kind(rally), missed, *returned, ended]
     return tuple(answer for answer in found if answer is not None)
 
 
-def _of_serve(rally: FollowedRally) -> list[PathAnswer | None]:
+def _serve_kind(rally: FollowedRally) -> PathAnswer | None:
     serve = rally.serve
-    if serve is None:
-        return []
-    found = [_answer(PathAnswerKind.SERVE_KIND, serve.kinds, serve.chance)]
-    if len(rally.shots) > 1 and not _return_failed(rally):
-        chance = min(serve.chance, rally.shots[1].strike_chance)
-        found.append(_answer(PathAnswerKind.HOW_TAKEN, serve.taken, chance))
-    return found
+    return None if serve is None else _answer(PathAnswerKind.SERVE_KIND, serve.kinds, serve.chance)
 
 
-def _return_failed(rally: FollowedRally) -> bool:
-    """Return whether the return was the last shot, so that it may have been missed."""
-    return len(rally.shots) == 2
+def _taken(rally: FollowedRally, ended: PathAnswer | None) -> PathAnswer | None:
+    """Return how the return was taken; where the rally was over with it, as surely as it was not missed."""
+    serve = rally.serve
+    if serve is None or len(rally.shots) < 2:
+        return None
+    answer = _answer(PathAnswerKind.HOW_TAKEN, serve.taken, min(serve.chance, rally.shots[1].strike_chance))
+    if answer is None or len(rally.shots) > 2:
+        return answer
+    return None if ended is None else replace(answer, chance=round(answer.chance * ended.chance, 3))
+
+
+def _missed(rally: FollowedRally, ended: PathAnswer | None) -> PathAnswer | None:
+    """Return that the return was missed, where nobody struck the serve or the return was down or out."""
+    shots = len(rally.shots)
+    if ended is None or shots > 2 or (shots == 1) != (ended.value == ENDINGS[ContactKind.SECOND_BOUNCE]):
+        return None
+    return PathAnswer(PathAnswerKind.HOW_TAKEN, ReturnKind.NOT_MADE.value, ended.chance)
 
 
 def _of_return(rally: FollowedRally) -> list[PathAnswer | None]:
     if len(rally.shots) < 2 or rally.shots[1].best is None:
         return []
     returned = rally.shots[1]
-    if returned.best is None:
-        return []
-    votes: dict[str, float] = {}
-    total = sum(path.chance for path in returned.paths) or 1.0
-    for path in returned.paths:
-        word = stroke_word(path)
-        if word:
-            votes[word] = votes.get(word, 0.0) + path.chance / total
-    found = [_answer(PathAnswerKind.RETURN_STROKE, votes, returned.best.chance)]
-    bounce = _first(returned.best, ContactKind.FLOOR)
+    best, votes = rally.shots[1].best, _stroke_votes(returned)
+    found = [_answer(PathAnswerKind.RETURN_STROKE, votes, best.chance)]
+    bounce = _first(best, ContactKind.FLOOR)
     if bounce is not None:
-        found.append(_answer(PathAnswerKind.RETURN_QUARTER, quarter_shares(bounce), returned.best.chance))
+        found.append(_answer(PathAnswerKind.RETURN_QUARTER, quarter_shares(bounce), best.chance))
+    struck = rally.shots[2] if len(rally.shots) > 2 else None
+    left = left_shares(votes, None if struck is None or struck.best is None else struck.best.contacts[0])
+    found.append(_answer(PathAnswerKind.RETURN_LEFT, left, best.chance))
     return found
 
 
-def _of_end(rally: FollowedRally) -> list[PathAnswer | None]:
+def _stroke_votes(shot: FollowedShot) -> dict[str, float]:
+    votes: dict[str, float] = {}
+    total = sum(path.chance for path in shot.paths) or 1.0
+    for path in shot.paths:
+        for word, share in _stroke_shares(path).items():
+            votes[word] = votes.get(word, 0.0) + share * path.chance / total
+    return votes
+
+
+def _stroke_shares(path: ShotPath) -> dict[str, float]:
+    """Return the word of a path; a drop and a kill share it by the speed, as observers differ there."""
+    word = stroke_word(path)
+    if word not in (ShotType.DROP, ShotType.KILL):
+        return {word: 1.0} if word else {}
+    hard = _below(math.log(max(path.speed_m_s, 1.0) / ASSUMED_KILL_M_S), ASSUMED_KILL_SPREAD)
+    return {ShotType.KILL.value: hard, ShotType.DROP.value: 1.0 - hard}
+
+
+def left_shares(strokes: Mapping[str, float], struck: PathContact | None) -> dict[str, float]:
+    """Return the share of what a return left that its stroke and the place of the next strike speak for.
+
+    A drop or a kill took the front: attacked. Else it was tight or loose by how far from the side walls the
+    server struck it. Nothing is said of a boast, nor of what lies between.
+    """
+    short = sum(strokes.get(word.value, 0.0) for word in (ShotType.DROP, ShotType.KILL))
+    shares = {Left.ATTACKED.value: short}
+    if struck is not None:
+        x = struck.place_m[0]
+        gap, error = min(x, WIDTH_M - x), STRIKE_ERROR_M
+        played = 1.0 - short - strokes.get(ShotType.BOAST.value, 0.0)
+        shares[Left.TIGHT.value] = played * _below(ASSUMED_TIGHT_M - gap, error)
+        shares[Left.LOOSE.value] = played * _below(gap - ASSUMED_LOOSE_M, error)
+    return {word: share for word, share in shares.items() if share >= LEAST_LOGIT_SHARE}
+
+
+def _of_end(rally: FollowedRally) -> PathAnswer | None:
     last: FollowedShot = rally.shots[-1]
     if last.best is None:
-        return []
+        return None
     votes: dict[str, float] = {}
     total = sum(path.chance for path in last.paths) or 1.0
     for path in last.paths:
         word = ENDINGS.get(path.contacts[-1].kind, "")
         if word:
             votes[word] = votes.get(word, 0.0) + path.chance / total
-    return [_answer(PathAnswerKind.ENDED, votes, last.best.chance)]
+    return _answer(PathAnswerKind.ENDED, votes, last.best.chance, -UNSEEN_END * unseen_end_s(last))
+
+
+def unseen_end_s(shot: FollowedShot) -> float:
+    """Return for how long before the last contact of a shot the ball was not seen, s, at most 1.
+
+    An end that was not seen is where the ball would have gone: it may have been struck once more.
+    """
+    if shot.best is None:
+        return 0.0
+    end = shot.best.contacts[-1].time_us
+    hidden = [begin for begin, until in shot.hidden_us if until >= end - UNSEEN_GAP_US]
+    return min(1.0, max(0, end - min(hidden)) / 1e6) if hidden else 0.0
 
 
 def stroke_word(path: ShotPath) -> str:
@@ -171,12 +236,14 @@ def _first(path: ShotPath, kind: ContactKind) -> PathContact | None:
     return next((contact for contact in path.contacts if contact.kind is kind), None)
 
 
-def _answer(what: PathAnswerKind, votes: Mapping[str, float], path_chance: float) -> PathAnswer | None:
+def _answer(
+    what: PathAnswerKind, votes: Mapping[str, float], path_chance: float, more: float = 0.0
+) -> PathAnswer | None:
     if not votes:
         return None
     value = max(votes, key=lambda word: votes[word])
     begin, by_votes, by_path = WEIGHTS[what]
-    logit = begin + by_votes * log_odds(votes[value]) + by_path * log_odds(path_chance)
+    logit = begin + by_votes * log_odds(votes[value]) + by_path * log_odds(path_chance) + more
     return PathAnswer(what, value, round(1.0 / (1.0 + math.exp(-logit)), 3))
 
 

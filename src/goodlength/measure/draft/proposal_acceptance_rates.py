@@ -147,9 +147,15 @@ def final_answer(rally: Rally, what: EntryKind) -> str | None:
         return "let" if rally.let else None if rally.winner is None else rally.winner.value
     if what is EntryKind.KIND:
         return rally.serve.kind
-    if what is EntryKind.HOW_TAKEN:
-        return None if rally.ret.how is None else rally.ret.how.value
-    return None
+    if what is EntryKind.RETURN_TO:
+        return rally.ret.to
+    word = {
+        EntryKind.HOW_TAKEN: rally.ret.how,
+        EntryKind.RETURN_STROKE: rally.ret.stroke,
+        EntryKind.LEFT: rally.ret.left,
+        EntryKind.ENDING: rally.ending,
+    }.get(what)
+    return None if word is None else word.value
 
 
 def changed_answers(

@@ -29,6 +29,7 @@ OFFERED_RIGHT = 0.991  # rallies are offered without doubt as long as this share
 LEAST_OFFERED = 0.97  # ... and none with a smaller chance of its own; measured in bench: 99 in 100 hold
 LET_SHARE = 0.05  # ASSUMED: serves that end without a point
 NO_RALLY_SHARE = 0.01  # ASSUMED: sounds taken for a rally that were none
+NOTHING_SEEN = ((0.5, 0.5, 0.5), (0.5, 0.5, 0.5))  # of a rally's end: it fits everything alike
 PASSES = 3  # how often the shares of lets and lost rallies are worked out anew from the match itself
 SIDES, BOXES = (Side.A, Side.B), (Box.RIGHT, Box.LEFT)
 
@@ -265,7 +266,8 @@ def _trellis(
             masks[k] = mask
     missed = np.array([*(sighting.missed_before for sighting in sightings), missed_after])
     none = np.array([math.nan if sighting.no_rally is None else sighting.no_rally for sighting in sightings])
-    return Trellis(states, likely, missed, odds, allowed, masks, none)
+    endings = np.array([sighting.ending or NOTHING_SEEN for sighting in sightings], dtype=float)
+    return Trellis(states, likely, missed, odds, allowed, masks, none, endings)
 
 
 def _mask(states: Lattice, answer: CoachAnswer) -> Floats | None:

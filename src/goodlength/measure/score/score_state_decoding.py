@@ -37,12 +37,14 @@ class Posterior:
     """For each rally heard: chances of its outcome, of the state before it, and of rallies lost.
 
     `outcome` has columns A won, B won, no point. `before` has a column a state. `missed` has, for each
-    gap (before the first rally, ..., after the last), the chance of 0, 1, 2, ... lost rallies.
+    gap (before the first rally, ..., after the last), the chance of 0, 1, 2, ... lost rallies. `served` has
+    the chance of each server with each outcome, (n, 2, 3).
     """
 
     outcome: Floats
     before: Floats
     missed: tuple[Floats, ...]
+    served: Floats
 
 
 @dataclass(frozen=True)
@@ -77,9 +79,11 @@ class Trellis:
         allowed: Floats,
         masks: dict[int, Floats] | None = None,
         no_rally: Floats | None = None,
+        endings: Floats | None = None,
     ) -> None:
         self.lattice, self.odds, self.likely = lattice, odds, likely
         self.allowed, self.masks = allowed, masks or {}
+        self.endings = endings  # (n, 2, 3): how likely what was seen of the end is, by server and outcome
         self.no_rally = no_rally  # for each sighting its own chance, NaN for the usual one
         n = len(lattice.at)
         shape = (n, n)
@@ -126,6 +130,13 @@ class Trellis:
             fits, nothing = fits * mask, nothing * mask
         return (1.0 - none) * (1.0 - let) * fits, nothing
 
+    def outcome_factors(self, k: int) -> Floats:
+        """Return by outcome and state what is allowed at sighting k, times how well its end fits that."""
+        allowed: Floats = self.allowed[k][:, None]
+        if self.endings is None:
+            return allowed
+        return np.asarray(allowed * self.endings[k][self.lattice.at[:, 4]].T, dtype=float)
+
     def chances(self) -> Posterior | NoLegalPath:
         """Return the posterior, forwards then backwards; NoLegalPath where no legal path is left."""
         forward = self._forward()
@@ -134,6 +145,7 @@ class Trellis:
         rallies = len(self.likely)
         outcome = np.zeros((rallies, 3))
         before = np.zeros((rallies, len(self.live)))
+        served = np.zeros((rallies, 2, 3))
         missed: list[Floats] = [np.ones(1)] * (rallies + 1)
         back = self.lattice.last.copy()
         for k in range(rallies, -1, -1):
@@ -142,19 +154,25 @@ class Trellis:
             if k == 0:
                 break
             won, nothing = self.weights(k - 1)
-            here, allow = filtered, self.allowed[k - 1]
-            steps = [(self.back[who] @ back) * won * allow[who] for who in (0, 1)]
-            stays = back * nothing * allow[2]
+            here, fits = filtered, self.outcome_factors(k - 1)
+            steps = [(self.back[who] @ back) * won * fits[who] for who in (0, 1)]
+            stays = back * nothing * fits[2]
             both = np.array([*steps, stays])
             outcome[k - 1] = both @ here
+            served[k - 1] = self._by_server(both * here)
             before[k - 1] = here * both.sum(axis=0)
             if not outcome[k - 1].sum() > 0.0:
                 return NoLegalPath(k - 1)
+            served[k - 1] /= outcome[k - 1].sum()
             outcome[k - 1] /= outcome[k - 1].sum()
             before[k - 1] /= before[k - 1].sum()
             back = both.sum(axis=0)
             back /= back.max()
-        return Posterior(outcome, before, tuple(missed))
+        return Posterior(outcome, before, tuple(missed), served)
+
+    def _by_server(self, both: Floats) -> Floats:
+        server = self.lattice.at[:, 4]
+        return np.array([np.bincount(server, weights=row, minlength=2) for row in both]).T
 
     def _forward(self) -> list[tuple[Floats, Floats]] | NoLegalPath:
         """For each gap: the states before the rally that led to it, and the states arriving in it."""
@@ -163,10 +181,10 @@ class Trellis:
         for k in range(len(self.likely)):
             here = self._gap(ahead, self.runs[k])
             won, nothing = self.weights(k)
-            allow = self.allowed[k]
-            ahead = here * nothing * allow[2]
+            fits = self.outcome_factors(k)
+            ahead = here * nothing * fits[2]
             for who in (0, 1):
-                ahead = ahead + self.by[who] @ (here * won * allow[who])
+                ahead = ahead + self.by[who] @ (here * won * fits[who])
             total = float(ahead.sum())
             if not total > 0.0:
                 return NoLegalPath(k)
@@ -215,13 +233,13 @@ class Trellis:
     def _options(self, ways: _Ways, value: Floats, chances: Posterior, k: int) -> Floats:
         """Value of each outcome of rally k in each state before it; DEAD where it cannot be."""
         won, nothing = self.weights(k)
-        allow, reward = self.allowed[k], chances.outcome[k]
+        fits, reward = self.outcome_factors(k), chances.outcome[k]
         serve = SERVE_WEIGHT * self._serve_chances(chances.before[k])
         rows = [
-            np.where((won > 0.0) & (allow[who] > 0.0), ways.after(value, who) + reward[who] + serve, DEAD)
+            np.where((won > 0.0) & (fits[who] > 0.0), ways.after(value, who) + reward[who] + serve, DEAD)
             for who in (0, 1)
         ]
-        rows.append(np.where((nothing > 0.0) & (allow[2] > 0.0), value + reward[2] + serve, DEAD))
+        rows.append(np.where((nothing > 0.0) & (fits[2] > 0.0), value + reward[2] + serve, DEAD))
         return np.array(rows)
 
     def _serve_chances(self, before: Floats) -> Floats:

@@ -15,6 +15,7 @@ from goodlength.errors import OutOfRange
 from goodlength.scoring import Box, Side
 
 Four = tuple[float, float, float, float]
+Three = tuple[float, float, float]
 
 TRUTHS = ((Side.A, Box.RIGHT), (Side.A, Box.LEFT), (Side.B, Box.RIGHT), (Side.B, Box.LEFT))
 LEAST_ERROR_RATE = 0.001  # nobody is never wrong: a doubt of zero would let one slip forbid the whole match
@@ -36,12 +37,15 @@ class Observation:
     `likely` follows `TRUTHS`; only the ratios count. `missed_before` is how many decided rallies are
     expected to be lost between the rally before and this one: a little for any pause, more where the
     recording has a gap. `no_rally` is the chance that the sound was no rally, where hearing says so.
+    `ending` is how well what was seen of the rally's end fits A won, B won and no point: if A served, if B
+    did.
     """
 
     key: str
     likely: Four = (1.0, 1.0, 1.0, 1.0)
     missed_before: float = 0.01
     no_rally: float | None = None
+    ending: tuple[Three, Three] | None = None
 
     @property
     def blank(self) -> bool:

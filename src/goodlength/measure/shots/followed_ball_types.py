@@ -198,15 +198,17 @@ class PathServe:
 
 
 class PathAnswerKind(StrEnum):
-    """Questions of the sheet to which paths suggest an answer; the first three are those of the log.
+    """Questions of the sheet to which paths suggest an answer; all but quarter and end are the log's own.
 
-    `ended` says by what the rally was over, "tin", "out" or "second-bounce"; never whether it was forced.
+    The quarter is one of the log's answers to where a return went. `ended` says by what the rally was over,
+    "tin", "out" or "second-bounce"; never whether it was forced.
     """
 
     SERVE_KIND = "serve.kind"
     HOW_TAKEN = "return.how"
     RETURN_STROKE = "return.stroke"
     RETURN_QUARTER = "return.quarter"
+    RETURN_LEFT = "return.left"
     ENDED = "ended"
 
 

@@ -1,4 +1,4 @@
-"""What is read off footage: files, rallies, cameras, players, poses, the ball of a serve, a drafted score."""
+"""What is read off footage: files, rallies, cameras, players, poses, the ball of a serve."""
 
 from goodlength.tasks.footage.court_properties_register import (
     CourtRecord,
@@ -42,20 +42,11 @@ from goodlength.tasks.footage.rally_detection import (
     start_picture,
     start_rally_detection,
 )
-from goodlength.tasks.footage.score_draft import (
-    MatchDraft,
-    accept_draft,
-    draft_match,
-    rallies_in_draft,
-    withdraw_draft,
-)
 
 __all__ = [
     "CourtRecord",
     "ListedRallies",
     "ListedRally",
-    "MatchDraft",
-    "accept_draft",
     "add_bare",
     "add_court",
     "add_footage",
@@ -71,7 +62,6 @@ __all__ = [
     "detect_bounces",
     "detect_match_rallies",
     "detect_rallies",
-    "draft_match",
     "listed_rallies",
     "make_proxy",
     "note_proxy",
@@ -81,7 +71,6 @@ __all__ = [
     "probe_file",
     "proxy_path",
     "proxy_reason",
-    "rallies_in_draft",
     "rally_detection_job_of",
     "recordings_from",
     "recordings_of_values",
@@ -91,5 +80,4 @@ __all__ = [
     "start_proxy",
     "start_rally_detection",
     "to_be_found_words",
-    "withdraw_draft",
 ]

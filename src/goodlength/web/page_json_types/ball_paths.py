@@ -1,8 +1,9 @@
 """Types of the page's JSON: the followed ball of a rally, over the film and on the unfolded court."""
 
-from typing import TypedDict
+from typing import NotRequired, TypedDict
 
 from goodlength.record.model import EntryKind
+from goodlength.scoring.scoring_types import Side
 from goodlength.web.page_json_types.shared_types import Pixel
 
 
@@ -80,19 +81,21 @@ class RallyDrawingJson(TypedDict):
 
 
 class PathAnswerJson(TypedDict):
-    """An answer that the ball's path proposes, with its chance (0 to 1)."""
+    """An answer that the ball's path proposes, with its chance (0 to 1); `if_winner`: only where they won."""
 
     what: EntryKind
     value: str
     chance: float
+    if_winner: NotRequired[Side]
 
 
 class ProposedRallyJson(TypedDict):
-    """The proposals of one rally, match times."""
+    """The proposals of one rally, match times; `ended` by what it was over, empty where that is not sure."""
 
     start_us: int
     end_us: int
     answers: list[PathAnswerJson]
+    ended: NotRequired[str]
 
 
 class PathProposalsJson(TypedDict):

@@ -94,7 +94,10 @@ class CallChoiceJson(TypedDict):
 
 
 class ScriptJson(TypedDict):
-    """The script of questions, walked by the page without asking the server."""
+    """The script of questions, walked by the page without asking the server.
+
+    `along` are questions that are not asked: what is proposed to them goes along with another answer.
+    """
 
     depth: Depth
     questions: list[QuestionJson]
@@ -102,6 +105,7 @@ class ScriptJson(TypedDict):
     shots: ShotRuleJson
     keys: ScriptKeysJson
     called: list[CallChoiceJson]
+    along: NotRequired[list[EntryKind]]
 
 
 class SheetShotJson(TypedDict):
@@ -295,7 +299,7 @@ class StoredJson(TypedDict):
 class BulkOfferJson(TypedDict):
     """Rallies that can be taken unwatched, and the check of the sample.
 
-    See `tasks.ball.bulk_acceptance_of_sure_rallies`.
+    See `tasks.draft.bulk_acceptance_of_sure_rallies`.
 
     `ask` and `text` are the words of the card.
     """

@@ -84,7 +84,7 @@ class SheetSource:
     settings: CoachSettings
     films: MatchFiles
     detected: ListedRallies
-    followed: bool  # the ball was followed: the kind of serve is proposed
+    followed: bool  # the ball was followed: answers are proposed
 
     @property
     def match(self) -> Match:
@@ -144,6 +144,10 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
     extras = data.settings.extras
     if info.depth is Depth.SCORE and data.followed:
         extras = (*extras, EntryKind.KIND.value)
+    along = _along(data)
+    script = script_for_page(info.depth, opened.kinds, (*extras, *along), info.format)
+    if along:
+        script["along"] = along
     return {
         "match": {
             "id": info.id,
@@ -157,7 +161,7 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
         "names": {"a": names[0], "b": names[1]},
         "short": {"a": short[0], "b": short[1]},
         "kind_words": {kind.id: kind.words for kind in opened.kinds},
-        "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, extras, info.format)),
+        "script": cast("ScriptJson", script),
         "rallies": [rows.row(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
         "games_won": match.games_won,
@@ -174,6 +178,15 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
         "proxy_words": data.films.waits,
         "lead_s": data.settings.lead_s,
     }
+
+
+def _along(data: SheetSource) -> list[str]:
+    """Return questions of the return that nobody asks for, but that the ball's path may answer."""
+    depth = data.match.info.depth
+    if depth is Depth.SCORE or not data.followed:
+        return []
+    asked = {*data.settings.extras, *((EntryKind.RETURN_STROKE.value,) if depth is Depth.SHOTS else ())}
+    return [what.value for what in (EntryKind.RETURN_STROKE, EntryKind.RETURN_TO) if what.value not in asked]
 
 
 def _to_come(data: SheetSource) -> list[ComingRallyJson]:

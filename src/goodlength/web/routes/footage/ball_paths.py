@@ -11,7 +11,6 @@ from starlette.responses import Response
 
 from goodlength.media_time import clock_words, seconds
 from goodlength.show.draw.court.unfolded_flight import draw_court_sheet
-from goodlength.tasks.ball.answer_proposals_from_ball_path import path_proposals
 from goodlength.tasks.ball.ball_following_and_corrections import (
     follow_rally_again,
     mark_ball,
@@ -27,6 +26,7 @@ from goodlength.tasks.ball.ball_path_queries import (
     take_next_path,
     why_no_paths,
 )
+from goodlength.tasks.draft.answer_proposals_from_ball_path import path_proposals
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.keyboard_shortcuts import PATH_KEYS, with_player
@@ -145,8 +145,10 @@ def get_proposals(opened: CurrentMatch) -> Response:
             "end_us": rally.end_us,
             "answers": [
                 {"what": answer.what.value, "value": answer.value, "chance": answer.chance}
+                | ({} if answer.if_winner is None else {"if_winner": answer.if_winner.value})
                 for answer in rally.answers
             ],
+            "ended": rally.ended,
         }
         for rally in path_proposals(opened)
     ]

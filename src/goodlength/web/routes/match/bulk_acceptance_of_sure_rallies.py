@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from goodlength.tasks.ball.bulk_acceptance_of_sure_rallies import (
+from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import (
     SAMPLE,
     BulkOffer,
     bulk_offer,

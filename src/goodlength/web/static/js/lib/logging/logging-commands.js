@@ -52,8 +52,8 @@ export class RecordCommands extends RecordState {
     this.deleted = new Map();
     /** @type {Map<string, string>} which rally came in hand when each was deleted */
     this.wentOn = new Map();
-    /** @type {Set<string>} ids of kinds of serve that went along with who won */
-    this.along = new Set();
+    /** @type {Map<string, string>} ids of answers that went along with another, and its id */
+    this.along = new Map();
     this.bulk = new BulkTaking(this);
     this.isLeft = (/** @type {string} */ key) => this.bulk.isLeft(key);
     this.isToCheck = (/** @type {ShownRally} */ rally) => this.bulk.isToCheck(rally);
@@ -127,7 +127,8 @@ export class RecordCommands extends RecordState {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
-    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), ...this.goesAlong(what, value), this.entry(what, stored)];
+    const entry = this.entry(what, stored);
+    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), ...this.goesAlong(what, value, entry.id), entry];
     const isOnePress = this.isOnePress(rally) && (this.isNewest || this.questionOf(rally) !== null);
     this.asking = null;
     this.mode = 'ask';
@@ -135,13 +136,31 @@ export class RecordCommands extends RecordState {
     if (isOnePress && (what === 'winner' || what === 'ending') && value !== null) this.passEnding(what, value);
   }
 
-  /** The kind of serve that stands proposed in the sentence, taken along by who won. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */
-  goesAlong(what, value) {
-    const path = (what === 'winner' || what === 'ending') && value !== null ? this.takenAlong(this.rally) : null;
-    if (!path) return [];
-    const kind = this.entry('serve.kind', path.value);
-    this.along.add(kind.id);
-    return [...this.asProposed('serve.kind'), kind];
+  /** What stands proposed in the sentence and is not asked for, taken along by who won. @param {EntryKind} what @param {AnswerValue} value @param {string} id @returns {Entry[]} */
+  goesAlong(what, value, id) {
+    if ((what !== 'winner' && what !== 'ending') || value === null || value === 'let' || value === 'service-fault') return [];
+    const kind = this.takenAlong(this.rally);
+    const { along = [] } = this.sheet.script;
+    const paths = [...(kind ? [kind] : []), ...along.flatMap((each) => this.pathAnswer(each) ?? [])];
+    const entries = paths.map((path) => this.entry(path.what, /** @type {never} */ (path.value)));
+    for (const entry of entries) this.along.set(entry.id, id);
+    return [...(paths.length > 0 ? this.asProposed(paths[0].what) : []), ...entries];
+  }
+
+  /** Take all that stands proposed, from the question in hand to the first that nothing is proposed to. */
+  takeProposed() {
+    const { openKey, asking } = this;
+    let taken = 0;
+    for (let { question } = this; question !== null && this.openKey === openKey; { question } = this) {
+      const value = this.proposedTo(question.id);
+      if (value === undefined) return;
+      this.answer(question.id, /** @type {AnswerValue} */ (value));
+      taken += 1;
+      if (asking !== null) return;
+    }
+    if (this.openKey !== openKey || this.isNewest || taken < 2) return;
+    this.goOn();
+    if (this.mode === 'ask') this.tell('Taken as proposed. Step back to undo.');
   }
 
   /** What the ball's path proposed of this rally is kept with the first answer to one of its questions. @param {EntryKind} what @returns {Entry[]} */
@@ -258,8 +277,8 @@ export class RecordCommands extends RecordState {
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
-    const kind = log.slice(0, at).findLast((entry) => entry.rally === last.rally && this.along.has(entry.id));
-    if (kind && (winner || last.what === 'winner')) entries.push(this.undo(kind));
+    const ids = [last.id, winner?.id];
+    entries.push(...log.slice(0, at).filter((entry) => ids.includes(this.along.get(entry.id) ?? '')).map((entry) => this.undo(entry)));
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
     entries.push(...implied.filter((entry) => !past || entry.what === 'proposed').map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;

@@ -223,8 +223,21 @@ export class RecordState {
     const found = this.pathRally?.answers ?? [];
     if (found.length === 0) return [];
     const { rally } = this;
+    const winner = rally.answers.winner ?? found.find((one) => one.what === 'winner')?.value;
     const asked = applicableQuestions(this.sheet.script, rally, this.setChoice(rally));
-    return found.filter((one) => asked.some((question) => question.id === one.what));
+    return found.filter((one) => asked.some((question) => question.id === one.what) && (!one.if_winner || one.if_winner === winner));
+  }
+
+  /** What is proposed to a question of the rally in hand, by the path or by the draft. @param {EntryKind} what */
+  proposedTo(what) {
+    const { rally } = this;
+    return this.toTake(rally).to_confirm.includes(what) ? rally.answers[what] : this.pathAnswer(what)?.value;
+  }
+
+  /** By what the path says the rally was over, where that does not say how it ended; empty else. */
+  get endedWords() {
+    const ended = this.pathRally?.ended;
+    return ended === 'tin' ? 'By its path, the ball went down: into the tin.' : ended === 'out' ? 'By its path, the ball went out.' : '';
   }
 
   /** The answer that the ball's path proposes to a question of the rally in hand, while nobody has answered it. @param {EntryKind} what */

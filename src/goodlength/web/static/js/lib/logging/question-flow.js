@@ -49,7 +49,7 @@ export function applicableQuestions(script, rally, setChoice) {
  * @returns {Question | null}
  */
 export function openQuestion(script, rally, setChoice, passed = []) {
-  return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally) && !passed.includes(question.id)) ?? null;
+  return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally) && !passed.includes(question.id) && !script.along?.includes(question.id)) ?? null;
 }
 
 /** The number of the next shot to ask for. @param {Script} script @param {ShownRally} rally */

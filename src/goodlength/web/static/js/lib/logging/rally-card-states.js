@@ -65,14 +65,15 @@ function questionView(record, question) {
   /** @param {import('../server/message-types.js').AnswerChoice} answer */
   const press = (answer) => () => record.answer(answer.what, answer.value);
   const path = record.pathAnswer(question.id);
-  const proposed = record.toTake(rally).to_confirm.includes(question.id) ? rally.answers[question.id] : path?.value;
+  const proposed = record.proposedTo(question.id);
   const mark = path ? `proposed from the ball’s path, ${Math.round(100 * path.chance)}%` : 'proposed by the draft';
   const skip = () => record.answer(question.id, null);
-  const enter = proposed === undefined ? skip : () => record.answer(question.id, proposed ?? null);
+  const enter = proposed === undefined ? skip : () => record.takeProposed();
   return {
     pieces: pieces(record),
     count: record.bulk.countWords || record.countWords,
     ask: fillNames(question.ask, sheet, rally),
+    text: question.id === 'ending' ? record.endedWords : '',
     answers: inGrid.map((answer) => ({
       ...short(fillNames(answer.words, sheet, rally)),
       ...(proposed !== undefined && answer.what === question.id && answer.value === proposed ? { proposed: mark } : {}),

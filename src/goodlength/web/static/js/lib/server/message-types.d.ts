@@ -69,18 +69,22 @@ export interface RallyDrawing {
 
 export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'serve.aim' | 'serve.receiver-place' | 'serve.fault-why' | 'serve.measured' | 'return.how' | 'return.stroke' | 'return.to' | 'return.left' | 'winner' | 'ending' | 'ending.stroke' | 'ending.volley' | 'ending.place' | 'ending.why' | 'set-to' | 'called' | 'shot' | 'note' | 'keep' | 'proposed' | 'conduct' | 'retired' | 'place' | 'remove' | 'undo' | 'damaged';
 
-/** An answer that the ball's path proposes, with its chance (0 to 1). */
+export type Side = 'a' | 'b';
+
+/** An answer that the ball's path proposes, with its chance (0 to 1); `if_winner`: only where they won. */
 export interface PathAnswer {
   what: EntryKind;
   value: string;
   chance: number;
+  if_winner?: Side;
 }
 
-/** The proposals of one rally, match times. */
+/** The proposals of one rally, match times; `ended` by what it was over, empty where that is not sure. */
 export interface ProposedRally {
   start_us: number;
   end_us: number;
   answers: PathAnswer[];
+  ended?: string;
 }
 
 /** What the ball's path proposes for Record, rally by rally. */
@@ -425,8 +429,6 @@ export interface DetectionReview {
   short: Names;
 }
 
-export type Side = 'a' | 'b';
-
 export type Box = 'right' | 'left';
 
 /** A rally of the draft: the outcome proposed, and how sure it is. */
@@ -641,6 +643,7 @@ export interface Script {
   shots: ShotRule;
   keys: ScriptKeys;
   called: CallChoice[];
+  along?: EntryKind[];
 }
 
 /** One shot of a rally. */

@@ -43,15 +43,18 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.entry_value_types import ProposedValue
-from goodlength.record.model import Depth, Entry, EntryKind, Rally
-from goodlength.record.rally_questions import questions_for
+from goodlength.record.model import Depth, Entry, EntryKind, Rally, ReturnKind
+from goodlength.record.rally_questions import CardQuestion, is_asked, questions_for
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.ball.answer_proposals_from_ball_path import RallyProposals, path_proposals
+from goodlength.tasks.draft.answer_proposals_from_ball_path import (
+    RallyProposals,
+    RecordProposal,
+    path_proposals,
+)
 from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 
 if TYPE_CHECKING:
-    from goodlength.measure.shots.followed_ball_types import PathAnswer
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 SAMPLE = 10  # rallies checked before the others can be taken
@@ -92,7 +95,7 @@ class _SureRally:
     """A rally that could be taken, with what the path proposes of it and the chance that all is right."""
 
     key: str
-    answers: tuple[PathAnswer, ...]
+    answers: tuple[RecordProposal, ...]
     chance: float
 
 
@@ -193,7 +196,7 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
             continue
         pen.write(rally.key, EntryKind.PROPOSED, _proposed(rally))
         for answer in rally.answers:
-            pen.write(rally.key, EntryKind(answer.what.value), answer.value)
+            pen.write(rally.key, answer.what, answer.value)
         if opened.info.depth is Depth.SCORE:
             pen.write(rally.key, EntryKind.ENDING, None)
     return _record_once(opened, pen)
@@ -319,6 +322,8 @@ def _checked(
     if wrong or rally.let or rally.called_otherwise is not None:
         return False
     asked = {EntryKind.WINNER, *proposals} - {EntryKind.SERVER, EntryKind.BOX}
+    if rally.ret.how is ReturnKind.NOT_MADE:  # that answers who won
+        asked -= {EntryKind.WINNER}
     return True if all(is_checked(known, what) for what in asked) else None
 
 
@@ -329,31 +334,46 @@ def _sure_rallies(opened: OpenMatch) -> list[_SureRally]:
         return []
     facts = {fact.key: fact for fact in opened.answers.facts}
     faulty = {fault.key for fault in opened.match.faults if fault.key}
-    needed = _needed(opened)
+    script = questions_for(opened.info.depth, opened.kinds, (), opened.info.format)
     found = []
     for rally in opened.match.rallies:
         known = facts[rally.key]
         if rally.key in faulty or known.clashes or not _draft_is_sure(rally, known):
             continue
         path = _path_of(rally, paths)
-        answers = {} if path is None else {answer.what.value: answer for answer in path.answers}
-        sure = [answers[what] for what in needed if what in answers and answers[what].chance >= SURE_PATH]
-        if len(sure) == len(needed):
+        sure = None if path is None else _sure_answers(rally, path, script)
+        if sure is not None:
             chance = min(given.chance for _, given in proposals_of(known).values())
             for answer in sure:
                 chance *= answer.chance
-            found.append(_SureRally(rally.key, tuple(sure), chance))
+            found.append(_SureRally(rally.key, sure, chance))
     return found
 
 
-def _needed(opened: OpenMatch) -> list[str]:
-    """Return the questions that the ball's path has to answer: the kind of serve, and what the depth asks."""
-    info = opened.info
-    passed = {EntryKind.SERVER, EntryKind.WINNER, EntryKind.SET_TO}
-    if info.depth is Depth.SCORE:
-        passed.add(EntryKind.ENDING)
-    asked = [question.id for question in questions_for(info.depth, opened.kinds, (), info.format)]
-    return list(dict.fromkeys(what.value for what in (EntryKind.KIND, *asked) if what not in passed))
+def _sure_answers(
+    rally: Rally, path: RallyProposals, script: Sequence[CardQuestion]
+) -> tuple[RecordProposal, ...] | None:
+    """Return what the path proposes surely of a rally; None unless it answers all that is asked.
+
+    The kind of serve is wanted at every depth. What else is sure of the return goes along.
+    """
+    given = {
+        answer.what: answer
+        for answer in path.answers
+        if answer.chance >= SURE_PATH and answer.if_winner in (None, rally.winner)
+    }
+    missed = EntryKind.HOW_TAKEN in given and given[EntryKind.HOW_TAKEN].value == ReturnKind.NOT_MADE
+    if missed and rally.winner is not rally.server:
+        return None
+    answers: dict[EntryKind, object] = {what: answer.value for what, answer in given.items()}
+    asked = {EntryKind.KIND} | {question.id for question in script if is_asked(question, answers)}
+    wanted = asked - {EntryKind.SERVER, EntryKind.WINNER, EntryKind.SET_TO}
+    if EntryKind.HOW_TAKEN not in {question.id for question in script}:  # the depth *score*
+        return (given[EntryKind.KIND],) if EntryKind.KIND in given else None
+    if not wanted <= given.keys():
+        return None
+    along = set() if missed else {EntryKind.RETURN_STROKE, EntryKind.RETURN_TO}
+    return tuple(answer for what, answer in given.items() if what in wanted | along)
 
 
 def _draft_is_sure(rally: Rally, known: RallyAnswers) -> bool:

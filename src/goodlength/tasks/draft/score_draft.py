@@ -7,13 +7,15 @@ of bears the tab "draft-doubtful": whoever watches the rally is asked for it aga
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import DamagedFile, InputError, RulesError
 from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.draft.answers_from_ball_path import SERVE_LIKE_RATIO, starts_like_a_serve
+from goodlength.measure.draft.rally_ending import EndingFit, EndingSeen, ending_seen
 from goodlength.measure.shots.followed_ball_storage import read_followed_lightly
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,
@@ -28,6 +30,7 @@ from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
 from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Side, Start, read_scores
+from goodlength.tasks.ball.ball_following_inputs import followed_now
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves
 from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies, save_scores
@@ -101,7 +104,7 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     ]
     known = _scores(match, found.scores)
     feet, served = feet_at_serves(opened), rallies_served(opened)
-    observed = observations_of(rallies, feet, served)
+    observed = observations_of(rallies, feet, served, endings_seen(opened))
     sheet = draft_scores(match.info.format, _start(match), observed, known, answers)
     sheet = _with_doubtful_sounds(sheet, to_watch(rallies, feet, served))
     return MatchDraft(match, rallies, sheet, found.scores, written)
@@ -182,6 +185,20 @@ def rallies_served(opened: OpenMatch) -> frozenset[str]:
     )
 
 
+def endings_seen(opened: OpenMatch) -> dict[str, EndingSeen]:
+    """Return what paths say of the end of detected rallies, by id; nothing of what is out of date."""
+    try:
+        followed = followed_now(opened, samples=False)
+    except DamagedFile:
+        followed = None
+    found = {}
+    for rally in () if followed is None else followed.rallies:
+        seen = ending_seen(rally) if rally.key.startswith("h:") else None
+        if seen is not None:
+            found[rally.key.removeprefix("h:")] = seen
+    return found
+
+
 def _no_rally(rally: ListedRally, sure: str) -> float:
     """Return the chance that a detected rally is none: of a doubtful one what the detection says of it."""
     if sure == "doubtful" and rally.chance is not None:
@@ -190,9 +207,12 @@ def _no_rally(rally: ListedRally, sure: str) -> float:
 
 
 def observations_of(
-    rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen], served: Set[str] = frozenset()
+    rallies: tuple[ListedRally, ...],
+    feet: dict[str, FeetSeen],
+    served: Set[str] = frozenset(),
+    endings: Mapping[str, EndingSeen] = MappingProxyType({}),
 ) -> list[Observation]:
-    """Return what was seen at each first strike: by the coach, else by the players followed on the floor.
+    """Return what was seen at each first strike and end: by the coach, else by players and ball followed.
 
     `served` are the ids of rallies whose first path goes as a serve does.
     """
@@ -211,20 +231,23 @@ def observations_of(
             observation = observe_from_feet(rally.id, a, b, swap_rate=swapped, missed_before=missed)
             ratio = SERVE_LIKE_RATIO if rally.id in served else 1.0
             no_rally = no_rally_given_feet(_no_rally(rally, sure), a, b, path_ratio=ratio)
-            made.append(replace(observation, no_rally=no_rally))
+            made.append(replace(observation, no_rally=no_rally, ending=_fit(endings.get(rally.id))))
             continue
-        made.append(
-            observe(
-                rally.id,
-                Side(server) if server else None,
-                Box(box) if box else None,
-                server_error_rate=ASSUMED_OBSERVER_ERROR,
-                box_error_rate=ASSUMED_OBSERVER_ERROR,
-                missed_before=missed,
-                no_rally=_no_rally(rally, sure),
-            )
+        observation = observe(
+            rally.id,
+            Side(server) if server else None,
+            Box(box) if box else None,
+            server_error_rate=ASSUMED_OBSERVER_ERROR,
+            box_error_rate=ASSUMED_OBSERVER_ERROR,
+            missed_before=missed,
+            no_rally=_no_rally(rally, sure),
         )
+        made.append(replace(observation, ending=_fit(endings.get(rally.id))))
     return made
+
+
+def _fit(seen: EndingSeen | None) -> EndingFit | None:
+    return None if seen is None else seen.table()
 
 
 def accept_draft(opened: OpenMatch) -> AppendResult:
