@@ -55,6 +55,7 @@ def opened(library: Any) -> Any:
         ("winner", "b", "coach/taken-unseen"),
         ("winner", "b", "coach/draft"),
         ("winner", "b", "coach/draft-doubtful"),
+        ("winner", "b", "coach/imported-unseen"),
     ],
 )
 def test_a_page_writes_nothing_that_only_the_program_may(
@@ -72,7 +73,7 @@ def test_a_page_writes_nothing_that_only_the_program_may(
     assert len(opened(library).entries) == before
 
 
-@pytest.mark.parametrize("tab", ["taken-unseen", "sample", "draft", "draft-doubtful"])
+@pytest.mark.parametrize("tab", ["taken-unseen", "sample", "draft", "draft-doubtful", "imported-unseen"])
 def test_a_time_is_stored_under_no_tab_of_the_programs(
     client: TestClient,
     library: Any,
@@ -311,6 +312,60 @@ def test_a_table_tells_which_rallies_nobody_watched_and_reading_it_keeps_that(
         tasks.import_match(third, table)
         (info,) = third.matches()
         assert unwatched_rallies(tasks.open_match(third, info.id).answers) == set()
+
+
+def test_a_drafted_rally_comes_back_from_a_table_as_drafted(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    tmp_path: Any,
+) -> None:
+    """Not as taken: nobody took it. A winner in doubt is asked for again."""
+    tasks.answer(library, "m1", drafted[2], EntryKind.WINNER, "a", observer="coach/draft-doubtful")
+    take(library, drafted[:2])
+    (table,) = tasks.export_match(library, "m1", tmp_path / "m.csv")
+    rows = {r["key"]: r["watched"] for r in csv.DictReader(io.StringIO(table.read_text("utf-8-sig")))}
+    words = dict.fromkeys(drafted, "draft")
+    assert rows == words | dict.fromkeys(drafted[:2], "yes") | {drafted[2]: "draft-doubtful"}
+    with tasks.open_library(tmp_path / "other") as other:
+        preview = tasks.import_match(other, table, dry_run=True)
+        assert "12 rallies were drafted and watched by nobody" in " ".join(preview.notes)
+        tasks.import_match(other, table)
+        again = tasks.open_match(other, other.matches()[0].id)
+        assert origins_of(again).answers == origins_of(opened(library)).answers
+        assert origins_of(again).answers.unwatched == 0
+        assert tasks.rallies_in_draft(again) == 12
+    text = table.read_text("utf-8").replace(",draft-doubtful", ",perhaps")
+    table.write_text(text, "utf-8")
+    with tasks.open_library(tmp_path / "third") as third:
+        problems = tasks.import_match(third, table, dry_run=True).problems
+        assert any("'perhaps' is not yes, no, draft or draft-doubtful" in problem for problem in problems)
+
+
+def test_an_answer_counts_as_a_persons_where_they_gave_it_whatever_else_they_said(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    """One rule for the count of answers and for the check of proposals."""
+    tasks.answer(library, "m1", drafted[0], EntryKind.KIND, "lob")
+    found = origins_of(opened(library))
+    assert (found.answers.by_person, found.answers.proposed) == (1, len(drafted))
+    assert "winner" not in {rate.what for rate in found.rates}
+    tasks.answer(library, "m1", drafted[0], EntryKind.WINNER, "a")
+    found = origins_of(opened(library))
+    assert (found.answers.by_person, found.answers.proposed) == (2, len(drafted) - 1)
+    assert {rate.what: rate.checked for rate in found.rates}["winner"] == 1
+
+
+def test_a_corrected_winner_stays_when_the_draft_is_removed(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    tasks.answer(library, "m1", drafted[1], EntryKind.WINNER, "b")  # the draft had A
+    tasks.answer(library, "m1", drafted[2], EntryKind.WINNER, "a")  # confirmed
+    left = tasks.withdraw_draft(opened(library)).match.rallies
+    assert [(rally.key, rally.winner, rally.start_us is not None) for rally in left] == [
+        (drafted[1], "b", True)
+    ]
 
 
 def test_a_second_draw_after_the_draft_was_added_again_is_named(

@@ -108,7 +108,7 @@ def test_what_only_the_draft_wrote_is_not_called_taken(
     client: TestClient, library: Any, drafted: list[str]
 ) -> None:
     page = client.get("/matches/m1/findings").text
-    assert "0 answers given or checked by you, 14 drafted and not watched." in page
+    assert "0 answers given or checked by you, 14 as the draft has them." in page
     assert "taken unwatched" not in page
     assert "Counted where you checked." not in page
     watched = client.get("/matches/m1/findings?answers=watched").text
@@ -117,7 +117,7 @@ def test_what_only_the_draft_wrote_is_not_called_taken(
     sample = client.post(f"{AT}/sample").json()["sample"]
     take(library, sample[:1])
     page = client.get("/matches/m1/findings").text
-    assert "2 answers given or checked by you, 13 drafted and not watched." in page
+    assert "2 answers given or checked by you, 13 as the draft has them." in page
     assert "Counted where you checked." in page
     watched = client.get("/matches/m1/findings?answers=watched").text
     assert "You have watched no rally" not in watched

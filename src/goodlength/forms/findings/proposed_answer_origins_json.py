@@ -46,7 +46,7 @@ class AnswerOrigins:
         >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False).words
         '72 answers given or checked by you, 214 proposed and taken unwatched.'
         >>> AnswerOrigins(AnswersByOrigin(1, 0, 14), (), only_watched=True).words
-        '1 answer given or checked by you; left out here: 14 drafted and not watched.'
+        '1 answer given or checked by you; left out here: 14 as the draft has them.'
         """
         counted = self.answers
         yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
@@ -54,7 +54,7 @@ class AnswerOrigins:
             f"{number} {became}"
             for number, became in (
                 (counted.unwatched, "proposed and taken unwatched"),
-                (counted.proposed, "drafted and not watched"),
+                (counted.proposed, "as the draft has them"),
             )
             if number
         ]

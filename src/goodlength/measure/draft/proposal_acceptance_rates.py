@@ -19,9 +19,11 @@ from goodlength.record.effective_answers import (
     RallyAnswers,
     is_by_person,
     is_checked,
+    is_drafted,
     is_sample,
     is_unwatched,
     is_watched,
+    tab_of,
 )
 from goodlength.record.entry_value_types import ProposedAnswer, ProposedValue
 from goodlength.record.model import EntryKind, Match, Rally, Return, Serve
@@ -42,8 +44,9 @@ ANSWERS = (
 class AnswersByOrigin:
     """How many answers of a match were given or checked by a person, and how many nobody watched.
 
-    `unwatched` are those of rallies taken in bulk; `proposed` those that stand as the draft put them on the
-    sheet, in rallies that were neither watched nor taken.
+    One rule, that of `is_checked`, as for the check of a sample: an answer is a person's where the one that
+    stands is theirs, whatever else they said of the rally. `unwatched` are answers taken in bulk; `proposed`
+    those that stand as the draft put them on the sheet.
     """
 
     by_person: int
@@ -176,17 +179,15 @@ def answers_by_origin(answers: EffectiveAnswers) -> AnswersByOrigin:
     """Return how many answers a person gave or checked, took without watching, or left as proposed."""
     by_person = unwatched = proposed = 0
     for facts in answers.facts:
-        given = [
-            entry for what in ANSWERS if (entry := facts.latest.get((what, 0))) and entry.value is not None
-        ]
-        if is_watched(facts):
-            by_person += len(given)
-            continue
-        others = sum(not is_by_person(entry) for entry in given)
-        if any(map(is_unwatched, facts.latest.values())):
-            unwatched += others
-        else:
-            proposed += others
+        is_taken = any(map(is_unwatched, facts.latest.values()))
+        for what in ANSWERS:
+            entry = facts.latest.get((what, 0))
+            if entry is None or entry.value is None:
+                continue
+            by_person += is_checked(facts, what)
+            if not is_by_person(entry):
+                unwatched += is_taken
+                proposed += not is_taken
     return AnswersByOrigin(by_person, unwatched, proposed)
 
 
@@ -203,6 +204,19 @@ def watched_rallies(answers: EffectiveAnswers) -> Mapping[str, bool]:
         if not facts.is_between
         and (is_watched(facts) or any(facts.values.get(what) is not None for what in ANSWERS))
     }
+
+
+def drafted_rallies(answers: EffectiveAnswers) -> Mapping[str, str]:
+    """Return the tab of the draft, by key, of rallies that stand as it put them on the sheet."""
+    found = {}
+    for facts in answers.facts:
+        entries = facts.latest.values()
+        winner = facts.latest.get((EntryKind.WINNER, 0))
+        if winner is None or is_watched(facts) or any(map(is_unwatched, entries)):
+            continue
+        if is_drafted(winner):
+            found[facts.key] = tab_of(winner.observer)
+    return found
 
 
 def without_answers(match: Match, keys: Set[str]) -> Match:

@@ -7,7 +7,7 @@ from typing import Any
 
 from goodlength.record.answer_enumerations import PLACES, RECEIVER_PLACES, RETURN_TO
 from goodlength.record.import_export.delimited_table_reader import is_number, looks_like_date
-from goodlength.record.import_export.match_csv_export import SKIPPED, unsafe
+from goodlength.record.import_export.match_csv_export import DOUBTFUL, DRAFTED, SKIPPED, unsafe
 from goodlength.record.model import Depth, Ending, KindOfServe, Left, ReturnKind, ShotType
 
 NO_ANSWER = object()  # an empty cell: the question was not answered
@@ -69,6 +69,17 @@ def yes_no(cell: str) -> bool:
     if low in YES or low in NO:
         return low in YES
     raise CellFault(f"{cell!r} is not yes or no")
+
+
+def watched(cell: str) -> bool | str:
+    """Yes or no, or that the draft put the rally on the sheet."""
+    word = cell.casefold()
+    if word in (DRAFTED, DOUBTFUL):
+        return word
+    try:
+        return yes_no(cell)
+    except CellFault:
+        raise CellFault(f"{cell!r} is not yes, no, {DRAFTED} or {DOUBTFUL}") from None
 
 
 def choice(words: Sequence[str]) -> Callable[[str], str]:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
+from goodlength.record.effective_answers import DOUBTFUL_TAB, DRAFT_TAB
 from goodlength.record.entry_log_replay import PUT_RIGHT
 from goodlength.record.entry_value_types import CalledValue
 from goodlength.record.model import (
@@ -87,6 +88,7 @@ RALLY_COLUMNS = (
     "handicap_b",
 )
 WATCHED = "watched"  # stands last, and only in a match with a rally that nobody watched
+DRAFTED, DOUBTFUL = DRAFT_TAB, DOUBTFUL_TAB  # in it, of rallies that stand as the draft put them there
 SHOT_COLUMNS = ("rally", "key", "n", "striker", "stroke", "volley", "place", "at_s", "pressed")
 
 
@@ -98,6 +100,7 @@ def to_csv(
     separator: str = ",",
     decimal: str = ".",
     watched: Mapping[str, bool] = MappingProxyType({}),
+    drafted: Mapping[str, str] = MappingProxyType({}),
 ) -> bytes:
     """Return one line a rally, lets included, and one for conduct, a player stopping; as UTF-8 with a mark.
 
@@ -107,6 +110,8 @@ def to_csv(
         "," and "." read everywhere with care; ";" and "," suit spreadsheets of most of Europe.
     watched : mapping of str to bool
         By key of a rally, whether a person watched it; the column is written where any was not.
+    drafted : mapping of str to str
+        By key, "draft" or "draft-doubtful", of those that stand as the draft put them on the sheet.
     """
     writer = _Writer(players, kinds, decimal)
     rallies = {rally.key: rally for rally in match.rallies}
@@ -133,7 +138,8 @@ def to_csv(
         return _written(RALLY_COLUMNS, rows, separator)
     for row in rows:
         if row["event_kind"] == "rally":
-            row[WATCHED] = _yes_no(watched.get(unsafe(row["key"])))
+            key = unsafe(row["key"])
+            row[WATCHED] = drafted.get(key) or _yes_no(watched.get(key))
     return _written((*RALLY_COLUMNS, WATCHED), rows, separator)
 
 

@@ -49,7 +49,8 @@ MEANINGS: Mapping[str, str] = {
     "start_s": "start of the rally in match time, seconds or minutes:seconds",
     "end_s": "end of the rally in match time, seconds or minutes:seconds",
     "shots": "how many shots the rally had",
-    WATCHED: "whether a person watched the rally; no where its answers were proposed and taken",
+    WATCHED: "whether a person watched the rally; no where its answers were proposed and taken, draft "
+    "or draft-doubtful where it stands as the draft put it on the sheet",
     "keep": "yes where the rally is flagged for clips",
     "player_a": "name of the first player, the same in every line",
     "player_b": "name of the second player, the same in every line",

@@ -15,7 +15,7 @@ from typing import Any
 
 from goodlength.errors import GoodlengthError
 from goodlength.media_time import read_day
-from goodlength.record.effective_answers import IMPORTED_TAB, layer_of
+from goodlength.record.effective_answers import DOUBTFUL_TAB, DRAFT_TAB, IMPORTED_TAB, layer_of
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.import_export.delimited_table_reader import (
@@ -24,7 +24,7 @@ from goodlength.record.import_export.delimited_table_reader import (
     looks_like_date,
     read_sheet,
 )
-from goodlength.record.import_export.match_csv_export import WATCHED
+from goodlength.record.import_export.match_csv_export import DOUBTFUL, DRAFTED, WATCHED
 from goodlength.record.import_export.rally_csv_columns import (
     ANSWERS,
     MEANINGS,
@@ -120,6 +120,9 @@ def from_csv_preview(
     return reader.preview()
 
 
+_TABS: Mapping[object, str] = {False: IMPORTED_TAB, DRAFTED: DRAFT_TAB, DOUBTFUL: DOUBTFUL_TAB}
+
+
 class _TableReader:
     """Reads one table, gathering problems by line."""
 
@@ -143,7 +146,7 @@ class _TableReader:
         self.read_kind = c.kind_reader(kinds)
         self.read_time = c.seconds_reader(self.decimal)
         self.broken: set[int] = set()
-        self.unwatched = 0  # rallies that nobody watched
+        self.unwatched = self.drafted = 0  # rallies that nobody watched
         self.info = self._info(first, match_id, observer)
         played = self.info.played_on
         at = None if played is None else datetime(played.year, played.month, played.day, tzinfo=UTC)
@@ -331,9 +334,9 @@ class _TableReader:
             return None
         mark = len(self.pen.entries)
         self._span(row, key)
-        own, unwatched = self.pen.observer, self._cell(row, WATCHED, c.yes_no) is False
-        if unwatched:
-            self.pen.observer = f"{layer_of(own)}/{IMPORTED_TAB}"
+        own, tab = self.pen.observer, _TABS.get(self._cell(row, WATCHED, c.watched))
+        if tab is not None:
+            self.pen.observer = f"{layer_of(own)}/{tab}"
         self._answers(row, key, winner)
         self.pen.observer = own
         if self._cell(row, "keep", c.yes_no) is True:
@@ -344,14 +347,18 @@ class _TableReader:
         if len(self.pen.entries) == mark:
             self.problems.append(f"line {row.line}: holds nothing about the rally, not even who won")
             return None
-        self.unwatched += unwatched
+        self.unwatched += tab == IMPORTED_TAB
+        self.drafted += tab in (DRAFT_TAB, DOUBTFUL_TAB)
         return key
 
     def _unwatched_words(self) -> tuple[str, ...]:
-        if not self.unwatched:
-            return ()
-        rallies = "1 rally was" if self.unwatched == 1 else f"{self.unwatched} rallies were"
-        return (f"{rallies} watched by nobody: the answers count as proposed and taken, not as yours",)
+        became = (
+            (self.unwatched, "watched by nobody: the answers count as proposed and taken, not as yours"),
+            (self.drafted, "drafted and watched by nobody: the answers count as the draft's, not as yours"),
+        )
+        return tuple(
+            f"{'1 rally was' if n == 1 else f'{n} rallies were'} {words}" for n, words in became if n
+        )
 
     def _answers(self, row: TableRow, key: str, winner: Any) -> None:
         """Write what one line says of how the rally went."""

@@ -365,8 +365,8 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     """Take every answer back that an accepted draft wrote and that still stands.
 
     Winners that a person only confirmed go too, and so does what the program wrote on top of the draft: the
-    sample it drew, and rallies taken without being watched. A rally of which a person said more keeps its
-    time and what the person said.
+    sample it drew, and rallies taken without being watched. A rally of which a person said more, or whose
+    winner they corrected, keeps its time and what the person said.
 
     Raises
     ------
@@ -379,12 +379,19 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     observer, mark = f"{opened.info.observer}/{DRAFT_TAB}", f"{DRAFT_TAB}-{new_id()}-"
     pen = EntryWriter(opened.id, observer, utc_now(), mark=mark)
     own = [entry for entry in _standing(opened) if entry.rally in rallies and not is_drafted(entry)]
-    no_answer = (EntryKind.WINNER, EntryKind.PROPOSED)
-    answered = {entry.rally for entry in own if is_by_person(entry) and entry.what not in no_answer}
+    drafted = {entry.rally: entry.value for entry in standing if entry.what is EntryKind.WINNER}
+    answered = {entry.rally for entry in own if is_by_person(entry) and _says_more(entry, drafted)}
     for entry in (*own, *reversed(standing)):
         if entry.rally not in answered or (not is_by_person(entry) and entry.what is not EntryKind.SPAN):
             pen.undo(entry)
     return record_answers(opened.library, opened.id, pen.entries)
+
+
+def _says_more(entry: Entry, drafted: Mapping[str, object]) -> bool:
+    """Return whether an answer says more than the winner that the draft had, confirmed or skipped."""
+    if entry.what is EntryKind.WINNER:
+        return entry.value not in (None, drafted.get(entry.rally))
+    return entry.what is not EntryKind.PROPOSED
 
 
 def rallies_in_draft(opened: OpenMatch) -> int:

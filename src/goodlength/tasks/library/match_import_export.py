@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.files.atomic_write import atomic_write
-from goodlength.measure.draft.proposal_acceptance_rates import watched_rallies
+from goodlength.measure.draft.proposal_acceptance_rates import drafted_rallies, watched_rallies
 from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.entry_log_replay import match_from
@@ -155,8 +155,10 @@ def export_match(
     of_shots = shots_csv(match, players, separator=separator, decimal=decimal)
     if shots:
         return (_write(target, of_shots),)
-    watched = watched_rallies(opened.answers)
-    table = to_csv(match, players, kinds, separator=separator, decimal=decimal, watched=watched)
+    watched, drafted = watched_rallies(opened.answers), drafted_rallies(opened.answers)
+    table = to_csv(
+        match, players, kinds, separator=separator, decimal=decimal, watched=watched, drafted=drafted
+    )
     written = [_write(target, table)]
     shots_file = target.with_name(target.stem + SHOTS_SUFFIX)
     if any(rally.shots for rally in match.rallies):
