@@ -24,6 +24,7 @@ from goodlength.web.background_season_reader import SeasonReader
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.demo_tour import tour_of
 from goodlength.web.http import error_handlers
+from goodlength.web.http.library_reopening import LibraryReopening
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.network_sharing_switch import NetworkSwitch
@@ -151,6 +152,7 @@ def create_app(
     app.state.preparation = tasks.PreparationQueue(library, app.state.jobs)
     app.state.transfers = tasks.VideoTransfers(library, lambda added: _take_up(app, added))
     app.state.pieces = Semaphore(ASSUMED_PIECES)
+    app.state.reopening = LibraryReopening()
     app.state.addresses = ()  # where other devices reach the page, once it is served
     app.state.room = lambda: read_settings(library).room
     app.state.tour = lambda request: tour_of(library.settings(), request)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from goodlength import tasks
 from goodlength.errors import OutOfRange
 from goodlength.files.json_types import Json
+from goodlength.languages import LANGUAGES
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -50,6 +51,7 @@ class CoachSettings:
     consent_months: int = 12
     consent_purposes: tuple[str, ...] = ("record", "clips", "handout")
     watched_folder: str = ""
+    handout_language: str = "en"
 
 
 def read_settings(library: Library) -> CoachSettings:
@@ -99,6 +101,8 @@ def _read(name: str, value: Any) -> Any:
         return _number("The lead time", value, 0.0, LEAD_MOST_S, "seconds")
     if name == "consent_months":
         return int(_number("The length of consent", value, 1, MONTHS_MOST, "months"))
+    if name == "handout_language":
+        return _one_of(name, value, tuple(LANGUAGES))
     if name == "extras":
         return tuple(_one_of(name, what, tuple(EXTRA_WORDS)) for what in value)
     if name == "consent_purposes":

@@ -10,14 +10,20 @@ import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import uvicorn
 
+from goodlength.errors import GoodlengthError
 from goodlength.web.app import create_app
 from goodlength.web.http.connection_limits import TimedProtocol
+from goodlength.web.http.library_reopening import LibraryReopening
 from goodlength.web.http.passcode_sessions import Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS
 from goodlength.web.server_sockets import ANY, HOST, addresses_here, bind_socket
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
 
 BLOCKS = frozenset("\u2580\u2584\u2588")  # of which the picture code is drawn
 
@@ -58,10 +64,39 @@ def serve(
     """
     sharing = None if network is None else Sharing()
     names = () if network is None else (*addresses_here(), *network.names)
-    app = create_app(library_path, sharing=sharing, hosts=(*LOCAL_HOSTS, *names))
+    hosts = (*LOCAL_HOSTS, *names)
+    app = create_app(library_path, sharing=sharing, hosts=hosts)
     listening = bind_socket(port, ANY if network else HOST)
     at = listening.getsockname()[1]
-    config = uvicorn.Config(
+    scheme = "https" if network and network.certificate else "http"
+    address = f"{scheme}://{HOST}:{at}/"
+    words = f"goodlength is open at {address}\nStop it with Ctrl+C.\n"
+    addresses = tuple(f"{scheme}://{name}:{at}/" for name in names)
+    if sharing is not None:
+        sharing.secure = scheme == "https"
+        words += shared_words(sharing, addresses, sharing.secure)
+    place, fault = library_path, ""
+    with listening, contextlib.suppress(KeyboardInterrupt):
+        while True:
+            if sharing is not None:
+                app.state.addresses = addresses
+            server = uvicorn.Server(_config(app, network))
+            app.state.reopening = reopening = LibraryReopening(server, fault)
+            if words:
+                opening = (server, address, open_browser, words)
+                threading.Thread(target=_when_ready, args=opening, daemon=True).start()
+            server.run(sockets=[listening.another()])
+            if reopening.folder is None:
+                return
+            words, fault = "", ""
+            try:
+                app, place = create_app(reopening.folder, sharing=sharing, hosts=hosts), reopening.folder
+            except GoodlengthError as error:  # it could be opened a moment ago: the one before opens again
+                app, fault = create_app(place, sharing=sharing, hosts=hosts), error.page_words
+
+
+def _config(app: FastAPI, network: Network | None) -> uvicorn.Config:
+    return uvicorn.Config(
         app,
         http=TimedProtocol,
         log_level="warning",
@@ -73,17 +108,6 @@ def serve(
         ssl_certfile=network.certificate if network else None,
         ssl_keyfile=network.key if network else None,
     )
-    scheme = "https" if config.ssl_certfile else "http"
-    words = f"goodlength is open at {scheme}://{HOST}:{at}/\nStop it with Ctrl+C.\n"
-    if sharing is not None and network is not None:
-        sharing.secure = scheme == "https"
-        app.state.addresses = tuple(f"{scheme}://{name}:{at}/" for name in names)
-        words += shared_words(sharing, app.state.addresses, sharing.secure)
-    server = uvicorn.Server(config)
-    address = f"{scheme}://{HOST}:{at}/"
-    threading.Thread(target=_when_ready, args=(server, address, open_browser, words), daemon=True).start()
-    with contextlib.suppress(KeyboardInterrupt):
-        server.run(sockets=[listening])
 
 
 def shared_words(sharing: Sharing, addresses: Sequence[str], secure: bool) -> str:

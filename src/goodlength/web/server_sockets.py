@@ -38,7 +38,7 @@ def own_the_port(listening: socket.socket) -> None:
     listening.setsockopt(socket.SOL_SOCKET, option, 1)
 
 
-def bind_socket(port: int | None, host: str = HOST) -> socket.socket:
+def bind_socket(port: int | None, host: str = HOST) -> Listening:
     """Return a bound socket: on the port named, or on the usual one, or on any."""
     tries = [port] if port else [USUAL_PORT, 0]
     for wanted in tries:

@@ -90,7 +90,7 @@ def test_scores_of_neighbours_do_not_run_into_each_other() -> None:
     assert all(b - a >= 15 for a, b in itertools.pairwise(labels))
 
 
-def test_a_press_plays_the_rally_and_only_turning_points_take_the_focus() -> None:
+def test_a_press_plays_the_rally_and_turning_points_take_the_focus() -> None:
     first, second = turning_games(GAMES, NAMES, play=lambda key: f"/show?rallies={key}&x=1")
     links = [*tree(first).iter("a"), *tree(second).iter("a")]
     assert [link.get("href") for link in links] == [f"/show?rallies=k{n}&x=1" for n in range(4)]
@@ -98,6 +98,13 @@ def test_a_press_plays_the_rally_and_only_turning_points_take_the_focus() -> Non
     assert links[2].get("aria-label") == "Game 1, 1–1: play the rally"
     assert tree(first).get("role") == "group"
     assert "<a " not in turning_games(GAMES, NAMES)[0]
+
+
+def test_a_rally_without_video_is_no_link() -> None:
+    first, second = turning_games(GAMES, NAMES, play=lambda key: "/show" if key == "k1" else "")
+    assert [link.get("aria-label") for link in tree(first).iter("a")] == ["Game 1, 1–0: play the rally"]
+    assert next(tree(first).iter("a")).get("tabindex") is None  # the only way in for the keyboard
+    assert "<a " not in second and tree(second).get("role") == "img"
 
 
 def test_two_games_stand_beside_each_other_on_a_phone() -> None:

@@ -15,7 +15,7 @@ from lxml import html
 from goodlength import languages, tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.languages import gettext_translation
-from goodlength.tasks.people.player_handout_language import SETTING
+from goodlength.tasks.people.player_handout_language import SETTING, USUAL_SETTING
 
 TODAY = date(2026, 3, 14)
 ENGLISH = re.compile(r"\b(the|of|you|your|and|serves?|rally|rallies|won|lost|game)\b", re.IGNORECASE)
@@ -158,3 +158,14 @@ def test_own_words_run_the_way_of_their_letters(library, tmp_path):
             at = found.get_next()[0] if found else at
             lefts[letter] = text.get_charbox(at)[0]
     assert lefts["ש"] > lefts["W"] + 150  # points
+
+
+def test_players_without_a_choice_have_the_usual_language(library):
+    first, other = (player.id for player in tasks.players(library)[:2])
+    tasks.choose_language(library, first, "en")
+    library.set_setting(USUAL_SETTING, "de")
+    assert tasks.player_language(library, other) == "de"
+    tasks.choose_language(library, first, "en")
+    assert (tasks.player_language(library, first), tasks.player_language(library, other)) == ("en", "de")
+    library.set_setting(USUAL_SETTING, "tlh")
+    assert tasks.player_language(library, other) == "en"

@@ -190,6 +190,7 @@ def test_a_folder_that_goes_away_is_told_once_and_awaited(
     ("path", "kind", "said"),
     [
         ("videos", InputError, "not a complete path"),
+        ("~nobody-of-that-name/videos", InputError, "not a complete path"),
         ("/no/such/folder", NotFound, "There is no folder"),
         ("/bad\0name", NotFound, "There is no folder"),
         ("{folder}/file.mp4", InputError, "is a file"),

@@ -121,7 +121,7 @@ def test_a_consent_is_for_something() -> None:
     [
         ("recording", {"observer", "lead_s", "extras"}),
         ("consent", {"consent_months", "consent_purposes"}),
-        ("handout", {"club"}),
+        ("handout", {"club", "handout_language"}),
         ("page", {"room"}),
         ("other", set()),
     ],

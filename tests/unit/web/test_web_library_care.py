@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import http.client
+import json
 import os
 import tempfile
 import threading
@@ -21,12 +22,15 @@ import uvicorn
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.bench.response_times_and_keypresses import page_on
 from goodlength.files.file_lock import try_lock
 from goodlength.files.temporary_export_folders import LOCK, private_copies, sweep_private
 from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web import create_app, network_sharing_switch
 from goodlength.web.http import passcode_sessions, phone_qr_code_invitation
 from goodlength.web.http.connection_limits import TimedProtocol
+from goodlength.web.http.library_reopening import LibraryReopening
+from goodlength.web.http.remote_request_allowlist import may_over_network
 from goodlength.web.server_sockets import bind_socket
 
 NETWORK = "127.0.0.2"  # stands for an address of the network: requests that come by it are from elsewhere
@@ -57,6 +61,125 @@ def test_a_back_up_is_downloaded_and_restored_beside_the_library(
         assert [info.id for info in copy.matches()] == [match_id]
     again = client.post("/api/settings/restore/upload", content=answer.content)
     assert again.status_code == 200 and len(list(library.folder.parent.glob("library-restored-*"))) == 2
+
+
+def may_reopen(client: TestClient) -> SimpleNamespace:
+    """Let the page open other libraries, by a server that stands for the real one."""
+    server = SimpleNamespace(should_exit=False)
+    app: Any = client.app
+    app.state.reopening = LibraryReopening(server)  # type: ignore[arg-type]
+    return server
+
+
+def test_a_restored_back_up_is_opened_in_place(client: TestClient, match_id: str, scratch: Path) -> None:
+    server = may_reopen(client)
+    archive = client.post("/settings/backup").content
+    folder = client.post("/api/settings/restore/upload", content=archive).json()["folder"]
+    answer = client.post("/api/settings/library", json={"folder": folder})
+    assert answer.status_code == 200 and answer.json()["folder"] == folder
+    app: Any = client.app
+    assert server.should_exit and app.state.reopening.folder == Path(folder)
+
+
+def test_a_new_library_is_made_only_where_that_was_ticked(client: TestClient, tmp_path: Path) -> None:
+    server = may_reopen(client)
+    wanted = {"folder": str(tmp_path / "second")}
+    refused = client.post("/api/settings/library", json=wanted)
+    assert refused.status_code == 404 and "make a new library" in refused.json()["error"]["words"]
+    assert not (tmp_path / "second").exists() and not server.should_exit
+    assert client.post("/api/settings/library", json={**wanted, "make": True}).status_code == 200
+    assert (tmp_path / "second" / "library.sqlite3").is_file() and server.should_exit
+
+
+@pytest.mark.parametrize("make", [True, False])
+@pytest.mark.parametrize(
+    "named",
+    [
+        "",
+        "   ",
+        "second",
+        "../second",
+        "{open}",
+        "{open}/clips",
+        "{open}/..",
+        "{file}",
+        "{full}",
+        "a\0b",
+        "/\0",
+        "/" + "x" * 3000,
+        "/" + "y" * 9000,
+        "postgresql://somewhere/else",
+        "~nobody-here/x",
+        "{file}/under",
+    ],
+)
+def test_a_folder_that_cannot_be_a_library_is_refused_in_words(
+    client: TestClient, library: Any, tmp_path: Path, named: str, make: bool
+) -> None:
+    server = may_reopen(client)
+    file, full = tmp_path / "a-file.txt", tmp_path / "full"
+    full.mkdir()
+    file.write_text("x")
+    (full / "holiday.txt").write_text("x")
+    before = sorted(path for path in tmp_path.rglob("*") if not path.is_relative_to(library.folder))
+    folder = named.format(open=library.folder, file=file, full=full)
+    answer = client.post("/api/settings/library", json={"folder": folder, "make": make})
+    assert 400 <= answer.status_code < 500 and answer.json()["error"]["words"], answer.text
+    assert not server.should_exit
+    after = sorted(path for path in tmp_path.rglob("*") if not path.is_relative_to(library.folder))
+    assert before == after
+
+
+def test_no_other_library_is_opened_while_the_page_is_shared(client: TestClient, tmp_path: Path) -> None:
+    server = may_reopen(client)
+    app: Any = client.app
+    app.state.sharing = passcode_sessions.Sharing()
+    wanted = {"folder": str(tmp_path / "second"), "make": True}
+    answer = client.post("/api/settings/library", json=wanted)
+    assert answer.status_code == 409 and "Stop sharing first" in answer.json()["error"]["words"]
+    assert not server.should_exit and not (tmp_path / "second").exists()
+
+
+def test_another_device_may_not_open_another_library() -> None:
+    assert not may_over_network("POST", "/api/settings/library")
+    assert not may_over_network("GET", "/api/settings/library")
+
+
+def test_a_page_that_another_program_serves_says_how_to_open_another_library(
+    client: TestClient, tmp_path: Path
+) -> None:
+    assert "was not started by goodlength itself" in client.get("/settings").text
+    wanted = {"folder": str(tmp_path / "second"), "make": True}
+    assert client.post("/api/settings/library", json=wanted).status_code == 409
+
+
+def test_the_program_begins_again_with_the_other_library(tmp_path: Path) -> None:
+    """On the same port, without a moment at which nothing answers."""
+    first, second = tmp_path / "first", tmp_path / "second"
+    tasks.open_library(first).close()
+    with page_on(first) as port:
+
+        def in_use() -> Any:
+            return json.loads(ask(port, "/api/settings/library")[1])
+
+        def change(folder: Path) -> Any:
+            before = in_use()["run"]
+            page = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+            page.request(
+                "POST",
+                "/api/settings/library",
+                json.dumps({"folder": str(folder), "make": True}),
+                {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"},
+            )
+            assert page.getresponse().status == 200
+            page.close()
+            while in_use()["run"] == before:
+                time.sleep(0.1)
+            return in_use()
+
+        assert change(second)["folder"] == str(second)
+        assert ask(port, "/matches")[0] == 200
+        assert change(first)["folder"] == str(first)
 
 
 @pytest.mark.parametrize("content", [b"no zip", b"PK\x05\x06" + bytes(18)])

@@ -89,6 +89,7 @@ WAYS = {
     "/api/practice/{player_id}/sets": ADDS,
     "/matches/{match_id}/agree": "the other observer's log stands beside the own and changes nothing in it",
     "/settings/backup": "a file of its own; delete it like any file",
+    "/api/settings/library": "open the library before again: nothing in it was changed",
     "/api/settings/restore/upload": "unpacked beside the library, which stays as it is",
     # work of the computer, and videos on their way
     "/matches/{match_id}/hear": QUEUE,

@@ -79,7 +79,9 @@ def turning_games(
     side : str
         "a" or "b": whose colour the first player has.
     play : callable, optional
-        The address that plays a rally, by its key; without it steps are no links.
+        The address that plays a rally, by its key, empty for one without video; without it steps are no
+        links. Turning points and the first link of a game are stops of the keyboard; arrow keys of the page
+        reach the others.
     most_high : float
         Height of the rallies of the longest game, px; a rally is never lower than seven.
     spoken : Language
@@ -99,7 +101,7 @@ def turning_games(
         body = _game(theme, game, names, side, scale, play)
         body += _foot(theme, game, _TOP + scale.row * len(game.steps), spoken)
         svg = drawing(theme, GAME_WIDE, high, body, _description(game, names, spoken))
-        drawings.append(svg.replace('role="img"', 'role="group"', 1) if play else svg)
+        drawings.append(svg.replace('role="img"', 'role="group"', 1) if "<a " in body else svg)
     return drawings
 
 
@@ -139,8 +141,16 @@ def _game(
     for x in _TRACKS:
         body += path(theme, f"M{num(x)} {num(_TOP)}V{num(bottom)}", stroke="rule", thick=1)
     body += _hand_outs(theme, game, scale)
+    addresses = [play(step.key) if play is not None and step.key else "" for step in game.steps]
+    linked = [n for n, address in enumerate(addresses) if address]
+    stops = [n for n in linked if game.steps[n].turning] or linked[:1]
     for n, step in enumerate(game.steps):
-        body += _step(theme, step, game.words, side, scale, _TOP + n * scale.row, play)
+        bar = _step(theme, step, side, scale, _TOP + n * scale.row)
+        if addresses[n]:
+            bar = _link(
+                bar, addresses[n], f"{game.words}, {step.score}: play the rally", n in stops, scale, n
+            )
+        body += bar
     return body + _labels(theme, game, scale)
 
 
@@ -166,20 +176,12 @@ def _hand_outs(theme: DrawingTheme, game: PointGame, scale: _Scale) -> str:
     return path(theme, lines, stroke="rule-strong", thick=1) if lines else ""
 
 
-def _step(
-    theme: DrawingTheme,
-    step: PointStep,
-    game: str,
-    side: str,
-    scale: _Scale,
-    y: float,
-    play: Callable[[str], str] | None,
-) -> str:
-    """Return one rally: filled in the colour of player A, open in that of player B; pressed, it plays."""
+def _step(theme: DrawingTheme, step: PointStep, side: str, scale: _Scale, y: float) -> str:
+    """Return one rally: filled in the colour of player A, open in that of player B."""
     half, x = _half(step, scale), _TRACKS[step.winner]
     token = side if step.winner == 0 else ("b" if side == "a" else "a")
     fill, stroke, thick = ("side-a", None, None) if token == "a" else ("sheet", "side-b", 1.4)
-    bar = shape(
+    return shape(
         theme,
         "rect",
         fill=fill,
@@ -190,13 +192,14 @@ def _step(
         width=2 * half,
         height=scale.row - _GAP,
     )
-    if play is None or not step.key:
-        return bar
+
+
+def _link(bar: str, address: str, named: str, is_stop: bool, scale: _Scale, n: int) -> str:
+    """Return a step that plays when its row is pressed."""
+    y, order = _TOP + n * scale.row, "" if is_stop else ' tabindex="-1"'
     field = f'<rect x="6" y="{num(y - 1)}" width="{num(GAME_WIDE - 12)}" height="{num(scale.row)}"'
-    named = f"{game}, {step.score}: play the rally"
-    order = "" if step.turning else ' tabindex="-1"'
     return (
-        f'<a href="{safe(play(step.key))}" aria-label="{safe(named)}"{order}><title>{safe(named)}</title>'
+        f'<a href="{safe(address)}" aria-label="{safe(named)}"{order}><title>{safe(named)}</title>'
         f'{field} fill="none" pointer-events="all"/>{bar}</a>'
     )
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.files.home_folder import with_home
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import MediaPosition, Timeline, us
 from goodlength.record.entry_ids_and_timestamps import new_id
@@ -74,7 +75,7 @@ def add_footage(
     from goodlength.footage.media.video_probe import probe_with_frames
 
     library.match_info(match_id)
-    where = Path(path).expanduser().absolute()
+    where = with_home(path).absolute()
     _storable(where)
     # An upload was written by goodlength itself, which knows that it is whole.
     seen, table = probe_with_frames(where, settle_s=SETTLE_S if copied else WATCH_S, waiting=waiting)
@@ -364,7 +365,7 @@ def _known(library: Library, path: Path) -> _Seen:
     """Return where the library knows a file from: by its place, or by its content under another name."""
     from goodlength.footage.media.video_probe import fingerprint
 
-    where = path.expanduser().absolute()
+    where = with_home(path).absolute()
     mark = fingerprint(where) if where.is_file() else None
     files, infos = [], []
     for info in library.matches():

@@ -5,6 +5,7 @@ from goodlength.tasks.library.library_opening_and_check import (
     LibraryState,
     library_check,
     library_state,
+    library_to_open,
     open_library,
 )
 from goodlength.tasks.library.match_import_export import (
@@ -43,6 +44,7 @@ __all__ = [
     "import_match",
     "library_check",
     "library_state",
+    "library_to_open",
     "month_of",
     "move_library",
     "open_library",

@@ -7,12 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import Conflict, DamagedFile, NotFound
+from goodlength.errors import Conflict, DamagedFile, InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.files.home_folder import with_home
 from goodlength.files.locked_json_file import JsonFile
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+
+
+LONGEST_PATH = 4_000
 
 
 def open_library(path: str | Path | None = None, *, create: bool = True) -> Library:
@@ -36,6 +40,67 @@ def open_library(path: str | Path | None = None, *, create: bool = True) -> Libr
     from goodlength.record.store import Library
 
     return Library.open(path, create=create)
+
+
+def library_to_open(named: str, open_now: Library, *, make: bool = False) -> Path:
+    """Return the folder of another library, opened once to see that it can be.
+
+    Parameters
+    ----------
+    named : str
+        A complete path, as typed or pasted.
+    make : bool
+        A folder that is not there yet, or is empty, becomes a new library; False refuses it.
+
+    Raises
+    ------
+    InputError
+        The path is not complete, is no folder, cannot be written, or lies in the open library or around it.
+    NotFound
+        There is no such folder, or no library in it, and none is to be made.
+    Conflict
+        It is the library that is open, or a folder with other files in it.
+    NotOurLibrary, NewerLibrary, NoSpace
+        It cannot be used as it is.
+    """
+    path = _complete_path(named)
+    here, there = open_now.folder.resolve(), path.resolve()
+    if there == here:
+        raise Conflict(f"The library {path} is open already.")
+    if there.is_relative_to(here) or here.is_relative_to(there):
+        raise InputError(
+            f"{path} lies in the folder of the open library, or around it. Choose a folder apart from {here}."
+        )
+    try:
+        is_library = (path / "library.sqlite3").is_file()
+        is_there, holds = path.exists(), path.is_dir() and any(path.iterdir())
+        if is_there and not path.is_dir():
+            raise InputError(f"{path} is a file. Give the path of a folder.")
+        if not is_library:
+            if holds:
+                raise Conflict(
+                    f"{path} holds other files and no library. Choose a library's folder, or a new one."
+                )
+            if not make:
+                what = "no library in the folder" if is_there else "no folder"
+                raise NotFound(f"There is {what} {path}. Check the path, or tick “make a new library there”.")
+            path.mkdir(parents=True, exist_ok=True)
+        open_library(path).close()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"The folder {path} cannot be used: {why}. Choose another folder.") from None
+    return path
+
+
+def _complete_path(named: str) -> Path:
+    text = named.strip().strip('"')
+    path = with_home(text)
+    if text and "\0" not in text and len(text) <= LONGEST_PATH and path.is_absolute():
+        return path
+    raise InputError(
+        f"The folder {text[:200]!r} is not a complete path. "
+        "Give the full path, for example /clubs/goodlength."
+    )
 
 
 @dataclass(frozen=True)

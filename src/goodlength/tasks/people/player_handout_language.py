@@ -9,13 +9,20 @@ from goodlength.languages import LANGUAGES, language
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-SETTING = "languages"  # language by the player's id; English stands in none
+SETTING = "languages"  # language by the player's id; the usual one stands in none
+USUAL_SETTING = "handout_language"
 
 
 def player_language(library: Library, player_id: str) -> str:
-    """Return the code of a player's language; English where none was chosen, or one that is not there."""
-    code = _chosen(library).get(player_id, "en")
-    return code if code in LANGUAGES else "en"
+    """Return the code of a player's language; the usual one where none was chosen, or one not there."""
+    code = _chosen(library).get(player_id, "")
+    return code if code in LANGUAGES else usual_language(library)
+
+
+def usual_language(library: Library) -> str:
+    """Return the code of the language for players without another choice; English until it is set."""
+    code = library.settings().get(USUAL_SETTING)
+    return code if isinstance(code, str) and code in LANGUAGES else "en"
 
 
 def choose_language(library: Library, player_id: str, code: str) -> None:
@@ -31,7 +38,9 @@ def choose_language(library: Library, player_id: str, code: str) -> None:
     language(code)
     library.player(player_id)
     chosen = {name: spoken for name, spoken in _chosen(library).items() if name != player_id}
-    library.set_setting(SETTING, {**chosen, player_id: code} if code != "en" else chosen or None)
+    library.set_setting(
+        SETTING, {**chosen, player_id: code} if code != usual_language(library) else chosen or None
+    )
 
 
 def forget_language(library: Library, player_id: str) -> None:

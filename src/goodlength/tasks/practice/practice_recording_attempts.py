@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.files.home_folder import with_home
 from goodlength.tasks.practice.library_and_custom_drills import drill_named
 from goodlength.tasks.removal.generated_and_copied_file_removal import files_of_args
 from goodlength.tasks.removal.recycle_bin import bin_recording
@@ -79,7 +80,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
 
     library.player(player_id)
     drill = drill_named(library, drill_id)
-    where = Path(path).expanduser()
+    where = with_home(path)
     if not where.is_absolute():
         raise InputError(
             f"The path {str(path)!r} is not complete. Give the full path of the file, for "

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import GoodlengthError, InputError, NotFound
+from goodlength.files.home_folder import with_home
 from goodlength.tasks.footage.footage_import_and_proxies import add_footage
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def checked_folder(folder: str | Path, library: Library) -> Path:
     NotFound
         There is no such folder.
     """
-    path = Path(folder).expanduser()
+    path = with_home(folder)
     if not path.is_absolute():
         raise InputError(
             f"The folder {str(folder)!r} is not a complete path. Give the full path, for example /videos/new."

@@ -70,6 +70,12 @@ class Listening(socket.socket):
 
     connections: OpenConnections | None = None
 
+    def another(self) -> Listening:
+        """Return a socket on the same port and with the same connections, to be closed by itself."""
+        other = Listening(self.family, self.type, self.proto, fileno=self.dup().detach())
+        other.connections = self.connections
+        return other
+
     def accept(self) -> tuple[socket.socket, Any]:
         """Return the next connection that is admitted."""
         while True:

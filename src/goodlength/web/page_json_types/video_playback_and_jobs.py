@@ -220,6 +220,15 @@ class RestoredJson(TypedDict):
     """Where a back-up was unpacked, in words; empty where sending stopped half-way."""
 
     words: str
+    folder: str
+
+
+class LibraryInUseJson(TypedDict):
+    """Which opening of a library this is, and why the one wanted last could not be opened."""
+
+    run: str
+    folder: str
+    fault: str
 
 
 class NewMatchJson(TypedDict):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Annotated, Literal, NamedTuple
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from goodlength.files.home_folder import with_home
 from goodlength.web.submitted_forms.form_field_parsing import MATCH_TIME_US, FilePath, parsed, time_typed_us
 from goodlength.web.submitted_forms.form_reading_and_faults import HtmlForm
 
@@ -36,7 +36,7 @@ def _track(text: str) -> TrackChoice:
 
 
 def _complete(path: str) -> str:
-    if not Path(path).expanduser().is_absolute():
+    if not with_home(path).is_absolute():
         raise ValueError(
             f"The path {path!r} is not complete. Give the full path of the file, for example "
             "/videos/match.mp4."

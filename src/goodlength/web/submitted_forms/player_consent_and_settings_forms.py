@@ -27,7 +27,7 @@ NEW_PLAYER: Mapping[str, str] = {
 _SETTINGS = {
     "recording": ("observer", "lead_s", "extras"),
     "consent": ("consent_months", "consent_purposes"),
-    "handout": ("club",),
+    "handout": ("club", "handout_language"),
     "page": ("room",),
     "videos": ("watched_folder",),
 }
@@ -160,6 +160,7 @@ class SettingsForm(HtmlForm):
     club: str = ""
     room: str = ""
     watched_folder: str = ""
+    handout_language: str = "en"
 
     def changes(self) -> dict[str, object]:
         """Return the values of the part."""

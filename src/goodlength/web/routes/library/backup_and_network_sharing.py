@@ -1,4 +1,4 @@
-"""Routes of the library's care, on the Settings page: back-up, restore, and sharing on the network."""
+"""Routes of the library's care, on the Settings page: back-up, restore, another library, and sharing."""
 
 from __future__ import annotations
 
@@ -8,17 +8,19 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import GoodlengthError
+from goodlength.errors import Conflict, GoodlengthError
 from goodlength.files.temporary_export_folders import private_copies, private_folder, remove_private
 from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web.http import upload_to_disk
 from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.library_reopening import NOT_BY_ITSELF, SHARED, LibraryReopening
 from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.network_sharing_switch import NetworkSwitch
 from goodlength.web.routes.library.settings import settings_page
@@ -54,13 +56,42 @@ async def restore(request: Request, library: CurrentLibrary) -> Response:
         try:
             await upload_to_disk.receive(request.stream(), archive, size)
         except ClientDisconnect:
-            return json_answer({"words": ""})
+            return json_answer({"words": "", "folder": ""})
         made = await run_in_threadpool(_restored, archive, library.folder)
     words = (
         f"Restored into {made.folder}: {made.matches} matches, {made.players} players. The library that is "
-        "open was not changed. To use the restored one, close goodlength and start it with that folder."
+        "open was not changed."
     )
-    return json_answer({"words": words})
+    return json_answer({"words": words, "folder": str(made.folder)})
+
+
+class LibraryIn(BaseModel):
+    """Which library to open: a folder, and whether a new library is made there."""
+
+    model_config = ConfigDict(extra="forbid")
+    folder: Annotated[str, Field(max_length=10_000)]
+    make: bool = False
+
+
+@router.get("/api/settings/library")
+def library_in_use(request: Request, library: CurrentLibrary) -> Response:
+    """Return which opening of a library this is, and why the one wanted last could not be opened."""
+    reopening: LibraryReopening = request.app.state.reopening
+    return json_answer({"run": reopening.run, "folder": str(library.folder), "fault": reopening.fault})
+
+
+@router.post("/api/settings/library")
+def open_another(request: Request, library: CurrentLibrary, body: LibraryIn) -> Response:
+    """Open another library in place of this one, which stays as and where it is."""
+    reopening: LibraryReopening = request.app.state.reopening
+    if request.app.state.sharing is not None:
+        raise Conflict(SHARED)
+    if not reopening.is_possible:
+        raise Conflict(NOT_BY_ITSELF)
+    folder = tasks.library_to_open(body.folder, library, make=body.make)
+    answer = json_answer({"run": reopening.run, "folder": str(folder), "fault": ""})
+    answer.background = BackgroundTask(reopening.begin, folder)
+    return answer
 
 
 @router.post("/settings/network/{state}", include_in_schema=False)

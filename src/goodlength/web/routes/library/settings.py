@@ -11,9 +11,11 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.languages import LANGUAGES
 from goodlength.record.model import KindOfServe
 from goodlength.record.store import Library
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
+from goodlength.web.http.library_reopening import NOT_BY_ITSELF, SHARED
 from goodlength.web.http.phone_qr_code_invitation import is_computer, qr_code
 from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
@@ -126,6 +128,9 @@ def settings_page(
         extras=list(EXTRA_WORDS.items()),
         purposes=list(PURPOSES.items()),
         folder=state.folder if here else "",
+        reopens=request.app.state.sharing is None and request.app.state.reopening.is_possible,
+        reopens_not=NOT_BY_ITSELF if request.app.state.sharing is None else SHARED,
+        languages=list(LANGUAGES.items()),
         holds=f"It holds {count_words(state.players, 'player')} and "
         f"{count_words(state.matches, 'match', 'matches')}.",
         problems=state.problems if here else (),

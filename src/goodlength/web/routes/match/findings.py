@@ -84,7 +84,8 @@ def findings(request: Request, opened: CurrentMatch, side: str = "", answers: st
         luck_key=proportion_charts.luck_key,
         grade_mark=grade_mark,
         turns=turns(whole.line),
-        sheets=_sheets(whole.line, data.match.info.id, game_scores(data.match), (name, other)),
+        sheets=_sheets(whole.line, data, game_scores(data.match), (name, other)),
+        playable=playable_rallies(data),
         ends=ends(whole.ends, name, other),
         mix_rows=mix_rows(whole.mix),
         mix_loss=loss_words(whole.mix),
@@ -309,14 +310,17 @@ def _by_name(words: str, by: dict[str, str]) -> str:
     return chain[:1].upper() + chain[1:]
 
 
-def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple[str, str]) -> list[str]:
-    """Return the small sheet of each game; none where no rally is decided."""
+def _sheets(line: MatchLine, data: SheetData, scores: dict[int, str], names: tuple[str, str]) -> list[str]:
+    """Return the small sheet of each game, with links to what can be played; none with no rally decided."""
     if not line.moments:
         return []
     games = point_games(line, scores)
-    show = f"/matches/{quote(match_id, safe='')}/show?rallies="
+    show, playable = f"/matches/{quote(data.opened.id, safe='')}/show?rallies=", playable_rallies(data)
     return rally_leverage_chart.turning_games(
-        games, names, side=line.side, play=lambda key: show + quote(key, safe="")
+        games,
+        names,
+        side=line.side,
+        play=lambda key: show + quote(key, safe="") if key in playable else "",
     )
 
 

@@ -1021,6 +1021,14 @@ export interface Preparation {
 /** Where a back-up was unpacked, in words; empty where sending stopped half-way. */
 export interface Restored {
   words: string;
+  folder: string;
+}
+
+/** Which opening of a library this is, and why the one wanted last could not be opened. */
+export interface LibraryInUse {
+  run: string;
+  folder: string;
+  fault: string;
 }
 
 /** The match that a video begins. */
@@ -1251,6 +1259,12 @@ export interface JointIn {
 /** A kind of serve. */
 export interface KindIn {
   kind: string;
+}
+
+/** Which library to open: a folder, and whether a new library is made there. */
+export interface LibraryIn {
+  folder: string;
+  make?: boolean;
 }
 
 /** A rally marked where nothing was heard. */

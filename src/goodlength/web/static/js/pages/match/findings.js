@@ -120,6 +120,18 @@ main.addEventListener('click', (event) => {
   event.preventDefault();
   void open(link, found);
 });
+const BY_KEY = { ArrowUp: -1, ArrowLeft: -1, ArrowDown: 1, ArrowRight: 1 };
+/** The steps of a drawn game are too many to be stops of the keyboard each: arrow keys go from one to the next. */
+main.addEventListener('keydown', (event) => {
+  const step = event.target instanceof Element ? event.target.closest('.turn-sheets a') : null;
+  if (!step || event.ctrlKey || event.metaKey || event.altKey || !(event.key in BY_KEY || event.key === 'Home' || event.key === 'End')) return;
+  const steps = [...(step.closest('svg')?.querySelectorAll('a') ?? [])];
+  const by = BY_KEY[/** @type {keyof typeof BY_KEY} */ (event.key)];
+  const to = by === undefined ? (event.key === 'Home' ? 0 : steps.length - 1) : steps.findIndex((known) => known === step) + by;
+  event.preventDefault();
+  event.stopPropagation();
+  steps[Math.max(0, Math.min(steps.length - 1, to))]?.focus();
+});
 if (panel) {
   need('#clip-before').addEventListener('click', () => show(at - 1));
   need('#clip-after').addEventListener('click', () => show(at + 1));
