@@ -14,6 +14,7 @@ from goodlength.measure.players.name_changes import (
     names_through_meetings,
 )
 from goodlength.measure.players.player_tracking import Detections, Tracks, track_rally, tracks_of
+from goodlength.measure.players.track_identity_and_movement import identify_tracks
 
 DARK, LIGHT = np.full(12, 60.0), np.full(12, 160.0)
 STILL = 14  # frames in which the two are one person
@@ -103,6 +104,13 @@ def test_other_rallies_say_what_the_two_wear() -> None:
     together = names_through_meetings([short, *seen[1:]], tracks)[0][1]
     assert together[1] - together[0] >= alone[1] - alone[0]
     assert together == (0, len(short.times_s))
+
+
+def test_a_rally_named_through_two_fifths_of_it_is_shown_in_part() -> None:
+    seen, truth = meeting(np.random.default_rng(7), alike=True)
+    (track,), _ = identify_tracks([("r", seen)])
+    assert 0.35 * len(truth) <= len(track.paths.times_s) < 0.65 * len(truth)
+    assert (track.hidden, "mixed up" in track.partial) == ("", True)
 
 
 def test_an_empty_rally_and_one_without_clothes_are_no_trouble() -> None:

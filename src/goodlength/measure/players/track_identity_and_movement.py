@@ -35,7 +35,7 @@ Confirm = Callable[[int, Tracks], float]
 # A rally is hidden below these; chosen on invented films, see docs/reasons/players.md
 LEAST_FOUND = 0.50  # share of pictures in which both were found
 MOSTLY_FOUND = 0.80  # with less the rally counts as followed in part
-LEAST_NAMED = 0.50  # share of a rally through which it must be sure who is who
+LEAST_NAMED = 0.35  # share of a rally through which it must be sure who is who
 LEAST_EXPLAINED = 0.80  # share of what moves that the two explain
 LEAST_FEET = 0.55  # share of places at which the feet themselves were found
 LEAST_CONFIRMED = 0.60  # share of places at which the detector of people found somebody too
