@@ -16,6 +16,7 @@ from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
 from robustness.coach_workflow import bench_hour
 from robustness.hosts.dask_batch_host_failure import bench_batches
+from robustness.page_accessibility import bench_axe
 from robustness.postgres_season_search_times import bench_server_season
 from robustness.robustness_suite import bench_trust, long_fuzz
 
@@ -73,6 +74,14 @@ def season(seed: int, matches: int, read: int, as_json: bool) -> None:
 def batches(seed: int, as_json: bool) -> None:
     """Batches on a scheduler and two workers, each a host of its own; one is cut off in the middle."""
     print_figures({"seed": seed, **bench_batches(seed)}, as_json)
+
+
+@suite.command("axe", epilog="Example: python -m robustness axe --library DIR")
+@click.option("--library", type=click.Path(path_type=Path, exists=True), required=True, help="Its folder.")
+@as_json
+def axe(library: Path, as_json: bool) -> None:
+    """What axe finds on all pages of a library, at three sizes, in light and dark."""
+    print_figures(bench_axe(library, lambda words: print_note(f"{words} ...")), as_json)
 
 
 @suite.command("hour", epilog="Example: python -m robustness hour --json")

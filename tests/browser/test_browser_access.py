@@ -166,6 +166,30 @@ def test_axe_finds_nothing_and_nothing_scrolls_sideways(
     assert not narrow, narrow
 
 
+SMALL = {"tablet": TABLET, "phone": PHONES[0]}
+
+
+@pytest.mark.parametrize("theme", ["light", "dim"])
+@pytest.mark.parametrize("size", SMALL)
+def test_axe_finds_nothing_on_small_screens(
+    served: Any, open_page: Any, match_id: str, quiet: Callable[[Any], None], theme: str, size: str
+) -> None:
+    """An eighth of the pages at each size and theme; all of them are in `python -m robustness axe`."""
+    served.library.set_setting("room", theme)
+    turn = 2 * list(SMALL).index(size) + (theme == "dim")
+    touch = {"has_touch": True, "is_mobile": True}
+    page = open_page(
+        "/matches", size=SMALL[size], bypass_csp=True, expected="Failed to load resource", **touch
+    )
+    told = {}
+    for path in PAGES[turn::8]:
+        page.goto(path)
+        quiet(page)
+        if faults := faults_of(page):
+            told[path] = faults
+    assert not told, told
+
+
 def test_the_record_page_does_not_scroll_on_a_desk_and_keeps_its_card(open_page: Any, match_id: str) -> None:
     page = open_page("/matches/m1/record", wait="record")
     tall = "document.documentElement.scrollHeight"

@@ -34,10 +34,10 @@ COSTS: Mapping[str, StepCost] = {
     "rallies": StepCost(2.5, 0.009),
     "picture": StepCost(2.5, 0.025),
     "court": StepCost(0.0, 9.0),  # a file, not a second
-    "players": StepCost(3.5, 0.34),
+    "players": StepCost(3.5, 0.42),
     "ball-sample": StepCost(3.5, 0.45),
     "ball": StepCost(3.5, 0.45),
-    "ball-paths": StepCost(4.0, 0.35),
+    "ball-paths": StepCost(4.0, 0.32),
 }
 REFERENCE_PIECE_S = 0.0017  # the piece of work on the same core
 PIECES = 16
