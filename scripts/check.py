@@ -58,6 +58,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("lint", (tool["ruff"], "check", ".")),
         Step("contract", (tool["lint-imports"],)),
         Step("types", (tool["mypy"],)),
+        Step("kernels", (sys.executable, "scripts/compile_kernels.py")),
         Step("dead-code", (sys.executable, "scripts/dead_code.py")),
         *page_steps(),
         Step("audit", (sys.executable, "scripts/dependency_audit.py")),
