@@ -26,7 +26,7 @@ from goodlength.record.store import Library
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.preparation import (
     PreparationQueue,
-    first_estimates,
+    first_step_duration_estimates,
     match_progress,
     video_preparation_queue,
 )
@@ -269,7 +269,7 @@ def test_on_a_first_match_the_time_left_is_known_and_said_in_one_sentence_withou
     queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It read "Rallies are being detected: time left not known yet: nothing of this kind ..."."""
-    monkeypatch.setattr(first_estimates, "timed_slowness", lambda: 1.0)
+    monkeypatch.setattr(first_step_duration_estimates, "timed_slowness", lambda: 1.0)
     queue.begin("m1")
     queue.skip("m1", "court")
     queue.advance()

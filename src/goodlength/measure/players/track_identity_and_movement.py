@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 from goodlength.court.dimensions import T_M
 from goodlength.measure.players.clothing_colours import ALIKE as CLOTHES_ALIKE
 from goodlength.measure.players.clothing_colours import SURE, clothing_of, separate_players
-from goodlength.measure.players.name_changes import names_through_meetings
 from goodlength.measure.players.player_tracking import (
     ClothingColours,
     Detections,
     Tracks,
     track_rally,
 )
+from goodlength.measure.players.track_identity_swaps import names_through_meetings
 from goodlength.measure.score.server_and_box_likelihoods import (
     TRUTHS,
     FeetObservation,

@@ -31,8 +31,8 @@ from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.ball.ball_following_inputs import followed_now
+from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves
-from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies, save_scores
 from goodlength.tasks.match.match_editing_and_answers import AppendResult, record_answers
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.scoring import System
+from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.tasks.footage.player_tracking import tracked_match
-from goodlength.tasks.footage.rallies_to_come import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.preparation.new_match_from_video import is_unnamed

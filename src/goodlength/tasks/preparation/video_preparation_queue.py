@@ -37,7 +37,7 @@ from goodlength.tasks.footage.rally_detection import (
 )
 from goodlength.tasks.footage.stored_video_probe import copy_reason
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
-from goodlength.tasks.preparation.first_estimates import (
+from goodlength.tasks.preparation.first_step_duration_estimates import (
     ASSUMED_PLAYED_SHARE,
     ASSUMED_SAMPLE_S,
     first_work_s,

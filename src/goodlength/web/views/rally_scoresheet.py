@@ -24,7 +24,7 @@ from goodlength.record.entry_value_types import ProposedValue, SpanValue, stored
 from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
-from goodlength.tasks.footage.rallies_to_come import rallies_to_come
+from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.web.coach_settings import CoachSettings
 from goodlength.web.page_json_types.rally_scoresheet import (
     ClashJson,

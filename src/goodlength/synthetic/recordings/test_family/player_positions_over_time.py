@@ -17,29 +17,29 @@ from typing import TYPE_CHECKING
 from goodlength.court.dimensions import MIDDLE_M, WIDTH_M
 from goodlength.errors import OutOfRange
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldContact, WorldSpan
-from goodlength.synthetic.recordings.test_family.movement.movers import (
-    MovementPlan,
-    draw_mover,
-    walked_places,
-)
-from goodlength.synthetic.recordings.test_family.movement.other_scenes import scenes_without_play
-from goodlength.synthetic.recordings.test_family.movement.pause_moves import (
+from goodlength.synthetic.recordings.test_family.movement.movement_between_rallies import (
     PauseEvents,
     after_play,
     break_moves,
     draw_pause_habits,
     pause_moves,
 )
-from goodlength.synthetic.recordings.test_family.movement.rally_moves import (
+from goodlength.synthetic.recordings.test_family.movement.movement_in_rallies import (
     RallyStrike,
     draw_ball,
     draw_stand,
     play_rally_moves,
 )
-from goodlength.synthetic.recordings.test_family.movement.warm_up_moves import (
+from goodlength.synthetic.recordings.test_family.movement.movement_in_warm_up import (
     four_player_moves,
     warm_up_moves,
 )
+from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import (
+    MovementPlan,
+    draw_mover,
+    walked_places,
+)
+from goodlength.synthetic.recordings.test_family.movement.people_where_nobody_plays import scenes_without_play
 
 if TYPE_CHECKING:
     import numpy as np

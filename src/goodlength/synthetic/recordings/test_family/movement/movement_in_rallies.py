@@ -13,14 +13,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import BOX_M, BOX_REAR_M, MIDDLE_M, SHORT_LINE_REAR_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.movement.movers import FloorPlace, within_court
+from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import (
+    FloorPlace,
+    within_court,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy as np
 
-    from goodlength.synthetic.recordings.test_family.movement.movers import MovementPlan, Mover
+    from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import (
+        MovementPlan,
+        Mover,
+    )
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from goodlength.synthetic.recordings.test_family.movement.movers import MovementPlan
+    from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import MovementPlan
 
 _WEIGHTS = {
     "speech only": {

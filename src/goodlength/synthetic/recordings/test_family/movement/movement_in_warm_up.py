@@ -11,14 +11,17 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import MIDDLE_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.movement.rally_moves import RallyStrike, body_at
+from goodlength.synthetic.recordings.test_family.movement.movement_in_rallies import RallyStrike, body_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy as np
 
-    from goodlength.synthetic.recordings.test_family.movement.movers import FloorPlace, MovementPlan
+    from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import (
+        FloorPlace,
+        MovementPlan,
+    )
 
 
 @dataclass(frozen=True)

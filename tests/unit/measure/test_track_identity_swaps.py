@@ -8,13 +8,13 @@ from itertools import product
 import numpy as np
 import pytest
 
-from goodlength.measure.players.name_changes import (
+from goodlength.measure.players.player_tracking import Detections, Tracks, track_rally, tracks_of
+from goodlength.measure.players.track_identity_and_movement import identify_tracks
+from goodlength.measure.players.track_identity_swaps import (
     chances_of_runs,
     forward_backward,
     names_through_meetings,
 )
-from goodlength.measure.players.player_tracking import Detections, Tracks, track_rally, tracks_of
-from goodlength.measure.players.track_identity_and_movement import identify_tracks
 
 DARK, LIGHT = np.full(12, 60.0), np.full(12, 160.0)
 STILL = 14  # frames in which the two are one person

@@ -17,8 +17,8 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.test_family import player_places as player_places_module
-from goodlength.synthetic.recordings.test_family.player_places import player_places
+from goodlength.synthetic.recordings.test_family import player_positions_over_time as player_places_module
+from goodlength.synthetic.recordings.test_family.player_positions_over_time import player_places
 from goodlength.synthetic.recordings.test_family.session_event_timeline import (
     DiaryHabits,
     doubles_diary,

@@ -13,12 +13,19 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, MIDDLE_M, WIDTH_M
-from goodlength.synthetic.recordings.test_family.movement.rally_moves import RallyStrike, ServeStand, body_at
+from goodlength.synthetic.recordings.test_family.movement.movement_in_rallies import (
+    RallyStrike,
+    ServeStand,
+    body_at,
+)
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from goodlength.synthetic.recordings.test_family.movement.movers import FloorPlace, MovementPlan
+    from goodlength.synthetic.recordings.test_family.movement.people_walking_to_goals import (
+        FloorPlace,
+        MovementPlan,
+    )
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from goodlength.jobs.job_queue import JobState
-from goodlength.tasks.preparation import first_estimates
-from goodlength.tasks.preparation.first_estimates import (
+from goodlength.tasks.preparation import first_step_duration_estimates
+from goodlength.tasks.preparation.first_step_duration_estimates import (
     COSTS,
     MOST_FACTOR,
     first_work_s,
@@ -63,7 +63,7 @@ def test_what_comes_by_itself_after_another_step_counts_and_what_waits_for_a_per
 
 
 def test_the_first_finished_steps_refine_the_rest(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(first_estimates, "timed_slowness", lambda: 1.0)
+    monkeypatch.setattr(first_step_duration_estimates, "timed_slowness", lambda: 1.0)
     assert slowness([]) == 1.0
     twice = replace(LISTENED, worked_s=2 * COSTS["rallies"].work_s(FILM_S))
     assert slowness([(twice, FILM_S)]) == pytest.approx(2.0)
@@ -72,7 +72,7 @@ def test_the_first_finished_steps_refine_the_rest(monkeypatch: pytest.MonkeyPatc
 
 
 def test_the_check_of_this_computer_is_quick_and_sane() -> None:
-    assert first_estimates.LEAST_FACTOR <= timed_slowness() <= MOST_FACTOR
+    assert first_step_duration_estimates.LEAST_FACTOR <= timed_slowness() <= MOST_FACTOR
 
 
 def test_a_computer_that_slept_in_mid_queue_is_told_in_a_sentence() -> None:
