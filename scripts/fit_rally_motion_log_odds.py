@@ -2,9 +2,9 @@
 
 Usage: python scripts/fit_rally_motion_log_odds.py [--recordings 28] [--minutes 5]
 
-The weights of `footage.vision.rally_motion_log_odds` are fitted on the learning families with one mover of
-the plain picture; how far the picture counts is read from the table printed for the choosing family, drawn
-with the other mover. Nothing of the judging family is used.
+The weights of `footage.vision.rally_motion_log_odds` are fitted on the learning families with their ways of
+moving; how far the picture counts is read from the table printed for the choosing family, drawn with its
+own. Nothing of the judging family is used.
 """
 
 from __future__ import annotations
@@ -21,7 +21,13 @@ from scipy.optimize import minimize
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
-from goodlength.bench.rally_recognition_accuracy_by_family import FAMILIES, last_of, mono_of, share_together
+from goodlength.bench.rally_recognition_accuracy_by_family import (
+    FAMILIES,
+    last_of,
+    mono_of,
+    places_of,
+    share_together,
+)
 from goodlength.footage.audio.impact_class_adaptation import adapted
 from goodlength.footage.audio.impact_classifier_network import Impacts, impact_network
 from goodlength.footage.audio.network_rally_recognition import extract_features
@@ -31,7 +37,7 @@ from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter,
 from goodlength.synthetic.recordings.recording_types import WorldRecording
 from goodlength.synthetic.recordings.rendered_player_video import plain_picture
 
-SEEDS, MOVERS_OF = {"learn": 770, "choose": 880}, {"learn": "smooth", "choose": "spring"}
+SEEDS = {"learn": 770, "choose": 880}
 PATH_WEIGHTS, SPAN_WEIGHTS = (0.0, 0.25, 0.5, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
@@ -55,7 +61,7 @@ def training_recording(name: str, k: int, minutes: float) -> TrainingRecording:
     world: WorldRecording = family.draw_world(rng, condition, 60 * minutes)
     frames = extract_features([mono_of(world)], world.rate).frames
     meter = MotionMeter()
-    for at, picture in plain_picture(rng, world, MOVERS_OF[name]).pictures(5.0):
+    for at, picture in plain_picture(rng, world, places_of(name, rng)).pictures(5.0):
         small = cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
         meter.feed(at, small.astype(np.float32))
     spans = [(r.start_s, last_of(r)) for r in world.rallies]

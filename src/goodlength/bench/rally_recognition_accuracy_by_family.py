@@ -36,7 +36,7 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldRecording,
     WorldSpan,
 )
-from goodlength.synthetic.recordings.rendered_player_video import MOVERS, plain_picture
+from goodlength.synthetic.recordings.rendered_player_video import Places, plain_picture
 
 ROUND_S, SHARE = 0.4, 0.5
 START_S, STRIKE_S, LAST_S, CLIP_S = 0.3, 0.010, 0.5, 1.5
@@ -58,6 +58,11 @@ FAMILIES = {
     ),
     "choose": ("validation_recording_family",),
     "judge": ("test_family",),
+}
+MOVEMENTS = {
+    "learn": ("player_movements.learning_waypoints", "player_movements.learning_agents"),
+    "choose": ("player_movements.choosing_steps",),
+    "judge": ("test_family.player_places",),
 }
 POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",), ("next", "neighbour")
 OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glass": "GLASS", "odd": "ODD"}
@@ -216,11 +221,18 @@ def rallies_in(world: WorldRecording) -> list[RecognisedRally]:
     return list(recognise_rallies(extract_features([mono_of(world)], world.rate)).rallies)
 
 
-def motion_of_picture(world: WorldRecording, rng: np.random.Generator) -> MotionProfile:
-    """Return how much moves in a plain picture drawn to a recording's truth; both movers by turns."""
+def places_of(name: str, rng: np.random.Generator) -> Places:
+    """Return how players move in a group of families: the group's own way, one of them at random."""
+    ways = MOVEMENTS[name]
+    module = importlib.import_module(f"goodlength.synthetic.recordings.{ways[int(rng.integers(len(ways)))]}")
+    places: Places = module.player_places
+    return places
+
+
+def motion_of_picture(world: WorldRecording, rng: np.random.Generator, name: str) -> MotionProfile:
+    """Return how much moves in a plain picture drawn to a recording's truth, of a group of families."""
     meter = MotionMeter()
-    mover = MOVERS[int(rng.integers(len(MOVERS)))]
-    for at_s, picture in plain_picture(rng, world, mover).pictures(1 / EVERY_S):
+    for at_s, picture in plain_picture(rng, world, places_of(name, rng)).pictures(1 / EVERY_S):
         small = cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
         meter.feed(at_s, small.astype(np.float32))
     return meter.profile()
@@ -258,8 +270,9 @@ def demo_world() -> WorldRecording:
 
 @dataclass(frozen=True)
 class _Draw:
-    """A recording to be drawn: its family's module, condition, seed and length."""
+    """A recording to be drawn: its group, its family's module, condition, seed and length."""
 
+    name: str
     module: str
     condition: str
     seed: tuple[int, ...]
@@ -276,7 +289,7 @@ def _measured(draw: _Draw) -> tuple[str, Tally, Tally, float, float]:
     sound = extract_features([mono_of(world)], world.rate)
     by_sound = recognise_rallies(sound).rallies
     took = time.process_time() - began
-    motion = motion_of_picture(world, np.random.default_rng((*draw.seed, PICTURE_SEED)))
+    motion = motion_of_picture(world, np.random.default_rng((*draw.seed, PICTURE_SEED)), draw.name)
     both = recognise_rallies(sound, [motion]).rallies
     length_s = world.samples.shape[1] / world.rate
     return draw.condition or "any", tally(world, by_sound), tally(world, both), length_s, took
@@ -289,7 +302,11 @@ def draws_of(name: str, seed: int, count: int, minutes: float) -> Iterator[_Draw
         module = modules[k % len(modules)]
         conditions = importlib.import_module(f"goodlength.synthetic.recordings.{module}").CONDITIONS
         yield _Draw(
-            module, conditions[(k // len(modules)) % len(conditions)], (seed, k, len(name)), minutes * 60
+            name,
+            module,
+            conditions[(k // len(modules)) % len(conditions)],
+            (seed, k, len(name)),
+            minutes * 60,
         )
 
 

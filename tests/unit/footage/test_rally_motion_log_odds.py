@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import cv2
@@ -18,14 +19,13 @@ from goodlength.footage.audio.multi_file_rally_detection import (
     match_picture_job,
     match_rally_detection_job,
 )
-from goodlength.footage.audio.network_rally_recognition import with_picture
-from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.rally_detection_storage import (
     detected_rally_id,
     save_detection,
     timeline_of_films,
 )
+from goodlength.footage.audio.span_chances.rally_probability_from_movement import movement_odds
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
     WIDTH,
@@ -35,6 +35,12 @@ from goodlength.footage.vision.motion_profile import (
     stored_profile,
 )
 from goodlength.footage.vision.rally_motion_log_odds import GRID_S, LikelySpan, motion_odds
+from goodlength.footage.vision.rally_motion_patterns import StruckSpan
+from goodlength.synthetic.recordings.player_movements import (
+    choosing_steps,
+    learning_agents,
+    learning_waypoints,
+)
 from goodlength.synthetic.recordings.recording_types import (
     Activity,
     Surface,
@@ -43,7 +49,6 @@ from goodlength.synthetic.recordings.recording_types import (
     WorldSpan,
 )
 from goodlength.synthetic.recordings.rendered_player_video import (
-    MOVERS,
     plain_picture,
     write_plain_film,
 )
@@ -71,16 +76,16 @@ def world() -> WorldRecording:
 @pytest.fixture(scope="module")
 def court(world: WorldRecording, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A minute and a half of play with a drawn picture."""
-    picture = plain_picture(np.random.default_rng(7), world, "smooth")
+    picture = plain_picture(np.random.default_rng(7), world, learning_waypoints.player_places)
     return write_plain_film(tmp_path_factory.mktemp("court") / "court.mp4", world, picture, 5)
 
 
-@pytest.mark.parametrize("mover", MOVERS)
+@pytest.mark.parametrize("mover", [learning_waypoints, learning_agents, choosing_steps])
 def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
-    world: WorldRecording, mover: str
+    world: WorldRecording, mover: ModuleType
 ) -> None:
     meter = MotionMeter()
-    for at, picture in plain_picture(np.random.default_rng(7), world, mover).pictures(5.0):
+    for at, picture in plain_picture(np.random.default_rng(7), world, mover.player_places).pictures(5.0):
         meter.feed(at, cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA).astype(np.float32))
     found = [LikelySpan(r.start_s, r.end_s, 0.7) for r in world.rallies]
     odds = motion_odds(meter.profile(), 90.0, found)
@@ -93,14 +98,14 @@ def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
 def test_a_picture_in_which_nothing_differs_says_nothing() -> None:
     times = np.arange(0, 90, 0.2)
     spans = [LikelySpan(a, a + 8, 0.9) for a in (0.0, 20.0, 60.0)]
-    assert motion_odds(MotionProfile(times, np.full(len(times), 3.0)), 90.0, spans) is None
+    assert motion_odds(MotionProfile.even(times, np.full(len(times), 3.0)), 90.0, spans) is None
     assert motion_odds(MotionProfile.empty(), 90.0, spans) is None
-    busy = MotionProfile(times, np.where(times % 20 < 8, 9.0, 0.5))
+    busy = MotionProfile.even(times, np.where(times % 20 < 8, 9.0, 0.5))
     assert motion_odds(busy, 90.0, [LikelySpan(a + 9, a + 18, 0.9) for a in (0.0, 20.0)]) is None, (
         "against it"
     )
     assert motion_odds(busy, 90.0, []) is None, "nothing heard to compare with"
-    half = MotionProfile(times[:200], busy.amount[:200])
+    half = MotionProfile.even(times[:200], busy.amount[:200])
     odds = motion_odds(half, 90.0, spans)
     assert odds is not None and (odds[450:] == 0).all() and odds[:380].any()
 
@@ -111,7 +116,7 @@ def test_how_much_of_a_film_is_play_does_not_bend_what_the_picture_says(share: f
     times = np.arange(0, 400, 0.2)
     playing = times % 40 < 40 * share
     noise = np.exp(np.random.default_rng(1).normal(0, 0.3, len(times)))
-    profile = MotionProfile(times, np.where(playing, 9.0, 2.0) * noise)
+    profile = MotionProfile.even(times, np.where(playing, 9.0, 2.0) * noise)
     spans = [LikelySpan(a, a + 40 * share, 0.6) for a in np.arange(0.0, 400, 40)]
     odds = motion_odds(profile, 400.0, spans)
     assert odds is not None
@@ -121,10 +126,10 @@ def test_how_much_of_a_film_is_play_does_not_bend_what_the_picture_says(share: f
 
 
 def test_the_chance_of_a_span_moves_both_ways_with_the_picture() -> None:
-    rally = DecodedRally(np.array([10.0, 11.0]), np.array([0.9, 0.9]), 0.7, np.zeros(1))
+    span = StruckSpan(np.array([10.0, 11.0]), 0.7)
     busy, still = np.full(300, 2.0), np.full(300, -2.0)
-    assert with_picture(rally, busy).chance > 0.75
-    assert 0.1 < with_picture(rally, still).chance < 0.65
+    assert movement_odds([], [span], busy)[0] > np.log(0.75 / 0.25)
+    assert np.log(0.1 / 0.9) < movement_odds([], [span], still)[0] < np.log(0.65 / 0.35)
 
 
 def test_a_paused_look_goes_on_where_it_was(court: Path, tmp_path: Path) -> None:

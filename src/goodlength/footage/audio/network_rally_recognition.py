@@ -29,16 +29,17 @@ from goodlength.footage.audio.recording_anomaly_warnings import (
     recording_notes,
     step_moment,
 )
-from goodlength.footage.audio.span_chances.rally_probability_from_span import share_of_spans
+from goodlength.footage.audio.span_chances.rally_probability_from_movement import movement_odds
+from goodlength.footage.audio.span_chances.rally_probability_from_span import MOST_ODDS, share_of_spans
 from goodlength.footage.vision.motion_profile import MotionProfile
 from goodlength.footage.vision.rally_motion_log_odds import (
-    GRID_S,
     PATH_WEIGHT,
-    SPAN_WEIGHT,
     LikelySpan,
     odds_at,
     odds_of_films,
 )
+from goodlength.footage.vision.rally_motion_patterns import StruckSpan
+from goodlength.footage.vision.serve_stillness import serve_odds
 
 Numbers = NDArray[np.float64]
 
@@ -47,6 +48,7 @@ SURE = 0.9  # in no way of playing held out are more than 3 of 100 sure spans of
 SURE_AGREED, SAME_SPAN, AGREED = 0.15, 0.6, 0.85
 UNWITNESSED = 0.85  # at most, where the whole recording sounds like a warm-up and no plain chain bears it out
 NOT_SURE = 0.85  # at most, in a part in which nothing is sure
+SERVE_WEIGHT = 0.5  # of the picture's word on serves, along the path over strikes
 OFFERED = 0.12
 USABLE = 0.5  # rallies to be expected: below, the sound is of no use by itself
 SAME_S = 0.015  # a classical impact this near a strike gives its exact moment
@@ -172,10 +174,8 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     unadapted = impact_network().impacts(sound.frames)
     impacts = adapted(unadapted, sound.frames)
     found = decode_rallies(impacts, unadapted=unadapted)
-    busy = _motion_odds(motion, len(sound.frames) * HOP_S, found)
-    if busy is not None:
-        seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
-        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen, unadapted)]
+    joined = with_picture(impacts, unadapted, motion, found, len(sound.frames) * HOP_S)
+    found = found if joined is None else joined
     plain = segment_rallies(sound.onsets).sure
     offered = {id(rally) for rally in offered_spans(found, plain)}
     pairs = [
@@ -191,7 +191,7 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
         for (rally, _), chance in zip(pairs, chances, strict=True)
     )
     usable = sum(chances) >= USABLE
-    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, busy is not None, notes)
+    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, joined is not None, notes)
 
 
 def unsure_chance(notes: Sequence[RecordingNote], rally: DecodedRally, chance: float) -> float:
@@ -221,11 +221,46 @@ def _motion_odds(
     return odds_of_films(motion, length_s, spans)
 
 
-def with_picture(rally: DecodedRally, busy: Numbers) -> DecodedRally:
-    """Return a span with its chance by sound and picture together."""
-    inside = odds_at(busy, np.arange(rally.start_s, rally.end_s + GRID_S, GRID_S))
-    sound = np.log(rally.chance / (1 - rally.chance))
-    return replace(rally, chance=1 / (1 + float(np.exp(-sound - SPAN_WEIGHT * inside.mean()))))
+def with_picture(
+    impacts: Impacts,
+    unadapted: Impacts,
+    motion: Sequence[MotionProfile],
+    by_sound: list[DecodedRally],
+    length_s: float,
+) -> list[DecodedRally] | None:
+    """Return the spans by sound and picture together; None where the picture is of no use.
+
+    Parameters
+    ----------
+    impacts, unadapted : Impacts
+        As in `decode_rallies`.
+    motion : sequence of MotionProfile
+        In the sound's time.
+    by_sound : list of DecodedRally
+        All spans that the sound alone gives.
+    length_s : float
+        Of the sound.
+    """
+    busy = _motion_odds(motion, length_s, by_sound)
+    if busy is None:
+        return None
+    serves = serve_odds(motion, _struck(by_sound), impacts.time_s.astype(np.float64))
+    seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
+    found = decode_rallies(_with_serves(impacts, serves), seen, _with_serves(unadapted, serves))
+    odds = np.clip(movement_odds(motion, _struck(found), busy), -MOST_ODDS, MOST_ODDS)
+    return [
+        replace(rally, chance=1 / (1 + float(np.exp(-value))))
+        for rally, value in zip(found, odds.tolist(), strict=True)
+    ]
+
+
+def _struck(found: list[DecodedRally]) -> list[StruckSpan]:
+    return [StruckSpan(rally.strikes_s, rally.chance) for rally in found]
+
+
+def _with_serves(impacts: Impacts, serves: Numbers) -> Impacts:
+    """Return impacts whose odds of a first strike take in what the picture says of a serve."""
+    return replace(impacts, first=impacts.first + (SERVE_WEIGHT * serves).astype(np.float32))
 
 
 def offered_spans(found: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[DecodedRally]:

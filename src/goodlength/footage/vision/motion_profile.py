@@ -1,10 +1,11 @@
 """Motion profile of a video: a cheap measure of movement five times a second, with checkpoints.
 
 The picture is made small; what changes from one small picture to the next by more than noise and light is
-summed. What was measured is kept, so that a stopped look goes on where it was.
+summed, in all and in each of a few cells of the picture. What was measured is kept, so that a stopped look
+goes on where it was.
 
 ```
- frame ── made small ──> difference to the one before ──> beyond noise ──> amount a fifth of a second
+ frame ── made small ──> difference to the one before ──> beyond noise ──> amount a fifth of a second, by cell
 ```
 """
 
@@ -29,6 +30,7 @@ from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import MICROSECONDS
 
 WIDTH, HEIGHT = 96, 54
+ROWS, COLUMNS = 6, 8  # of the cells
 EVERY_S = 0.2  # between two pictures that are compared
 EARLY_S = 0.02  # a picture this much earlier will do
 NOISE_MEDIANS, NOISE_GREY = 3.0, 2.0  # what changes less is noise or light
@@ -37,20 +39,37 @@ LONGEST_GAP_S = 1.0  # pictures further apart are not compared: one may have bee
 STOPPED = "Measuring the movement in {} was paused; what was measured is saved for the next time."
 
 Numbers = NDArray[np.float64]
+Cells = NDArray[np.float32]
 SmallPicture = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
 class MotionProfile:
-    """Moments in seconds of media time, and how much moved there: grey levels a small pixel, a second."""
+    """Moments in seconds of media time, and how much moved there: grey levels a small pixel, a second.
+
+    `cells` is the same by cell of the picture, shape (n, `ROWS`, `COLUMNS`), top left first; its mean over
+    cells is `amount`.
+    """
 
     time_s: Numbers
     amount: Numbers
+    cells: Cells
 
     @classmethod
     def empty(cls) -> MotionProfile:
         """Return a profile of nothing."""
-        return cls(np.zeros(0), np.zeros(0))
+        return cls(np.zeros(0), np.zeros(0), np.zeros((0, ROWS, COLUMNS), np.float32))
+
+    @classmethod
+    def of_cells(cls, time_s: Numbers, cells: Cells) -> MotionProfile:
+        """Return a profile by its cells."""
+        return cls(time_s, cells.mean(axis=(1, 2), dtype=np.float64), cells)
+
+    @classmethod
+    def even(cls, time_s: Numbers, amount: Numbers) -> MotionProfile:
+        """Return a profile in which the same moves in each cell."""
+        cells = np.repeat(amount.astype(np.float32), ROWS * COLUMNS).reshape(-1, ROWS, COLUMNS)
+        return cls(time_s, amount, cells)
 
     def shifted(self, by_s: float) -> MotionProfile:
         """Return the same with all moments later by so much."""
@@ -59,7 +78,7 @@ class MotionProfile:
     def between(self, first_s: float, end_s: float) -> MotionProfile:
         """Return what was measured inside a range."""
         inside = (self.time_s >= first_s) & (self.time_s < end_s)
-        return MotionProfile(self.time_s[inside], self.amount[inside])
+        return MotionProfile(self.time_s[inside], self.amount[inside], self.cells[inside])
 
 
 class MotionMeter:
@@ -70,7 +89,7 @@ class MotionMeter:
         self._before_s = 0.0
         self._last_s = last_s
         self.times: list[float] = []
-        self.amounts: list[float] = []
+        self.cells: list[Cells] = []
 
     def wants(self, at_s: float) -> bool:
         """Return whether a picture of this moment is to be measured."""
@@ -83,12 +102,15 @@ class MotionMeter:
             change = np.abs(small - self._before)
             noise = NOISE_MEDIANS * float(np.median(change)) + NOISE_GREY
             self.times.append(at_s)
-            self.amounts.append(float(np.maximum(change - noise, 0).mean()) / gap_s)
+            beyond = np.maximum(change - noise, 0) / gap_s
+            parts = beyond.reshape(ROWS, HEIGHT // ROWS, COLUMNS, WIDTH // COLUMNS)
+            self.cells.append(parts.mean(axis=(1, 3), dtype=np.float32))
         self._before, self._before_s = small, at_s
 
     def profile(self) -> MotionProfile:
         """Return what was measured so far."""
-        return MotionProfile(np.array(self.times), np.array(self.amounts))
+        cells = np.array(self.cells, np.float32).reshape(-1, ROWS, COLUMNS)
+        return MotionProfile.of_cells(np.array(self.times, np.float64), cells)
 
 
 def motion_profile(
@@ -151,15 +173,15 @@ def _measured(path: Path, meter: MotionMeter, last_s: float) -> Iterator[tuple[f
 
 
 def _joined(before: MotionProfile, after: MotionProfile) -> MotionProfile:
-    return MotionProfile(
-        np.concatenate([before.time_s, after.time_s]), np.concatenate([before.amount, after.amount])
+    return MotionProfile.of_cells(
+        np.concatenate([before.time_s, after.time_s]), np.concatenate([before.cells, after.cells])
     )
 
 
 def _keep(path: Path, mark: str, profile: MotionProfile, *, whole: bool) -> None:
     with atomic_write(path) as part, part.open("wb") as file:
         about = np.array(json.dumps({"mark": mark, "whole": whole}))
-        np.savez(file, about=about, time_s=profile.time_s, amount=profile.amount)
+        np.savez(file, about=about, time_s=profile.time_s, cells=profile.cells)
 
 
 def stored_profile(path: Path | None, mark: str) -> MotionProfile:
@@ -168,8 +190,10 @@ def stored_profile(path: Path | None, mark: str) -> MotionProfile:
         return MotionProfile.empty()
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
-            found = MotionProfile(archive["time_s"].astype(float), archive["amount"].astype(float))
+            cells = archive["cells"].astype(np.float32)
+            found = MotionProfile.of_cells(archive["time_s"].astype(float), cells)
             same = json.loads(str(archive["about"]))["mark"] == mark
     except UNREADABLE_ARRAYS:
         return MotionProfile.empty()
-    return found if same and len(found.time_s) == len(found.amount) else MotionProfile.empty()
+    fits = found.cells.shape == (len(found.time_s), ROWS, COLUMNS)
+    return found if same and fits else MotionProfile.empty()

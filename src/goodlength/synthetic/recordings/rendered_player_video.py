@@ -1,17 +1,17 @@
 """Render a plain video for a simulated recording: two players on a court, from the same truth.
 
-Who strikes when, and what goes on, is the recording's; where the players stand in between is drawn here.
-Two movers, written apart, keep learning and choosing apart: one goes from place to place on smooth curves,
-the other is drawn to its next place like by a spring.
+Who strikes when, and what goes on, is the recording's; where the players are in between is a way of moving
+of its own (`player_movements`; a judging family brings its own), so that learning, choosing and judging are
+kept apart.
 
 ```
- contacts, spans ──> two paths on the floor ──> capsules in a camera's picture ──> lights, noise, nudges
+ two paths on the floor ──> capsules in a camera's picture ──> lights, noise, nudges
 ```
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -22,17 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.recordings.recording_types import Surface, WorldRecording
 
 Numbers = NDArray[np.float64]
 GreyPicture = NDArray[np.uint8]
 STEP_S = 0.05  # of the paths
-MOVERS = ("smooth", "spring")
-T_M = (WIDTH_M / 2, 6.0)
-CORNERS_M = ((1.1, 8.6), (5.3, 8.6), (1.2, 2.2), (5.2, 2.2), (1.0, 6.0), (5.4, 6.0), (3.2, 7.0))
-SERVE_M = ((5.2, 6.6), (1.3, 7.6))
-OFF_COURT_M = (WIDTH_M / 2, 11.5)
-TALL_M = 1.75
+Places = Callable[[np.random.Generator, WorldRecording, float], Numbers]
 
 
 @dataclass(frozen=True)
@@ -49,10 +44,9 @@ class PictureSetting:
     nudges_s: tuple[float, ...]
     sway_px: float
     passers: float  # people behind the glass, a minute
-    mover: str
 
 
-def draw_picture_setting(rng: np.random.Generator, mover: str, seconds: float) -> PictureSetting:
+def draw_picture_setting(rng: np.random.Generator, seconds: float) -> PictureSetting:
     """Return a setting drawn at random."""
     floor = float(rng.uniform(90, 190))
     return PictureSetting(
@@ -70,147 +64,7 @@ def draw_picture_setting(rng: np.random.Generator, mover: str, seconds: float) -
         nudges_s=tuple(rng.uniform(0, seconds, int(rng.poisson(0.7))).tolist()),
         sway_px=float(rng.exponential(0.1)) if rng.random() < 0.3 else 0.0,
         passers=float(rng.exponential(0.6)) if rng.random() < 0.5 else 0.0,
-        mover=mover,
     )
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where a player is to be at a moment."""
-
-    time_s: float
-    x_m: float
-    y_m: float
-
-
-def player_paths(rng: np.random.Generator, world: WorldRecording, mover: str, seconds: float) -> Numbers:
-    """Return where both players are, shape (2, n, 2) in metres, each `STEP_S`."""
-    places = _places(rng, world, seconds)
-    times = np.asarray(np.arange(round(seconds / STEP_S) + 1) * STEP_S, np.float64)
-    walk = _smooth if mover == "smooth" else _spring
-    return np.stack([walk(rng, own, times) for own in places])
-
-
-def _places(rng: np.random.Generator, world: WorldRecording, seconds: float) -> list[list[Place]]:
-    """Return the places of both players in order of time."""
-    out: list[list[Place]] = [[], []]
-    strikes = [c for c in world.contacts if c.surface is Surface.RACKET and c.own_court]
-    spans = sorted(world.spans, key=lambda span: span.start_s)
-    before = 0.0
-    for span in spans:
-        _pause(rng, out, before, span.start_s)
-        own = [c for c in strikes if span.start_s - 0.05 <= c.time_s <= span.end_s + 0.05]
-        times = [(c.time_s, k % 2 if c.striker is None else c.striker % 2) for k, c in enumerate(own)]
-        if span.activity is Activity.RALLY:
-            _rally(rng, out, times, span.end_s)
-        else:
-            _hitting(rng, out, times, span.start_s, span.end_s, span.activity)
-        before = span.end_s
-    _pause(rng, out, before, seconds)
-    return [sorted(own, key=lambda place: place.time_s) for own in out]
-
-
-def _rally(
-    rng: np.random.Generator, out: list[list[Place]], strikes: list[tuple[float, int]], end_s: float
-) -> None:
-    spread = float(rng.uniform(0.3, 1.0))  # how far from the T this rally is played
-    for k, (at, who) in enumerate(strikes):
-        corner = CORNERS_M[int(rng.integers(len(CORNERS_M)))] if k else SERVE_M[int(rng.integers(2))]
-        x, y = (t + spread * (c - t) for t, c in zip(T_M, corner, strict=True)) if k else corner
-        if k == 0:
-            out[who].append(Place(at - 1.5, x, y))
-            out[1 - who].append(Place(at, *SERVE_M[int(rng.integers(2))]))
-        out[who].append(Place(at, x, y))
-        out[who].append(Place(at + 0.2, x, y))
-        after = strikes[k + 1][0] if k + 1 < len(strikes) else end_s
-        out[who].append(
-            Place(max(at + 0.3, 0.3 * at + 0.7 * after), T_M[0] + float(rng.normal(0, 0.4)), T_M[1])
-        )
-
-
-def _pause(rng: np.random.Generator, out: list[list[Place]], begin_s: float, end_s: float) -> None:
-    """Walk about, fetch the ball, stand; in a long pause both leave the court."""
-    length = end_s - begin_s
-    if length <= 1.5:
-        return
-    for who in (0, 1):
-        at = begin_s + float(rng.uniform(0.5, 1.5))
-        if length > 40 and rng.random() < 0.8:
-            out[who] += [Place(begin_s + 8, *OFF_COURT_M), Place(end_s - 8, *OFF_COURT_M)]
-            continue
-        while at < end_s - 1.0:
-            walks = float(rng.uniform(1.0, 4.0))
-            stands = float(rng.exponential(3.0))
-            x, y = float(rng.uniform(0.6, WIDTH_M - 0.6)), float(rng.uniform(1.0, LENGTH_M - 0.5))
-            out[who] += [
-                Place(min(at + walks, end_s - 0.5), x, y),
-                Place(min(at + walks + stands, end_s - 0.4), x, y),
-            ]
-            at += walks + stands
-
-
-def _hitting(
-    rng: np.random.Generator,
-    out: list[list[Place]],
-    strikes: list[tuple[float, int]],
-    begin_s: float,
-    end_s: float,
-    activity: Activity,
-) -> None:
-    """Hit from one side each, a step or two about it."""
-    homes = [(1.5, float(rng.uniform(5, 8))), (4.9, float(rng.uniform(5, 8)))]
-    lively = float(rng.uniform(0.1, 0.7))
-    for who in (0, 1):
-        out[who].append(Place(begin_s, *homes[who]))
-    for at, who in strikes:
-        x, y = (h + float(rng.normal(0, lively)) for h in homes[who])
-        out[who] += [Place(at, x, y), Place(at + 0.2, x, y)]
-    if activity is not Activity.WARM_UP and len({who for _, who in strikes}) == 1:
-        _pause(rng, [out[1 - strikes[0][1]], []], begin_s, end_s)
-    for who in (0, 1):
-        out[who].append(Place(end_s, *homes[who]))
-
-
-def _smooth(rng: np.random.Generator, places: list[Place], times: Numbers) -> Numbers:
-    """Return a path on curves that start and end at rest in each place."""
-    if not places:
-        places = [Place(0.0, *T_M)]
-    at = np.array([place.time_s for place in places])
-    where = np.array([[place.x_m, place.y_m] for place in places])
-    after = np.clip(np.searchsorted(at, times, "right"), 1, max(1, len(at) - 1))
-    if len(at) == 1:
-        return np.repeat(where, len(times), axis=0)
-    length = np.maximum(0.05, at[after] - at[after - 1])
-    u = np.clip((times - at[after - 1]) / length, 0, 1)
-    ease = (u * u * u * (10 - 15 * u + 6 * u * u))[:, None]
-    path = where[after - 1] + ease * (where[after] - where[after - 1])
-    return np.asarray(path + _fidget(rng, times, 0.05))
-
-
-def _spring(rng: np.random.Generator, places: list[Place], times: Numbers) -> Numbers:
-    """Return a path drawn to the place aimed at, never faster than a player runs."""
-    if not places:
-        places = [Place(0.0, *T_M)]
-    at = np.array([place.time_s for place in places])
-    where = np.array([[place.x_m, place.y_m] for place in places])
-    aim = where[np.clip(np.searchsorted(at, times + 0.55, "right") - 1, 0, len(at) - 1)]
-    stiff, most = float(rng.uniform(10, 25)), float(rng.uniform(3.5, 5.5))
-    path = np.zeros((len(times), 2))
-    place, speed = where[0].copy(), np.zeros(2)
-    for k in range(len(times)):
-        speed += STEP_S * (stiff * (aim[k] - place) - 1.8 * np.sqrt(stiff) * speed)
-        fast = float(np.hypot(*speed))
-        speed *= min(1.0, most / fast) if fast else 1.0
-        place = place + STEP_S * speed
-        path[k] = place
-    return path + _fidget(rng, times, 0.08)
-
-
-def _fidget(rng: np.random.Generator, times: Numbers, size_m: float) -> Numbers:
-    """Return how a person stirs while standing."""
-    count = max(4, len(times) // 16)
-    knots = rng.normal(0, size_m, (count, 2))
-    return np.stack([np.interp(times, np.linspace(0, times[-1], count), k) for k in knots.T], axis=1)
 
 
 class PlainPicture:
@@ -221,6 +75,8 @@ class PlainPicture:
     rng : numpy Generator
     world : WorldRecording
     setting : PictureSetting
+    paths : ndarray, shape (2, n, 2)
+        Where both players are in metres, each `STEP_S`.
     width, height : int
         Of the picture in pixels.
     """
@@ -230,11 +86,12 @@ class PlainPicture:
         rng: np.random.Generator,
         world: WorldRecording,
         setting: PictureSetting,
+        paths: Numbers,
         width: int = 192,
         height: int = 108,
     ) -> None:
         self.seconds = world.samples.shape[1] / world.rate
-        self.paths = player_paths(rng, world, setting.mover, self.seconds)
+        self.paths = paths
         self._rng, self._setting = rng, setting
         self.width, self.height = width, height
         strikes = [c for c in world.contacts if c.surface is Surface.RACKET and c.own_court]
@@ -323,10 +180,11 @@ class PlainPicture:
             cv2.line(canvas, (u0, v0), end, grey, max(1, round(0.1 * scale)))
 
 
-def plain_picture(rng: np.random.Generator, world: WorldRecording, mover: str) -> PlainPicture:
-    """Return a drawn picture of a recording, its setting drawn at random."""
+def plain_picture(rng: np.random.Generator, world: WorldRecording, places: Places) -> PlainPicture:
+    """Return a drawn picture of a recording by a way of moving, its setting drawn at random."""
     seconds = world.samples.shape[1] / world.rate
-    return PlainPicture(rng, world, draw_picture_setting(rng, mover, seconds))
+    setting = draw_picture_setting(rng, seconds)
+    return PlainPicture(rng, world, setting, places(rng, world, seconds))
 
 
 def write_plain_film(path: Path, world: WorldRecording, picture: PlainPicture, rate_hz: int = 10) -> Path:
