@@ -1,0 +1,289 @@
+"""Fits what the players' movement says of serves and of spans, with play and movement held out together.
+
+Usage: python scripts/fit_rally_span_movement.py --before impacts.npz [--share 1.0] [--write]
+
+Ways of playing are heard by `--before`, a network that had learnt from none of them, the choosing family by
+the program's own; learning families are drawn with both learning movements, the choosing family with its own.
+Stillness before a serve is fitted first: each movement's spans are searched with weights from the others.
+Then the features of `rally_probability_from_movement` are fitted beside what sound and amount of motion
+say. Printed are, for each way of playing and movement by weights fitted on neither, what is sure and found
+and how many sure spans are wrong; before and after. `--write` puts the weights fitted on all into the
+program.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import re
+import sys
+from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from types import ModuleType
+
+import cv2
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
+
+from fit_rally_span_context import LEFT_OUT, LeftOutFamily
+from fit_rally_span_probability import network_of
+
+from goodlength.bench.rally_recognition_accuracy_by_family import (
+    MOVEMENTS,
+    SHARE,
+    group_of,
+    last_of,
+    mono_of,
+    share_together,
+)
+from goodlength.footage.audio.impact_class_adaptation import adapted
+from goodlength.footage.audio.impact_classifier_network import Impacts
+from goodlength.footage.audio.network_rally_recognition import SERVE_WEIGHT, SURE, extract_features, levelled
+from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
+from goodlength.footage.audio.span_chances import rally_probability_from_movement
+from goodlength.footage.vision import serve_stillness
+from goodlength.footage.vision.motion_profile import EVERY_S, HEIGHT, WIDTH, MotionMeter, MotionProfile
+from goodlength.footage.vision.rally_motion_log_odds import (
+    PATH_WEIGHT,
+    SPAN_WEIGHT,
+    LikelySpan,
+    motion_odds,
+    odds_at,
+)
+from goodlength.footage.vision.rally_motion_patterns import StruckSpan, motion_relative_to_play
+from goodlength.synthetic.recordings.recording_types import Surface
+from goodlength.synthetic.recordings.rendered_player_video import plain_picture
+
+SEED_OFFSET, PICTURE_SEED = 100, 70  # other recordings than the context of spans was fitted on
+RIDGE_SERVE, RIDGE, STEPS, SPREADS = 10.0, 100.0, 25, 2.5
+MODULES = "goodlength.synthetic.recordings"
+
+
+@dataclass(frozen=True)
+class FittedRecording:
+    """What is heard and seen in a recording: impacts, spans by sound, motion by movement, truth."""
+
+    way: str
+    group: str
+    impacts: Impacts
+    unadapted: Impacts
+    by_sound: list[DecodedRally]
+    films: dict[str, MotionProfile]
+    truth: list[tuple[float, float]]
+    strikes: list[np.ndarray]
+    length_s: float
+    known_s: float
+
+    @property
+    def struck(self) -> list[StruckSpan]:
+        """The spans by sound."""
+        return [StruckSpan(rally.strikes_s, rally.chance) for rally in self.by_sound]
+
+
+@dataclass(frozen=True)
+class SpanTable:
+    """Spans: features, log-odds before them, by sound and amount of motion; truth; where they are from."""
+
+    features: np.ndarray
+    before: np.ndarray
+    right: np.ndarray
+    way: np.ndarray
+    group: np.ndarray
+    movement: np.ndarray
+
+
+def fitted_recording(left_out: LeftOutFamily, before: Path, k: int) -> FittedRecording:
+    """Return the k-th recording of a family, heard and drawn."""
+    family = importlib.import_module(f"{MODULES}.{left_out.module}")
+    usual = [name for name in family.CONDITIONS if name not in getattr(family, "ODD", ())]
+    condition = left_out.condition or usual[k % len(usual)]
+    seed = left_out.seed + SEED_OFFSET
+    world = family.draw_world(np.random.default_rng((seed, k)), condition, left_out.seconds)
+    frames = levelled(extract_features([mono_of(world)], world.rate)).frames
+    choosing = left_out.way == "choosing"
+    unadapted = network_of(None if choosing else before).impacts(frames)
+    impacts = adapted(unadapted, frames)
+    films = {}
+    for i, name in enumerate(MOVEMENTS["choose" if choosing else "learn"]):
+        places = importlib.import_module(f"{MODULES}.{name}").player_places
+        meter, rng = MotionMeter(), np.random.default_rng((seed, k, PICTURE_SEED + i))
+        for at, picture in plain_picture(rng, world, places).pictures(1 / EVERY_S):
+            small = cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+            meter.feed(at, small.astype(np.float32))
+        films[name] = meter.profile()
+    own = np.array([c.time_s for c in world.contacts if c.surface is Surface.RACKET and c.own_court])
+    truth = [(rally.start_s, last_of(rally)) for rally in world.rallies]
+    return FittedRecording(
+        left_out.way,
+        group_of(condition, family),
+        impacts,
+        unadapted,
+        decode_rallies(impacts, unadapted=unadapted),
+        films,
+        truth,
+        [own[(own >= a - 0.05) & (own <= b + 0.05)] for a, b in truth],
+        world.samples.shape[1] / world.rate,
+        max((span.end_s for span in world.spans), default=0.0) + 1.0,
+    )
+
+
+def logistic(
+    x: np.ndarray, offset: np.ndarray, y: np.ndarray, weight: np.ndarray, ridge: float
+) -> np.ndarray:
+    """Return weights and a constant of a logistic regression beside given log-odds."""
+    z, w = np.c_[x, np.ones(len(y))], np.zeros(x.shape[1] + 1)
+    ridges = np.append(np.full(x.shape[1], ridge), 1e-9)
+    for _ in range(STEPS):
+        p = 1 / (1 + np.exp(-np.clip(z @ w + offset, -30, 30)))
+        slope = z.T @ (weight * (p - y)) + ridges * w
+        w -= np.linalg.solve((z * (weight * p * (1 - p))[:, None]).T @ z + np.diag(ridges), slope)
+    return w
+
+
+def serve_weights(recordings: list[FittedRecording], movements: list[str]) -> np.ndarray:
+    """Return the weights of stillness before a serve, fitted on usual recordings with these movements."""
+    rows, first = [], []
+    for recording in recordings:
+        at = np.concatenate([np.zeros(0), *recording.strikes])
+        for name in movements:
+            film = recording.films.get(name)
+            seen = None if film is None else motion_relative_to_play(film, recording.struck)
+            if recording.group == "usual" and seen is not None and len(at):
+                rows.append(serve_stillness.stillness_features(seen, at))
+                first += [k == 0 for strikes in recording.strikes for k in range(len(strikes))]
+    y = np.array(first, bool)
+    weights = logistic(np.concatenate(rows), np.zeros(len(y)), y, np.ones(len(y)), RIDGE_SERVE)
+    weights[-1] -= np.log(y.mean() / (1 - y.mean()))
+    return weights
+
+
+def recording_spans(weights: dict[str, np.ndarray], recording: FittedRecording) -> SpanTable:
+    """Return the spans of a recording by sound and picture, with each of its movements."""
+    likely = [LikelySpan(rally.start_s, rally.end_s, rally.chance) for rally in recording.by_sound]
+    rows: list[tuple[np.ndarray, float, bool, str]] = []
+    for name, film in recording.films.items():
+        busy = motion_odds(film, recording.length_s, likely)
+        if busy is None:
+            continue
+        serve_stillness.WEIGHTS, serve_stillness.OFFSET = tuple(weights[name][:-1]), float(weights[name][-1])
+        at = recording.impacts.time_s.astype(np.float64)
+        more = (SERVE_WEIGHT * serve_stillness.serve_odds([film], recording.struck, at)).astype(np.float32)
+        moved = [replace(i, first=i.first + more) for i in (recording.impacts, recording.unadapted)]
+        found = decode_rallies(moved[0], PATH_WEIGHT * odds_at(busy, at), moved[1])
+        struck = [StruckSpan(rally.strikes_s, rally.chance) for rally in found]
+        features = rally_probability_from_movement.movement_features([film], struck, busy)
+        for rally, row in zip(found, features, strict=True):
+            if rally.start_s < recording.known_s and np.isfinite(row).all():
+                span = (rally.start_s, rally.end_s)
+                inside = odds_at(busy, np.arange(rally.start_s, rally.end_s + 0.1, 0.1)).mean()
+                odds = float(np.log(rally.chance / (1 - rally.chance)) + SPAN_WEIGHT * inside)
+                right = any(share_together(span, item) >= SHARE for item in recording.truth)
+                rows.append((row, odds, right, name))
+    n = len(rows)
+    return SpanTable(
+        np.array([row[0] for row in rows]).reshape(n, len(rally_probability_from_movement.FEATURES)),
+        np.array([row[1] for row in rows], np.float64),
+        np.array([row[2] for row in rows], bool),
+        np.full(n, recording.way, object),
+        np.full(n, recording.group, object),
+        np.array([row[3] for row in rows], object),
+    )
+
+
+def fitted(table: SpanTable, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
+    """Return bounds, weights and constant fitted on some spans, each way of playing alike."""
+    x, ways = table.features[mask], table.way[mask].tolist()
+    counts = Counter(ways)
+    each = 0.5 * np.array([len(ways) / len(counts) / counts[way] for way in ways])
+    mean, size = np.average(x, axis=0, weights=each), x.std(axis=0) + 1e-6
+    low, high = mean - SPREADS * size, mean + SPREADS * size
+    z = (np.clip(x, low, high) - mean) / size
+    w = logistic(z, table.before[mask], table.right[mask], each, RIDGE)
+    weights = w[:-1] / size
+    return low, high, weights, float(w[-1] - weights @ mean)
+
+
+def odds_of(table: SpanTable, model: tuple[np.ndarray, np.ndarray, np.ndarray, float]) -> np.ndarray:
+    """Return log-odds of all spans."""
+    low, high, weights, constant = model
+    return table.before + np.clip(table.features, low, high) @ weights + constant
+
+
+def figures(table: SpanTable, recordings: list[FittedRecording]) -> list[str]:
+    """Return a line for each way of playing and movement, both held out."""
+    lines = []
+    for way, name in sorted(set(zip(table.way.tolist(), table.movement.tolist(), strict=True))):
+        mine = (table.way == way) & (table.movement == name)
+        model = fitted(table, (table.way != way) & (table.movement != name))
+        words = [f"{way}, {name.split('.')[-1]}"]
+        for group in ("usual", "poor"):
+            count = sum(
+                len(r.truth) for r in recordings if (r.way, r.group) == (way, group) and name in r.films
+            )
+            for label, odds in (("amount alone", table.before), ("movement", odds_of(table, model))):
+                sure = mine & (table.group == group) & (odds >= np.log(SURE / (1 - SURE)))
+                right = int((sure & table.right).sum())
+                words.append(
+                    f"{group}, {label}: {100 * right / max(1, count):.1f} of {count}, wrong "
+                    f"{int(sure.sum()) - right} of {int(sure.sum())}"
+                )
+        lines.append("; ".join(words))
+    return lines
+
+
+def write(module: ModuleType, values: dict[str, str]) -> None:
+    """Put numbers into the module that uses them."""
+    path = Path(str(module.__file__))
+    text = path.read_text("utf-8")
+    for name, value in values.items():
+        text = re.sub(rf"(?m)^{name} = .*$", f"{name} = {value}", text)
+    path.write_text(text, "utf-8")
+
+
+def numbers(values: np.ndarray) -> str:
+    """Return numbers as they stand in a module."""
+    return "(" + ", ".join(f"{value:.3f}" for value in values) + ")"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument(
+        "--before", type=Path, required=True, help="a network that had learnt none of this play"
+    )
+    parser.add_argument("--share", type=float, default=1.0, help="of the recordings")
+    parser.add_argument("--write", action="store_true", help="put the weights into the program")
+    args = parser.parse_args()
+    recordings: list[FittedRecording] = []
+    with ProcessPoolExecutor() as pool:
+        for left_out in LEFT_OUT:
+            count = max(1, round(args.share * left_out.count))
+            recordings += pool.map(partial(fitted_recording, left_out, args.before), range(count))
+    every = [*MOVEMENTS["learn"], *MOVEMENTS["choose"]]
+    others = {name: [m for m in MOVEMENTS["learn"] if m != name] for name in every}
+    weights = {name: serve_weights(recordings, others[name]) for name in every}
+    with ProcessPoolExecutor() as pool:
+        parts = list(pool.map(partial(recording_spans, weights), recordings))
+    table = SpanTable(
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("features", "before", "right", "way", "group", "movement")
+        )
+    )
+    print("\n".join(figures(table, recordings)))
+    if args.write:
+        serves = serve_weights(recordings, every)
+        low, high, span, constant = fitted(table, np.ones(len(table.right), bool))
+        write(serve_stillness, {"WEIGHTS": numbers(serves[:-1]), "OFFSET": f"{serves[-1]:.3f}"})
+        write(
+            rally_probability_from_movement,
+            {"LOWEST": numbers(low), "HIGHEST": numbers(high), "WEIGHTS": numbers(span)}
+            | {"OFFSET": f"{constant:.3f}"},
+        )
+
+
+if __name__ == "__main__":
+    main()
