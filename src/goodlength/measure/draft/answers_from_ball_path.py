@@ -38,7 +38,7 @@ ENDINGS = {
     ContactKind.SECOND_BOUNCE: "second-bounce",
 }
 # Intercept, weight of the log odds of the votes, and of those of the paths: fitted on simulated rallies of
-# the choosing states (90 rallies; of the return's stroke, what it left and the end on 88 others), drawn
+# the choosing states (90 rallies; of the return's stroke, what it left and the end on up to 170 others), drawn
 # towards 0, 0.7 and 0.3; judged on others (docs/bench.md).
 WEIGHTS: Mapping[PathAnswerKind, tuple[float, float, float]] = {
     PathAnswerKind.SERVE_KIND: (0.31, 0.82, 0.25),
@@ -46,9 +46,10 @@ WEIGHTS: Mapping[PathAnswerKind, tuple[float, float, float]] = {
     PathAnswerKind.RETURN_STROKE: (-0.74, 0.98, 0.22),
     PathAnswerKind.RETURN_QUARTER: (0.57, 0.64, 0.41),
     PathAnswerKind.RETURN_LEFT: (0.5, 0.8, 0.3),
-    PathAnswerKind.ENDED: (0.56, 0.66, 0.3),
+    PathAnswerKind.ENDED: (1.5, 0.68, 0.28),
 }
-UNSEEN_END = 2.6  # what a second in which the end was not seen takes from its log odds
+SECOND_BOUNCE_LESS = 2.26  # taken from the log odds of a second bounce: a last shot down is often missed
+UNSEEN_END = 0.7  # what a second in which the end was not seen takes from its log odds
 UNSEEN_GAP_US = 60_000  # a span hidden up to so near the end reaches it
 LEAST_LOGIT_SHARE = 0.02  # votes are never taken to be surer than that
 PROPOSED = 0.9  # from this chance on an answer is proposed; below it is left empty
@@ -172,7 +173,11 @@ def _of_end(rally: FollowedRally) -> PathAnswer | None:
         word = ENDINGS.get(path.contacts[-1].kind, "")
         if word:
             votes[word] = votes.get(word, 0.0) + path.chance / total
-    return _answer(PathAnswerKind.ENDED, votes, last.best.chance, -UNSEEN_END * unseen_end_s(last))
+    if not votes:
+        return None
+    twice = max(votes, key=lambda word: votes[word]) == ENDINGS[ContactKind.SECOND_BOUNCE]
+    more = -UNSEEN_END * unseen_end_s(last) - SECOND_BOUNCE_LESS * twice
+    return _answer(PathAnswerKind.ENDED, votes, last.best.chance, more)
 
 
 def unseen_end_s(shot: FollowedShot) -> float:
