@@ -38,8 +38,8 @@ ENDINGS = {
     ContactKind.SECOND_BOUNCE: "second-bounce",
 }
 # Intercept, weight of the log odds of the votes, and of those of the paths: fitted on simulated rallies of
-# the choosing states (90 rallies; of the return's stroke, what it left and the end on up to 170 others), drawn
-# towards 0, 0.7 and 0.3; judged on others (docs/bench.md).
+# the choosing states (90 rallies; of the return's stroke, what it left and the end on up to 170 others),
+# drawn towards 0, 0.7 and 0.3; judged on others (docs/bench.md).
 WEIGHTS: Mapping[PathAnswerKind, tuple[float, float, float]] = {
     PathAnswerKind.SERVE_KIND: (0.31, 0.82, 0.25),
     PathAnswerKind.HOW_TAKEN: (-1.55, 1.05, 0.23),
