@@ -62,7 +62,7 @@ FAMILIES = {
 MOVEMENTS = {
     "learn": ("player_movements.learning_waypoints", "player_movements.learning_agents"),
     "choose": ("player_movements.choosing_steps",),
-    "judge": ("test_family.player_places",),
+    "judge": ("test_family.player_positions_over_time",),
 }
 POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",), ("next", "neighbour")
 OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glass": "GLASS", "odd": "ODD"}

@@ -7,10 +7,12 @@ import pytest
 
 from goodlength.bench.rally_recognition_accuracy_by_family import (
     FAMILIES,
+    MOVEMENTS,
     Tally,
     bench_worlds,
     group_of,
     motion_of_picture,
+    places_of,
     summary,
     tally,
 )
@@ -115,7 +117,15 @@ def test_the_whole_of_it_runs_small():
 
 def test_a_recording_is_judged_with_a_drawn_picture_too() -> None:
     played = validation_recording_family.draw_world(np.random.default_rng(2), "clean", 60.0)
-    motion = motion_of_picture(played, np.random.default_rng(1))
+    motion = motion_of_picture(played, np.random.default_rng(1), "choose")
     assert len(motion.time_s) > 250 and motion.amount.max() > 0
     inside = np.any([(motion.time_s > r.start_s) & (motion.time_s < r.end_s) for r in played.rallies], axis=0)
     assert motion.amount[inside].mean() > motion.amount[~inside].mean()
+
+
+@pytest.mark.parametrize("name", sorted(MOVEMENTS))
+def test_each_group_of_families_has_its_own_way_of_moving(name: str) -> None:
+    assert callable(places_of(name, np.random.default_rng(0)))
+    assert not set(MOVEMENTS[name]) & {
+        way for other in MOVEMENTS if other != name for way in MOVEMENTS[other]
+    }
