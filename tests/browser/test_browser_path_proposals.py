@@ -1,4 +1,4 @@
-"""Record with proposals from the ball's path: Enter takes one, a number changes it, both are kept."""
+"""Record with proposals from the ball's path: Enter takes all, a number answers one, both are kept."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def test_a_proposal_stands_marked_and_is_taken_or_changed(open_page: Any, propos
     expect(sentence).to_contain_text("volleyed it (proposed)")
     expect(page.locator(".answers .proposed")).to_have_text("proposed from the ball’s path, 98%")
     assert logged(proposed) == []  # shown is not said
-    page.keyboard.press("Enter")
+    page.keyboard.press("1")
     expect(sentence).not_to_contain_text("a lob (proposed)")
     expect(sentence).to_contain_text("volleyed it (proposed)")
     page.keyboard.press("3")  # after the bounce
@@ -79,6 +79,21 @@ def test_a_proposal_stands_marked_and_is_taken_or_changed(open_page: Any, propos
     assert [(what, value) for _, what, value in rest] == [
         (EntryKind.KIND, "lob"),
         (EntryKind.HOW_TAKEN, "after-the-bounce"),
+    ]
+
+
+def test_enter_takes_all_that_is_proposed_up_to_the_next_open_question(open_page: Any, proposed: Any) -> None:
+    page = open_page("/matches/m1/record", wait="record")
+    sentence = page.locator(".rally-sentence")
+    expect(sentence).to_contain_text("volleyed it (proposed)")
+    page.keyboard.press("Enter")
+    expect(sentence).to_contain_text("volleyed it")
+    expect(sentence).not_to_contain_text("(proposed)")
+    expect(page.locator("#question")).to_have_text("How good was the return?")
+    expect(page.locator("html")).to_have_attribute("data-waiting", "0")
+    assert [(what, value) for _, what, value in logged(proposed)[1:]] == [
+        (EntryKind.KIND, "lob"),
+        (EntryKind.HOW_TAKEN, "volleyed"),
     ]
 
 
