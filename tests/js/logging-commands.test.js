@@ -474,18 +474,75 @@ test('a step back over a winner of one’s own does not bring the draft’s back
   assert.deepEqual(openWinner(record).slice(0, 2), ['winner', undefined]);
 });
 
+test('a step back after one press took a rally undoes all of that press, and leaves the draft of the next one', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'a' }]);
+  const [first, second] = record.sheet.rallies;
+  const log = [first, { ...second, ids: { winner: 'd2' } }].map(({ key, ids }) => ({ id: ids.winner ?? '', rally: key, what: /** @type {const} */ ('winner'), how: null }));
+  record.sheet = { ...record.sheet, rallies: [first, { ...second, answers: { winner: 'b' }, drafted: ['winner'], ids: { winner: 'd2' } }], log };
+  record.takeProposed();
+  assert.equal(record.openKey, 'r2');
+  const taken = record.pending.map(({ id }) => id);
+  record.stepBack();
+  const undone = record.pending.slice(taken.length);
+  assert.deepEqual(undone.map(({ rally, what, replaces }) => [rally, what, replaces]), taken.toReversed().map((id) => ['r1', 'undo', id]));
+  assert.deepEqual([record.openKey, record.rally.answers, record.question?.id], ['r1', { winner: 'a' }, 'serve.kind']);
+  assert.equal(record.rallies[1].answers.winner, 'b');
+});
+
+test('so it does where that rally was the last, and after another such press in its turn', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'a' }]);
+  const [first, second] = record.sheet.rallies;
+  record.sheet = { ...record.sheet, rallies: [first, { ...first, key: 'r2', n: 2, ids: { winner: 'd2' } }, { ...second, key: 'r3', n: 3 }], next_key: 4 };
+  record.takeProposed();
+  record.takeProposed();
+  assert.equal(record.openKey, 'r3');
+  record.stepBack();
+  assert.deepEqual([record.openKey, record.rally.answers], ['r2', { winner: 'a' }]);
+  record.stepBack();
+  assert.deepEqual([record.openKey, record.rally.answers], ['r1', { winner: 'a' }]);
+});
+
+test('a press for who won is undone by one step back in a drafted rally that came next', () => {
+  const record = scoreRecord();
+  const rallies = [1, 2, 3].map((n) => drafted({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` } }));
+  record.sheet = { ...record.sheet, rallies, log: rallies.map(({ key, ids }) => ({ id: ids.winner ?? '', rally: key, what: 'winner', how: null })), next_key: 4 };
+  record.openKey = 'r1';
+  record.answer('winner', 'a');
+  assert.equal(record.openKey, 'r2');
+  record.stepBack();
+  assert.equal(record.openKey, 'r1');
+  assert.deepEqual(record.pending.filter(({ what }) => what === 'undo').map(({ rally }) => rally), ['r1', 'r1']);
+  assert.deepEqual(record.rallies[1].drafted, ['winner']);
+});
+
+test('an answer given since is stepped over first', () => {
+  const record = scoreRecord();
+  const rallies = [1, 2, 3].map((n) => drafted({ key: `r${n}`, n, answers: { winner: 'b' }, ids: { winner: `d${n}` } }));
+  record.sheet = { ...record.sheet, rallies, next_key: 4 };
+  record.openKey = 'r1';
+  record.answer('winner', 'a');
+  record.reopen('serve.kind');
+  record.answer('serve.kind', 'hard');
+  record.stepBack();
+  assert.equal(record.openKey, 'r2');
+  record.stepBack();
+  assert.equal(record.openKey, 'r1');
+});
+
 test('a detected rally that is none is deleted before it has an answer, and the next one comes', () => {
   const proposed = [18, 40].map((s) => ({ start_us: s * 1e6, end_us: (s + 9) * 1e6, doubtful: s === 18 }));
   const record = recordOf({ proposed });
   assert.equal(record.detectedInHand?.doubtful, true);
   record.noRally();
+  const [{ rally: key }] = record.pending;
   assert.deepEqual(said(record), [
-    ['r1', 'span', { start_us: 18e6, end_us: 27e6, how: 'heard' }],
-    ['r1', 'remove', true],
+    [key, 'span', { start_us: 18e6, end_us: 27e6, how: 'heard' }],
+    [key, 'remove', true],
   ]);
-  assert.deepEqual([record.openKey, record.rallies, record.toCome], ['r2', [], [proposed[1]]]);
+  assert.equal(record.notice, 'The rally at 0:18.0 was deleted.');
+  assert.deepEqual([record.openKey, record.rallies, record.toCome], ['r1', [], [proposed[1]]]);
   record.stepBack();
-  assert.deepEqual([record.openKey, record.rallies.map((rally) => [rally.key, rally.start_us])], ['r1', [['r1', 18e6]]]);
+  assert.deepEqual([record.openKey, record.rallies.map((rally) => [rally.key, rally.start_us])], [key, [[key, 18e6]]]);
   assert.equal(record.question?.id, 'serve.kind');
 });
 
@@ -494,4 +551,36 @@ test('where no detected rally is to come, no rally is deleted by the key', () =>
   record.noRally();
   assert.deepEqual(said(record), []);
   assert.match(record.notice, /deletes a detected rally/);
+});
+
+test('a detected rally that comes much later than the picture is not deleted', () => {
+  const record = recordOf({ proposed: [{ start_us: 600e6, end_us: 610e6, doubtful: false }] });
+  assert.equal(record.mayBeNone, false);
+  record.noRally();
+  assert.deepEqual(said(record), []);
+  assert.match(record.notice, /none was detected at the time shown/);
+  record.answer('serve.kind', 'lob');
+  assert.deepEqual(said(record)[0], ['r1', 'span', { start_us: 19e6, end_us: null, how: 'answers' }]);
+});
+
+test('a deletion never takes the key of a rally that another window may answer', () => {
+  const record = recordOf({ proposed: [{ start_us: 18e6, end_us: 27e6, doubtful: false }] });
+  const next = record.openKey;
+  record.noRally();
+  assert.ok(record.pending.length === 2 && record.pending.every(({ rally }) => rally !== next));
+  assert.equal(record.freshKey(), next);
+});
+
+test('a deletion undone in another window brings the detected rally back here', () => {
+  const proposed = [{ start_us: 18e6, end_us: 27e6, doubtful: false }];
+  const record = recordOf({ proposed, version: 'run.1' });
+  record.noRally();
+  record.hold(sheetOf({ proposed, version: 'run.2' })); // somebody's note: the deletion is still on its way
+  assert.deepEqual(record.toCome, []);
+  const sent = record.pending;
+  record.outbox.entries = [];
+  record.stored({ stored: sent.map(({ id }) => id), sheet: sheetOf({ proposed: [], version: 'run.3' }) }, sent);
+  assert.deepEqual(record.toCome, []);
+  record.hold(sheetOf({ proposed, version: 'run.4' }));
+  assert.deepEqual(record.toCome, proposed);
 });

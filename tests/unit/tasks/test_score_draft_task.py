@@ -23,6 +23,8 @@ from goodlength.scoring import Box, Outcome, Side
 from goodlength.synthetic.random_match_oracle import play_match
 from goodlength.tasks.draft import score_draft
 from goodlength.tasks.draft.score_draft import until_the_end
+from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
+from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
 
 SECOND = 1_000_000
 
@@ -278,3 +280,24 @@ def test_what_was_detected_after_the_last_point_stays_off_the_sheet(library: Lib
     match = tasks.accept_draft(tasks.open_match(library, "m1")).match
     assert len(match.rallies) == len(events)
     assert match.next is None and [f.words for f in match.faults] == []
+
+
+def test_a_detection_deleted_in_one_window_leaves_the_answers_of_another(library: Library) -> None:
+    """Before: the deletion took the next rally's key, and hid what the other window said of that rally."""
+    played(library)
+    first, second = listed_rallies(tasks.open_match(library, "m1")).played[:2]
+    deletes, answers = EntryWriter("m1", "coach/t1"), EntryWriter("m1", "coach/t2")
+    deletes.write("detected-0a1b2c3d", EntryKind.SPAN, _heard(first))
+    deletes.write("detected-0a1b2c3d", EntryKind.REMOVE, True)
+    answers.write("r1", EntryKind.SPAN, _heard(second))
+    answers.write("r1", EntryKind.WINNER, "a")
+    tasks.record_answers(library, "m1", deletes.entries)
+    tasks.record_answers(library, "m1", answers.entries)
+    opened = tasks.open_match(library, "m1")
+    assert [(rally.key, rally.winner) for rally in opened.match.rallies] == [("r1", Side.A)]
+    to_come = [rally.start_us for rally in rallies_to_come(opened, listed_rallies(opened))]
+    assert first.start_us not in to_come and second.start_us not in to_come
+
+
+def _heard(rally: ListedRally) -> dict[str, object]:
+    return {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}

@@ -3,6 +3,7 @@
 
 import { ask, newId } from '../server/json-requests.js';
 import { Outbox } from '../server/offline-outbox.js';
+import { clockWords } from '../page/time-and-score-format.js';
 import { answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
 import { BulkTaking } from './bulk-taking.js';
@@ -54,6 +55,10 @@ export class RecordCommands extends RecordState {
     this.wentOn = new Map();
     /** @type {Map<string, string>} ids of answers that went along with another, and its id */
     this.along = new Map();
+    /** @type {{key: string, to: string, ids: string[]}[]} presses that went on: the rally answered, the one that came, and the entries in the order written */
+    this.presses = [];
+    /** @type {string[] | null} ids of what the press in hand has written so far */
+    this.pressed = null;
     this.bulk = new BulkTaking(this);
     this.isLeft = (/** @type {string} */ key) => this.bulk.isLeft(key);
     this.isToCheck = (/** @type {ShownRally} */ rally) => this.bulk.isToCheck(rally);
@@ -116,14 +121,30 @@ export class RecordCommands extends RecordState {
     for (const entry of entries) {
       this.enteredAt.set(entry.id, performance.now());
       this.own.add(entry.id);
+      this.pressed?.push(entry.id);
     }
     this.notice = '';
     this.outbox.add(entries);
     this.onChange();
   }
 
+  /** Do what one press does; where another rally comes by it, or the end, one step back there undoes all of it. @param {() => void} press */
+  asOnePress(press) {
+    if (this.pressed) return press(); // part of a press
+    const key = this.openKey;
+    this.pressed = [];
+    press();
+    if (this.openKey !== key || this.mode === 'bulk') this.presses.push({ key, to: this.openKey, ids: this.pressed });
+    this.pressed = null;
+  }
+
   /** Answer the question on the card. @param {EntryKind} what @param {AnswerValue} value null: skipped */
   answer(what, value) {
+    this.asOnePress(() => this.answerAndGoOn(what, value));
+  }
+
+  /** @param {EntryKind} what @param {AnswerValue} value */
+  answerAndGoOn(what, value) {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
@@ -149,6 +170,10 @@ export class RecordCommands extends RecordState {
 
   /** Take all that stands proposed, from the question in hand to the first that nothing is proposed to. */
   takeProposed() {
+    this.asOnePress(() => this.takeProposedAndGoOn());
+  }
+
+  takeProposedAndGoOn() {
     const { openKey, asking } = this;
     let taken = 0;
     for (let { question } = this; question !== null && this.openKey === openKey; { question } = this) {
@@ -268,6 +293,8 @@ export class RecordCommands extends RecordState {
     const all = answerLog(this.sheet, this.pending);
     const own = all.findLast((entry) => this.own.has(entry.id) && !NOT_STEPPED.has(entry.what));
     if (own?.what === 'remove' && this.wentOn.get(own.rally) === this.openKey) return this.bringBack(own);
+    const press = own && this.presses.findLast(({ to, ids }) => to === this.openKey && ids.includes(own.id));
+    if (press) return this.undoPress(press);
     const log = all.filter((entry) => !past || entry.rally === this.openKey);
     const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
@@ -277,12 +304,19 @@ export class RecordCommands extends RecordState {
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
-    const ids = [last.id, winner?.id];
-    entries.push(...log.slice(0, at).filter((entry) => ids.includes(this.along.get(entry.id) ?? '')).map((entry) => this.undo(entry)));
+    const ids = new Set([last.id, winner?.id]);
+    entries.push(...log.slice(0, at).filter((entry) => ids.has(this.along.get(entry.id) ?? '')).map((entry) => this.undo(entry)));
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
     entries.push(...implied.filter((entry) => !past || entry.what === 'proposed').map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
     this.send(entries);
+    return this.onOpen();
+  }
+
+  /** All that one press wrote is taken back, and its rally is in hand again. @param {{key: string, ids: string[]}} press */
+  undoPress({ key, ids }) {
+    this.openKey = key;
+    this.send(ids.map((id) => ({ ...this.entry('undo', null, key), replaces: id })).toReversed());
     return this.onOpen();
   }
 
@@ -392,32 +426,38 @@ export class RecordCommands extends RecordState {
     return found && !hasMore && Object.keys(rally.answers).every((what) => WHERE_SERVED.has(what) || rally.drafted.some((drafted) => drafted === what));
   }
 
-  /** What was detected was no rally. */
+  /** What was detected was no rally. One that is not on the sheet is deleted under a key of its own: the next rally's key may have answers of another window's. */
   noRally() {
-    if (!this.mayBeNone) return this.tell('This key deletes a detected rally that has no answers yet. Step back over the answers first.');
+    if (!this.mayBeNone) {
+      return this.tell(
+        this.isListed
+          ? 'This key deletes a detected rally that has no answers yet. Step back over the answers first.'
+          : 'This key deletes a detected rally, and none was detected at the time shown. Go to it in the video first.',
+      );
+    }
     const detected = this.detectedInHand;
     if (detected === null) return this.removeRally();
-    const { rallies } = this.sheet;
+    const key = `detected-${newId().slice(0, 8)}`;
     const span = { start_us: detected.start_us, end_us: detected.end_us, how: /** @type {const} */ ('heard') };
-    const row = /** @type {import('../server/message-types.js').Rally} */ ({ ...this.rally, ...span, span_how: 'heard' });
-    this.deleted.set(this.openKey, { row, at: rallies.length });
-    this.none.set(this.openKey, span);
-    return this.removeAnd([this.entry('span', span)]);
+    const row = /** @type {import('../server/message-types.js').Rally} */ ({ ...this.rally, ...span, key, span_how: 'heard' });
+    this.deleted.set(key, { row, at: this.sheet.rallies.length });
+    this.none.set(key, span);
+    return this.removeAnd(key, detected.start_us, [this.entry('span', span, key)]);
   }
 
   removeRally() {
-    const at = this.sheet.rallies.findIndex((rally) => rally.key === this.openKey);
-    if (at >= 0) this.deleted.set(this.openKey, { row: this.sheet.rallies[at], at });
-    return this.removeAnd([]);
+    const { openKey, rally } = this;
+    const at = this.sheet.rallies.findIndex((row) => row.key === openKey);
+    if (at >= 0) this.deleted.set(openKey, { row: this.sheet.rallies[at], at });
+    return this.removeAnd(openKey, rally.start_us, []);
   }
 
-  /** Delete the rally in hand, and go on. @param {Entry[]} before what says which rally it is */
-  removeAnd(before) {
-    const key = this.openKey;
-    this.send([...before, this.entry('remove', true)]);
+  /** Delete a rally, and go on. @param {string} key @param {number | null} start_us @param {Entry[]} before what says which rally it is */
+  removeAnd(key, start_us, before) {
+    this.send([...before, this.entry('remove', true, key)]);
     this.goOn();
     this.wentOn.set(key, this.openKey);
-    this.tell('The rally was deleted.');
+    this.tell(start_us === null ? 'The rally was deleted.' : `The rally at ${clockWords(start_us)} was deleted.`);
   }
 
   /** @param {Clash} clash @param {AnswerValue} value */

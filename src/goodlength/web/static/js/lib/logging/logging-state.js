@@ -53,7 +53,7 @@ export class RecordState {
     this.isToCheck = () => false;
     /** @type {import('../server/message-types.js').PathProposals['rallies']} what the ball's path says of rallies */
     this.fromPaths = [];
-    /** @type {Map<string, {start_us: number, end_us: number}>} detected rallies deleted here as none, by the key they were given */
+    /** @type {Map<string, {start_us: number, end_us: number}>} detected rallies deleted here as none, by the key they were given, until the sheet leaves them out */
     this.none = new Map();
     this.openKey = this.newestKey();
   }
@@ -65,7 +65,10 @@ export class RecordState {
 
   /** Take a sheet of the server, unless the one held is newer. @param {Sheet} sheet */
   hold(sheet) {
-    if (!isOlder(sheet, this.sheet)) this.sheet = sheet;
+    if (isOlder(sheet, this.sheet)) return;
+    this.sheet = sheet;
+    const onTheirWay = new Set(this.pending.filter((entry) => entry.what === 'remove').map((entry) => entry.rally));
+    for (const key of this.none.keys()) if (!onTheirWay.has(key)) this.none.delete(key); // the sheet knows of it, or of its undo
   }
 
   /** Put a rally back on the sheet held, unless it is there. @param {import('../server/message-types.js').Rally} row @param {number} at */
@@ -265,12 +268,10 @@ export class RecordState {
     return last && now - last.end_us < LATE_US ? last : null;
   }
 
-  /** The detected rally that the next answers take: the one shown, or the one to be shown; null where the rally in hand is on the sheet. */
+  /** The detected rally whose picture is shown, and whose time the first answer takes; null where the rally in hand is on the sheet. */
   get detectedInHand() {
     const now = this.now();
-    if (now === null || this.live || this.isListed || this.isOver) return null;
-    const least = Math.max(now, this.leastStart());
-    return this.detectedAt(now) ?? this.toCome.find((one) => one.start_us >= least) ?? null;
+    return now === null || this.live || this.isListed || this.isOver ? null : this.detectedAt(now);
   }
 
   /** A rally never begins before the one before it ended. */
