@@ -344,6 +344,19 @@ def test_kinds_of_serve_are_renamed_added_and_retired(client: TestClient, librar
     assert kinds["off-the-side-wall"].words == "Off the side wall"
 
 
+def test_a_new_kind_sent_twice_is_one_kind(client: TestClient, library: Any) -> None:
+    """Before: the second post, of a page that had not heard of the first, retired it and made "nick-2"."""
+    known = library.kinds()
+    ids = [kind.id for kind in known] + [""]
+    words = [kind.words for kind in known] + ["Nick"]
+    for said in (words, ["High lob", *words[1:-1], "nick"]):
+        answer = client.post("/settings/kinds", data={"id": ids, "words": said, "used": ids[:-1]})
+        assert answer.status_code == 303
+    kinds = library.kinds()
+    assert [(kind.id, kind.retired) for kind in kinds] == [(name, False) for name in (*ids[:-1], "nick")]
+    assert (kinds[0].words, kinds[-1].words) == ("High lob", "nick")
+
+
 def test_kinds_that_cannot_be_are_told(client: TestClient, library: Any) -> None:
     before = library.kinds()
     ids = [kind.id for kind in before]

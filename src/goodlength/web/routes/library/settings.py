@@ -72,13 +72,20 @@ def room(library: CurrentLibrary, body: RoomIn) -> dict[str, str]:
 
 
 def _kinds(form: ServeKindsForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
-    """Return the list as typed: a row without an id is new, and gets one from its words."""
+    """Return the list as typed: a row without an id is new, and gets one from its words.
+
+    A kind of the same words that the page does not list yet is meant: a form sent twice makes no second.
+    """
     before = {kind.id for kind in known}
+    unlisted = {kind.words.casefold(): kind.id for kind in known if kind.id not in form.id}
     wanted: list[KindOfServe] = []
     for kind_id, words in zip(form.id, form.words, strict=False):
         if kind_id:
             wanted.append(KindOfServe(kind_id, words, retired=kind_id not in form.used))
         elif words:
+            if (same := unlisted.pop(words.casefold(), None)) is not None:
+                wanted.append(KindOfServe(same, words))
+                continue
             base = re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") or "kind"
             taken = before | {kind.id for kind in wanted}
             free = next(name for name in (base, *(f"{base}-{n}" for n in range(2, 100))) if name not in taken)
