@@ -113,6 +113,27 @@ def test_a_rally_named_through_two_fifths_of_it_is_shown_in_part() -> None:
     assert (track.hidden, "mixed up" in track.partial) == ("", True)
 
 
+def test_two_who_never_part_are_sure_nowhere() -> None:
+    seen, _ = meeting(np.random.default_rng(8), alike=True, apart_m=1.2)
+    beside = np.stack([seen.xy[:, 0], seen.xy[:, 0] + [0.2, 0.0]], axis=1)
+    together = replace(seen, xy=beside)
+    ((_, (first, end)),) = names_through_meetings([together], [as_chosen(together, changed=True)])
+    assert first == end
+    (track,), _ = identify_tracks([("r", together)])
+    assert (len(track.paths.times_s), "mixed up" in track.hidden) == (0, True)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_meeting_that_begins_or_ends_a_rally_is_not_sure(backwards: bool) -> None:
+    whole, truth = meeting(np.random.default_rng(9))
+    frames = np.arange(30, len(truth)) if backwards else np.arange(30 + STILL)
+    seen, chosen = whole.part(frames), as_chosen(whole, changed=False).chosen[frames]
+    ((_, (first, end)),) = names_through_meetings([seen], [tracks_of(seen, chosen)])
+    gap = np.linalg.norm(truth[frames, 0] - truth[frames, 1], axis=1)
+    assert 20 <= end - first <= 30
+    assert gap[first:end].min() > 0.15
+
+
 def test_an_empty_rally_and_one_without_clothes_are_no_trouble() -> None:
     seen, _ = meeting(np.random.default_rng(5))
     empty = seen.part(np.arange(0))

@@ -80,7 +80,8 @@ def names_through_meetings(
     -------
     list of (Tracks, (first, end))
         From frame `first` to before `end` the two keep their names with a chance of `LEAST_SURE`; the
-        longest such part. Which of the two is player 0 is as undecided as before.
+        longest such part, which neither begins nor ends in a meeting; empty where the two never part.
+        Which of the two is player 0 is as undecided as before.
 
     Limits
     ------
@@ -92,7 +93,7 @@ def names_through_meetings(
     out = []
     for watched, paths, rally, odds in zip(spans, tracks, rallies, chances, strict=True):
         if len(rally.ends) == 0:
-            out.append((paths, (0, len(paths.times_s))))
+            out.append((paths, (0, 0)))  # they never part
             continue
         turned, sure = _sure_run(rally, odds)
         ends = [0, *rally.turn_at.tolist(), len(paths.times_s)]
@@ -101,9 +102,7 @@ def names_through_meetings(
             if way != turned[0]:
                 chosen[first:end] = paths.chosen[first:end, ::-1]
         named = paths if (turned == turned[0]).all() else tracks_of(watched, chosen)
-        first = 0 if sure[0] == 0 else int(rally.ends[sure[0], 0])
-        end = len(paths.times_s) if sure[1] == len(rally.ends) else int(rally.ends[sure[1] - 1, 1])
-        out.append((named, (first, end)))
+        out.append((named, (int(rally.ends[sure[0], 0]), int(rally.ends[sure[1] - 1, 1]))))
     return out
 
 
@@ -128,7 +127,6 @@ def _cut(watched: Detections, paths: Tracks) -> _Rally:
         if not runs or runs[-1][1] != t or leap[t]:
             runs.append([t, t])
         runs[-1][1] = t + 1
-    runs = runs or [[0, n]][: int(n > 0)]
     changed = [
         _change_log_odds(paths.times_s, ahead, back, before[1] - 1, after[0])
         for before, after in pairwise(runs)
