@@ -172,7 +172,12 @@ def test_score_on_a_tablet_is_one_press_a_rally(served: Any, open_page: Any, beg
 OF_CARD = """() => {
   const box = (one) => one.getBoundingClientRect();
   const hints = [...document.querySelectorAll('#card .note button')].map(box);
+  const parts = ['#question', '#card .answers button', '#card .note button', '.below-video button'];
+  const top = (selector) => Math.min(...[...document.querySelectorAll(selector)].map(box).filter((one) => one.height > 0).map((one) => one.top));
+  const shown = parts.filter((selector) => Number.isFinite(top(selector)));
+  const place = (selector) => [...document.querySelectorAll('*')].indexOf(document.querySelector(selector));
   return {
+    order: [shown.toSorted((a, b) => top(a) - top(b)), shown.toSorted((a, b) => place(a) - place(b))],
     lowest: Math.max(...[...document.querySelectorAll('#card .answers button')].map((one) => box(one).bottom)),
     caps: [...document.querySelectorAll('#card kbd')].filter((one) => box(one).width > 0).length,
     touching: hints.filter((one, n) => hints.some((two, m) => m > n && one.right + 4 > two.left
@@ -194,6 +199,8 @@ def test_on_a_phone_all_answers_are_in_one_view_without_caps_of_keys(
     while page.locator("#question").count() and len(asked) < 9:
         found = page.evaluate(OF_CARD)
         assert found["lowest"] <= phone["height"], (question(page), found)
+        assert found["order"][0] == found["order"][1]  # Tab goes the way the eye goes
+        assert len(found["order"][0]) == 4
         assert (found["caps"], found["touching"], found["wide"]) == (0, 0, phone["width"])
         asked.append(question(page))
         page.tap("#card .answers li:nth-child(1) button")

@@ -2,6 +2,7 @@
 /* The rally card: the sentence so far, the red line, one question with numbered answers; or the call. */
 
 import { el } from '../page/dom.js';
+import { isPhone } from '../page/phone-order.js';
 
 /**
  * @typedef {{words: string, key: string, press: () => void, given?: boolean, proposed?: string}} Answer
@@ -68,16 +69,11 @@ function asked(view) {
       ),
     ),
   );
-  return [
-    el(
-      'div',
-      { class: 'ask' },
-      el('h1', { id: 'question', tabindex: -1 }, view.ask ?? ''),
-      el('p', { class: 'note' }, ...(view.hints ?? []).map(hint)),
-    ),
-    ...(view.text ? [el('p', { class: 'about-these' }, view.text)] : []),
-    view.body ?? list,
-  ];
+  const question = el('h1', { id: 'question', tabindex: -1 }, view.ask ?? '');
+  const hints = el('p', { class: 'note' }, ...(view.hints ?? []).map(hint));
+  const choices = [...(view.text ? [el('p', { class: 'about-these' }, view.text)] : []), view.body ?? list];
+  if (isPhone()) return [el('div', { class: 'ask' }, question), ...choices, el('div', { class: 'ask' }, hints)];
+  return [el('div', { class: 'ask' }, question, hints), ...choices];
 }
 
 /** @param {Act} act */

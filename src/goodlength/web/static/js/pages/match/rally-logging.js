@@ -12,6 +12,7 @@ import { drawSheet, focusSheet, moveInSheet } from '../../lib/logging/scoresheet
 import { PlayerControls } from '../../lib/player/player-controls.js';
 import { PlaybackSync } from '../../lib/logging/rally-video-sync.js';
 import { Clock, VideoPlayer } from '../../lib/video/multi-file-player.js';
+import { firstOnPhone, isPhone } from '../../lib/page/phone-order.js';
 import { toggleTheme } from '../../lib/page/theme.js';
 import { lineWords } from '../../lib/logging/rally-sentence.js';
 import { clockWords, count, dayWords, score, tickWords } from '../../lib/page/time-and-score-format.js';
@@ -299,5 +300,6 @@ addEventListener('pageshow', (event) => event.persisted && record.refresh());
 draw();
 await record.open();
 void readPaths();
-if (matchMedia('(max-width: 640px)').matches && !player.live) root.scrollIntoView(); // the picture and the question in one view
+firstOnPhone(card, need('.below-video'), () => record.onChange());
+if (isPhone() && !player.live) root.scrollIntoView(); // the picture and the question in one view
 document.documentElement.dataset.ready = 'record';
