@@ -77,3 +77,25 @@ test('a fault of our own is not taken for a lost connection', async () => {
   await assert.rejects(outbox.kick(), TypeError);
   assert.equal(outbox.sending, false);
 });
+
+for (const status of [401, 403, 408, 429, 503]) {
+  test(`what a server refuses for now, with ${status}, waits with its words and is not set aside`, async () => {
+    let open = false;
+    /** @type {string[]} */
+    const aside = [];
+    /** @type {string[]} */
+    const why = [];
+    const send = async () => {
+      if (!open) throw new RefusedError(status, 'refused', 'Another library is open now.');
+    };
+    const outbox = new Outbox({ name: `now-${status}`, waitsMs: [5], send, onState: (state) => why.push(state.why), onRefused: ([entry]) => aside.push(entry.id) });
+    outbox.add(entries('1', '2'));
+    await settled();
+    assert.deepEqual(outbox.entries, entries('1', '2'));
+    assert.equal(why.at(-1), 'Another library is open now.');
+    open = true;
+    await settled();
+    assert.deepEqual(outbox.entries, []);
+    assert.deepEqual(aside, []);
+  });
+}

@@ -105,9 +105,14 @@ class Jobs:
             if self._lock is None and self.writable and not self._closed:
                 self._lock = _take_lock(self.folder / "owner.lock")
                 if self._lock is not None:
-                    self._note_interrupted()
-                    for place in (self.folder, *library_layout.film_folders(self.folder.parent)):
-                        sweep(place, LIVE_PARTS_S)
+                    try:
+                        self._note_interrupted()
+                        for place in (self.folder, *library_layout.film_folders(self.folder.parent)):
+                            sweep(place, LIVE_PARTS_S)
+                    except BaseException:  # who cannot begin owns nothing
+                        self._lock.close()
+                        self._lock = None
+                        raise
             return self._lock is not None
 
     def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:

@@ -24,7 +24,7 @@ from goodlength.web.background_season_reader import SeasonReader
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.demo_tour import tour_of
 from goodlength.web.http import error_handlers
-from goodlength.web.http.library_reopening import LibraryReopening
+from goodlength.web.http.library_reopening import LibraryCheck, LibraryReopening
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.network_sharing_switch import NetworkSwitch
@@ -82,6 +82,18 @@ def _take_up(app: FastAPI, added: Footage) -> None:
     app.state.preparation.notify()
 
 
+async def _begin_work_in_background(app: FastAPI, closing: threading.Event) -> None:
+    try:
+        if app.state.jobs.owner:  # two programs on one library would check the same videos
+            await to_thread(app.state.transfers.resume)
+        app.state.preparation.start()
+    except BaseException:  # nothing is served: another start must find nothing in use
+        closing.set()
+        app.state.jobs.close()
+        app.state.library.close()
+        raise
+
+
 def create_app(
     library_path: str | Path | None = None,
     *,
@@ -105,6 +117,14 @@ def create_app(
         If the library cannot be used as it is.
     """
     library = tasks.open_library(library_path)
+    try:
+        return _app_of(library, sharing, hosts)
+    except BaseException:
+        library.close()
+        raise
+
+
+def _app_of(library: Library, sharing: Sharing | None, hosts: Iterable[str]) -> FastAPI:
     names = set(hosts)
 
     @asynccontextmanager
@@ -115,9 +135,7 @@ def create_app(
         tidy = threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True)
         check.start()
         tidy.start()
-        if app.state.jobs.owner:  # two programs on one library would check the same videos
-            await to_thread(app.state.transfers.resume)
-        app.state.preparation.start()
+        await _begin_work_in_background(app, closing)
         yield
         closing.set()
         await app.state.network.switch_off()
@@ -138,12 +156,14 @@ def create_app(
         middleware=[
             Middleware(Guard, hosts=names),
             Middleware(Gate),
+            Middleware(LibraryCheck),
             Middleware(BodyLimit),
         ],
     )
     app.state.sharing = app.state.gate = sharing
     app.state.network = NetworkSwitch(app, names)
     app.state.library = library
+    app.state.library_id = tasks.library_identity(library)
     app.state.found = FindingsCache()
     app.state.sheets = FollowedSheets()
     app.state.season = SeasonReader(library)

@@ -79,6 +79,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
         "room": shown["room"] if "room" in shown else request.app.state.room(),
         "here": first if first in _MENU else "/matches",
         "path": path,
+        "library_id": request.app.state.library_id,
         "help": help_address(template),
         "tour": shown["tour"] if "tour" in shown else request.app.state.tour(request),
         "undo": undo_line(request),

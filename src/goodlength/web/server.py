@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import sys
 import threading
 import time
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import uvicorn
 
-from goodlength.errors import GoodlengthError
+from goodlength.errors import GoodlengthError, disk_trouble
 from goodlength.web.app import create_app
 from goodlength.web.http.connection_limits import TimedProtocol
 from goodlength.web.http.library_reopening import LibraryReopening
@@ -25,6 +26,7 @@ from goodlength.web.server_sockets import ANY, HOST, addresses_here, bind_socket
 if TYPE_CHECKING:
     from fastapi import FastAPI
 
+LOG = logging.getLogger("goodlength.web")
 BLOCKS = frozenset("\u2580\u2584\u2588")  # of which the picture code is drawn
 
 
@@ -75,6 +77,7 @@ def serve(
     if sharing is not None:
         sharing.secure = scheme == "https"
         words += shared_words(sharing, addresses, sharing.secure)
+    before: str | Path | None = None
     place, fault = library_path, ""
     with listening, contextlib.suppress(KeyboardInterrupt):
         while True:
@@ -86,13 +89,34 @@ def serve(
                 opening = (server, address, open_browser, words)
                 threading.Thread(target=_when_ready, args=opening, daemon=True).start()
             server.run(sockets=[listening.another()])
-            if reopening.folder is None:
+            words, wanted = "", reopening.folder
+            if wanted is not None:
+                before, fault = place, ""
+                try:
+                    app, place = create_app(wanted, sharing=sharing, hosts=hosts), wanted
+                except Exception as error:  # whatever it is, the library before has to open again
+                    app, fault = create_app(place, sharing=sharing, hosts=hosts), _fault_words(wanted, error)
+            elif before is not None and not server.started:  # it opened, and what it begins with failed
+                fault = _fault_words(place, None)
+                app, place = create_app(before, sharing=sharing, hosts=hosts), before
+                before = None
+            else:
                 return
-            words, fault = "", ""
-            try:
-                app, place = create_app(reopening.folder, sharing=sharing, hosts=hosts), reopening.folder
-            except GoodlengthError as error:  # it could be opened a moment ago: the one before opens again
-                app, fault = create_app(place, sharing=sharing, hosts=hosts), error.page_words
+
+
+def _fault_words(folder: str | Path | None, error: Exception | None) -> str:
+    """Return why a library could not be opened; what goodlength does not know by name is logged too."""
+    if isinstance(error, OSError):
+        error = disk_trouble(error) or error
+    if isinstance(error, GoodlengthError):
+        return error.page_words
+    if error is not None:
+        LOG.error("opening %s", folder, exc_info=error)
+    why = f" ({error})" if error is not None else ""
+    return (
+        f"The library {folder} cannot be opened{why}. Nothing in it was removed. "
+        "Check its folder on the command line with “goodlength library check”, or restore a back-up."
+    )
 
 
 def _config(app: FastAPI, network: Network | None) -> uvicorn.Config:

@@ -325,8 +325,9 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
         f"{file} is not a goodlength library: it belongs to another program, or its head is damaged. "
         "It was left as it is. Choose another folder with --library."
     )
+    on_page = stranger.replace(" with --library", "")
     if head != sqlite.HEAD_BYTES:
-        raise NotOurLibrary(stranger)
+        raise NotOurLibrary(stranger, page=on_page)
     with database_errors_in_words(str(file)):
         engine = engine or sqlite.read_only_engine(file)
         with engine.connect() as connection:
@@ -336,7 +337,7 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
             version = _version_of(connection) if ours else None
         engine.dispose()
     if not ours and tables:
-        raise NotOurLibrary(stranger)
+        raise NotOurLibrary(stranger, page=on_page)
     if foreign:
         raise NotOurLibrary(
             f"The library {file} holds what goodlength never writes and what could change answers by itself "

@@ -1,6 +1,7 @@
 """The library as a whole: open, check, back up, erase, exchange, and the season's calendar."""
 
 from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up, move_library, restore
+from goodlength.tasks.library.library_identity import library_identity
 from goodlength.tasks.library.library_opening_and_check import (
     LibraryState,
     library_check,
@@ -43,6 +44,7 @@ __all__ = [
     "groups_of",
     "import_match",
     "library_check",
+    "library_identity",
     "library_state",
     "library_to_open",
     "month_of",

@@ -36,6 +36,7 @@ from goodlength.tasks.library.backup_validation import (
     read_manifest,
     refuse_without_room,
 )
+from goodlength.tasks.library.library_identity import forget_identity, library_identity, renew_identity
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -180,6 +181,8 @@ def move_library(library: Library, folder: str | Path, *, progress: Progress | N
             archive = scratch / "move.zip"
             back_up(library, archive, films=True, progress=progress)
             moved = restore(archive, target)
+    with type(library).open(target, create=False) as there:
+        renew_identity(there, library_identity(library))  # the same library, so what waits for it finds it
     library.close()
     aside = old.with_name(f"{old.name}.moved-{datetime.now(UTC):%Y%m%d-%H%M%S}")
     old.replace(aside)
@@ -328,6 +331,7 @@ def _opened(folder: Path, old: str, made: str) -> RestoreReport:
     from goodlength.tasks.library.library_opening_and_check import library_check
 
     with Library.open(folder, create=False) as library:
+        forget_identity(library)
         for info in library.matches():
             for file in library.footage(info.id):
                 if file.copied and (turned := _turned(file.path, old, folder)):

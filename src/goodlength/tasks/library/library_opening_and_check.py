@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import Conflict, DamagedFile, InputError, NotFound
+from goodlength.errors import Conflict, DamagedFile, InputError, NoSpace, NotFound, StoreError
 from goodlength.files import library_layout
 from goodlength.files.home_folder import with_home
 from goodlength.files.locked_json_file import JsonFile
+from goodlength.tasks.library.library_identity import library_identity, renew_identity
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -55,24 +56,20 @@ def library_to_open(named: str, open_now: Library, *, make: bool = False) -> Pat
     Raises
     ------
     InputError
-        The path is not complete, is no folder, cannot be written, or lies in the open library or around it.
+        The path is not complete, is no folder, cannot be written, or lies in the open library or around it;
+        or the library there belongs to another program or a newer goodlength, or is damaged.
     NotFound
         There is no such folder, or no library in it, and none is to be made.
     Conflict
         It is the library that is open, or a folder with other files in it.
-    NotOurLibrary, NewerLibrary, NoSpace
-        It cannot be used as it is.
+    NoSpace
+        Nothing can be written there.
     """
     path = _complete_path(named)
-    here, there = open_now.folder.resolve(), path.resolve()
-    if there == here:
-        raise Conflict(f"The library {path} is open already.")
-    if there.is_relative_to(here) or here.is_relative_to(there):
-        raise InputError(
-            f"{path} lies in the folder of the open library, or around it. Choose a folder apart from {here}."
-        )
     try:
-        is_library = (path / "library.sqlite3").is_file()
+        _check_apart(path, open_now.folder)
+        file = path / "library.sqlite3"
+        is_library = file.is_file() and file.stat().st_size > 0
         is_there, holds = path.exists(), path.is_dir() and any(path.iterdir())
         if is_there and not path.is_dir():
             raise InputError(f"{path} is a file. Give the path of a folder.")
@@ -85,11 +82,30 @@ def library_to_open(named: str, open_now: Library, *, make: bool = False) -> Pat
                 what = "no library in the folder" if is_there else "no folder"
                 raise NotFound(f"There is {what} {path}. Check the path, or tick “make a new library there”.")
             path.mkdir(parents=True, exist_ok=True)
-        open_library(path).close()
-    except (OSError, ValueError) as error:
+        with open_library(path) as opened:
+            if library_identity(opened) == library_identity(open_now):
+                renew_identity(opened)
+    except NoSpace:
+        raise
+    except StoreError as error:  # the library named, not the open one: nothing is wrong with this page
+        raise InputError(
+            f"The folder {path} cannot be opened as a library. {error.page_words} "
+            "The library that is open was not changed."
+        ) from error
+    except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: links in a circle
         why = getattr(error, "strerror", None) or str(error)
         raise InputError(f"The folder {path} cannot be used: {why}. Choose another folder.") from None
     return path
+
+
+def _check_apart(path: Path, open_now: Path) -> None:
+    here, there = open_now.resolve(), path.resolve()
+    if there == here:
+        raise Conflict(f"The library {path} is open already.")
+    if there.is_relative_to(here) or here.is_relative_to(there):
+        raise InputError(
+            f"{path} lies in the folder of the open library, or around it. Choose a folder apart from {here}."
+        )
 
 
 def _complete_path(named: str) -> Path:

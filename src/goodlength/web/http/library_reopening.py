@@ -4,14 +4,24 @@
  Settings ──> checked ──> the server stops as at its end ──> the same port, the same program, another library
                                jobs stop and go on when their library is opened again
 ```
-Connections that come in between wait in the queue of the listening socket.
+Connections that come in between wait in the queue of the listening socket. A page made for the library
+before may still be open in some window: `LibraryCheck` refuses what it sends.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import parse_qs
 from uuid import uuid4
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
+from starlette.requests import Request
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from goodlength.web.http.error_handlers import answer
+from goodlength.web.http.request_guard import SAFE_METHODS
 
 if TYPE_CHECKING:
     import uvicorn
@@ -24,6 +34,48 @@ NOT_BY_ITSELF = (
     "This page was not started by goodlength itself, so it cannot open another library. "
     "Close it, and start goodlength with that folder."
 )
+
+HEADER = "x-goodlength-library"  # of what scripts send; a form names its library in the address, as `FIELD`
+FIELD = "library"
+ANOTHER_IS_OPEN = (
+    "Another library is open now than the one that this page belongs to. Nothing was changed. "
+    "Open that library again under Settings to go on here, or reload the page to work in the new one."
+)
+ASKED_WHILE_OPENING = "/api/settings/library"  # by the page that waits for the other library
+
+
+class LibraryCheck:
+    """ASGI middleware: refuses what a page sends that was made for another library than the open one.
+
+    The status is 503: scripts keep what they could not send, and send it when that library is open again.
+    A request that names no library passes, as of a script that knows no page.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Look at one request."""
+        if scope["type"] == "http":
+            named = _library_named(scope)
+            if named and named != scope["app"].state.library_id:
+                refusal = await run_in_threadpool(
+                    answer, Request(scope), 503, "another-library", ANOTHER_IS_OPEN
+                )
+                await refusal(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
+def _library_named(scope: Scope) -> str:
+    if scope["method"] in SAFE_METHODS and (
+        scope["path"] == ASKED_WHILE_OPENING or not scope["path"].startswith("/api/")
+    ):
+        return ""
+    named = Headers(scope=scope).get(HEADER, "")
+    if named or scope["method"] in SAFE_METHODS:
+        return named
+    return parse_qs(scope["query_string"].decode("latin-1")).get(FIELD, [""])[-1]
 
 
 class LibraryReopening:

@@ -1,7 +1,7 @@
 // @ts-check
 /* Settings are saved as soon as they are changed; a back-up is restored, and another library opened in place. */
 
-import { ask, failureWords } from '../lib/server/json-requests.js';
+import { ask, failureWords, libraryHeader } from '../lib/server/json-requests.js';
 import { need } from '../lib/page/dom.js';
 import { newestRequest } from '../lib/server/newest-request.js';
 import { adoptUndo } from '../lib/page/undo-line.js';
@@ -21,7 +21,7 @@ function oneSaveAtATime() {
     ask: async (/** @type {HTMLFormElement} */ form) => {
       const sent = /** @type {[string, string][]} */ ([...new FormData(form)].filter(([, value]) => typeof value === 'string'));
       const typed = rowsOf(form).map(statesOf);
-      const answer = await fetch(form.action, { method: 'POST', body: new URLSearchParams(sent) });
+      const answer = await fetch(form.action, { method: 'POST', body: new URLSearchParams(sent), headers: libraryHeader() });
       return { sent, typed, answer, page: new DOMParser().parseFromString(await answer.text(), 'text/html') };
     },
     show: ({ sent, typed, answer, page }, newest, form) => {
@@ -95,7 +95,7 @@ async function bringBack(file) {
   const words = need('#restore-words');
   words.textContent = 'Checking the back-up.';
   try {
-    const answer = await fetch('/api/settings/restore/upload', { method: 'POST', body: file, headers: { 'content-type': 'application/octet-stream' } });
+    const answer = await fetch('/api/settings/restore/upload', { method: 'POST', body: file, headers: { ...libraryHeader(), 'content-type': 'application/octet-stream' } });
     const content = /** @type {Partial<import('../lib/server/message-types.js').Restored> & {error?: {words?: string}}} */ (await answer.json());
     words.textContent = content.error?.words ?? content.words ?? 'Nothing was restored.';
     const opens = need('#open-restored');

@@ -16,6 +16,17 @@ export class RefusedError extends Error {
 export class NoConnectionError extends Error {}
 
 /**
+ * Which library the page was made for: another may be open by now, at the same address.
+ * @returns {string}
+ */
+export function libraryOfPage() {
+  return globalThis.document?.querySelector('meta[name="library"]')?.getAttribute('content') ?? '';
+}
+
+/** By which each request names its library: the server refuses one made for another. @returns {Record<string, string>} */
+export const libraryHeader = () => ({ 'x-goodlength-library': libraryOfPage() });
+
+/**
  * Ask the server and read its JSON answer; whoever asks says which type of types.d.ts it is.
  * @param {string} path
  * @param {{method?: string, body?: unknown, bytes?: Uint8Array<ArrayBuffer>, fields?: URLSearchParams, keepalive?: boolean, signal?: AbortSignal}} [how]
@@ -23,15 +34,15 @@ export class NoConnectionError extends Error {}
  */
 export async function ask(path, how = {}) {
   /** @type {RequestInit} */
-  const init = { method: how.method ?? (how.body === undefined && !how.bytes && !how.fields ? 'GET' : 'POST'), keepalive: how.keepalive, signal: how.signal };
+  const init = { method: how.method ?? (how.body === undefined && !how.bytes && !how.fields ? 'GET' : 'POST'), keepalive: how.keepalive, signal: how.signal, headers: libraryHeader() };
   if (how.body !== undefined) {
     init.body = JSON.stringify(how.body);
-    init.headers = { 'content-type': 'application/json' };
+    init.headers = { ...libraryHeader(), 'content-type': 'application/json' };
   }
   if (how.fields) init.body = how.fields;
   if (how.bytes) {
     init.body = how.bytes;
-    init.headers = { 'content-type': 'application/octet-stream' };
+    init.headers = { ...libraryHeader(), 'content-type': 'application/octet-stream' };
   }
   let answer;
   try {

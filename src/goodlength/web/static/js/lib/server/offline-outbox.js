@@ -4,9 +4,10 @@
    What a coach says is written into the browser's own store, then sent in the order it was said. A batch that
    the server has stored leaves the outbox; one that could not be sent stays and is tried again. Every entry
    carries an id made here, so that one sent twice is stored once. Nothing in this file knows what an entry
-   says: practice sends its attempts through the same door. */
+   says: practice sends its attempts through the same door. The browser's store is one for all libraries, so each
+   outbox is named by its library too. */
 
-import { NoConnectionError, RefusedError } from './json-requests.js';
+import { libraryOfPage, NoConnectionError, RefusedError } from './json-requests.js';
 
 /**
  * @typedef {{id: string}} Identified  anything with an id made by `newId`
@@ -25,6 +26,8 @@ import { NoConnectionError, RefusedError } from './json-requests.js';
  * }} Options
  */
 
+// Not a word on the entries: a session ended, a device shut out for now, too many at once, or too slow
+const NOT_NOW = new Set([401, 403, 408, 429]);
 const WAITS_MS = [500, 1000, 2000, 4000, 8000];
 
 /** @template {Identified} Entry @template Answer */
@@ -42,7 +45,7 @@ export class Outbox {
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
     /** @type {EntryStore<Entry>} */
-    this.store = new EntryStore(options.name);
+    this.store = new EntryStore(options.name, libraryOfPage());
     addEventListener('online', () => this.kick());
   }
 
@@ -90,7 +93,7 @@ export class Outbox {
       this.options.onAnswer?.(answer, batch);
       return true;
     } catch (error) {
-      if (error instanceof RefusedError && error.status < 500) return this.refused(batch, error);
+      if (error instanceof RefusedError && error.status < 500 && !NOT_NOW.has(error.status)) return this.refused(batch, error);
       if (!(error instanceof NoConnectionError) && !(error instanceof RefusedError)) throw error;
       this.connected = false;
       this.why = error instanceof RefusedError ? error.words : '';
@@ -132,9 +135,10 @@ export class Outbox {
 
 /** The browser's own store (IndexedDB). Where a browser refuses it, entries live in memory only. @template {Identified} Entry */
 class EntryStore {
-  /** @param {string} name */
-  constructor(name) {
-    this.name = name;
+  /** @param {string} name @param {string} library */
+  constructor(name, library) {
+    this.plainName = name;
+    this.name = `${library}/${name}`;
     /** @type {Promise<IDBDatabase | null>} */
     this.db = openStore();
     /** @type {Promise<unknown>} writes happen in the order they were asked for */
@@ -146,8 +150,24 @@ class EntryStore {
     const db = await this.db;
     if (!db) return [];
     const store = db.transaction('entries').objectStore('entries');
-    const rows = await done(store.index('name').getAll(IDBKeyRange.bound([this.name, 0], [this.name, Infinity])));
-    return rows.filter((row) => !row.aside).map((row) => row.entry);
+    const rowsOf = (/** @type {string} */ name) => done(store.index('name').getAll(IDBKeyRange.bound([name, 0], [name, Infinity])));
+    const [rows, unnamed] = await Promise.all([rowsOf(this.name), rowsOf(this.plainName)]);
+    const entries = [...unnamed, ...rows].filter((row) => !row.aside).map((row) => row.entry);
+    if (unnamed.length > 0) void this.adopt(unnamed);
+    return entries;
+  }
+
+  /**
+   * Take over what an earlier version left without the name of a library; it named none, so this page's is the best known.
+   * @param {{key: string, entry: Entry}[]} rows
+   */
+  adopt(rows) {
+    return this.write((store) => {
+      for (const row of rows) {
+        store.put({ ...row, key: this.name + row.key.slice(this.plainName.length), name: this.name });
+        store.delete(row.key);
+      }
+    });
   }
 
   /** @param {Entry[]} entries */

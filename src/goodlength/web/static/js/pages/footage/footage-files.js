@@ -1,7 +1,7 @@
 // @ts-check
 /* The Footage page: copying a file in with progress, watching a copy being made, and times of rallies. */
 
-import { ask, failureWords, newId } from '../../lib/server/json-requests.js';
+import { ask, failureWords, libraryHeader, newId } from '../../lib/server/json-requests.js';
 import { need } from '../../lib/page/dom.js';
 import { drawTimeline } from '../../lib/video/rally-timeline.js';
 import { watch } from '../../lib/server/job-progress.js';
@@ -32,6 +32,7 @@ function copyIn(file) {
   const sending = new XMLHttpRequest();
   sending.open('POST', `${MATCH}/footage/upload?name=${encodeURIComponent(file.name)}`);
   sending.setRequestHeader('content-type', 'application/octet-stream');
+  for (const [name, value] of Object.entries(libraryHeader())) sending.setRequestHeader(name, value);
   sending.upload.addEventListener('progress', (event) => {
     if (!event.lengthComputable) return;
     bar.value = event.loaded / event.total;

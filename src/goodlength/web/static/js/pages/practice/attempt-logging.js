@@ -1,7 +1,7 @@
 // @ts-check
 /* The log on court: attempts of one set, sent through the outbox, so that a dropped network costs nothing. */
 
-import { ask, newId } from '../../lib/server/json-requests.js';
+import { ask, libraryOfPage, newId } from '../../lib/server/json-requests.js';
 import { Outbox } from '../../lib/server/offline-outbox.js';
 
 /** @typedef {[number, number]} Place  metres: across from the left wall; up, or from the front wall */
@@ -49,7 +49,7 @@ const outbox = new Outbox({
 /** The set in hand survives a reload; what was sent lies in the outbox. @returns {Try[]} */
 function restored() {
   try {
-    const stored = JSON.parse(sessionStorage.getItem(`set:${player}`) ?? '[]');
+    const stored = JSON.parse(sessionStorage.getItem(`set:${libraryOfPage()}:${player}`) ?? '[]');
     return Array.isArray(stored) ? stored.map((attempt) => ({ hit: Boolean(attempt.hit), place: attempt.place ?? null })) : [];
   } catch {
     return [];
@@ -74,8 +74,8 @@ function show() {
   at('counts').textContent = chosen()?.textContent ?? '';
   showMarks();
   try {
-    sessionStorage.setItem(`set:${player}`, JSON.stringify(tries));
-    sessionStorage.setItem(`drill:${player}`, drill.value);
+    sessionStorage.setItem(`set:${libraryOfPage()}:${player}`, JSON.stringify(tries));
+    sessionStorage.setItem(`drill:${libraryOfPage()}:${player}`, drill.value);
   } catch {
     // a browser that keeps nothing still logs: only a reload would lose the set in hand
   }
@@ -227,7 +227,7 @@ drill.addEventListener('change', () => {
   proposeOrder();
   show();
 });
-const before = sessionStorage.getItem(`drill:${player}`);
+const before = sessionStorage.getItem(`drill:${libraryOfPage()}:${player}`);
 if (before && tries.length > 0 && [...drill.options].some((option) => option.value === before)) drill.value = before;
 proposeOrder();
 show();

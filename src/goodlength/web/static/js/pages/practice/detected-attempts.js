@@ -1,7 +1,7 @@
 // @ts-check
 /* A practice recording: attempt after attempt is played, and marked hit, miss or none. */
 
-import { ask, failureWords } from '../../lib/server/json-requests.js';
+import { ask, failureWords, libraryOfPage } from '../../lib/server/json-requests.js';
 import { need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { toggleTheme } from '../../lib/page/theme.js';
@@ -18,7 +18,7 @@ const AROUND_US = 3_000_000; // of the timeline before and after the attempt
 const main = need('#main');
 const player = main.dataset.player ?? '';
 const recording = main.dataset.recording ?? '';
-const storageKey = `attempts:${recording}`;
+const storageKey = `attempts:${libraryOfPage()}:${recording}`;
 const WORDS = { hit: 'hit', miss: 'miss', none: 'not an attempt' };
 const rows = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.attempts li')]);
 
