@@ -162,10 +162,13 @@ def test_own_words_run_the_way_of_their_letters(library, tmp_path):
 
 def test_players_without_a_choice_have_the_usual_language(library):
     first, other = (player.id for player in tasks.players(library)[:2])
-    tasks.choose_language(library, first, "en")
+    tasks.choose_language(library, first, "en")  # usual then: chosen all the same
     library.set_setting(USUAL_SETTING, "de")
     assert tasks.player_language(library, other) == "de"
-    tasks.choose_language(library, first, "en")
     assert (tasks.player_language(library, first), tasks.player_language(library, other)) == ("en", "de")
     library.set_setting(USUAL_SETTING, "tlh")
     assert tasks.player_language(library, other) == "en"
+    library.set_setting(USUAL_SETTING, "de")
+    tasks.choose_language(library, first, "usual")
+    assert tasks.player_language(library, first) == "de"
+    assert tasks.chosen_language(library, first) == "usual"

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record_practice
 from goodlength.synthetic.video_with_sound_writer import write_film
+from goodlength.web.http import remote_file_access_policy
 
 
 @pytest.fixture(scope="module")
@@ -98,3 +99,20 @@ def test_a_video_of_the_watched_folder_needs_no_typed_path(
     page = client.get(f"/practice/{player}/recordings").text
     assert f'<input type="hidden" name="path" value="{solo}">' in page
     assert '<a href="/practice" aria-current="page">' in page
+
+
+def test_frames_of_a_changed_file_are_not_read_for_another_device(
+    client: TestClient, library: Any, player: str, solo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before: a file outside the library was probed whole for whoever asked, whatever it was by then."""
+    client.post(f"/practice/{player}/recordings", data={"path": str(solo), "drill": "lob-to-the-box"})
+    jobs = client.app.state.jobs  # type: ignore[attr-defined]
+    item = tasks.recordings_of(jobs, player)[0]
+    jobs.wait(item.id)
+    address = f"/api/practice/{player}/recordings/{item.id}/frames"
+    assert client.get(address).status_code == 200
+    monkeypatch.setattr(remote_file_access_policy, "from_here", lambda scope: False)
+    monkeypatch.setattr(remote_file_access_policy, "MEDIA", frozenset())
+    assert client.get(address).status_code == 200  # the file that was added
+    monkeypatch.setattr(remote_file_access_policy, "_unchanged", lambda path, noted: False)
+    assert client.get(address).status_code == 410

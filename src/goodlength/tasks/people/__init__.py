@@ -1,6 +1,10 @@
 """Players, their consents, and how the marker says them."""
 
-from goodlength.tasks.people.player_handout_language import choose_language, player_language
+from goodlength.tasks.people.player_handout_language import (
+    chosen_language,
+    choose_language,
+    player_language,
+)
 from goodlength.tasks.people.player_records_and_consent import (
     Expiry,
     add_player,
@@ -25,6 +29,7 @@ __all__ = [
     "add_player",
     "change_player",
     "choose_language",
+    "chosen_language",
     "consent",
     "expiring_consents",
     "give_consent_back",

@@ -9,7 +9,8 @@ from goodlength.languages import LANGUAGES, language
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-SETTING = "languages"  # language by the player's id; the usual one stands in none
+SETTING = "languages"  # language by the player's id, where one was chosen
+AS_USUAL = "usual"  # a choice that follows the setting
 USUAL_SETTING = "handout_language"
 
 
@@ -19,6 +20,12 @@ def player_language(library: Library, player_id: str) -> str:
     return code if code in LANGUAGES else usual_language(library)
 
 
+def chosen_language(library: Library, player_id: str) -> str:
+    """Return what was chosen for a player: the code of a language, or `AS_USUAL`."""
+    code = _chosen(library).get(player_id, "")
+    return code if code in LANGUAGES else AS_USUAL
+
+
 def usual_language(library: Library) -> str:
     """Return the code of the language for players without another choice; English until it is set."""
     code = library.settings().get(USUAL_SETTING)
@@ -26,7 +33,7 @@ def usual_language(library: Library) -> str:
 
 
 def choose_language(library: Library, player_id: str, code: str) -> None:
-    """Choose the language of a player's handouts.
+    """Choose the language of a player's handouts; `AS_USUAL` follows the usual one, also when it changes.
 
     Raises
     ------
@@ -35,12 +42,13 @@ def choose_language(library: Library, player_id: str, code: str) -> None:
     NotFound
         If there is no such player.
     """
-    language(code)
+    if code != AS_USUAL:
+        language(code)
     library.player(player_id)
     chosen = {name: spoken for name, spoken in _chosen(library).items() if name != player_id}
-    library.set_setting(
-        SETTING, {**chosen, player_id: code} if code != usual_language(library) else chosen or None
-    )
+    if code != AS_USUAL:
+        chosen[player_id] = code
+    library.set_setting(SETTING, chosen or None)
 
 
 def forget_language(library: Library, player_id: str) -> None:

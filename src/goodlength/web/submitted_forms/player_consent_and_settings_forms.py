@@ -22,7 +22,7 @@ NEW_PLAYER: Mapping[str, str] = {
     "junior": "",
     "born_year": "",
     "notes": "",
-    "language": "en",
+    "language": "usual",
 }
 _SETTINGS = {
     "recording": ("observer", "lead_s", "extras"),
@@ -65,7 +65,7 @@ class PlayerForm(HtmlForm):
     @field_validator("language")
     @classmethod
     def _spoken(cls, code: str) -> str:
-        if code and code not in LANGUAGES:
+        if code and code != "usual" and code not in LANGUAGES:
             raise ValueError(f"There is no language {code!r}. Choose one of the list.")
         return code
 

@@ -280,7 +280,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
     }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
     kinds, places = _from_videos(request, library, player_id)
-    stored = {**player_texts(player), "language": tasks.player_language(library, player_id)}
+    stored = {**player_texts(player), "language": tasks.chosen_language(library, player_id)}
     typed = {**NEW_PLAYER, **context.pop("typed", stored)}
     return page(
         request,

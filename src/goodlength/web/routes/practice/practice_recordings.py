@@ -91,9 +91,12 @@ def recording(
 
 
 @router.get("/api/practice/{player_id}/recordings/{recording_id}/frames")
-def frames(jobs: CurrentJobs, player_id: str, recording_id: str) -> Response:
-    """Return when the frames of a recording begin, as the page plays it."""
+def frames(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
+) -> Response:
+    """Return when the frames of a recording begin, as the page plays it, to whoever may have the file."""
     recording = tasks.recording_named(jobs, player_id, recording_id)
+    may_be_sent(request, library, tasks.played_recording(jobs, recording), noted_content(jobs, recording))
     return json_answer(recording_frames(jobs, recording).to_json())
 
 
