@@ -1,8 +1,8 @@
 """Players, their consents, and how the marker says them."""
 
 from goodlength.tasks.people.player_handout_language import (
-    chosen_language,
     choose_language,
+    chosen_language,
     player_language,
 )
 from goodlength.tasks.people.player_records_and_consent import (
