@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 SOURCE = Path(__file__).resolve().parent.parent / "src"
-KEPT = re.compile(r"^@njit\(cache=True", re.MULTILINE)
+CACHED_FUNCTION = re.compile(r"^@njit\(cache=True", re.MULTILINE)
 
 
 def flights() -> None:
@@ -85,7 +85,7 @@ def left_out() -> Iterator[str]:
     """Modules with functions kept in numba's cache that no step has loaded."""
     for path in sorted(SOURCE.rglob("*.py")):
         name = ".".join(path.relative_to(SOURCE).with_suffix("").parts)
-        if name not in sys.modules and KEPT.search(path.read_text(encoding="utf-8")):
+        if name not in sys.modules and CACHED_FUNCTION.search(path.read_text(encoding="utf-8")):
             yield name
 
 
