@@ -27,7 +27,9 @@ from goodlength.footage.audio.rally_detection_storage import (
 )
 from goodlength.footage.audio.span_chances.rally_probability_from_movement import movement_odds
 from goodlength.footage.vision.motion_profile import (
+    COLUMNS,
     HEIGHT,
+    ROWS,
     WIDTH,
     MotionMeter,
     MotionProfile,
@@ -149,6 +151,31 @@ def test_a_paused_look_goes_on_where_it_was(court: Path, tmp_path: Path) -> None
     assert np.allclose(again.time_s, whole.time_s) and np.allclose(again.amount, whole.amount)
     assert len(stored_profile(keep, "another film").time_s) == 0
     keep.write_bytes(b"damaged")
+    assert len(stored_profile(keep, "x").time_s) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("cells", np.nan),
+        ("cells", np.inf),
+        ("cells", -1.0),
+        ("cells", 3e38),  # grey levels go to 255
+        ("time_s", np.nan),
+        ("time_s", np.inf),
+        ("time_s", 0.0),  # not after the moment before
+    ],
+)
+def test_a_stored_look_with_impossible_numbers_counts_as_none(
+    tmp_path: Path, name: str, value: float
+) -> None:
+    time_s = np.arange(1, 41) * 0.2
+    arrays = {"time_s": time_s, "cells": np.ones((len(time_s), ROWS, COLUMNS), np.float32)}
+    about, keep = np.array(json.dumps({"mark": "x", "whole": True})), tmp_path / "f1.motion.npz"
+    np.savez(keep, about=about, **arrays)
+    assert len(stored_profile(keep, "x").time_s) == len(time_s)
+    arrays[name][20] = value
+    np.savez(keep, about=about, **arrays)
     assert len(stored_profile(keep, "x").time_s) == 0
 
 

@@ -33,6 +33,7 @@ WIDTH, HEIGHT = 96, 54
 ROWS, COLUMNS = 6, 8  # of the cells
 EVERY_S = 0.2  # between two pictures that are compared
 EARLY_S = 0.02  # a picture this much earlier will do
+MOST = 256 / (EVERY_S - EARLY_S)  # all of 8 bits of grey in the shortest time between two pictures
 NOISE_MEDIANS, NOISE_GREY = 3.0, 2.0  # what changes less is noise or light
 KEEP_EVERY_S = 120.0  # of film
 LONGEST_GAP_S = 1.0  # pictures further apart are not compared: one may have been lost
@@ -185,7 +186,10 @@ def _keep(path: Path, mark: str, profile: MotionProfile, *, whole: bool) -> None
 
 
 def stored_profile(path: Path | None, mark: str) -> MotionProfile:
-    """Return what an earlier look at the same film kept; nothing where there is none or it is of another."""
+    """Return what an earlier look at the same film kept.
+
+    Nothing where there is none, it is of another film, or it holds what no film gives.
+    """
     if path is None:
         return MotionProfile.empty()
     try:
@@ -195,5 +199,13 @@ def stored_profile(path: Path | None, mark: str) -> MotionProfile:
             same = json.loads(str(archive["about"]))["mark"] == mark
     except UNREADABLE_ARRAYS:
         return MotionProfile.empty()
-    fits = found.cells.shape == (len(found.time_s), ROWS, COLUMNS)
-    return found if same and fits else MotionProfile.empty()
+    return found if same and _is_possible(found) else MotionProfile.empty()
+
+
+def _is_possible(profile: MotionProfile) -> bool:
+    """Return whether moments are finite and rise, and amounts are such as pictures of grey levels give."""
+    time_s, cells = profile.time_s, profile.cells
+    if time_s.ndim != 1 or cells.shape != (len(time_s), ROWS, COLUMNS):
+        return False
+    rises = bool(np.isfinite(time_s).all() and (np.diff(time_s) > 0).all())
+    return rises and bool(((cells >= 0) & (cells <= MOST)).all())
