@@ -1,14 +1,16 @@
-"""Fits what the players' movement says of serves and of spans, with play and movement held out together.
+"""Fits what the players' movement says of serves and of spans, and judges it on what was held out.
 
 Usage: python scripts/fit_rally_span_movement.py --before impacts.npz [--share 1.0] [--write]
 
 Ways of playing are heard by `--before`, a network that had learnt from none of them, the choosing family by
 the program's own; learning families are drawn with both learning movements, the choosing family with its own.
-Stillness before a serve is fitted first: each movement's spans are searched with weights from the others.
-Then the features of `rally_probability_from_movement` are fitted beside what sound and amount of motion
-say. Printed are, for each way of playing and movement by weights fitted on neither, what is sure and found
-and how many sure spans are wrong; before and after. `--write` puts the weights fitted on all into the
-program.
+Stillness before a serve is fitted first: each movement's spans are searched with weights from the others,
+from all ways of playing, the one judged too. Then the features of `rally_probability_from_movement` are
+fitted beside what sound and amount of motion say, on other ways and other movements. Printed are, for each
+way of playing and movement, how many pairs of a first and another strike stillness orders rightly, and log
+loss, what is sure and found and how many sure spans are wrong, three times: as before both, with stillness,
+with all. Each of the three counts over its own spans, except that the last two share theirs. `--write` puts
+the weights fitted on all into the program.
 """
 
 from __future__ import annotations
@@ -26,6 +28,7 @@ from types import ModuleType
 
 import cv2
 import numpy as np
+from scipy.stats import rankdata
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
@@ -144,21 +147,43 @@ def logistic(
     return w
 
 
+def stillness_rows(recording: FittedRecording, name: str) -> tuple[np.ndarray, np.ndarray]:
+    """Return features of the strikes of a usual recording's rallies, and which are first strikes."""
+    at = np.concatenate([np.zeros(0), *recording.strikes])
+    film = recording.films.get(name)
+    seen = None if film is None else motion_relative_to_play(film, recording.struck)
+    if recording.group != "usual" or seen is None or not len(at):
+        return np.zeros((0, len(serve_stillness.WEIGHTS))), np.zeros(0, bool)
+    first = [k == 0 for strikes in recording.strikes for k in range(len(strikes))]
+    return serve_stillness.stillness_features(seen, at), np.array(first, bool)
+
+
 def serve_weights(recordings: list[FittedRecording], movements: list[str]) -> np.ndarray:
     """Return the weights of stillness before a serve, fitted on usual recordings with these movements."""
-    rows, first = [], []
-    for recording in recordings:
-        at = np.concatenate([np.zeros(0), *recording.strikes])
-        for name in movements:
-            film = recording.films.get(name)
-            seen = None if film is None else motion_relative_to_play(film, recording.struck)
-            if recording.group == "usual" and seen is not None and len(at):
-                rows.append(serve_stillness.stillness_features(seen, at))
-                first += [k == 0 for strikes in recording.strikes for k in range(len(strikes))]
-    y = np.array(first, bool)
-    weights = logistic(np.concatenate(rows), np.zeros(len(y)), y, np.ones(len(y)), RIDGE_SERVE)
+    rows = [stillness_rows(recording, name) for recording in recordings for name in movements]
+    y = np.concatenate([first for _, first in rows])
+    x = np.concatenate([features for features, _ in rows])
+    weights = logistic(x, np.zeros(len(y)), y, np.ones(len(y)), RIDGE_SERVE)
     weights[-1] -= np.log(y.mean() / (1 - y.mean()))
     return weights
+
+
+def pairs_in_order(odds: np.ndarray, first: np.ndarray) -> float:
+    """Return the share of pairs of a first and another strike in which the first has more; ties half."""
+    n = int(first.sum())
+    return float((rankdata(odds)[first].sum() - n * (n + 1) / 2) / (n * (len(first) - n)))
+
+
+def stillness_figures(recordings: list[FittedRecording], weights: dict[str, np.ndarray]) -> list[str]:
+    """Return a line for each way of playing and movement: pairs that stillness orders rightly."""
+    lines = []
+    for way, name in sorted({(r.way, name) for r in recordings for name in r.films}):
+        rows = [stillness_rows(recording, name) for recording in recordings if recording.way == way]
+        x, first = (np.concatenate(part) for part in zip(*rows, strict=True))
+        if first.any() and not first.all():
+            share = pairs_in_order(x @ weights[name][:-1], first)
+            lines.append(f"{way}, {name}: {100 * share:.1f} of 100 pairs by stillness in order")
+    return lines
 
 
 def recording_spans(weights: dict[str, np.ndarray], recording: FittedRecording) -> SpanTable:
@@ -213,26 +238,46 @@ def odds_of(table: SpanTable, model: tuple[np.ndarray, np.ndarray, np.ndarray, f
     return table.before + np.clip(table.features, low, high) @ weights + constant
 
 
-def figures(table: SpanTable, recordings: list[FittedRecording]) -> list[str]:
-    """Return a line for each way of playing and movement, both held out."""
+def log_loss(odds: np.ndarray, right: np.ndarray) -> float:
+    """Return the mean log loss of log-odds; not a number of none."""
+    return float(np.logaddexp(0, np.where(right, -odds, odds)).mean()) if len(odds) else float("nan")
+
+
+def figures(plain: SpanTable, table: SpanTable, recordings: list[FittedRecording]) -> list[str]:
+    """Return a line for each way of playing and movement, held out from the weights of spans.
+
+    `plain` are the spans found without stillness, `table` those found with it.
+    """
     lines = []
     for way, name in sorted(set(zip(table.way.tolist(), table.movement.tolist(), strict=True))):
-        mine = (table.way == way) & (table.movement == name)
         model = fitted(table, (table.way != way) & (table.movement != name))
-        words = [f"{way}, {name.split('.')[-1]}"]
-        for group in ("usual", "poor"):
-            count = sum(
-                len(r.truth) for r in recordings if (r.way, r.group) == (way, group) and name in r.films
-            )
-            for label, odds in (("amount alone", table.before), ("movement", odds_of(table, model))):
-                sure = mine & (table.group == group) & (odds >= np.log(SURE / (1 - SURE)))
-                right = int((sure & table.right).sum())
+        steps = (
+            ("amount alone", plain, plain.before),
+            ("with stillness", table, table.before),
+            ("with movement", table, odds_of(table, model)),
+        )
+        for label, spans, odds in steps:
+            mine = (spans.way == way) & (spans.movement == name)
+            words = [f"{way}, {name}, {label}: log loss {log_loss(odds[mine], spans.right[mine]):.3f}"]
+            for group in ("usual", "poor"):
+                of_group = [r for r in recordings if (r.way, r.group) == (way, group) and name in r.films]
+                count = sum(len(recording.truth) for recording in of_group)
+                sure = mine & (spans.group == group) & (odds >= np.log(SURE / (1 - SURE)))
+                right = int((sure & spans.right).sum())
                 words.append(
-                    f"{group}, {label}: {100 * right / max(1, count):.1f} of {count}, wrong "
+                    f"{group}: {100 * right / max(1, count):.1f} of {count}, wrong "
                     f"{int(sure.sum()) - right} of {int(sure.sum())}"
                 )
-        lines.append("; ".join(words))
+            lines.append("; ".join(words))
     return lines
+
+
+def all_spans(recordings: list[FittedRecording], weights: dict[str, np.ndarray]) -> SpanTable:
+    """Return the spans of all recordings, found with these weights of stillness by movement."""
+    with ProcessPoolExecutor() as pool:
+        parts = list(pool.map(partial(recording_spans, weights), recordings))
+    names = ("features", "before", "right", "way", "group", "movement")
+    return SpanTable(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 def write(module: ModuleType, values: dict[str, str]) -> None:
@@ -265,15 +310,10 @@ def main() -> None:
     every = [*MOVEMENTS["learn"], *MOVEMENTS["choose"]]
     others = {name: [m for m in MOVEMENTS["learn"] if m != name] for name in every}
     weights = {name: serve_weights(recordings, others[name]) for name in every}
-    with ProcessPoolExecutor() as pool:
-        parts = list(pool.map(partial(recording_spans, weights), recordings))
-    table = SpanTable(
-        *(
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("features", "before", "right", "way", "group", "movement")
-        )
-    )
-    print("\n".join(figures(table, recordings)))
+    nothing = {name: np.zeros_like(values) for name, values in weights.items()}
+    table = all_spans(recordings, weights)
+    print("\n".join(stillness_figures(recordings, weights)))
+    print("\n".join(figures(all_spans(recordings, nothing), table, recordings)))
     if args.write:
         serves = serve_weights(recordings, every)
         low, high, span, constant = fitted(table, np.ones(len(table.right), bool))
