@@ -73,6 +73,24 @@ test('one step back takes the kind of serve back with who won', () => {
   assert.equal(record.openKey, 'r1');
 });
 
+test('the kind that went along bears a tab of its own: nobody was asked for it', () => {
+  const record = recordOf({ state: 'checking', sample: ['r2', 'r3'], sure: [] });
+  record.openKey = 'r2';
+  record.takeProposed();
+  const tabs = Object.fromEntries(record.pending.map(({ what, observer }) => [what, observer.endsWith('-along')]));
+  assert.deepEqual([tabs['serve.kind'], tabs.winner], [true, false]);
+});
+
+test('after the page is loaded anew a step back takes the kind back with who won', () => {
+  const record = recordOf();
+  const [first] = record.sheet.rallies;
+  Object.assign(first, { drafted: [], to_confirm: [], answers: { 'serve.kind': 'lob', winner: 'b' }, ids: { 'serve.kind': 'k1', winner: 'w1' } });
+  const log = /** @type {const} */ ([['k1', 'serve.kind', 'along'], ['w1', 'winner', null]]);
+  record.sheet = { ...record.sheet, log: log.map(([id, what, how]) => ({ id, rally: 'r1', what, how })) };
+  record.stepBack();
+  assert.deepEqual(new Set(record.pending.map((entry) => entry.replaces)), new Set(['w1', 'k1']));
+});
+
 test('a kind that the path does not propose is asked, before who won', () => {
   const record = recordOf();
   record.winnerOnly = true;

@@ -452,6 +452,13 @@ test('where all is proposed one press takes the rally, and the next one comes', 
   assert.equal(record.rallies[0].answers['return.stroke'], 'drive');
 });
 
+test('who won with one press a rally passes no ending that stands proposed', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'a' }]);
+  record.winnerOnly = true;
+  record.takeProposed();
+  assert.equal(record.rallies[0].answers.ending, 'winner');
+});
+
 test('an ending of the other player’s is not proposed', () => {
   const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'b' }]);
   assert.equal(record.pathAnswer('ending'), null);

@@ -28,6 +28,7 @@ DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observ
 UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken unwatched
 IMPORTED_TAB = "imported-unseen"  # of answers that a table says nobody watched
 SAMPLE_TAB = "sample"  # of what was proposed in the rallies that the program drew for a check
+ALONG = "-along"  # ends the tab of what went along with another answer: a person saw it, and was not asked
 PROGRAM_TABS = frozenset(  # no page writes in these
     {DRAFT_TAB, DOUBTFUL_TAB, UNWATCHED_TAB, IMPORTED_TAB, SAMPLE_TAB}
 )
@@ -132,10 +133,18 @@ def is_only_the_programs(entry: Entry) -> bool:
     return proposed or not is_by_person(entry)
 
 
+def is_along(entry: Entry) -> bool:
+    """Return whether an answer stood proposed and went along with another: its own question was not asked."""
+    return tab_of(entry.observer).endswith(ALONG)
+
+
 def is_checked(facts: RallyAnswers, what: EntryKind) -> bool:
-    """Return whether a person's own answer stands to a question; a question skipped is not checked."""
+    """Return whether a person's own answer stands to a question.
+
+    A question skipped is not checked, nor what went along with another answer.
+    """
     entry = facts.latest.get((what, 0))
-    return entry is not None and is_by_person(entry) and entry.value is not None
+    return entry is not None and is_by_person(entry) and not is_along(entry) and entry.value is not None
 
 
 def is_touched(facts: RallyAnswers) -> bool:

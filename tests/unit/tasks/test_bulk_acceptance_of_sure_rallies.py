@@ -20,7 +20,6 @@ from goodlength.measure.draft.proposal_acceptance_rates import (
 from goodlength.record.effective_answers import is_unwatched, is_watched
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.scoring import Side
 from goodlength.tasks.draft import bulk_acceptance_of_sure_rallies
 from goodlength.tasks.draft.answer_proposals_from_ball_path import RallyProposals, RecordProposal
 from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import (
@@ -191,62 +190,61 @@ def test_a_draft_taken_back_takes_what_it_proposed(drafted: Any) -> None:
     assert offer(drafted).state == "none"
 
 
-def whole(winner: Side, server: Side, **otherwise: RecordProposal) -> tuple[RecordProposal, ...]:
-    """All that a path proposes of a rally that ended with a second bounce, or with a missed return."""
-    if winner is server and "missed" in otherwise:
-        return (RecordProposal(EntryKind.KIND, "lob", 0.97), otherwise["missed"])
-    return (
+def test_nothing_is_offered_at_serve_and_return_though_a_path_answers_all(
+    drafted: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The ten are not asked each of its questions, so its answers are not taken unwatched."""
+    answers = (
         RecordProposal(EntryKind.KIND, "lob", 0.97),
         RecordProposal(EntryKind.HOW_TAKEN, "volleyed", 0.95),
-        RecordProposal(EntryKind.RETURN_STROKE, "drive", 0.94),
         RecordProposal(EntryKind.LEFT, "tight", 0.95),
-        RecordProposal(EntryKind.ENDING, "winner", 0.96, winner),
     )
+    found = tuple(
+        RallyProposals(
+            rally.key,
+            rally.start_us or 0,
+            rally.end_us or 0,
+            (*answers, RecordProposal(EntryKind.ENDING, "winner", 0.96, rally.winner)),
+        )
+        for rally in tasks.show_match(drafted, "m1").rallies
+    )
+    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: found)
+    tasks.change_match(drafted, "m1", depth=Depth.SERVE)
+    assert (offer(drafted).state, offer(drafted).sure) == ("none", ())
+    tasks.change_match(drafted, "m1", depth=Depth.SCORE)
+    assert offer(drafted).state == "offered"
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(5))
+    tasks.change_match(drafted, "m1", depth=Depth.SERVE)
+    assert (offer(drafted).state, offer(drafted).sure) == ("none", ())
+    with pytest.raises(InputError, match="0 of 10 drawn"):
+        take_unwatched(tasks.open_match(drafted, "m1"))
 
 
-def test_at_serve_and_return_only_rallies_with_every_answer_sure_are_taken(
-    library: Any,  # noqa: F811
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    tasks.change_match(library, "m1", depth=Depth.SERVE)
-    _, scores = played(library)
-    tasks.draft_match(tasks.open_match(library, "m1"), scores)
-    tasks.accept_draft(tasks.open_match(library, "m1"))
-    rallies = tasks.show_match(library, "m1").rallies
-    missed = RecordProposal(EntryKind.HOW_TAKEN, "not-made", 0.95)
-    found = []
-    for n, rally in enumerate(rallies):
-        winner = rally.winner or Side.A
-        answers = whole(winner, rally.server, **({"missed": missed} if n % 3 == 0 else {}))
-        if n % 4 == 1:  # how it ended is not known
-            answers = tuple(a for a in answers if a.what is not EntryKind.ENDING)
-        if n % 4 == 2:  # the path says the other won with a winner, or missed the return though he won
-            answers = whole(winner.other, winner.other, missed=missed)
-        found.append(RallyProposals(rally.key, rally.start_us or 0, rally.end_us or 0, answers))
-    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: tuple(found))
-    sure = set(offer(library).sure)
-    at = {rally.key: n for n, rally in enumerate(rallies)}
-    missing = {at[key] for key in sure if at[key] % 4 in (1, 2) and found[at[key]].answers[-1] != missed}
-    assert len(sure) > SAMPLE and not missing
-    assert not any(
-        at[key] % 4 == 2 and rallies[at[key]].winner is not rallies[at[key]].server for key in sure
-    )
-    draw_sample(tasks.open_match(library, "m1"), random.Random(4))
-    for key in offer(library).sample:
-        pen = EntryWriter("m1", "coach/t1")
-        for answer in found[at[key]].answers:
-            pen.write(key, answer.what, answer.value)
-        if found[at[key]].answers[-1] != missed:
-            pen.write(key, EntryKind.WINNER, str(rallies[at[key]].winner))
-        tasks.record_answers(library, "m1", pen.entries)
-    ready = offer(library)
-    assert (ready.state, ready.right) == ("ready", SAMPLE)
-    taken = take_unwatched(tasks.open_match(library, "m1")).opened
-    for key in ready.sure:
-        rally = taken.rally(key)
-        assert rally.complete and rally.serve.kind == "lob" and rally.winner is rallies[at[key]].winner
-        assert rally.ret.how is not None and (rally.ret.left is not None or rally.ret.how == "not-made")
-    assert [fault.words for fault in taken.match.faults] == []
+def as_the_page_does(of: Any, key: str) -> None:
+    """One press: who won is answered, the kind of serve goes along, the ending is passed."""
+    opened = tasks.open_match(of, "m1")
+    n = [rally.key for rally in opened.match.rallies].index(key)
+    along, pen = EntryWriter("m1", "coach/t1-along"), EntryWriter("m1", "coach/t1")
+    along.write(key, EntryKind.KIND, kind_of(n))
+    pen.write(key, EntryKind.WINNER, str(opened.rally(key).winner))
+    pen.write(key, EntryKind.ENDING, None)
+    tasks.record_answers(of, "m1", [*along.entries, *pen.entries])
+
+
+def test_what_went_along_is_neither_asked_nor_checked_nor_rated(drafted: Any) -> None:
+    draw_sample(tasks.open_match(drafted, "m1"), random.Random(6))
+    for key in offer(drafted).sample:
+        as_the_page_does(drafted, key)
+    assert (offer(drafted).state, offer(drafted).right) == ("ready", SAMPLE)
+    opened = tasks.open_match(drafted, "m1")
+    counted = answers_by_origin(opened.answers)
+    assert (counted.by_person, counted.along) == (SAMPLE, SAMPLE)
+    assert "serve.kind" not in {rate.what for rate in proposal_rates(opened.match, opened.answers)}
+    tasks.answer(drafted, "m1", offer(drafted).sample[0], EntryKind.KIND, "body-feet", observer="coach/t1")
+    assert (offer(drafted).state, offer(drafted).wrong) == ("withdrawn", 1)
+    opened = tasks.open_match(drafted, "m1")
+    rates = {rate.what for rate in proposal_rates(opened.match, opened.answers)}
+    assert "serve.kind" not in rates and "winner" in rates  # of the kind only wrong ones would count
 
 
 def test_a_changed_return_or_ending_counts_as_wrong(drafted: Any) -> None:

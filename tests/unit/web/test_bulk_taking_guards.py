@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -407,6 +408,17 @@ def test_a_copy_of_the_match_in_which_others_were_drawn_is_brought_in(
     assert tasks.import_match(library, copy).new_entries == 0
     assert tasks.import_match(library, written).new_entries == 0
     assert len(bulk_offer(opened(library)).sample) == SAMPLE
+
+
+def test_what_is_left_out_is_what_stands_in_rallies_that_nobody_watched(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    """The drafted winner of a rally that the coach watched counts, so it is not left out."""
+    tasks.answer(library, "m1", drafted[0], EntryKind.KIND, "lob")
+    assert origins_of(replace(opened(library), only_watched=True)).words == (
+        "1 answer given or checked by you, 1 as the draft has it; left out here: 13 as the draft has them."
+    )
 
 
 def test_an_empty_sheet_is_not_called_proposed(client: TestClient, match_id: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
@@ -11,6 +11,7 @@ from goodlength.measure.draft.proposal_acceptance_rates import (
     ProposalRate,
     answers_by_origin,
     proposal_rates,
+    unwatched_rallies,
 )
 
 if TYPE_CHECKING:
@@ -31,11 +32,15 @@ NAMES = {
 
 @dataclass(frozen=True)
 class AnswerOrigins:
-    """How many answers a person gave or checked and how many nobody watched, and how proposals stood."""
+    """How many answers a person gave or checked and how many nobody watched, and how proposals stood.
+
+    `left_out` counts those of the rallies that no person has watched.
+    """
 
     answers: AnswersByOrigin
     rates: tuple[ProposalRate, ...]
     only_watched: bool
+    left_out: AnswersByOrigin
 
     @property
     def words(self) -> str:
@@ -43,25 +48,29 @@ class AnswerOrigins:
 
         Examples
         --------
-        >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False).words
+        >>> none = AnswersByOrigin(0, 0)
+        >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False, left_out=none).words
         '72 answers given or checked by you, 214 proposed and taken unwatched.'
-        >>> AnswerOrigins(AnswersByOrigin(1, 0, 14), (), only_watched=True).words
-        '1 answer given or checked by you; left out here: 14 as the draft has them.'
+        >>> counted, left_out = AnswersByOrigin(1, 0, 15, along=2), AnswersByOrigin(0, 0, 14)
+        >>> print(AnswerOrigins(counted, (), True, left_out).words.replace("; ", chr(10)))
+        1 answer given or checked by you, 2 gone along with it, 1 as the draft has it
+        left out here: 14 as the draft has them.
         """
-        counted = self.answers
-        yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
-        others = [
-            f"{number} {became}"
-            for number, became in (
-                (counted.unwatched, "proposed and taken unwatched"),
-                (counted.proposed, "as the draft has them"),
-            )
-            if number
-        ]
-        if not others:
+        counted, out = self.answers, self.left_out
+        if not counted.along + counted.unwatched + counted.proposed:
             return ""
-        between = "; left out here:" if self.only_watched else ","
-        return f"{yours} given or checked by you{between} {', '.join(others)}."
+        yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
+        if not self.only_watched:
+            return f"{', '.join((f'{yours} given or checked by you', *_others(counted)))}."
+        part = replace(
+            counted,
+            along=counted.along - out.along,
+            unwatched=counted.unwatched - out.unwatched,
+            proposed=counted.proposed - out.proposed,
+        )
+        words = ", ".join((f"{yours} given or checked by you", *_others(part)))
+        gone = ", ".join(_others(out))
+        return f"{words}; left out here: {gone}." if gone else f"{words}."
 
     @property
     def nothing_is_left(self) -> bool:
@@ -73,6 +82,19 @@ class AnswerOrigins:
     def rate_words(self) -> tuple[str, ...]:
         """How often proposals stood in rallies that were watched, a sentence for each question."""
         return tuple(_rate_words(rate) for rate in self.rates if rate.what in NAMES)
+
+
+def _others(counted: AnswersByOrigin) -> list[str]:
+    """Return the answers that no person gave or checked, in words, by what became of them."""
+    return [
+        f"{number} {became}"
+        for number, became in (
+            (counted.along, f"gone along with {'it' if counted.by_person == 1 else 'them'}"),
+            (counted.unwatched, "proposed and taken unwatched"),
+            (counted.proposed, f"as the draft has {'it' if counted.proposed == 1 else 'them'}"),
+        )
+        if number
+    ]
 
 
 def _rate_words(rate: ProposalRate) -> str:
@@ -88,7 +110,10 @@ def origins_of(opened: OpenMatch) -> AnswerOrigins:
     """Return who gave the answers of a match, and how its proposals stood."""
     answers = opened.answers
     return AnswerOrigins(
-        answers_by_origin(answers), proposal_rates(opened.match, answers), opened.only_watched
+        answers_by_origin(answers),
+        proposal_rates(opened.match, answers),
+        opened.only_watched,
+        answers_by_origin(answers, unwatched_rallies(answers)),
     )
 
 

@@ -13,10 +13,13 @@ from dataclasses import dataclass, replace
 
 from goodlength.errors import OutOfRange
 from goodlength.record.effective_answers import (
+    DOUBTFUL_TAB,
     DRAFT_SLOT,
+    DRAFT_TAB,
     SAMPLE_SLOT,
     EffectiveAnswers,
     RallyAnswers,
+    is_along,
     is_by_person,
     is_checked,
     is_drafted,
@@ -46,12 +49,14 @@ class AnswersByOrigin:
 
     One rule, that of `is_checked`, as for the check of a sample: an answer is a person's where the one that
     stands is theirs, whatever else they said of the rally. `unwatched` are answers taken in bulk; `proposed`
-    those that stand as the draft put them on the sheet.
+    those that stand as the draft put them on the sheet; `along` those that stood proposed and went along with
+    another answer of a person's, without being asked for.
     """
 
     by_person: int
     unwatched: int
     proposed: int = 0
+    along: int = 0
 
 
 @dataclass(frozen=True)
@@ -175,20 +180,29 @@ def changed_answers(
     )
 
 
-def answers_by_origin(answers: EffectiveAnswers) -> AnswersByOrigin:
-    """Return how many answers a person gave or checked, took without watching, or left as proposed."""
-    by_person = unwatched = proposed = 0
+def answers_by_origin(answers: EffectiveAnswers, rallies: Set[str] | None = None) -> AnswersByOrigin:
+    """Return how many answers a person gave or checked, took without watching, or left as proposed.
+
+    Parameters
+    ----------
+    rallies : set of str, optional
+        Keys of the rallies to count; all where left out.
+    """
+    by_person = unwatched = proposed = along = 0
     for facts in answers.facts:
+        if rallies is not None and facts.key not in rallies:
+            continue
         is_taken = any(map(is_unwatched, facts.latest.values()))
         for what in ANSWERS:
             entry = facts.latest.get((what, 0))
             if entry is None or entry.value is None:
                 continue
             by_person += is_checked(facts, what)
+            along += is_along(entry)
             if not is_by_person(entry):
                 unwatched += is_taken
                 proposed += not is_taken
-    return AnswersByOrigin(by_person, unwatched, proposed)
+    return AnswersByOrigin(by_person, unwatched, proposed, along)
 
 
 def unwatched_rallies(answers: EffectiveAnswers) -> Set[str]:
@@ -210,12 +224,12 @@ def drafted_rallies(answers: EffectiveAnswers) -> Mapping[str, str]:
     """Return the tab of the draft, by key, of rallies that stand as it put them on the sheet."""
     found = {}
     for facts in answers.facts:
-        entries = facts.latest.values()
-        winner = facts.latest.get((EntryKind.WINNER, 0))
-        if winner is None or is_watched(facts) or any(map(is_unwatched, entries)):
+        if is_watched(facts) or any(map(is_unwatched, facts.latest.values())):
             continue
-        if is_drafted(winner):
-            found[facts.key] = tab_of(winner.observer)
+        answers_of = [entry for what in ANSWERS if (entry := facts.latest.get((what, 0))) is not None]
+        tabs = {tab_of(entry.observer) for entry in answers_of if is_drafted(entry)}
+        if tabs:
+            found[facts.key] = DOUBTFUL_TAB if DOUBTFUL_TAB in tabs else DRAFT_TAB
     return found
 
 
@@ -241,9 +255,14 @@ def without_answers(match: Match, keys: Set[str]) -> Match:
 
 
 def proposal_rates(match: Match, answers: EffectiveAnswers) -> tuple[ProposalRate, ...]:
-    """Return how often proposals stood where a person checked them, question by question."""
+    """Return how often proposals stood where a person checked them, question by question.
+
+    Of a question whose answer went along with another in some rally there is no rate: of such rallies only
+    the wrong ones are answered, so a rate would be of these alone.
+    """
     rallies = {rally.key: rally for rally in match.rallies}
     counts: dict[tuple[str, str], list[int]] = {}
+    went_along: set[str] = set()
     for facts in answers.facts:
         rally = rallies.get(facts.key)
         if rally is None or not is_watched(facts):
@@ -251,6 +270,9 @@ def proposal_rates(match: Match, answers: EffectiveAnswers) -> tuple[ProposalRat
         proposals = proposals_of(facts)
         changed, sampled = changed_answers(rally, proposals), is_sampled(facts)
         for what, (by, _) in proposals.items():
+            entry = facts.latest.get((what, 0))
+            if entry is not None and is_along(entry):
+                went_along.add(what.value)
             checked = what in _BY_THE_SCORE or what in changed or is_checked(facts, what)
             if not checked or final_answer(rally, what) is None:
                 continue
@@ -260,6 +282,6 @@ def proposal_rates(match: Match, answers: EffectiveAnswers) -> tuple[ProposalRat
             row[2] += sampled
             row[3] += sampled and what in changed
     order = [what.value for what in (EntryKind.SERVER, EntryKind.BOX, *ANSWERS)]
-    known = [pair for pair in counts if pair[0] in order]
+    known = [pair for pair in counts if pair[0] in order and pair[0] not in went_along]
     known.sort(key=lambda pair: (order.index(pair[0]), pair[1]))
     return tuple(ProposalRate(what, by, *counts[what, by]) for what, by in known)

@@ -43,8 +43,7 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.entry_value_types import ProposedValue
-from goodlength.record.model import Depth, Entry, EntryKind, Rally, ReturnKind
-from goodlength.record.rally_questions import CardQuestion, is_asked, questions_for
+from goodlength.record.model import Depth, Entry, EntryKind, Rally
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.draft.answer_proposals_from_ball_path import (
     RallyProposals,
@@ -69,7 +68,7 @@ class BulkOffer:
 
     `sure` are the keys of the rallies that could be taken, without the sample; `sample` those drawn, in the
     order drawn, with how many were found right and wrong; `to_check` are those of it that no person has
-    answered in full: a question skipped is not checked. `taken` counts rallies taken unwatched.
+    answered: a question skipped is not checked. `taken` counts rallies taken unwatched.
     `expected_wrong` is how many of `sure` are wrong by their own chances, `most_wrong_share` the share that
     could be wrong at most (95%) by the sample alone. `earlier_draws` counts samples of drafts that were since
     removed or added to. `score` is the score that the sheet ends with, the first-named player's points first,
@@ -92,10 +91,10 @@ class BulkOffer:
 
 @dataclass(frozen=True)
 class _SureRally:
-    """A rally that could be taken, with what the path proposes of it and the chance that all is right."""
+    """A rally that could be taken, its kind of serve as its path has it, the chance that all is right."""
 
     key: str
-    answers: tuple[RecordProposal, ...]
+    kind: RecordProposal
     chance: float
 
 
@@ -109,7 +108,9 @@ def bulk_offer(opened: OpenMatch) -> BulkOffer:
     right, wrong = checked.count(True), checked.count(False)
     taken = sum(any(map(is_taken, fact.latest.values())) and not is_watched(fact) for fact in facts.values())
     return BulkOffer(
-        _state(len(sure), len(sample), right, wrong, taken),
+        _state(len(sure), len(sample), right, wrong, taken)
+        if opened.info.depth is Depth.SCORE
+        else ("taken" if taken else "none"),
         tuple(rally.key for rally in sure),
         tuple(sample),
         right,
@@ -168,8 +169,7 @@ def draw_sample(opened: OpenMatch, rng: random.Random | None = None) -> AppendRe
 def take_unwatched(opened: OpenMatch) -> AppendResult:
     """Take every sure rally as it is proposed, once the sample was found right.
 
-    At the depth *score* how a rally ended is passed, as with one press a rally. Taken in two windows at
-    once, they are taken once.
+    How a rally ended is passed, as with one press a rally. Taken in two windows at once, they are taken once.
 
     Raises
     ------
@@ -195,10 +195,8 @@ def take_unwatched(opened: OpenMatch) -> AppendResult:
         if rally.key not in wanted:
             continue
         pen.write(rally.key, EntryKind.PROPOSED, _proposed(rally))
-        for answer in rally.answers:
-            pen.write(rally.key, answer.what, answer.value)
-        if opened.info.depth is Depth.SCORE:
-            pen.write(rally.key, EntryKind.ENDING, None)
+        pen.write(rally.key, EntryKind.KIND, rally.kind.value)
+        pen.write(rally.key, EntryKind.ENDING, None)
     return _record_once(opened, pen)
 
 
@@ -252,11 +250,9 @@ def _mark_of(entry: Entry) -> str:
 
 
 def _proposed(rally: _SureRally, *, sample: bool = False) -> dict[str, object]:
-    answers = [
-        {"what": answer.what.value, "value": answer.value, "chance": answer.chance}
-        for answer in rally.answers
-    ]
-    return {"by": "ball-path", "answers": answers, **({"sample": True} if sample else {})}
+    kind = rally.kind
+    answer = {"what": kind.what.value, "value": kind.value, "chance": kind.chance}
+    return {"by": "ball-path", "answers": [answer], **({"sample": True} if sample else {})}
 
 
 def _own_standing(opened: OpenMatch) -> list[Entry]:
@@ -308,8 +304,9 @@ def _draws(opened: OpenMatch) -> int:
 def _checked(
     key: str, proposed: ProposedValue, rallies: Mapping[str, Rally], facts: Mapping[str, RallyAnswers]
 ) -> bool | None:
-    """Return whether a rally of the sample was found right; None while a person has not been through it.
+    """Return whether a rally of the sample was found right; None while a person has not said who won it.
 
+    The kind of serve is shown, not asked: it is wrong where the person answered otherwise, never right.
     Server and box follow from the rallies before: they are wrong here only where the person corrected them
     here. Else one corrected winner would count twice.
     """
@@ -321,59 +318,36 @@ def _checked(
     wrong = any(what not in (EntryKind.SERVER, EntryKind.BOX) or is_checked(known, what) for what in changed)
     if wrong or rally.let or rally.called_otherwise is not None:
         return False
-    asked = {EntryKind.WINNER, *proposals} - {EntryKind.SERVER, EntryKind.BOX}
-    if rally.ret.how is ReturnKind.NOT_MADE:  # that answers who won
-        asked -= {EntryKind.WINNER}
-    return True if all(is_checked(known, what) for what in asked) else None
+    return True if is_checked(known, EntryKind.WINNER) else None
 
 
 def _sure_rallies(opened: OpenMatch) -> list[_SureRally]:
-    """Return the rallies in which every answer that the depth asks for is proposed surely, none watched."""
-    paths = path_proposals(opened)
+    """Return the rallies in which server, winner and kind of serve are proposed surely, none watched.
+
+    Only at the depth *score*: deeper, more would be taken than the ten are asked about.
+    """
+    paths = path_proposals(opened) if opened.info.depth is Depth.SCORE else ()
     if not paths:
         return []
     facts = {fact.key: fact for fact in opened.answers.facts}
     faulty = {fault.key for fault in opened.match.faults if fault.key}
-    script = questions_for(opened.info.depth, opened.kinds, (), opened.info.format)
     found = []
     for rally in opened.match.rallies:
         known = facts[rally.key]
         if rally.key in faulty or known.clashes or not _draft_is_sure(rally, known):
             continue
         path = _path_of(rally, paths)
-        sure = None if path is None else _sure_answers(rally, path, script)
-        if sure is not None:
+        kind = None if path is None else _sure_kind(path)
+        if kind is not None:
             chance = min(given.chance for _, given in proposals_of(known).values())
-            for answer in sure:
-                chance *= answer.chance
-            found.append(_SureRally(rally.key, sure, chance))
+            found.append(_SureRally(rally.key, kind, chance * kind.chance))
     return found
 
 
-def _sure_answers(
-    rally: Rally, path: RallyProposals, script: Sequence[CardQuestion]
-) -> tuple[RecordProposal, ...] | None:
-    """Return what the path proposes surely of a rally; None unless it answers all that is asked.
-
-    The kind of serve is wanted at every depth. What else is sure of the return goes along.
-    """
-    given = {
-        answer.what: answer
-        for answer in path.answers
-        if answer.chance >= SURE_PATH and answer.if_winner in (None, rally.winner)
-    }
-    missed = EntryKind.HOW_TAKEN in given and given[EntryKind.HOW_TAKEN].value == ReturnKind.NOT_MADE
-    if missed and rally.winner is not rally.server:
-        return None
-    answers: dict[EntryKind, object] = {what: answer.value for what, answer in given.items()}
-    asked = {EntryKind.KIND} | {question.id for question in script if is_asked(question, answers)}
-    wanted = asked - {EntryKind.SERVER, EntryKind.WINNER, EntryKind.SET_TO}
-    if EntryKind.HOW_TAKEN not in {question.id for question in script}:  # the depth *score*
-        return (given[EntryKind.KIND],) if EntryKind.KIND in given else None
-    if not wanted <= given.keys():
-        return None
-    along = set() if missed else {EntryKind.RETURN_STROKE, EntryKind.RETURN_TO}
-    return tuple(answer for what, answer in given.items() if what in wanted | along)
+def _sure_kind(path: RallyProposals) -> RecordProposal | None:
+    """Return the kind of serve that the path proposes; None where it is not sure."""
+    kinds = (answer for answer in path.answers if answer.what is EntryKind.KIND)
+    return next((answer for answer in kinds if answer.chance >= SURE_PATH), None)
 
 
 def _draft_is_sure(rally: Rally, known: RallyAnswers) -> bool:

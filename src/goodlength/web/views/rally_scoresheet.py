@@ -13,6 +13,7 @@ from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
     UNWATCHED_TAB,
     RallyAnswers,
+    is_along,
     is_drafted,
     is_taken,
     is_to_confirm,
@@ -338,6 +339,8 @@ def _is_of_program(entry: Entry) -> bool:
 def _how(entry: Entry) -> str | None:
     if is_taken(entry):
         return UNWATCHED_TAB
+    if is_along(entry):
+        return "along"
     return entry.content.how if isinstance(entry.content, SpanValue) else None
 
 

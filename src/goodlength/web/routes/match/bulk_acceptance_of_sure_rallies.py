@@ -85,7 +85,10 @@ def offer_words(offer: BulkOffer) -> tuple[str, str]:
         )
     if offer.state == "checking":
         found = f"{offer.right} of {len(offer.sample)} checked, all right so far. " if offer.right else ""
-        words = f"{found}One that is wrong withdraws the offer. A question skipped is not checked."
+        words = (
+            f"{found}You are asked who won. The kind of serve goes along: press its word where it is wrong. "
+            "One that is wrong withdraws the offer. A question skipped is not checked."
+        )
         return "Check the rallies drawn at random", words
     if offer.state == "ready":
         share = f"{100 * offer.most_wrong_share:.0f}"

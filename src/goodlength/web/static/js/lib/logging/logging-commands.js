@@ -4,7 +4,7 @@
 import { ask, newId } from '../server/json-requests.js';
 import { Outbox } from '../server/offline-outbox.js';
 import { clockWords } from '../page/time-and-score-format.js';
-import { answerLog, nextKey, withPending } from './optimistic-answers.js';
+import { ALONG, answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
 import { BulkTaking } from './bulk-taking.js';
 import { RecordState } from './logging-state.js';
@@ -34,6 +34,12 @@ const DECIDING = [
 /** @param {EntryKind} what @param {unknown} value */
 const decides = (what, value) => DECIDING.some(([kind, word]) => kind === what && word === value);
 
+/** What went along with an answer: it stands right before it in its rally. @param {Logged} logged @param {Logged[]} log */
+function wentAlong(logged, log) {
+  const before = log.slice(0, log.indexOf(logged)).filter((entry) => entry.rally === logged.rally);
+  return before.slice(before.findLastIndex((entry) => entry.how !== 'along') + 1);
+}
+
 export class RecordCommands extends RecordState {
   /**
    * @param {string} matchId @param {Sheet} sheet
@@ -53,8 +59,6 @@ export class RecordCommands extends RecordState {
     this.deleted = new Map();
     /** @type {Map<string, string>} which rally came in hand when each was deleted */
     this.wentOn = new Map();
-    /** @type {Map<string, string>} ids of answers that went along with another, and its id */
-    this.along = new Map();
     /** @type {{key: string, to: string, ids: string[]}[]} presses that went on: the rally answered, the one that came, and the entries in the order written */
     this.presses = [];
     /** @type {string[] | null} ids of what the press in hand has written so far */
@@ -149,7 +153,7 @@ export class RecordCommands extends RecordState {
     const before = this.isNewest ? this.opening(rally) : [];
     const stored = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
     const entry = this.entry(what, stored);
-    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), ...this.goesAlong(what, value, entry.id), entry];
+    const entries = [...before, ...this.asProposed(what), ...this.overruled(what, value), ...this.goesAlong(what, value), entry];
     const isOnePress = this.isOnePress(rally) && (this.isNewest || this.questionOf(rally) !== null);
     this.asking = null;
     this.mode = 'ask';
@@ -157,14 +161,13 @@ export class RecordCommands extends RecordState {
     if (isOnePress && (what === 'winner' || what === 'ending') && value !== null) this.passEnding(what, value);
   }
 
-  /** What stands proposed in the sentence and is not asked for, taken along by who won. @param {EntryKind} what @param {AnswerValue} value @param {string} id @returns {Entry[]} */
-  goesAlong(what, value, id) {
+  /** What stands proposed in the sentence and is not asked for, taken along by who won; its tab says that it was not asked. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */
+  goesAlong(what, value) {
     if ((what !== 'winner' && what !== 'ending') || value === null || value === 'let' || value === 'service-fault') return [];
     const kind = this.takenAlong(this.rally);
     const { along = [] } = this.sheet.script;
     const paths = [...(kind ? [kind] : []), ...along.flatMap((each) => this.pathAnswer(each) ?? [])];
-    const entries = paths.map((path) => this.entry(path.what, /** @type {never} */ (path.value)));
-    for (const entry of entries) this.along.set(entry.id, id);
+    const entries = paths.map((path) => ({ ...this.entry(path.what, /** @type {never} */ (path.value)), observer: `${this.observer}${ALONG}` }));
     return [...(paths.length > 0 ? this.asProposed(paths[0].what) : []), ...entries];
   }
 
@@ -205,7 +208,8 @@ export class RecordCommands extends RecordState {
 
   /** Who won was all that is wanted: how it ended is skipped, and the next rally comes. @param {EntryKind} what @param {AnswerValue} value */
   passEnding(what, value) {
-    if (this.questionOf(this.rally)?.id === 'ending') this.send([this.entry('ending', null)]);
+    const isProposed = this.sheet.script.depth !== 'score' && this.pathAnswer('ending') !== null;
+    if (this.questionOf(this.rally)?.id === 'ending' && !isProposed) this.send([this.entry('ending', null)]);
     if (this.question !== null) return;
     this.goOn();
     if (this.mode === 'bulk') return;
@@ -304,8 +308,7 @@ export class RecordCommands extends RecordState {
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
     if (winner) entries.push(this.undo(winner)); // both came with one press
-    const ids = new Set([last.id, winner?.id]);
-    entries.push(...log.slice(0, at).filter((entry) => ids.has(this.along.get(entry.id) ?? '')).map((entry) => this.undo(entry)));
+    entries.push(...[last, ...(winner ? [winner] : [])].flatMap((entry) => wentAlong(entry, log)).map((entry) => this.undo(entry)));
     const implied = winner ? this.impliedBy(winner, log.filter((entry) => entry !== last)) : this.impliedBy(last, log);
     entries.push(...implied.filter((entry) => !past || entry.what === 'proposed').map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;

@@ -11,6 +11,9 @@
  */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').Logged} Logged */
 
+/** What ends the tab of an answer that went along with another: nobody was asked for it. */
+export const ALONG = '-along';
+
 /** Entries that stand between rallies or are about the match: they are no rally of their own. */
 const NOT_RALLIES = new Set(['match', 'undo', 'conduct', 'retired']);
 
@@ -159,7 +162,7 @@ export function answerLog(sheet, pending) {
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
   const mine = pending
     .filter((entry) => entry.what !== 'undo')
-    .map((entry) => ({ id: entry.id, rally: entry.rally, what: entry.what, how: entry.what === 'span' ? (entry.value?.how ?? null) : null }));
+    .map((entry) => ({ id: entry.id, rally: entry.rally, what: entry.what, how: entry.what === 'span' ? (entry.value?.how ?? null) : entry.observer.endsWith(ALONG) ? 'along' : null }));
   return [...sheet.log, ...mine].filter((entry) => !undone.has(entry.id));
 }
 
