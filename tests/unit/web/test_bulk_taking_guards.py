@@ -369,6 +369,56 @@ def test_a_corrected_winner_stays_when_the_draft_is_removed(
     ]
 
 
+def test_winners_confirmed_as_the_page_does_go_with_the_draft(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+) -> None:
+    """A question skipped, what went along and a winner set back to the draft's say no more than it did."""
+    pen, along = EntryWriter("m1", "coach/t1"), EntryWriter("m1", "coach/t1-along")
+    along.write(drafted[1], EntryKind.KIND, "lob")
+    for key in drafted[1:3]:
+        pen.write(key, EntryKind.WINNER, "a")
+        pen.write(key, EntryKind.ENDING, None)
+    for winner in ("b", "a"):
+        pen.write(drafted[3], EntryKind.WINNER, winner)
+    pen.write(drafted[4], EntryKind.ENDING, "winner")
+    tasks.record_answers(library, "m1", [*along.entries, *pen.entries])
+    left = tasks.withdraw_draft(opened(library)).match.rallies
+    assert [rally.key for rally in left] == [drafted[4]]
+
+
+def test_a_draft_read_from_a_table_is_removed_as_a_whole(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    tmp_path: Any,
+) -> None:
+    (table,) = tasks.export_match(library, "m1", tmp_path / "m.csv")
+    with tasks.open_library(tmp_path / "other") as other:
+        tasks.import_match(other, table)
+        again = tasks.open_match(other, other.matches()[0].id)
+        assert [rally.span_how for rally in again.match.rallies] == ["heard"] * len(drafted)
+        assert tasks.withdraw_draft(again).match.rallies == ()
+
+
+def test_a_drafted_let_comes_back_from_a_table_as_drafted(
+    library: Any,
+    drafted: list[str],  # noqa: F811
+    tmp_path: Any,
+) -> None:
+    """It has no winner; it is the draft's all the same, and nobody took it."""
+    pen = EntryWriter("m1", "coach/draft", mark="draft-2-")
+    pen.write("r20", EntryKind.SPAN, {"start_us": 300 * 10**6, "end_us": 305 * 10**6, "how": "heard"})
+    pen.write("r20", EntryKind.ENDING, "let")
+    tasks.record_answers(library, "m1", pen.entries)
+    (table,) = tasks.export_match(library, "m1", tmp_path / "m.csv")
+    rows = {r["key"]: r["watched"] for r in csv.DictReader(io.StringIO(table.read_text("utf-8-sig")))}
+    assert rows["r20"] == "draft"
+    with tasks.open_library(tmp_path / "other") as other:
+        tasks.import_match(other, table)
+        again = tasks.open_match(other, other.matches()[0].id)
+        assert origins_of(again).answers == origins_of(opened(library)).answers
+
+
 def test_a_second_draw_after_the_draft_was_added_again_is_named(
     client: TestClient,
     library: Any,

@@ -147,6 +147,7 @@ class _TableReader:
         self.read_time = c.seconds_reader(self.decimal)
         self.broken: set[int] = set()
         self.unwatched = self.drafted = 0  # rallies that nobody watched
+        self.draft_tabs: dict[str, str] = {}  # by key, of rallies that stand as drafted
         self.info = self._info(first, match_id, observer)
         played = self.info.played_on
         at = None if played is None else datetime(played.year, played.month, played.day, tzinfo=UTC)
@@ -333,8 +334,11 @@ class _TableReader:
             self._between(row, key, event, winner)
             return None
         mark = len(self.pen.entries)
+        tab = _TABS.get(self._cell(row, WATCHED, c.watched))
+        if tab in (DRAFT_TAB, DOUBTFUL_TAB):
+            self.draft_tabs[key] = tab
         self._span(row, key)
-        own, tab = self.pen.observer, _TABS.get(self._cell(row, WATCHED, c.watched))
+        own = self.pen.observer
         if tab is not None:
             self.pen.observer = f"{layer_of(own)}/{tab}"
         self._answers(row, key, winner)
@@ -385,11 +389,17 @@ class _TableReader:
         start, end = (self._cell(row, heading, self.read_time) for heading in TIMES)
         if start is c.NO_ANSWER:
             return
-        self.pen.write(
-            key,
-            EntryKind.SPAN,
-            {"start_us": start, "end_us": None if end is c.NO_ANSWER else end, "how": "marked"},
-        )
+        how = "heard" if key in self.draft_tabs else "marked"
+        span = {"start_us": start, "end_us": None if end is c.NO_ANSWER else end, "how": how}
+        self._write_as_drafted(key, EntryKind.SPAN, span)
+
+    def _write_as_drafted(self, key: str, what: EntryKind, value: Any) -> None:
+        """Write what follows from the draft, where a rally stands as drafted: it goes when the draft does."""
+        own, tab = self.pen.observer, self.draft_tabs.get(key)
+        if tab is not None:
+            self.pen.observer = f"{layer_of(own)}/{tab}"
+        self.pen.write(key, what, value)
+        self.pen.observer = own
 
     def _called(self, row: TableRow) -> dict[str, Any]:
         parts = {
@@ -448,7 +458,7 @@ class _TableReader:
             replayed = rally.server.value if rally.server_known else c.NO_ANSWER
             if server not in (c.NO_ANSWER, replayed) and (key, EntryKind.SERVER) not in written:
                 written.add((key, EntryKind.SERVER))
-                self.pen.write(key, EntryKind.SERVER, server)
+                self._write_as_drafted(key, EntryKind.SERVER, server)
                 return True
             box = self._cell(row, "box", c.BOX)
             if box is c.NO_ANSWER or (key, EntryKind.BOX) in written:
@@ -456,7 +466,7 @@ class _TableReader:
             differs = rally.box is not Box(box)
             if rally.box_free or not rally.box_known or differs:
                 written.add((key, EntryKind.BOX))
-                self.pen.write(key, EntryKind.BOX, box)
+                self._write_as_drafted(key, EntryKind.BOX, box)
                 chosen = True
                 if differs and not rally.box_free:
                     return True

@@ -20,6 +20,7 @@ from goodlength.measure.shots.followed_ball_storage import read_followed_lightly
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,
     DRAFT_TAB,
+    is_along,
     is_by_person,
     is_drafted,
     layer_of,
@@ -380,7 +381,8 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     pen = EntryWriter(opened.id, observer, utc_now(), mark=mark)
     own = [entry for entry in _standing(opened) if entry.rally in rallies and not is_drafted(entry)]
     drafted = {entry.rally: entry.value for entry in standing if entry.what is EntryKind.WINNER}
-    answered = {entry.rally for entry in own if is_by_person(entry) and _says_more(entry, drafted)}
+    last = {_question_of(entry): entry for entry in own if is_by_person(entry)}
+    answered = {entry.rally for entry in last.values() if _says_more(entry, drafted)}
     for entry in (*own, *reversed(standing)):
         if entry.rally not in answered or (not is_by_person(entry) and entry.what is not EntryKind.SPAN):
             pen.undo(entry)
@@ -388,10 +390,20 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
 
 
 def _says_more(entry: Entry, drafted: Mapping[str, object]) -> bool:
-    """Return whether an answer says more than the winner that the draft had, confirmed or skipped."""
+    """Return whether an answer says more than the winner that the draft had.
+
+    A question skipped says nothing, nor does what went along with the winner, or a flag taken away.
+    """
+    if entry.value is None or is_along(entry) or entry.what is EntryKind.PROPOSED:
+        return False
     if entry.what is EntryKind.WINNER:
-        return entry.value not in (None, drafted.get(entry.rally))
-    return entry.what is not EntryKind.PROPOSED
+        return entry.value != drafted.get(entry.rally)
+    return entry.what is not EntryKind.KEEP or bool(entry.value)
+
+
+def _question_of(entry: Entry) -> tuple[str, EntryKind, str]:
+    """Return what an answer says something of: its last answer counts. Each shot is its own."""
+    return entry.rally, entry.what, entry.id if entry.what is EntryKind.SHOT else ""
 
 
 def rallies_in_draft(opened: OpenMatch) -> int:
