@@ -397,7 +397,7 @@ def _says_more(entry: Entry, drafted: Mapping[str, object]) -> bool:
     if entry.value is None or is_along(entry) or entry.what is EntryKind.PROPOSED:
         return False
     if entry.what is EntryKind.WINNER:
-        return entry.value != drafted.get(entry.rally)
+        return bool(entry.value != drafted.get(entry.rally))
     return entry.what is not EntryKind.KEEP or bool(entry.value)
 
 
