@@ -417,7 +417,7 @@ test('only what the script asks is proposed, and kept as proposed', async () => 
 
 const RETURNED = [LOB, { what: 'return.how', value: 'volleyed', chance: 0.95 }, { what: 'return.stroke', value: 'drive', chance: 0.96 }, { what: 'return.left', value: 'tight', chance: 0.95 }];
 
-/** A drafted rally at the depth serve and return, with what its path says. @param {{what: string, value: string, chance: number, if_winner?: string}[]} more */
+/** A drafted rally at the depth serve and return, with what its path says. @param {{what: string, value: string, chance: number, if_winner?: string, if_server?: string}[]} more */
 function returnedRally(more) {
   const ask = (/** @type {string} */ id) => ({ id, ask: id, answers: [], unless: [], extra: false, repeats: false, when: '', free_words: false });
   const ids = ['serve.kind', 'return.how', 'return.stroke', 'return.left', 'winner', 'ending'];
@@ -461,6 +461,15 @@ test('who won with one press a rally passes no ending that stands proposed', () 
 
 test('an ending of the other player’s is not proposed', () => {
   const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'b' }]);
+  assert.equal(record.pathAnswer('ending'), null);
+});
+
+test('an ending is proposed for the server that stands, also once that was corrected', () => {
+  const record = returnedRally([{ what: 'ending', value: 'winner', chance: 0.95, if_winner: 'a', if_server: 'b' }]);
+  assert.equal(record.pathAnswer('ending'), null);
+  record.send([record.entry('server', 'b')]);
+  assert.equal(record.pathAnswer('ending')?.value, 'winner');
+  record.send([record.entry('winner', 'b')]);
   assert.equal(record.pathAnswer('ending'), null);
 });
 

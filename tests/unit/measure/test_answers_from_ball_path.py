@@ -13,9 +13,11 @@ from goodlength.measure.draft.answers_from_ball_path import (
     left_shares,
     quarter_shares,
     rally_answers,
+    serve_is_good,
     starts_like_a_serve,
     stroke_word,
 )
+from goodlength.measure.draft.rally_ending import ending_seen
 from goodlength.measure.serves.serve_kind_votes_from_paths import shares, taken_word
 from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
@@ -150,7 +152,7 @@ def ended_by(*shots: FollowedShot) -> dict[PathAnswerKind, str]:
 def test_a_serve_nobody_struck_and_a_return_into_the_tin_are_a_missed_return() -> None:
     first, second, third = rally().shots
     twice = (K.SECOND_BOUNCE, (0.4, 9.0, 0.02))
-    ace = replace(first, paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02)), twice),))
+    ace = replace(first, paths=(path(STRUCK, HIGH, (K.FLOOR, (5.9, 8.0, 0.02)), twice),))
     assert ended_by(ace)[PathAnswerKind.HOW_TAKEN] == "not-made"
     into_tin = ended_by(first, replace(third, number=2))
     assert into_tin[PathAnswerKind.HOW_TAKEN] == "not-made"
@@ -158,6 +160,41 @@ def test_a_serve_nobody_struck_and_a_return_into_the_tin_are_a_missed_return() -
     winner = replace(second, paths=(path(STRUCK, HIGH, (K.FLOOR, (0.5, 8.0, 0.02)), twice),))
     assert ended_by(first, winner)[PathAnswerKind.HOW_TAKEN] == "volleyed"
     assert PathAnswerKind.HOW_TAKEN not in ended_by(third)  # a serve into the tin is a fault
+
+
+LONG_LOW = (K.FRONT, (2.0, 0.02, 1.0))
+BOUNCED_TWICE = (K.SECOND_BOUNCE, (1.1, 5.5, 0.02))
+
+
+@pytest.mark.parametrize(
+    "served",
+    [
+        (LONG_LOW, (K.FLOOR, (5.0, 7.0, 0.02))),  # below the service line
+        (HIGH, (K.FLOOR, (5.0, 3.0, 0.02))),  # short
+        (HIGH, (K.FLOOR, (0.5, 8.0, 0.02))),  # into the server's own quarter
+        (HIGH, (K.FLOOR, (5.0, 5.5, 0.02))),  # 4 cm behind the short line: may be a fault
+        (HIGH, (K.OUT, (6.38, 6.0, 3.9))),
+        (),
+    ],
+)
+def test_of_a_serve_that_may_be_a_fault_nothing_but_its_kind_is_said(
+    served: tuple[tuple[ContactKind, Place], ...],
+) -> None:
+    """With a fault the rally is over and the receiver won: no missed return, no end, no winner."""
+    first, second, third = rally().shots
+    fault = replace(first, paths=(path(STRUCK, *served, BOUNCED_TWICE),))
+    for shots in ((fault,), (fault, replace(third, number=2)), (fault, second, third)):
+        assert set(ended_by(*shots)) <= {PathAnswerKind.SERVE_KIND}
+        assert ending_seen(replace(rally(), shots=shots)) is None
+
+
+def test_a_serve_of_which_a_likely_path_is_a_fault_is_not_surely_good() -> None:
+    first = rally().shots[0]
+    good = path(STRUCK, HIGH, (K.FLOOR, (5.9, 8.0, 0.02)))
+    fault = path(STRUCK, LONG_LOW, (K.FLOOR, (5.9, 8.0, 0.02)))
+    for share, is_good in ((0.05, True), (0.2, False)):
+        paths = (replace(good, chance=1.0 - share), replace(fault, chance=share))
+        assert serve_is_good(replace(rally(), shots=(replace(first, paths=paths),))) is is_good
 
 
 def test_an_end_that_was_not_seen_is_less_sure() -> None:

@@ -13,11 +13,14 @@ from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.measure.draft.proposal_acceptance_rates import (
     answers_by_origin,
+    changed_answers,
     final_answer,
     proposal_rates,
     unwatched_rallies,
 )
+from goodlength.measure.draft.rally_ending import EndingSeen
 from goodlength.record.effective_answers import is_unwatched, is_watched
+from goodlength.record.entry_value_types import ProposedAnswer
 from goodlength.record.model import Depth, EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.draft import bulk_acceptance_of_sure_rallies
@@ -174,6 +177,25 @@ def test_nothing_is_offered_at_a_depth_that_asks_for_more_than_is_proposed(draft
         draw_sample(tasks.open_match(drafted, "m1"))
 
 
+def test_a_path_that_speaks_for_the_other_player_is_not_sure(
+    drafted: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The ball was followed after the draft was added: its end says that the other player won."""
+    sure = offer(drafted).sure
+    rallies = {rally.key: rally for rally in tasks.show_match(drafted, "m1").rallies}
+    paths = bulk_acceptance_of_sure_rallies.path_proposals(tasks.open_match(drafted, "m1"))
+
+    def ended(path: RallyProposals, *, other: bool) -> RallyProposals:
+        rally = rallies[path.key]
+        struck_last = (rally.winner is rally.server) is not other
+        return replace(path, seen=EndingSeen("second-bounce", 0.97, 3 if struck_last else 4))
+
+    for other, left in ((False, len(sure)), (True, len(sure) - 3)):
+        now = tuple(ended(path, other=other and path.key in sure[:3]) for path in paths)
+        monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _, now=now: now)
+        assert len(offer(drafted).sure) == left
+
+
 def test_a_sample_says_nothing_of_a_draft_added_after_it(drafted: Any) -> None:
     draw_sample(tasks.open_match(drafted, "m1"), random.Random(4))
     for key in offer(drafted).sample:
@@ -256,3 +278,17 @@ def test_a_changed_return_or_ending_counts_as_wrong(drafted: Any) -> None:
     assert final_answer(rally, EntryKind.LEFT) == "loose"
     assert final_answer(rally, EntryKind.RETURN_TO) == "back-left"
     assert final_answer(rally, EntryKind.RETURN_STROKE) is None
+
+
+@pytest.mark.parametrize(
+    ("word", "changed"), [("straight", False), ("back-left", False), ("back-right", True)]
+)
+def test_where_a_return_went_is_compared_quarter_with_quarter(drafted: Any, word: str, changed: bool) -> None:
+    """A ball that went straight may have gone into the quarter that was proposed."""
+    key = tasks.open_match(drafted, "m1").match.rallies[3].key
+    tasks.answer(drafted, "m1", key, EntryKind.RETURN_TO, word)
+    proposed = {
+        EntryKind.RETURN_TO: ("ball-path", ProposedAnswer(what="return.to", value="back-left", chance=0.97))
+    }
+    rally = tasks.open_match(drafted, "m1").rally(key)
+    assert bool(changed_answers(rally, proposed)) is changed

@@ -17,6 +17,11 @@ from goodlength.record.entry_ids_and_timestamps import utc_now
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.ball import ball_following_inputs
+from goodlength.tasks.draft.answer_proposals_from_ball_path import (
+    RallyProposals,
+    RecordProposal,
+    path_proposals,
+)
 from tests.oracles.followed_shots import (
     SECOND,
     made_match,
@@ -61,36 +66,82 @@ def test_sure_answers_are_proposed_with_their_rally(
     assert all(0.9 <= each["chance"] <= 1.0 for each in rally["answers"])
 
 
+def ended_with(*kinds: ContactKind) -> Any:
+    """Three shots, the last by B, and what it touched after the floor."""
+    rally = drafted()
+    last = rally.shots[2].paths[0]
+    end_us = last.contacts[-1].time_us
+    ends = tuple(PathContact(k, end_us + 300_000, (1.0, 9.0, 0.02), None, True) for k in kinds)
+    third = replace(rally.shots[2], paths=(replace(last, chance=0.99, contacts=(*last.contacts, *ends)),))
+    return replace(rally, key="r:r1", shots=(*rally.shots[:2], third))
+
+
+@pytest.mark.parametrize("sheet", ["without", "a", "b"])
+def test_an_ending_is_proposed_for_who_served_and_won_whatever_the_sheet_says(
+    client: TestClient, library: Any, filmed: None, monkeypatch: pytest.MonkeyPatch, sheet: str
+) -> None:
+    """B struck last. A page keeps what it has read: a server corrected later is told apart by it."""
+    store(library, ended_with(ContactKind.SECOND_BOUNCE), monkeypatch)
+    if sheet != "without":
+        tasks.answer(library, "m1", "r1", EntryKind.SPAN, {"start_us": SECOND, "end_us": 8 * SECOND})
+        tasks.answer(library, "m1", "r1", EntryKind.SERVER, sheet)
+    (found,) = client.get(AT).json()["rallies"]
+    of_end = [a for a in found["answers"] if a["what"] in ("winner", "ending")]
+    # if A served, the count of shots and the striker contradict each other; nobody's winner is proposed
+    assert [(a["what"], a["value"], a["if_winner"], a["if_server"]) for a in of_end] == [
+        ("ending", "winner", "b", "b")
+    ]
+    assert found["ended"] == "second-bounce"
+
+
+def test_of_a_ball_down_the_end_alone_is_said_also_where_nothing_else_is_proposed(
+    client: TestClient, library: Any, filmed: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rally = ended_with(ContactKind.TIN)
+    store(library, rally, monkeypatch)
+    (found,) = client.get(AT).json()["rallies"]
+    assert found["ended"] == "tin" and {a["what"] for a in found["answers"]} == {"serve.kind", "return.how"}
+    store(library, replace(rally, serve=None), monkeypatch)
+    (found,) = client.get(AT).json()["rallies"]
+    assert found["ended"] == "tin" and found["answers"] == []
+
+
 @pytest.mark.parametrize(
-    ("server", "kind", "proposed", "ended"),
+    ("server", "winner", "kind", "contradicts"),
     [
-        ("b", ContactKind.SECOND_BOUNCE, [("winner", "b", None), ("ending", "winner", "b")], "second-bounce"),
-        ("b", ContactKind.TIN, [("winner", "a", None)], "tin"),  # forced or not is the coach's to say
-        ("a", ContactKind.SECOND_BOUNCE, [], "second-bounce"),  # shots and striker contradict each other
+        ("b", "a", ContactKind.SECOND_BOUNCE, True),
+        ("b", "b", ContactKind.SECOND_BOUNCE, False),
+        ("b", "b", ContactKind.TIN, True),
+        ("a", "a", ContactKind.TIN, False),  # shots and striker contradict each other: nothing is known
     ],
 )
-def test_winner_and_ending_follow_from_the_end_of_the_path(
-    client: TestClient,
+def test_an_end_that_speaks_for_the_other_player_contradicts_a_winner(
     library: Any,
     filmed: None,
     monkeypatch: pytest.MonkeyPatch,
     server: str,
+    winner: str,
     kind: ContactKind,
-    proposed: list[tuple[str, str, str | None]],
-    ended: str,
+    contradicts: bool,
 ) -> None:
-    """Three shots, the last by B."""
-    rally = drafted()
-    last = rally.shots[2].paths[0]
-    end = PathContact(kind, last.contacts[-1].time_us + 300_000, (1.0, 9.0, 0.02), None, True)
-    third = replace(rally.shots[2], paths=(replace(last, chance=0.98, contacts=(*last.contacts, end)),))
-    store(library, replace(rally, key="r:r1", shots=(*rally.shots[:2], third)), monkeypatch)
+    store(library, ended_with(kind), monkeypatch)
     tasks.answer(library, "m1", "r1", EntryKind.SPAN, {"start_us": SECOND, "end_us": 8 * SECOND})
     tasks.answer(library, "m1", "r1", EntryKind.SERVER, server)
-    (found,) = client.get(AT).json()["rallies"]
-    asked = ("winner", "ending")
-    of_end = [(a["what"], a["value"], a.get("if_winner")) for a in found["answers"] if a["what"] in asked]
-    assert of_end == proposed and found["ended"] == ended
+    opened = tasks.open_match(library, "m1")
+    (path,) = path_proposals(opened)
+    assert not path.contradicts(opened.match.rallies[0])  # nobody has said who won
+    tasks.answer(library, "m1", "r1", EntryKind.WINNER, winner)
+    assert path.contradicts(tasks.open_match(library, "m1").match.rallies[0]) is contradicts
+
+
+def test_a_missed_return_contradicts_a_receiver_who_won(library: Any, match_id: str) -> None:
+    missed = RecordProposal(EntryKind.HOW_TAKEN, "not-made", 0.95)
+    path = RallyProposals("r:r1", 0, 9 * SECOND, (missed,))
+    tasks.answer(library, match_id, "r1", EntryKind.SERVER, "a")
+    for winner, contradicts in (("a", False), ("b", True)):
+        tasks.answer(library, match_id, "r1", EntryKind.WINNER, winner)
+        (rally,) = tasks.open_match(library, match_id).match.rallies
+        assert path.contradicts(rally) is contradicts
 
 
 def test_unsure_unknown_and_out_of_date_answers_are_left_out(

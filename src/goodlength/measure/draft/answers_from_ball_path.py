@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
+from goodlength.court import BallContact, CourtSurface, serve_verdict
 from goodlength.court.dimensions import SERVICE_LINE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
@@ -36,6 +37,19 @@ ENDINGS = {
     ContactKind.TIN: "tin",
     ContactKind.OUT: "out",
     ContactKind.SECOND_BOUNCE: "second-bounce",
+}
+ASSUMED_SERVE_MARGIN_M = (
+    0.1  # a serve nearer to a line than this may be a fault; its touches are 5 to 7 cm off
+)
+SURFACES = {
+    ContactKind.FRONT: CourtSurface.FRONT,
+    ContactKind.LEFT: CourtSurface.LEFT,
+    ContactKind.RIGHT: CourtSurface.RIGHT,
+    ContactKind.BACK: CourtSurface.BACK,
+    ContactKind.FLOOR: CourtSurface.FLOOR,
+    ContactKind.SECOND_BOUNCE: CourtSurface.FLOOR,
+    ContactKind.TIN: CourtSurface.TIN,
+    ContactKind.OUT: CourtSurface.ABOVE,
 }
 # Intercept, weight of the log odds of the votes, and of those of the paths: fitted on simulated rallies of
 # the choosing states (90 rallies; of the return's stroke, what it left and the end on up to 170 others),
@@ -78,10 +92,35 @@ def starts_like_a_serve(rally: FollowedRally) -> bool:
     return end is not None and (end[0] < WIDTH_M / 2) != from_left
 
 
+def serve_is_good(rally: FollowedRally) -> bool:
+    """Return whether the first shot is surely a good serve: `PROPOSED` of the chances of its paths and more.
+
+    By RULES-2014, rules 5.7 to 5.9, from the box of the half it was struck in. A serve that was struck on
+    before it bounced need not bounce.
+    """
+    paths = rally.shots[0].paths if rally.shots else ()
+    volleyed = len(rally.shots) > 1
+    good = sum(path.chance for path in paths if _is_good_serve(path, volleyed=volleyed))
+    return bool(paths) and good >= PROPOSED * sum(path.chance for path in paths)
+
+
+def _is_good_serve(path: ShotPath, *, volleyed: bool) -> bool:
+    box = "left" if path.contacts[0].place_m[0] < WIDTH_M / 2 else "right"
+    touched = [BallContact(SURFACES[each.kind], *each.place_m) for each in path.contacts[1:]]
+    volleyed = volleyed and _first(path, ContactKind.FLOOR) is None
+    return serve_verdict(box, touched, volleyed=volleyed, margin_m=ASSUMED_SERVE_MARGIN_M).good
+
+
 def rally_answers(rally: FollowedRally) -> tuple[PathAnswer, ...]:
-    """Return what the paths of a rally say of the sheet, sure or not; empty where they are out of date."""
+    """Return what the paths of a rally say of the sheet, sure or not; empty where they are out of date.
+
+    Of a serve that may be a fault its kind alone: with it the rally was over, and the receiver won.
+    """
     if rally.out_of_date or not rally.shots or rally.shots[0].best is None:
         return ()
+    if not serve_is_good(rally):
+        kind = _serve_kind(rally)
+        return () if kind is None else (kind,)
     ended = _of_end(rally)
     missed = _missed(rally, ended)
     returned = [] if missed else [_taken(rally, ended), *_of_return(rally)]

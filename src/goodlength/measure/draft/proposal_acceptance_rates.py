@@ -12,6 +12,7 @@ from collections.abc import Mapping, Set
 from dataclasses import dataclass, replace
 
 from goodlength.errors import OutOfRange
+from goodlength.record.answer_enumerations import QUARTERS
 from goodlength.record.effective_answers import (
     DOUBTFUL_TAB,
     DRAFT_SLOT,
@@ -146,7 +147,11 @@ def is_sampled(facts: RallyAnswers) -> bool:
 
 
 def final_answer(rally: Rally, what: EntryKind) -> str | None:
-    """Return how a question of a rally stands now; None where it is not recorded."""
+    """Return how a question of a rally stands now; None where it is not recorded.
+
+    Where a return went may be said in words that no path proposes ("straight"); these are not compared with a
+    quarter, so they count as not recorded.
+    """
     if what is EntryKind.SERVER:
         return rally.server.value if rally.server_known else None
     if what is EntryKind.BOX:
@@ -156,7 +161,7 @@ def final_answer(rally: Rally, what: EntryKind) -> str | None:
     if what is EntryKind.KIND:
         return rally.serve.kind
     if what is EntryKind.RETURN_TO:
-        return rally.ret.to
+        return rally.ret.to if rally.ret.to in QUARTERS else None
     word = {
         EntryKind.HOW_TAKEN: rally.ret.how,
         EntryKind.RETURN_STROKE: rally.ret.stroke,

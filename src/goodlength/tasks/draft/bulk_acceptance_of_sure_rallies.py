@@ -337,6 +337,8 @@ def _sure_rallies(opened: OpenMatch) -> list[_SureRally]:
         if rally.key in faulty or known.clashes or not _draft_is_sure(rally, known):
             continue
         path = _path_of(rally, paths)
+        if path is not None and path.contradicts(rally):
+            continue
         kind = None if path is None else _sure_kind(path)
         if kind is not None:
             chance = min(given.chance for _, given in proposals_of(known).values())

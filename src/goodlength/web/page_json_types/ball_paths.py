@@ -81,12 +81,16 @@ class RallyDrawingJson(TypedDict):
 
 
 class PathAnswerJson(TypedDict):
-    """An answer that the ball's path proposes, with its chance (0 to 1); `if_winner`: only where they won."""
+    """An answer that the ball's path proposes, with its chance (0 to 1).
+
+    `if_winner` and `if_server`: only where these players won and served.
+    """
 
     what: EntryKind
     value: str
     chance: float
     if_winner: NotRequired[Side]
+    if_server: NotRequired[Side]
 
 
 class ProposedRallyJson(TypedDict):

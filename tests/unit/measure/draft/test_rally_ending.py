@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from goodlength.measure import Observation, ScoreDraft, draft_scores, observe
-from goodlength.measure.draft.rally_ending import EndingSeen, ending_seen
+from goodlength.measure.draft.rally_ending import (
+    ASSUMED_INTERFERENCE,
+    COUNT_RIGHT,
+    EndingSeen,
+    ending_seen,
+)
 from goodlength.measure.shots.followed_ball_types import FollowedRally
 from goodlength.scoring import Format, Side, Start
 from tests.oracles.followed_shots import made_rally
@@ -18,13 +23,28 @@ A, B = Side.A, Side.B
 def test_the_end_says_who_won_by_who_struck_last() -> None:
     """A served; three shots: A struck last. Into the tin B won, after two bounces A."""
     down, twice = EndingSeen("tin", 0.95, 3, A), EndingSeen("second-bounce", 0.95, 3, A)
-    assert down.fit(A, B) > 0.9 and down.fit(A, A) == pytest.approx(1.0 - down.fit(A, B))
-    assert twice.fit(A, A) > 0.9
+    assert down.fit(A, B) > 0.85 and down.fit(A, A) == pytest.approx(1.0 - down.fit(A, B))
+    assert twice.fit(A, A) > 0.8
     # if B served, the count says that B struck last and the tracks that A did: nothing is known
     assert twice.fit(B, A) == pytest.approx(0.5) and twice.fit(B, B) == pytest.approx(0.5)
     unnamed = EndingSeen("second-bounce", 0.95, 4)
     assert unnamed.fit(A, B) == pytest.approx(unnamed.fit(B, A)) and unnamed.fit(A, B) > 0.8
     assert all(row[2] == 0.5 and row[0] + row[1] == pytest.approx(1.0) for row in twice.table())
+
+
+def test_the_last_striker_named_by_the_tracks_is_no_second_witness_beside_the_count() -> None:
+    """Strikes are taken in turn: the last striker follows from the first and the count."""
+    for word, won in (("tin", B), ("second-bounce", A)):
+        named, unnamed = (EndingSeen(word, 1.0, 3, striker).fit(A, won) for striker in (A, None))
+        assert named == unnamed <= COUNT_RIGHT
+
+
+def test_a_second_bounce_may_be_play_that_stopped_for_interference() -> None:
+    """A stroke goes to the other player, so a second bounce fits a winner less well than a ball down does."""
+    down, twice = EndingSeen("tin", 1.0, 3), EndingSeen("second-bounce", 1.0, 3)
+    assert twice.fit(A, A) < down.fit(A, B)
+    assert twice.chance_given(A, A) < 1.0 - 0.5 * ASSUMED_INTERFERENCE < down.chance_given(A, B)
+    assert twice.chance_given(A, B) < 0.9  # whoever else won it, it was a stroke as often as not
 
 
 def test_an_end_that_is_unsure_hardly_speaks_and_a_winner_that_fits_makes_it_surer() -> None:
@@ -54,7 +74,7 @@ def test_an_end_seen_settles_a_rally_after_which_nobody_saw_who_served() -> None
     assert winner(None)[1] < 0.7
     for word, won in (("tin", B), ("second-bounce", A)):
         side, chance = winner(EndingSeen(word, 0.97, 3, A))
-        assert side is won and chance > 0.8
+        assert side is won and chance > 0.7
 
 
 def test_a_next_server_that_contradicts_an_end_leaves_the_rally_in_doubt() -> None:

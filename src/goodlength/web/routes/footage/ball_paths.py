@@ -146,11 +146,13 @@ def get_proposals(opened: CurrentMatch) -> Response:
             "answers": [
                 {"what": answer.what.value, "value": answer.value, "chance": answer.chance}
                 | ({} if answer.if_winner is None else {"if_winner": answer.if_winner.value})
+                | ({} if answer.if_server is None else {"if_server": answer.if_server.value})
                 for answer in rally.answers
             ],
             "ended": rally.ended,
         }
         for rally in path_proposals(opened)
+        if rally.answers or rally.ended
     ]
     return json_answer({"rallies": rallies})
 

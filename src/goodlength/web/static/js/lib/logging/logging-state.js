@@ -226,9 +226,9 @@ export class RecordState {
     const found = this.pathRally?.answers ?? [];
     if (found.length === 0) return [];
     const { rally } = this;
-    const winner = rally.answers.winner ?? found.find((one) => one.what === 'winner')?.value;
+    const { winner } = rally.answers;
     const asked = applicableQuestions(this.sheet.script, rally, this.setChoice(rally));
-    return found.filter((one) => asked.some((question) => question.id === one.what) && (!one.if_winner || one.if_winner === winner));
+    return found.filter((one) => asked.some((question) => question.id === one.what) && (!one.if_winner || one.if_winner === winner) && (!one.if_server || one.if_server === rally.server));
   }
 
   /** What is proposed to a question of the rally in hand, by the path or by the draft. @param {EntryKind} what */

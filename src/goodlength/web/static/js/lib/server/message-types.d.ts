@@ -71,12 +71,13 @@ export type EntryKind = 'match' | 'span' | 'server' | 'box' | 'serve.kind' | 'se
 
 export type Side = 'a' | 'b';
 
-/** An answer that the ball's path proposes, with its chance (0 to 1); `if_winner`: only where they won. */
+/** An answer that the ball's path proposes, with its chance (0 to 1). */
 export interface PathAnswer {
   what: EntryKind;
   value: string;
   chance: number;
   if_winner?: Side;
+  if_server?: Side;
 }
 
 /** The proposals of one rally, match times; `ended` by what it was over, empty where that is not sure. */
