@@ -75,7 +75,8 @@ def _library_named(scope: Scope) -> str:
     named = Headers(scope=scope).get(HEADER, "")
     if named or scope["method"] in SAFE_METHODS:
         return named
-    return parse_qs(scope["query_string"].decode("latin-1")).get(FIELD, [""])[-1]
+    query: str = scope["query_string"].decode("latin-1")
+    return parse_qs(query).get(FIELD, [""])[-1]
 
 
 class LibraryReopening:
