@@ -175,6 +175,8 @@ HERE_ONLY = {
     ("HEAD", "/openapi.json"),
     ("POST", "/api/footage/x/camera/forget"),
     ("POST", "/api/settings/room"),
+    ("GET", "/api/settings/library"),
+    ("POST", "/api/settings/library"),
     ("POST", "/matches/demo/footage"),
     ("POST", "/matches/demo/footage/x/x"),
     ("POST", "/demo"),

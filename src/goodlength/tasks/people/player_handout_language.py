@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from goodlength.languages import LANGUAGES, language
 
@@ -16,20 +17,15 @@ USUAL_SETTING = "handout_language"
 
 def player_language(library: Library, player_id: str) -> str:
     """Return the code of a player's language; the usual one where none was chosen, or one not there."""
-    code = _chosen(library).get(player_id, "")
-    return code if code in LANGUAGES else usual_language(library)
+    settings = library.settings()
+    code = _chosen(settings).get(player_id, "")
+    return code if code in LANGUAGES else _usual(settings)
 
 
 def chosen_language(library: Library, player_id: str) -> str:
     """Return what was chosen for a player: the code of a language, or `AS_USUAL`."""
-    code = _chosen(library).get(player_id, "")
+    code = _chosen(library.settings()).get(player_id, "")
     return code if code in LANGUAGES else AS_USUAL
-
-
-def usual_language(library: Library) -> str:
-    """Return the code of the language for players without another choice; English until it is set."""
-    code = library.settings().get(USUAL_SETTING)
-    return code if isinstance(code, str) and code in LANGUAGES else "en"
 
 
 def choose_language(library: Library, player_id: str, code: str) -> None:
@@ -45,7 +41,7 @@ def choose_language(library: Library, player_id: str, code: str) -> None:
     if code != AS_USUAL:
         language(code)
     library.player(player_id)
-    chosen = {name: spoken for name, spoken in _chosen(library).items() if name != player_id}
+    chosen = {name: spoken for name, spoken in _chosen(library.settings()).items() if name != player_id}
     if code != AS_USUAL:
         chosen[player_id] = code
     library.set_setting(SETTING, chosen or None)
@@ -53,11 +49,16 @@ def choose_language(library: Library, player_id: str, code: str) -> None:
 
 def forget_language(library: Library, player_id: str) -> None:
     """Forget what was chosen for a player who is deleted."""
-    if player_id in _chosen(library):
-        choose = {name: spoken for name, spoken in _chosen(library).items() if name != player_id}
+    if player_id in _chosen(library.settings()):
+        choose = {name: spoken for name, spoken in _chosen(library.settings()).items() if name != player_id}
         library.set_setting(SETTING, choose or None)
 
 
-def _chosen(library: Library) -> dict[str, str]:
-    stored = library.settings().get(SETTING)
+def _usual(settings: Mapping[str, Any]) -> str:
+    code = settings.get(USUAL_SETTING)
+    return code if isinstance(code, str) and code in LANGUAGES else "en"
+
+
+def _chosen(settings: Mapping[str, Any]) -> dict[str, str]:
+    stored = settings.get(SETTING)
     return {str(name): str(code) for name, code in stored.items()} if isinstance(stored, dict) else {}
