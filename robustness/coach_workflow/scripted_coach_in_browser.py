@@ -188,7 +188,8 @@ class PageCoach:
         self.press_key("w", step)  # one press a rally
         for _ in range(3 * len(self.match.plans)):
             self.page.wait_for_selector('html[data-waiting="0"]')
-            self.page.wait_for_timeout(300)  # the offer is read again after each answer
+            self.page.wait_for_timeout(300)
+            self.page.wait_for_selector('html[data-offer="read"]')  # read again after each answer
             if self.on_bulk_card():
                 if self.answer_bulk() == "done":
                     break

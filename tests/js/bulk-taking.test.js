@@ -63,6 +63,36 @@ test('doubtful rallies come first, and one press takes the kind of serve along w
   assert.deepEqual([view.ask, view.answers?.map((one) => one.key)], ['2 rallies are left', ['1', '2']]);
 });
 
+test('a let keeps the kind of serve that stands proposed', () => {
+  const record = recordOf();
+  record.answer('ending', 'let');
+  assert.ok(said(record).some(([rally, what, value]) => rally === 'r1' && what === 'serve.kind' && value === 'lob'));
+});
+
+test('an offer counts though a newer one was asked for meanwhile, and an older one does not overtake it', async () => {
+  const { fetch } = globalThis;
+  /** @type {((sure: string[]) => void)[]} */
+  const answers = [];
+  globalThis.fetch = () =>
+    new Promise((resolve) => {
+      answers.push((sure) => resolve(new Response(JSON.stringify({ ...record.bulk.offer, sure }))));
+    });
+  const record = recordOf();
+  try {
+    const reads = [record.bulk.read(), record.bulk.read(), record.bulk.read()];
+    answers[0](['r2']);
+    await reads[0];
+    assert.deepEqual([record.bulk.offer.sure, record.bulk.reading], [['r2'], true]);
+    answers[2](['r3']);
+    await reads[2];
+    answers[1](['r2', 'r3']);
+    await reads[1];
+    assert.deepEqual([record.bulk.offer.sure, record.bulk.reading], [['r3'], false]);
+  } finally {
+    globalThis.fetch = fetch;
+  }
+});
+
 test('one step back takes the kind of serve back with who won', () => {
   const record = recordOf();
   record.winnerOnly = true;

@@ -20,6 +20,7 @@ export class BulkTaking {
     this.offer = NOTHING;
     this.declined = false; // the coach goes through them one by one
     this.asked = 0;
+    this.answered = 0; // the newest question that an offer came for
     this.reading = false;
   }
 
@@ -50,13 +51,15 @@ export class BulkTaking {
     return this.record.rallies.filter((rally) => to_check.includes(rally.key) && !rally.drafted.includes('winner'));
   }
 
-  /** Read the offer as it is now; what comes late is dropped. */
+  /** Read the offer as it is now. One that is overtaken by a newer one is dropped; one that a newer question waits behind is not. */
   async read() {
     const turn = ++this.asked;
     this.reading = true;
     const found = /** @type {BulkOffer | null} */ (await ask(this.record.path('bulk')).catch(() => null));
     if (turn === this.asked) this.reading = false;
-    if (found && turn === this.asked) this.take(found);
+    if (!found || turn < this.answered) return this.record.onChange();
+    this.answered = turn;
+    return this.take(found);
   }
 
   /** @param {BulkOffer} found */
@@ -107,7 +110,7 @@ export class BulkTaking {
       record.tell('Some answers are not saved yet. Try again in a moment.');
       return false;
     }
-    this.asked += 1; // an answer to an older question comes too late
+    this.answered = ++this.asked; // an answer to an older question comes too late
     this.reading = false;
     try {
       this.offer = /** @type {BulkOffer} */ (await ask(record.path(`bulk/${what}`), { method: 'POST' }));

@@ -163,9 +163,9 @@ export class RecordCommands extends RecordState {
 
   /** What stands proposed in the sentence and is not asked for, taken along by who won; its tab says that it was not asked. @param {EntryKind} what @param {AnswerValue} value @returns {Entry[]} */
   goesAlong(what, value) {
-    if ((what !== 'winner' && what !== 'ending') || value === null || value === 'let' || value === 'service-fault') return [];
+    if ((what !== 'winner' && what !== 'ending') || value === null) return [];
     const kind = this.takenAlong(this.rally);
-    const { along = [] } = this.sheet.script;
+    const { along = [] } = value === 'let' || value === 'service-fault' ? {} : this.sheet.script; // of the return
     const paths = [...(kind ? [kind] : []), ...along.flatMap((each) => this.pathAnswer(each) ?? [])];
     const entries = paths.map((path) => ({ ...this.entry(path.what, /** @type {never} */ (path.value)), observer: `${this.observer}${ALONG}` }));
     return [...(paths.length > 0 ? this.asProposed(paths[0].what) : []), ...entries];

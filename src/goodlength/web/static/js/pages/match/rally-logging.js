@@ -56,6 +56,7 @@ const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
 // ---- drawing
 
 function draw() {
+  document.documentElement.dataset.offer = record.bulk.reading ? 'reading' : 'read';
   view = cardView(record);
   drawCard(card, view);
   const rallies = record.rallies;
