@@ -224,7 +224,7 @@ def test_a_killed_program_leaves_no_half_proxy_and_no_orphan(even: Path, tmp_pat
     slow = tmp_path / "slow.py"
     slow.write_text(
         "import time\n"
-        "from goodlength.footage.edit import proxy\n"
+        "from goodlength.footage.edit import proxy_video as proxy\n"
         "def proxy_job(src, dst, progress, cancel):\n"
         "    def slowly(share, words):\n"
         "        time.sleep(0.05)\n"

@@ -8,6 +8,7 @@ import pytest
 
 from goodlength.jobs.job_queue import JobState
 from goodlength.tasks.preparation.video_preparation_steps import (
+    Pace,
     PreparationStep,
     StepFacts,
     left_words,
@@ -25,7 +26,7 @@ def job(state: str, **more: object) -> JobState:
 
 
 def step(facts: StepFacts, pace: float | None = None, *, paused: bool = False) -> PreparationStep:
-    return preparation_step(facts, pace, paused=paused)
+    return preparation_step(facts, Pace(pace), paused=paused)
 
 
 @pytest.mark.parametrize(

@@ -45,12 +45,12 @@ class PowerTable(tuple[JsonObject, ...]):
 
 @dataclass(frozen=True)
 class JudgingFigures:
-    """What `bench findings` prints; shares are 0 to 1, times seconds.
+    """What `bench findings` prints; shares are 0 to 1, times seconds of the processor.
 
     `page_s` is one match with all its page shows (findings, the line, the change of serve, the mix);
     `season_s` is what `season_matches` matches say together. `sheets_...` are false alarms over all sheets
-    between games of a match. `search_10000_s` is the slowest search over 10,000 matches, None where fewer
-    were invented; see `bench.findings.season_search_speed`.
+    between games of a match. `search_10000_s` is the slowest search over 10,000 matches, as waited, None
+    where fewer were invented; see `bench.findings.season_search_speed`.
     """
 
     null_matches: int
@@ -127,11 +127,11 @@ def _row(power: Power) -> dict[str, Json]:
 
 
 def _median_time_s(work: Callable[[], object], times: int = 5) -> float:
-    """Return median time of some runs after one that warms up, s."""
+    """Return median processor time of some runs after one that warms up, s."""
     work()
     taken = []
     for _ in range(times):
-        began = time.perf_counter()
+        began = time.process_time()
         work()
-        taken.append(time.perf_counter() - began)
+        taken.append(time.process_time() - began)
     return float(np.median(taken))
