@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -67,6 +68,7 @@ def library_to_open(named: str, open_now: Library, *, make: bool = False) -> Pat
     """
     path = _complete_path(named)
     try:
+        _refuse_circular_links(path)
         _check_apart(path, open_now.folder)
         file = path / "library.sqlite3"
         is_library = file.is_file() and file.stat().st_size > 0
@@ -92,10 +94,16 @@ def library_to_open(named: str, open_now: Library, *, make: bool = False) -> Pat
             f"The folder {path} cannot be opened as a library. {error.page_words} "
             "The library that is open was not changed."
         ) from error
-    except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: links in a circle
+    except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
         raise InputError(f"The folder {path} cannot be used: {why}. Choose another folder.") from None
     return path
+
+
+def _refuse_circular_links(path: Path) -> None:
+    """Raise OSError where links lead in a circle; `Path.resolve` raises nothing of it from Python 3.13 on."""
+    with suppress(FileNotFoundError, NotADirectoryError):
+        path.stat()
 
 
 def _check_apart(path: Path, open_now: Path) -> None:
