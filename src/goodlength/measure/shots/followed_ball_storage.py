@@ -16,6 +16,9 @@ from goodlength.measure.shots.followed_ball_types import FORMAT, FollowedMatch, 
 
 _TITLE = "The ball followed through a match, by goodlength"
 _MATCH: TypeAdapter[FollowedMatch] = TypeAdapter(FollowedMatch)
+_RALLY: TypeAdapter[FollowedRally] = TypeAdapter(FollowedRally)
+_SPAN = ("key", "footage", "from_us", "until_us")
+UNREADABLE = "What is stored of this rally cannot be read. Follow the ball again."
 
 
 def followed_json(followed: FollowedMatch) -> dict[str, Json]:
@@ -61,10 +64,13 @@ def write_followed(path: Path, followed: FollowedMatch) -> None:
 def read_followed(path: Path) -> FollowedMatch | None:
     """Return what was followed; None where nothing is stored, or another version stored it.
 
+    Of a rally that is not in the form, such as one with a variance below nought, only its span is given, and
+    why; the others stand.
+
     Raises
     ------
     DamagedFile
-        It cannot be read; the text says what to do.
+        No rally of it can be read; the text says what to do.
     """
     return _of_content(path, JsonFile(path).content())
 
@@ -113,12 +119,36 @@ def _validated(path: Path, plain: JsonObject) -> FollowedMatch | None:
     try:
         return followed_from_json(plain)
     except ValidationError as error:
+        rest = _sound_rallies(plain)
+        if rest is not None:
+            return rest
         raise DamagedFile(
             f"The file {path} does not hold a followed ball ({error.error_count()} faults, the first at "
             f"{_place_of(error)}). Delete it and follow the ball again.",
             page="The followed ball of this match cannot be read. Press “Follow the ball again” on the "
             "Footage page.",
         ) from None
+
+
+def _sound_rallies(plain: JsonObject) -> FollowedMatch | None:
+    """Return the match with each rally that is not in the form as one without shots; None where none is.
+
+    Nothing is given either where such a rally's key, file or span cannot be read.
+    """
+    rallies: list[Json] = []
+    sound = 0
+    for rally in _dicts(plain.get("rallies")):
+        try:
+            _RALLY.validate_python(rally)
+        except ValidationError:
+            rallies.append({name: rally.get(name) for name in _SPAN} | {"shots": [], "reason": UNREADABLE})
+        else:
+            rallies.append(rally)
+            sound += 1
+    try:
+        return followed_from_json({**plain, "rallies": rallies}) if sound else None
+    except ValidationError:
+        return None
 
 
 def _place_of(error: ValidationError) -> str:

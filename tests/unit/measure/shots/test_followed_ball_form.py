@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -110,6 +111,32 @@ def test_what_cannot_be_is_refused_with_its_place(tmp_path: Path, at: tuple, val
         read_followed(path)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(json.loads(path.read_text()), followed_schema())
+
+
+@pytest.mark.parametrize("read", [read_followed, read_followed_lightly])
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("covariance_m2", [[-0.01, 0, 0], [0, 1, 0], [0, 0, 1]]),
+        ("place_m", [1.0, "x", 2.0]),
+        ("kind", "ceiling"),
+    ],
+)
+def test_one_rally_that_cannot_be_read_leaves_the_others_as_they_are(
+    tmp_path: Path, read: Callable[[Path], FollowedMatch | None], name: str, value: object
+) -> None:
+    others = (replace(RALLY, key="r:a"), replace(RALLY, key="r:z"))
+    plain = followed_json(replace(MATCH, rallies=(others[0], RALLY, others[1])))
+    plain["rallies"][1]["shots"][0]["paths"][0]["contacts"][1][name] = value
+    path = tmp_path / "m1.json"
+    JsonFile(path).write(plain)
+    found = read(path)
+    assert found is not None and (found.rallies[0], found.rallies[2]) == others
+    damaged = found.rallies[1]
+    assert (damaged.key, damaged.shots, damaged.serve, damaged.rests_on) == ("r:k", (), None, None)
+    assert "cannot be read" in damaged.reason and "Follow the ball again" in damaged.reason
+    write_followed(path, found)
+    assert read(path) == found
 
 
 def test_what_another_version_stored_counts_as_nothing(tmp_path: Path) -> None:
