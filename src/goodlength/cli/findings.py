@@ -59,7 +59,7 @@ def findings_command() -> None:
 @click.option(
     "--only-watched",
     is_flag=True,
-    help="With a match: leave out answers that were proposed and taken in rallies nobody watched.",
+    help="Leave out answers that were proposed and taken in rallies nobody watched.",
 )
 @as_json
 @library_option
@@ -76,10 +76,8 @@ def show(
         if any(options.values()):
             raise click.UsageError("--against, --since, --until and --change-on go without a match.")
         _of_match(match_id, player or "coached", only_watched, as_json, library_folder)
-    elif only_watched:
-        raise click.UsageError("--only-watched goes with a match.")
     elif player is not None:
-        _over_matches(player, _dated(options), as_json, library_folder)
+        _over_matches(player, {**_dated(options), "only_watched": only_watched}, as_json, library_folder)
     else:
         raise click.UsageError("Name a match, or a player with --player.")
 
@@ -228,6 +226,9 @@ def places(match_id: str, player: str, as_json: bool, library_folder: Path | Non
     earlier=("--kept",),
     is_flag=True,
     help="Only rallies flagged for clips.",
+)
+@click.option(
+    "--only-watched", "watched", is_flag=True, help="Only rallies that a person answered or checked."
 )
 @click.option("--match", metavar="MATCH_ID", help="Only this match.")
 @click.option(

@@ -32,6 +32,7 @@ def handout_command() -> None:
 @click.option("--drills", "week", is_flag=True, help="Add the first drills of the player's latest plan.")
 @click.option("--stills", is_flag=True, help="Add stills from the clips chosen for the player.")
 @click.option("--back", is_flag=True, help="Continue on the back where one page is too small.")
+@click.option("--only-watched", is_flag=True, help="Count only rallies that a person answered or checked.")
 @library_option
 def make(
     match_id: str,
@@ -40,6 +41,7 @@ def make(
     week: bool,
     stills: bool,
     back: bool,
+    only_watched: bool,
     library_folder: Path | None,
 ) -> None:
     """Create the handout: one A4 page as PDF and as one HTML file that opens anywhere.
@@ -48,7 +50,9 @@ def make(
     """
     from goodlength import tasks
 
-    edits = tasks.HandoutEdits(stills=stills, week=week, turning=turning, back=back)
+    edits = tasks.HandoutEdits(
+        stills=stills, week=week, turning=turning, back=back, only_watched=only_watched
+    )
     with opened_match(library_folder, match_id) as match:
         made = tasks.make_handout(match, folder, edits)
     click.echo(made.pdf)

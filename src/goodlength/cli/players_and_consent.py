@@ -76,16 +76,23 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 )
 @click.argument("player")
 @click.option("--since", type=Day(), help="Only matches from this day on (default: all).")
+@click.option(
+    "--only-watched",
+    is_flag=True,
+    help="Leave out answers that were proposed and taken in rallies nobody watched.",
+)
 @as_json
 @library_option
-def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
+def brief(
+    player: str, since: datetime | None, only_watched: bool, as_json: bool, library_folder: Path | None
+) -> None:
     """Print a scouting brief: habits of a player, what to serve, which serves were attacked."""
     from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
     from goodlength.tasks.findings.opponent_report import brief_about
 
     day = since.date() if since else None
     with opened(library_folder) as library, progress("Reading matches") as report:
-        page = brief_about(library, player, since=day, progress=report)
+        page = brief_about(library, player, since=day, only_watched=only_watched, progress=report)
     if as_json:
         emit(brief_form(page))
         return

@@ -116,6 +116,12 @@ def is_by_person(entry: Entry) -> bool:
     return tab_of(entry.observer) not in PROGRAM_TABS
 
 
+def is_own_tab(observer: str) -> bool:
+    """Return whether all that an observer's tab writes is a person's own answer."""
+    tab = tab_of(observer)
+    return tab not in PROGRAM_TABS and not tab.endswith(ALONG)
+
+
 def is_sample(entry: Entry) -> bool:
     """Return whether an entry is what the program proposed in a rally that it drew for a check."""
     return (
@@ -157,11 +163,18 @@ def is_touched(facts: RallyAnswers) -> bool:
 
 
 def is_watched(facts: RallyAnswers) -> bool:
-    """Return whether a person has said anything of how a rally went; questions skipped say nothing."""
+    """Return whether a person has answered anything of how a rally went; questions skipped say nothing.
+
+    Of `plain_answers`, which do not hold who gave them, each counts as a person's.
+    """
+    aside = _NOT_WATCHED | _MOVES | _NO_ANSWERS
+    if not facts.latest:
+        answered = any(value is not None for what, value in facts.values.items() if what not in aside)
+        return answered or bool(facts.shots)
     return any(
         is_by_person(entry) and entry.value is not None
         for (what, _), entry in facts.latest.items()
-        if what not in _NOT_WATCHED | _MOVES | _NO_ANSWERS
+        if what not in aside
     )
 
 

@@ -13,6 +13,14 @@ import pytest
 import sqlalchemy as sa
 
 from goodlength.errors import Cancelled
+from goodlength.record.effective_answers import (
+    ALONG,
+    DOUBTFUL_TAB,
+    DRAFT_TAB,
+    UNWATCHED_TAB,
+    effective_answers,
+    is_watched,
+)
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Depth, EntryKind, Match, MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
@@ -20,6 +28,7 @@ from goodlength.record.store import Library
 from goodlength.record.store.season import season_duckdb_file
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.season_column_building import NAME_A, NAME_B
+from goodlength.record.tables.answer_origins import answers_of_rally
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Format, Side, Start, System
 from goodlength.synthetic.simulated_matches import null_match
@@ -28,6 +37,8 @@ from goodlength.tasks.findings import multiprocess_match_replay as processes
 from goodlength.tasks.findings import season_search
 from goodlength.tasks.match.observer_record_replay import doubted_columns
 
+ORIGINS = ("watched", "by_person", "unwatched", "drafted", "along")
+TABS = ("tab1", UNWATCHED_TAB, DRAFT_TAB, f"tab1{ALONG}", DOUBTFUL_TAB)
 NAMES = tuple(f"m{n}" for n in range(12))
 BATCHES = [NAMES[:5], NAMES[5:10], NAMES[10:]]
 
@@ -186,7 +197,12 @@ def every_kind_of_log(library: Library, rng: np.random.Generator) -> list[str]:
             continue
         pen = EntryWriter(name, "coach/tab1" if n % 2 else "coach")
         for k in range(40):
+            if n > 8:
+                pen.observer = f"coach/{TABS[k % len(TABS)]}"
             unusual_rally(pen, f"r{k}", rng)
+            if n > 8 and k % 2:
+                pen.observer = "coach/tab1"
+                pen.write(f"r{k}", EntryKind.WINNER, "a")
         if n == 6:
             pen.write("r9", EntryKind.PLACE, {"after": "r3"})
         if n == 7:
@@ -242,11 +258,23 @@ def test_columns_are_those_of_the_whole_replay(tmp_path: Any) -> None:
         (columns,) = processes.columns_by_processes(library, [names], 1)
         parts = [library.everything(name) for name in names]
         logs = [(of.info, of.entries, (NAME_A, NAME_B), library.kinds()) for of in parts]
-        wanted = [
-            {**row, "doubted": ",".join(sorted(doubted_columns(*log))) or None}
-            for log in logs
-            for row in rows_of(match_from(*log))
-        ]
+        wanted = []
+        for log in logs:
+            facts = {item.key: item for item in effective_answers(log[1], log[0].observer).facts}
+            doubted = ",".join(sorted(doubted_columns(*log))) or None
+            for row in rows_of(match_from(*log)):
+                given = answers_of_rally(facts[row["key"]])
+                origins = {
+                    "watched": is_watched(facts[row["key"]]),
+                    "by_person": given.by_person,
+                    "unwatched": given.unwatched,
+                    "drafted": given.proposed,
+                    "along": given.along,
+                }
+                wanted.append({**row, **origins, "doubted": doubted})
+    assert {name: sum(row[name] > 0 for row in wanted) > 10 for name in ORIGINS} == dict.fromkeys(
+        ORIGINS, True
+    )
     assert len(wanted) > 350 and len(wanted) == len(columns["n"])
     assert list(columns) == list(wanted[0])
     for name, column in columns.items():

@@ -44,6 +44,8 @@ def search_lines(found: SearchJson) -> Iterator[str]:
         if about:
             yield f"    {about}"
     yield ""
+    if found["origins"]:
+        yield str(found["origins"])
     if found["demo_left_out"]:
         yield "Demo matches are not included; --with-demo includes them."
     yield str(found["caution"])

@@ -44,6 +44,7 @@ from goodlength.findings.text.sentence_grammar import (
     short,
 )
 from goodlength.record.model import Left
+from goodlength.record.tables.answer_origins import CountedAnswers
 from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT
 
 _ATTACKED = LEFT.index(Left.ATTACKED)
@@ -116,6 +117,7 @@ class OpponentReport:
     notes: tuple[str, ...] = ()
     measured: tuple[str, ...] = ()  # the player's measured serves by kind and box, in sentences
     places: PlaceFindings | None = None  # what followed ball paths of these matches say
+    answers: CountedAnswers | None = None  # who gave what is counted
 
 
 def opponent_report(

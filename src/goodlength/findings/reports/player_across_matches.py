@@ -37,6 +37,7 @@ from goodlength.findings.text.win_probability_and_trend_sentences import (
     before_after_words,
     trend_words,
 )
+from goodlength.record.tables.answer_origins import CountedAnswers
 
 # What each measure of a profile is out of; said wherever its figure is shown.
 OUT_OF = {
@@ -118,6 +119,7 @@ class PlayerAcrossMatches:
     stable: str
     context: tuple[Norm, ...]
     notes: tuple[str, ...] = ()
+    answers: CountedAnswers | None = None  # who gave what is counted
 
 
 def across(

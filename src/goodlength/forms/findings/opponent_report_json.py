@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
+from goodlength.forms.findings.proposed_answer_origins_json import counted_form, origin_words
 from goodlength.forms.findings.shot_place_findings_json import brief_places_lines, places_form
 from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
@@ -59,6 +60,8 @@ def brief_form(page: OpponentReport) -> dict[str, Json]:
         "counts": list(page.counts),
         "measured_serves": list(page.measured),
         "places": None if page.places is None else places_form(page.places),
+        "answers": counted_form(page.answers),
+        "origins": origin_words(page.answers),
         "caution": page.caution,
         "notes": list(page.notes),
     }
@@ -84,6 +87,8 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
     if page.places is not None:
         yield ""
         yield from brief_places_lines(page.places)
+    if page.answers is not None and origin_words(page.answers):
+        yield origin_words(page.answers)
     yield page.caution
     yield from page.notes
 

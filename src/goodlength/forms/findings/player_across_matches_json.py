@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
+from goodlength.forms.findings.proposed_answer_origins_json import counted_form, origin_words
 from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 
@@ -23,7 +25,8 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
     from goodlength.findings.reports.findings_json import plain
     from goodlength.findings.reports.player_across_matches import OUT_OF, REGRESSION
 
-    form = plain(found)
+    form = plain(replace(found, answers=None))
+    form["answers"], form["origins"] = counted_form(found.answers), origin_words(found.answers)
     for name in ("first_played", "last_played", "change_on"):
         form[name] = _day(form[name])
     for row, finding in zip(form["findings"], found.findings, strict=True):
@@ -49,6 +52,8 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
 
     yield _title(found)
     yield found.stable
+    if origin_words(found.answers):
+        yield origin_words(found.answers)
     yield from found.notes
     for finding in found.findings:
         yield ""

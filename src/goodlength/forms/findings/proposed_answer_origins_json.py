@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
 from goodlength.measure.draft.proposal_acceptance_rates import (
-    AnswersByOrigin,
     ProposalRate,
     answers_by_origin,
     proposal_rates,
     unwatched_rallies,
 )
+from goodlength.record.tables.answer_origins import AnswersByOrigin, CountedAnswers
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
@@ -31,16 +31,10 @@ NAMES = {
 
 
 @dataclass(frozen=True)
-class AnswerOrigins:
-    """How many answers a person gave or checked and how many nobody watched, and how proposals stood.
+class AnswerOrigins(CountedAnswers):
+    """How many answers a person gave or checked and how many nobody watched, and how proposals stood."""
 
-    `left_out` counts those of the rallies that no person has watched.
-    """
-
-    answers: AnswersByOrigin
-    rates: tuple[ProposalRate, ...]
-    only_watched: bool
-    left_out: AnswersByOrigin
+    rates: tuple[ProposalRate, ...] = ()
 
     @property
     def words(self) -> str:
@@ -49,39 +43,40 @@ class AnswerOrigins:
         Examples
         --------
         >>> none = AnswersByOrigin(0, 0)
-        >>> AnswerOrigins(AnswersByOrigin(72, 214), (), only_watched=False, left_out=none).words
+        >>> AnswerOrigins(AnswersByOrigin(72, 214), none).words
         '72 answers given or checked by you, 214 proposed and taken unwatched.'
         >>> counted, left_out = AnswersByOrigin(1, 0, 15, along=2), AnswersByOrigin(0, 0, 14)
-        >>> print(AnswerOrigins(counted, (), True, left_out).words.replace("; ", chr(10)))
+        >>> print(AnswerOrigins(counted, left_out, only_watched=True).words.replace("; ", chr(10)))
         1 answer given or checked by you, 2 gone along with it, 1 as the draft has it
         left out here: 14 as the draft has them.
         """
-        counted, out = self.answers, self.left_out
-        if not counted.along + counted.unwatched + counted.proposed:
-            return ""
-        yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
-        if not self.only_watched:
-            return f"{', '.join((f'{yours} given or checked by you', *_others(counted)))}."
-        part = replace(
-            counted,
-            along=counted.along - out.along,
-            unwatched=counted.unwatched - out.unwatched,
-            proposed=counted.proposed - out.proposed,
-        )
-        words = ", ".join((f"{yours} given or checked by you", *_others(part)))
-        gone = ", ".join(_others(out))
-        return f"{words}; left out here: {gone}." if gone else f"{words}."
-
-    @property
-    def nothing_is_left(self) -> bool:
-        """Whether only watched rallies are counted, and none was watched."""
-        counted = self.answers
-        return self.only_watched and counted.by_person == 0 and bool(counted.unwatched + counted.proposed)
+        return origin_words(self)
 
     @property
     def rate_words(self) -> tuple[str, ...]:
         """How often proposals stood in rallies that were watched, a sentence for each question."""
         return tuple(_rate_words(rate) for rate in self.rates if rate.what in NAMES)
+
+
+def origin_words(given: CountedAnswers | None) -> str:
+    """Return who gave the answers that are counted, in a sentence; empty where all are the coach's."""
+    if given is None:
+        return ""
+    counted, out = given.answers, given.left_out
+    if not counted.along + counted.unwatched + counted.proposed:
+        return ""
+    yours = f"{counted.by_person} {'answer' if counted.by_person == 1 else 'answers'}"
+    if not given.only_watched:
+        return f"{', '.join((f'{yours} given or checked by you', *_others(counted)))}."
+    part = replace(
+        counted,
+        along=counted.along - out.along,
+        unwatched=counted.unwatched - out.unwatched,
+        proposed=counted.proposed - out.proposed,
+    )
+    words = ", ".join((f"{yours} given or checked by you", *_others(part)))
+    gone = ", ".join(_others(out))
+    return f"{words}; left out here: {gone}." if gone else f"{words}."
 
 
 def _others(counted: AnswersByOrigin) -> list[str]:
@@ -111,9 +106,9 @@ def origins_of(opened: OpenMatch) -> AnswerOrigins:
     answers = opened.answers
     return AnswerOrigins(
         answers_by_origin(answers),
-        proposal_rates(opened.match, answers),
-        opened.only_watched,
         answers_by_origin(answers, unwatched_rallies(answers)),
+        opened.only_watched,
+        proposal_rates(opened.match, answers),
     )
 
 
@@ -124,6 +119,13 @@ def origins_form(origins: AnswerOrigins) -> dict[str, Json]:
         "proposals": [asdict(rate) for rate in origins.rates],
         "only_watched": origins.only_watched,
     }
+
+
+def counted_form(given: CountedAnswers | None) -> Json:
+    """Return the answers by origin over several matches as JSON; null where nothing is known of it."""
+    if given is None:
+        return None
+    return {**asdict(given.answers), "only_watched": given.only_watched}
 
 
 def origins_lines(origins: AnswerOrigins) -> list[str]:

@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any, TypedDict
 
 from goodlength.files.json_types import Json
+from goodlength.forms.findings.proposed_answer_origins_json import counted_form, origin_words
 from goodlength.tasks.findings.season_search import SeasonFound, SeasonQuestion
 
 CAUTION = (
@@ -42,6 +43,8 @@ class SearchJson(TypedDict):
     decided: int
     lets: int
     demo_left_out: int
+    answers: Json
+    origins: str
     caution: str
     rallies: list[RallyFoundJson]
 
@@ -66,6 +69,8 @@ def search_form(question: SeasonQuestion, found: SeasonFound) -> SearchJson:
         "decided": found.decided,
         "lets": found.lets,
         "demo_left_out": found.demo_left_out,
+        "answers": counted_form(found.answers),
+        "origins": origin_words(found.answers),
         "caution": CAUTION,
         "rallies": rows,
     }

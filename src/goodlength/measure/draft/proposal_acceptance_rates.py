@@ -21,7 +21,6 @@ from goodlength.record.effective_answers import (
     EffectiveAnswers,
     RallyAnswers,
     is_along,
-    is_by_person,
     is_checked,
     is_drafted,
     is_sample,
@@ -31,33 +30,12 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_value_types import ProposedAnswer, ProposedValue
 from goodlength.record.model import EntryKind, Match, Rally, Return, Serve
-
-ANSWERS = (
-    EntryKind.KIND,
-    EntryKind.HOW_TAKEN,
-    EntryKind.RETURN_STROKE,
-    EntryKind.RETURN_TO,
-    EntryKind.LEFT,
-    EntryKind.WINNER,
-    EntryKind.ENDING,
+from goodlength.record.tables.answer_origins import (
+    ANSWERS,
+    AnswersByOrigin,
+    answers_of_rally,
+    answers_together,
 )
-"""Answers of a rally that findings count."""
-
-
-@dataclass(frozen=True)
-class AnswersByOrigin:
-    """How many answers of a match were given or checked by a person, and how many nobody watched.
-
-    One rule, that of `is_checked`, as for the check of a sample: an answer is a person's where the one that
-    stands is theirs, whatever else they said of the rally. `unwatched` are answers taken in bulk; `proposed`
-    those that stand as the draft put them on the sheet; `along` those that stood proposed and went along with
-    another answer of a person's, without being asked for.
-    """
-
-    by_person: int
-    unwatched: int
-    proposed: int = 0
-    along: int = 0
 
 
 @dataclass(frozen=True)
@@ -193,21 +171,9 @@ def answers_by_origin(answers: EffectiveAnswers, rallies: Set[str] | None = None
     rallies : set of str, optional
         Keys of the rallies to count; all where left out.
     """
-    by_person = unwatched = proposed = along = 0
-    for facts in answers.facts:
-        if rallies is not None and facts.key not in rallies:
-            continue
-        is_taken = any(map(is_unwatched, facts.latest.values()))
-        for what in ANSWERS:
-            entry = facts.latest.get((what, 0))
-            if entry is None or entry.value is None:
-                continue
-            by_person += is_checked(facts, what)
-            along += is_along(entry)
-            if not is_by_person(entry):
-                unwatched += is_taken
-                proposed += not is_taken
-    return AnswersByOrigin(by_person, unwatched, proposed, along)
+    return answers_together(
+        answers_of_rally(facts) for facts in answers.facts if rallies is None or facts.key in rallies
+    )
 
 
 def unwatched_rallies(answers: EffectiveAnswers) -> Set[str]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from goodlength.record.model import (
     DEFAULT_KINDS,
@@ -87,6 +89,27 @@ def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> R
         receiver_place=tuple(rally.serve.receiver_place for rally in rallies),
         return_to=tuple(rally.ret.to for rally in rallies),
     )
+
+
+def only_of(table: RallyTable, rallies: NDArray[np.bool_]) -> RallyTable:
+    """Return the table with nothing recorded of how the other rallies went; they keep their place and score.
+
+    Parameters
+    ----------
+    rallies : ndarray of bool, shape (n,)
+        The rallies to leave as they are.
+    """
+    blank: Codes = np.full(len(table.key), -1, dtype=np.int16)
+    names = ("kind", "how_taken", "left", "winner", "ending", "ending_stroke")
+    codes = {name: np.where(rallies, getattr(table, name), blank) for name in names}
+    words = {
+        name: tuple(
+            word if there else None for word, there in zip(getattr(table, name), rallies, strict=True)
+        )
+        for name in ("placed", "receiver_place", "return_to")
+        if getattr(table, name)
+    }
+    return replace(table, **codes, **words)
 
 
 def _codes(words: Sequence[Any]) -> dict[Any, int]:

@@ -21,7 +21,12 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.record.effective_answers import effective_answers, layer_of, plain_answers
+from goodlength.record.effective_answers import (
+    effective_answers,
+    is_own_tab,
+    layer_of,
+    plain_answers,
+)
 from goodlength.record.store import Library
 from goodlength.tasks.match.observer_record_replay import doubted_columns
 
@@ -52,10 +57,12 @@ def replays(library: Library, names: Sequence[str]) -> list[Replayed]:
 
 
 def _quick(info: MatchInfo, log: PlainLog) -> Replayed | None:
-    """Replay a match that one observer logged; None where its whole entries are needed for that."""
+    """Replay a match that one observer logged, all of it by hand; None where its whole entries are needed."""
     from goodlength.record.store.season.season_column_building import replayed_from
 
     if not log.sound or {layer_of(observer) for observer in log.observers} - {layer_of(info.observer)}:
+        return None
+    if not all(map(is_own_tab, log.observers)):  # who gave an answer counts, and the rows do not say it
         return None
     answers = plain_answers(log.rows)
     return None if answers is None else replayed_from(info, answers)

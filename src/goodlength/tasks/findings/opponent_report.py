@@ -27,6 +27,7 @@ def brief_about(
     *,
     since: date | None = None,
     with_demo: bool | None = None,
+    only_watched: bool = False,
     progress: Progress | None = None,
 ) -> OpponentReport:
     """Return one page about an opponent: at most three habits, what to serve, what not to give.
@@ -41,6 +42,8 @@ def brief_about(
         Only matches from this day on; those without a day are then left out.
     with_demo : bool, optional
         Demo matches too; without it only where there are no others.
+    only_watched : bool
+        Leave out answers that were proposed and taken in rallies nobody watched.
     progress : callable, optional
         Called with a share from 0 to 1 and words while matches are read.
 
@@ -52,7 +55,9 @@ def brief_about(
     from goodlength.findings.reports.opponent_report import opponent_report
 
     who = player_called(library.players(), player)
-    found = matches_of(library, who.id, since=since, with_demo=with_demo, progress=progress)
+    found = matches_of(
+        library, who.id, since=since, with_demo=with_demo, only_watched=only_watched, progress=progress
+    )
     if not found.matches:
         raise NotFound(
             f"There is no match of {who.name} with a logged rally"
@@ -67,6 +72,7 @@ def brief_about(
         report,
         measured=_measured(library, who.id, used),
         places=None if places is None or not places.shots else places,
+        answers=found.answers,
     )
 
 

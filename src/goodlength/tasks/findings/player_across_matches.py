@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,7 @@ def over_matches(
     until: date | None = None,
     change_on: date | None = None,
     with_demo: bool | None = None,
+    only_watched: bool = False,
     progress: Progress | None = None,
 ) -> PlayerAcrossMatches:
     """Return what a player's matches say together.
@@ -40,6 +42,8 @@ def over_matches(
         First day after a practice block: every measure before and from it, like with like.
     with_demo : bool, optional
         Demo matches too; without it only where there are no others.
+    only_watched : bool
+        Leave out answers that were proposed and taken in rallies nobody watched.
     progress : callable, optional
         Called with a share from 0 to 1 and words while matches are read.
 
@@ -62,6 +66,7 @@ def over_matches(
         since=since,
         until=until,
         with_demo=with_demo,
+        only_watched=only_watched,
         progress=progress,
     )
     if not found.matches:
@@ -70,4 +75,5 @@ def over_matches(
             command="goodlength match list",
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
-    return across(found.matches, who.name, None, kind_words, change_on, found.notes)
+    whole = across(found.matches, who.name, None, kind_words, change_on, found.notes)
+    return replace(whole, answers=found.answers)

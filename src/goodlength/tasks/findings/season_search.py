@@ -19,6 +19,8 @@ from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_enumerations import PLACES, RETURN_TO
 from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
+from goodlength.record.tables.answer_origins import AnswersByOrigin, CountedAnswers, answers_together
+from goodlength.record.tables.rally_table_building import only_of
 from goodlength.tasks.findings.multiprocess_match_replay import columns_by_processes, replayed_log
 from goodlength.tasks.people.player_records_and_consent import player_called
 
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
     from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRally
+    from goodlength.record.store.season.rally_tables_from_season import PlayedTable
     from goodlength.record.store.season.season_column_building import Replayed
     from goodlength.record.store.season.season_duckdb_file import Season
     from goodlength.record.tables.rally_table import RallyTable
@@ -75,6 +78,7 @@ class SeasonQuestion:
     kept: bool = False
     match: str | None = None
     with_demo: bool | None = None  # None: demo matches only where there are no others
+    watched: bool = False  # only rallies of whose course a person said anything
 
 
 @dataclass(frozen=True)
@@ -110,7 +114,10 @@ class SeasonRow:
 
 @dataclass(frozen=True)
 class SeasonFound:
-    """What a search found. `won` of `decided`: by the player (the server where none was named), lets out."""
+    """What a search found. `won` of `decided`: by the player (the server where none was named), lets out.
+
+    `answers` says who gave the answers of all rallies found.
+    """
 
     words: str
     total: int
@@ -120,6 +127,7 @@ class SeasonFound:
     lets: int
     demo_left_out: bool
     rows: tuple[SeasonRow, ...]
+    answers: CountedAnswers
 
 
 def search(
@@ -170,6 +178,7 @@ def search(
         found.lets,
         demo_out,
         tuple(_row(rally, people, kinds) for rally in found.rallies),
+        CountedAnswers(found.answers, AnswersByOrigin(0, 0), only_watched=question.watched),
     )
 
 
@@ -247,6 +256,7 @@ class PlayerMatches:
 
     matches: tuple[SeasonMatch, ...]
     notes: tuple[str, ...]
+    answers: CountedAnswers
 
 
 def matches_of(
@@ -257,12 +267,14 @@ def matches_of(
     since: date | None = None,
     until: date | None = None,
     with_demo: bool | None = None,
+    only_watched: bool = False,
     progress: Progress | None = None,
 ) -> PlayerMatches:
     """Return a player's matches as findings over matches read them.
 
     Demo matches are left out unless asked for, or unless there are no others. Answers that two observers of
-    a match did not agree on are left out of that match, and said.
+    a match did not agree on are left out of that match, and said; with `only_watched` those of rallies that
+    nobody watched.
     """
     from goodlength.findings import SeasonMatch
     from goodlength.findings.rally_masks import SIDES
@@ -274,6 +286,7 @@ def matches_of(
         played = tuple(candidate for candidate in played if not candidate.demo)
     out: list[SeasonMatch] = []
     notes: list[str] = []
+    counted: list[PlayedTable] = []
     for played_table in played:
         side = played_table.players.index(player_id)
         against, day = played_table.players[1 - side], played_table.day
@@ -286,8 +299,16 @@ def matches_of(
         if played_table.doubted:
             notes.append(_disagreement_words(played_table.match, played_table.doubted))
         table = _without(played_table.table, played_table.doubted)
+        if only_watched:
+            table = only_of(table, played_table.watched)
         out.append(SeasonMatch(table, SIDES[side], names.get(against, against), day))
-    return PlayerMatches(tuple(out), tuple(notes))
+        counted.append(played_table)
+    answers = CountedAnswers(
+        answers_together(item.answers for item in counted),
+        answers_together(item.left_out for item in counted),
+        only_watched,
+    )
+    return PlayerMatches(tuple(out), tuple(notes), answers)
 
 
 def _without(table: RallyTable, doubted: Collection[str]) -> RallyTable:
@@ -382,6 +403,7 @@ def _wanted(
         until=asked.until,
         text=asked.text,
         keep=True if asked.kept else None,
+        watched=True if asked.watched else None,
         match=asked.match,
     )
 

@@ -154,12 +154,16 @@ class OpenMatch:
         )
 
     @cached_property
+    def counted_match(self) -> Match:
+        """The match with the answers that are counted: with `only_watched` those of watched rallies alone."""
+        if not self.only_watched:
+            return self.match
+        return without_answers(self.match, unwatched_rallies(self.answers))
+
+    @cached_property
     def table(self) -> RallyTable:
         """The rallies as columns, which findings read."""
-        match = self.match
-        if self.only_watched:
-            match = without_answers(match, unwatched_rallies(self.answers))
-        return rally_table(match, self.kinds)
+        return rally_table(self.counted_match, self.kinds)
 
     @cached_property
     def doubted_columns(self) -> frozenset[str]:

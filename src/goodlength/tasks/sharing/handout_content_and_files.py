@@ -33,6 +33,7 @@ from goodlength.show.handout.handout_types import (
 )
 from goodlength.show.handout.handout_writer import make
 from goodlength.show.result_cautions import handout_caution
+from goodlength.tasks.findings.answer_origin_sentences import origin_sentences
 from goodlength.tasks.people.handout_still_cache import remembered_still
 from goodlength.tasks.people.player_handout_language import player_language
 from goodlength.tasks.people.player_records_and_consent import has_agreed, is_junior, require_consent
@@ -68,7 +69,8 @@ class HandoutEdits:
     the first two clips chosen for the player on the page, at the strike, each with its cue, where everybody
     agreed to clips and the page has room; `week` the first drills of the player's newest plan, as many as
     have room; `turning` the chart of turning points where it has room. With `back` the page may go on over
-    its back, which has room for more stills.
+    its back, which has room for more stills. `only_watched` leaves out answers that were proposed and
+    taken in rallies nobody watched.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
@@ -77,6 +79,7 @@ class HandoutEdits:
     week: bool = False
     turning: bool = False
     back: bool = False
+    only_watched: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,13 +110,15 @@ def draft_handout(
     """
     edits = edits or HandoutEdits()
     today = today or date.today()
+    if edits.only_watched:
+        opened = replace(opened, only_watched=True)
     match, info = opened.match, opened.info
     player, opponent = opened.coached, opened.opponent
     named = has_agreed(opponent, "handout", today)
     code = player_language(opened.library, player.id)
     spoken = language(code)
     found = opened.findings(name_opponent=named, language=code)
-    counts, places = plain_counts(match, found, spoken), place_counts(opened, spoken)
+    counts, places = plain_counts(opened.counted_match, found, spoken), place_counts(opened, spoken)
     data = HandoutData(
         player=player.name,
         made=today,
@@ -124,9 +129,9 @@ def draft_handout(
         result=result_words(match, spoken),
         findings=_findings(found, counts, places, edits),
         serves=_serves(found, spoken),
-        court=_court(match, found, spoken),
+        court=_court(opened.counted_match, found, spoken),
         words=edits.words,
-        unknown=found.notes[:2],
+        unknown=(*found.notes[:2], *origin_sentences(opened, spoken)),
         week=week_of(opened.library, player.id, spoken) if edits.week else (),
         turning=_turning(opened, found.side, named, spoken) if edits.turning else None,
         caution=handout_caution(junior=is_junior(player, today), spoken=spoken),
@@ -357,6 +362,13 @@ def _findings(
     usual = [EditedFinding(item.key) for item in usual_findings(found) or counts]
     edited = []
     for edit in usual if edits.findings is None else edits.findings:
+        if edit.key not in by_key and edits.only_watched:
+            raise NotFound(
+                f"Finding {edit.key!r} has nothing left where only watched rallies are counted. Choose "
+                "another, or count all rallies.",
+                page="A finding you chose has nothing left where only rallies that you watched are counted. "
+                "Untick it, or count all rallies.",
+            )
         if edit.key not in by_key:
             raise NotFound(
                 f"Finding {edit.key!r} is no longer in this match because the data changed. "

@@ -31,7 +31,7 @@ class HandoutText(BaseModel):
     """Findings chosen, in order; fields typed over (`headline:KEY`, `words:KEY`); a text of one's own.
 
     `grades` are those that the findings chosen had then, `language` that of the sentences typed over; empty
-    where it was not kept.
+    where it was not kept. With `watched` only rallies that a person watched are counted.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -42,6 +42,7 @@ class HandoutText(BaseModel):
     week: StrictBool = False
     turning: StrictBool = False
     back: StrictBool = False
+    watched: StrictBool = False
     language: StrictStr = ""
     grades: dict[str, StrictStr] = {}
 

@@ -88,6 +88,7 @@ class HandoutForm(HtmlForm):
     week: Ticked = False
     turning: Ticked = False
     back: Ticked = False
+    watched: Ticked = False
     language: str = ""  # chosen for the player
     was_language: str = ""  # of the sentences on the page
     grades: dict[str, str]
@@ -116,6 +117,7 @@ class HandoutForm(HtmlForm):
             week=self.week,
             turning=self.turning,
             back=self.back,
+            watched=self.watched,
             grades=self.grades,
             language=self.was_language,
         )

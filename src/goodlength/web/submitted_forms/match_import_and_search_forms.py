@@ -250,6 +250,7 @@ class SinceForm(HtmlForm):
     """The first day of the matches that a sheet about an opponent reads."""
 
     since: _SearchDay = None
+    answers: str = ""
 
 
 class SearchForm(HtmlForm):
@@ -275,6 +276,7 @@ class SearchForm(HtmlForm):
     kept: Ticked = False
     match: str | None = None
     with_demo: Annotated[bool | None, parsed("1".__eq__)] = None
+    watched: Ticked = False
 
     @classmethod
     def gather(cls, texts: Mapping[str, str], lists: Mapping[str, Sequence[str]], /) -> dict[str, object]:

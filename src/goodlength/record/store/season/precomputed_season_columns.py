@@ -17,7 +17,7 @@ import sqlalchemy as sa
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.listing.match_list_rows import in_pieces
 
-FORM = "3"  # of the columns; another form is made anew
+FORM = "4"  # of the columns; another form is made anew
 FEW = 20  # matches for which the database looks through the lists of the parts
 MOST_BYTES = 64_000_000  # of one part; 1,000 matches take 2 MB
 

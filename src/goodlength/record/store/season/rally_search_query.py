@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from goodlength.record.tables.answer_origins import AnswersByOrigin
+
 
 @dataclass(frozen=True)
 class SeasonFilter:
@@ -37,6 +39,7 @@ class SeasonFilter:
     keep: bool | None = None
     demo: bool | None = None
     match: str | None = None
+    watched: bool | None = None  # whether a person said anything of how it went
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ class SeasonRallies:
     """How many rallies fit, in how many matches, and the newest of them.
 
     `decided` leaves out lets and rallies without a winner; `won` are those the player won (the server,
-    where no player was asked for).
+    where no player was asked for). `answers` says who gave their answers.
     """
 
     total: int
@@ -81,6 +84,7 @@ class SeasonRallies:
     won: int
     lets: int
     rallies: tuple[SeasonRally, ...]
+    answers: AnswersByOrigin
 
 
 _SHOWN = (
@@ -109,8 +113,9 @@ _SHOWN = (
     "end_s",
     "note",
 )
+_BY_ORIGIN = ", ".join(f"coalesce(sum({name}), 0)" for name in ("by_person", "unwatched", "drafted", "along"))
 SqlPart = tuple[str, list[Any]]
-_EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match")
+_EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match", "watched")
 
 
 def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies:
@@ -119,7 +124,7 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
     won = "winner = ?" if wanted.player else "winner = server"
     counts = connection.execute(
         "SELECT count(*), count(DISTINCT match), count(winner), "
-        f"count(*) FILTER ({won}), count(*) FILTER (let) FROM rallies WHERE {where}",
+        f"count(*) FILTER ({won}), count(*) FILTER (let), {_BY_ORIGIN} FROM rallies WHERE {where}",
         [*([wanted.player] if wanted.player else []), *values],
     ).fetchone()
     rows = connection.execute(
@@ -127,8 +132,9 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
         "ORDER BY day DESC NULLS LAST, match, n LIMIT ?",
         [*values, limit],
     ).fetchall()
-    total, matches, decided, wins, lets = (int(count) for count in counts)
-    return SeasonRallies(total, matches, decided, wins, lets, tuple(_rally(row) for row in rows))
+    total, matches, decided, wins, lets, *origins = (int(count) for count in counts)
+    found = tuple(_rally(row) for row in rows)
+    return SeasonRallies(total, matches, decided, wins, lets, found, AnswersByOrigin(*origins))
 
 
 def counts_in(connection: Any, several: Sequence[SeasonFilter]) -> tuple[int, ...]:

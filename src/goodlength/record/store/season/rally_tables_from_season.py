@@ -9,7 +9,9 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from goodlength.record.tables.answer_origins import AnswersByOrigin
 from goodlength.record.tables.rally_table import (
     ENDINGS,
     HOW_TAKEN,
@@ -45,6 +47,11 @@ _READ = (
     "receiver_place",
     "return_to",
     "doubted",
+    "watched",
+    "by_person",
+    "unwatched",
+    "drafted",
+    "along",
 )
 
 
@@ -58,6 +65,9 @@ class PlayedTable:
     players: tuple[str, str]
     table: RallyTable
     doubted: frozenset[str]  # columns that two observers did not agree on
+    watched: NDArray[np.bool_]  # of each rally, whether a person said anything of how it went
+    answers: AnswersByOrigin
+    left_out: AnswersByOrigin  # those of rallies that nobody watched
 
 
 def tables_in(connection: Any, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
@@ -107,7 +117,16 @@ def _played(of: Mapping[str, Any], kinds: Sequence[str]) -> PlayedTable:
     )
     day = _objects(of["day"].astype("datetime64[D]").astype(object))[0]
     doubted = frozenset(filter(None, (_objects(of["doubted"])[0] or "").split(",")))
-    return PlayedTable(table.match, day, bool(of["demo"][0]), players, table, doubted)
+    watched = np.asarray(of["watched"], dtype=np.bool_)
+    answers, left_out = _answers(of, np.ones_like(watched)), _answers(of, ~watched)
+    return PlayedTable(
+        table.match, day, bool(of["demo"][0]), players, table, doubted, watched, answers, left_out
+    )
+
+
+def _answers(of: Mapping[str, Any], among: NDArray[np.bool_]) -> AnswersByOrigin:
+    columns = (of[name] for name in ("by_person", "unwatched", "drafted", "along"))
+    return AnswersByOrigin(*(int(np.asarray(column)[among].sum()) for column in columns))
 
 
 def _objects(column: Any) -> tuple[Any, ...]:

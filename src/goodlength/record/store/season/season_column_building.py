@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,15 @@ import numpy as np
 from goodlength.record.effective_answers import EffectiveAnswers
 from goodlength.record.entry_log_replay import RallyForColumns, played_rallies
 from goodlength.record.model import Ending, Left, MatchInfo
+from goodlength.record.tables.answer_origins import AnswersByOrigin, origin_of_rally
 from goodlength.record.tables.rally_table_building import shots_struck, span_length_s
 from goodlength.scoring.scoring_types import Side
 
 # What replay says in a call in place of the players' names; whoever shows the call puts the names in.
 NAME_A, NAME_B = "\ue00a", "\ue00b"
 _FAULT, _MISSED = Ending.SERVICE_FAULT.value, Left.NOT_MADE.value
+
+_NOBODY = (False, AnswersByOrigin(0, 0))
 
 Columns = dict[str, np.ndarray[Any, np.dtype[Any]]]
 
@@ -56,6 +59,11 @@ TYPES = {
     "shots": "INTEGER",
     "note": "VARCHAR",
     "keep": "BOOLEAN",
+    "watched": "BOOLEAN",  # whether a person said anything of how it went
+    "by_person": "INTEGER",  # answers that findings count, by who gave them: `AnswersByOrigin`
+    "unwatched": "INTEGER",
+    "drafted": "INTEGER",
+    "along": "INTEGER",
     "doubted": "VARCHAR",  # columns of this match two observers did not agree on, by commas
 }
 # Numbers have no null of their own on the way in: -1 and NaN stand for it.
@@ -71,18 +79,23 @@ _WAY_IN = {
 
 @dataclass(frozen=True)
 class Replayed:
-    """The rallies of a match as replayed, and the columns that two observers of it did not agree on."""
+    """The rallies of a match as replayed, and the columns that two observers of it did not agree on.
+
+    `origins` says by key whether a person watched a rally, and who gave its answers.
+    """
 
     info: MatchInfo
     rallies: Sequence[RallyForColumns]
     doubted: frozenset[str] = frozenset()
+    origins: Mapping[str, tuple[bool, AnswersByOrigin]] = field(default_factory=dict)
 
 
 def replayed_from(
     info: MatchInfo, answers: EffectiveAnswers, doubted: frozenset[str] = frozenset()
 ) -> Replayed:
     """Replay a match from the answers that stand."""
-    return Replayed(info, played_rallies(info, answers, (NAME_A, NAME_B)), doubted)
+    origins = {facts.key: origin_of_rally(facts) for facts in answers.facts}
+    return Replayed(info, played_rallies(info, answers, (NAME_A, NAME_B)), doubted, origins)
 
 
 def columns_of(matches: Sequence[Replayed]) -> Columns:
@@ -121,6 +134,7 @@ def _rows(of: Replayed) -> Iterator[tuple[Any, ...]]:
         server, receiver = by_side[rally.server]
         winner, loser = by_side[None if rally.let else rally.winner]
         start_us, end_us = rally.start_us, rally.end_us
+        watched, given = of.origins.get(rally.key, _NOBODY)
         yield (
             *same,
             rally.key,
@@ -154,5 +168,10 @@ def _rows(of: Replayed) -> Iterator[tuple[Any, ...]]:
             ),
             rally.note or None,
             rally.keep,
+            watched,
+            given.by_person,
+            given.unwatched,
+            given.proposed,
+            given.along,
             doubted,
         )

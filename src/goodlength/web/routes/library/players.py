@@ -16,6 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.findings.shot_places.shot_place_report import PlaceFindings
+from goodlength.forms.findings.proposed_answer_origins_json import origin_words
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import read_day
 from goodlength.practice.planning.practice_plan import PracticePlanJson
@@ -102,11 +103,15 @@ def player(
 
 
 @router.get("/players/{player_id}/trend")
-def trend(request: Request, library: CurrentLibrary, player_id: str) -> Response:
-    """Return a player over the matches: serve, return and errors match by match, and what can be said."""
+def trend(request: Request, library: CurrentLibrary, player_id: str, answers: str = "") -> Response:
+    """Return a player over the matches: serve, return and errors match by match, and what can be said.
+
+    With `answers=watched` what was proposed and taken in rallies nobody watched is left out.
+    """
+    only_watched = answers == "watched"
     reading, trouble, found = request.app.state.season.long_reading(UNREAD), "", None
     try:
-        found = None if reading else tasks.over_matches(library, player_id)
+        found = None if reading else tasks.over_matches(library, player_id, only_watched=only_watched)
     except GoodlengthError as error:
         trouble = error.page_words
     return page(
@@ -115,6 +120,8 @@ def trend(request: Request, library: CurrentLibrary, player_id: str) -> Response
         player=library.player(player_id),
         trouble=reading or trouble,
         found=found,
+        origins=origin_words(found.answers) if found else "",
+        only_watched=only_watched,
         rows=trend_rows(found) if found else [],
         honest=honest_words(len(found.matches)) if found else "",
         key_words=KEY_WORDS,

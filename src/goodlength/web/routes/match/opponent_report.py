@@ -27,6 +27,7 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
     """Return one page about an opponent."""
     library.player(player_id)
     found, trouble, since = None, "", form.shown("since")
+    only_watched = form.value.answers == "watched"
     reading = request.app.state.season.long_reading()
     try:
         if reading:
@@ -34,11 +35,15 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
         key = (
             "brief",
             form.value.since,
+            only_watched,
             *player_version(library, player_id),
             path_files_version(library.folder),
         )
         found = request.app.state.found.keep(
-            key, lambda: brief_form(brief_about(library, player_id, since=form.value.since))
+            key,
+            lambda: brief_form(
+                brief_about(library, player_id, since=form.value.since, only_watched=only_watched)
+            ),
         )
     except GoodlengthError as error:
         trouble = error.page_words
@@ -49,6 +54,7 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
         brief=found,
         trouble=trouble,
         since=since,
+        only_watched=only_watched,
         player=library.player(player_id),
         grade_mark=grade_mark,
         bold=bold_counts,

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.findings.proposed_answer_origins_json import origin_words
 from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
 from goodlength.record.store import Library
@@ -84,6 +85,7 @@ def _search(
         rows=rows,
         timed=sum(row["start_us"] is not None for row in rows),
         caution=CAUTION,
+        origins=origin_words(found.answers if found else None),
         trouble=trouble,
         reading=reading,
         conditions=conditions_view(library, filled, counted=found is not None),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
@@ -16,6 +16,7 @@ from starlette.responses import FileResponse, HTMLResponse, Response
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NoSpace, NotFound, PageFull
 from goodlength.files import library_layout
+from goodlength.forms.findings.proposed_answer_origins_json import origins_of
 from goodlength.record.display_names import title_of
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
@@ -211,7 +212,9 @@ def _edits(typed: HandoutText) -> tasks.HandoutEdits:
         tasks.EditedFinding(key, typed.over(f"headline:{key}"), typed.over(f"words:{key}"))
         for key in typed.chosen
     )
-    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week, typed.turning, typed.back)
+    return tasks.HandoutEdits(
+        chosen, typed.own, typed.stills, typed.week, typed.turning, typed.back, typed.watched
+    )
 
 
 def _register(opened: OpenMatch, path: Path) -> None:
@@ -242,6 +245,7 @@ def _page(
     status: int = 422,
 ) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
+    opened = replace(opened, only_watched=bool(typed and typed.watched))
     named = tasks.has_agreed(opponent, "handout")
     code = tasks.player_language(opened.library, opened.coached.id)
     draft = tasks.draft_handout(opened)
@@ -263,6 +267,8 @@ def _page(
         week=typed.week if typed else True,
         turning=bool(typed and typed.turning),
         back=bool(typed and typed.back),
+        origins=origins_of(opened).words,
+        watched=opened.only_watched,
         has_plan=bool(data.plans),
         versions=_versions(opened),
         clips_chosen=bool(review_list(opened).items),

@@ -55,6 +55,7 @@ _LABELS: Mapping[str, str] = {
     "until": "To",
     "text": "Words in the note",
     "kept": "Clips",
+    "watched": "Answers",
     "with_demo": "Demo",
 }
 NAMES = tuple(_LABELS)
@@ -64,7 +65,7 @@ _GROUPS = (
     ("Return", ("how", "to", "left")),
     ("End", ("ending", "stroke", "place")),
     ("When", ("game", "phase")),
-    ("More", ("kept", "with_demo")),
+    ("More", ("kept", "watched", "with_demo")),
 )
 
 
@@ -189,6 +190,7 @@ def _choices(library: Library, filled: Mapping[str, str]) -> dict[str, Pairs]:
         "game": [(str(n), f"game {n}") for n in range(1, MOST_GAMES + 1)],
         "phase": [(phase, _PHASE_WORDS[phase]) for phase in phases],
         "kept": [("1", "only flagged for clips")],
+        "watched": [("1", "only rallies you watched")],
         "with_demo": [("1", "demo matches too")],
     }
     if filled.get("player"):
