@@ -32,6 +32,7 @@ GROWING = (
     "between.json",
     "search.json",
     "findings.json",
+    "over-matches.json",
 )  # forms that grow: keys are added, none goes
 FLOWN = ("fly.json",)  # the ball's flight: to the hundredth of a millimetre, of a millisecond
 LONG_FLOAT = re.compile(rb"(?<![\w.])-?\d+\.\d{13,}(?:e-?\d+)?")

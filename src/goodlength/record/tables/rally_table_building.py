@@ -101,8 +101,8 @@ def only_of(table: RallyTable, rallies: NDArray[np.bool_]) -> RallyTable:
     """
     blank: Codes = np.full(len(table.key), -1, dtype=np.int16)
     names = ("kind", "how_taken", "left", "winner", "ending", "ending_stroke")
-    codes = {name: np.where(rallies, getattr(table, name), blank) for name in names}
-    words = {
+    codes: dict[str, Any] = {name: np.where(rallies, getattr(table, name), blank) for name in names}
+    words: dict[str, Any] = {
         name: tuple(
             word if there else None for word, there in zip(getattr(table, name), rallies, strict=True)
         )
