@@ -123,10 +123,12 @@ def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[A
         "note": notes,
         "keep": same(False),
         "watched": same(True),
-        "by_person": np.sum(
-            [codes >= 0 for codes in (table.kind, table.how_taken, table.left, table.winner, table.ending)],
-            axis=0,
-            dtype=np.int32,
+        "by_person": sum(
+            (
+                (codes >= 0).astype(np.int32)
+                for codes in (table.kind, table.how_taken, table.left, table.winner)
+            ),
+            start=(table.ending >= 0).astype(np.int32),
         ),
         **{name: np.zeros(n, dtype=np.int32) for name in ("unwatched", "drafted", "along")},
         "doubted": nothing,
