@@ -120,6 +120,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("lines on a pair", "clips", rf"{_NAME}-beside-lines\.json", _M, _A),
     _kind("drawings on frames", "clips", rf"{_NAME}-frame-drawings\.json", _M, _A),
     _kind("names of clips", "clips", rf"{_NAME}-clip-names\.json", _M, _A),
+    _kind("notes between games", "clips", rf"{_NAME}-between-notes\.json", _M, _A),
     _kind("made to show", "clips", rf"{_NAME}-({_MADE})-.*", _M, _W),
     _kind("clip", "clips", r"[^.].*", _M, _W),
     _kind("sound of a file", "heard", rf"{_ID}\.npz", _F, _A),
@@ -328,6 +329,11 @@ def clip_names_file(folder: Path, match_id: str) -> Path:
     return folder / "clips" / f"{stem(match_id)}-clip-names.json"
 
 
+def between_notes_file(folder: Path, match_id: str) -> Path:
+    """Return where the coach's notes between the games of a match lie."""
+    return folder / "clips" / f"{stem(match_id)}-between-notes.json"
+
+
 def rally_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by listening to a match: what was found, what was corrected by hand."""
     return _detected_and_corrected(folder / "heard", match_id)
@@ -442,6 +448,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
         pair_lines_file(folder, match_id),
         frame_drawings_file(folder, match_id),
         clip_names_file(folder, match_id),
+        between_notes_file(folder, match_id),
         preparation_file(folder, match_id),
         *export_files(folder, match_id),
         *transfer_files(folder, match_id),

@@ -15,6 +15,7 @@ class PracticeWhat(StrEnum):
 
     PLAN = "plan"  # a plan as the coach accepted it
     SET = "set"  # {"drill", "hits", "attempts", "order", "on", "places": [[x, z], ...], "aim": [x, z]}
+    SESSION = "session"  # a session planned for a day: {"on", "words"}
     GROUP = "group"  # the group the player trains with, in a word; the last one said holds
     UNDO = "undo"  # `replaces` names the entry taken back
 

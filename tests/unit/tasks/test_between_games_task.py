@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from goodlength import tasks
-from goodlength.errors import NotFound, OutOfRange
+from goodlength.errors import DamagedFile, InputError, NotFound, OutOfRange
+from goodlength.files.library_layout import between_notes_file, match_files
 from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.record import EntryKind
 from goodlength.record.sequential_entry_writer import EntryWriter
@@ -65,3 +66,32 @@ def test_no_such_match_and_no_such_game_are_said_in_a_sentence(library):
     write(library, "a")
     with pytest.raises(OutOfRange, match="Game 4"):
         tasks.between_games(tasks.open_match(library, "m1"), game=4)
+
+
+def test_notes_stand_by_game_an_empty_one_goes_and_a_damaged_file_is_left(library):
+    write(library, "a" * 11 + "b")
+    opened = tasks.open_match(library, "m1")
+    assert tasks.between_notes(opened) == {}
+    tasks.save_between_note(opened, 2, " Lob.\r\nThen volley. ")
+    tasks.save_between_note(opened, 1, "Higher.")
+    assert tasks.between_notes(opened) == {1: "Higher.", 2: "Lob.\nThen volley."}
+    tasks.save_between_note(opened, 1, "  ")
+    assert tasks.between_notes(opened) == {2: "Lob.\nThen volley."}
+    with pytest.raises(NotFound, match=r"no game 3 in this match \(games: 1, 2\)"):
+        tasks.save_between_note(opened, 3, "Lob.")
+    with pytest.raises(InputError, match="at most 600 letters; this one has 601"):
+        tasks.save_between_note(opened, 1, "x" * 601)
+    file = between_notes_file(library.folder, "m1")
+    assert file in match_files(library.folder, "m1")  # it goes with the match, and when a player is erased
+    file.write_bytes(file.read_bytes().replace(b"Lob", b"Lab"))
+    assert tasks.between_notes(opened) == {}
+    with pytest.raises(DamagedFile):
+        tasks.save_between_note(opened, 1, "Higher.")
+
+
+@pytest.mark.parametrize("notes", [[], {"x": "a", "1": 7, "9999": "b", "²": "c"}, None])
+def test_strange_notes_are_none(library, notes):
+    from goodlength.files.locked_json_file import JsonFile
+
+    JsonFile(between_notes_file(library.folder, "m1")).write({"notes": notes})
+    assert tasks.between_notes(tasks.open_match(library, "m1")) == {}

@@ -38,6 +38,21 @@ def test_matches_and_sets_stand_on_their_days(library: Any) -> None:
     assert (later.days, later.latest) == ({}, date(2025, 10, 13))
 
 
+def test_a_planned_session_stands_on_its_day_and_is_coming_up(library: Any) -> None:
+    day = date(2025, 10, 20)
+    session = tasks.plan_session(library, IMOGEN, day, " Lobs  first ", today=TODAY)
+    tasks.plan_session(library, PETRA, date(2025, 12, 1), today=TODAY)
+    book = tasks.calendar_month(library, date(2025, 10, 1), today=TODAY)
+    (event,) = book.days[day]
+    assert (event.kind, event.words, event.session) == ("session", "Imogen Vale: Lobs first", session.id)
+    assert [(due.on, due.words) for due in book.due if due.kind == "session"] == [(day, event.words)]
+    tasks.remove_session(library, IMOGEN, session.id)
+    assert day not in tasks.calendar_month(library, date(2025, 10, 1), today=TODAY).days
+    with pytest.raises(NotFound, match="not planned any more"):
+        tasks.remove_session(library, IMOGEN, session.id)
+    assert tasks.sets_of(library, IMOGEN) == {}
+
+
 def test_practice_of_the_demo_is_left_out_beside_matches_of_ones_own(library: Any) -> None:
     day = date(2025, 10, 13)
     tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=day)

@@ -34,6 +34,7 @@ KINDS = {
     "list for the player": "clips/m1-talk-list.json",
     "lines on a pair": "clips/m1-beside-lines.json",
     "names of clips": "clips/m1-clip-names.json",
+    "notes between games": "clips/m1-between-notes.json",
     "drawings on frames": "clips/m1-frame-drawings.json",
     "rallies heard": "heard/m1.json",
     "rallies corrected": "heard/m1.said.json",

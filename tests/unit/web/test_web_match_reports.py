@@ -34,6 +34,26 @@ def test_between_games_has_at_most_three_lines(page: TestClient) -> None:
     assert page.get("/matches/none/between").status_code == 404
 
 
+def test_a_note_between_games_is_saved_shown_after_the_next_game_and_undone(page: TestClient) -> None:
+    note = {"game": "1", "of": "coached", "note": "Lob <more>.\r\nStay off the left wall."}
+    saved = page.post("/matches/demo/between", data=note)
+    assert saved.status_code == 303
+    there = page.get(saved.headers["location"]).text
+    assert (
+        "Your note after game 1" in there and "Lob &lt;more&gt;.\nStay off the left wall.</textarea>" in there
+    )
+    assert "After game 1</dt>" in page.get("/matches/demo/between?game=2").text
+    too_long = page.post("/matches/demo/between", data={**note, "note": "x" * 601})
+    assert (too_long.status_code, "at most 600 letters; this one has 601" in too_long.text) == (422, True)
+    assert "x" * 601 in too_long.text  # nothing typed is lost
+    no_game = page.post("/matches/demo/between", data={**note, "game": "9"})
+    assert (no_game.status_code, "There is no game 9 in this match" in no_game.text) == (422, True)
+    assert page.post("/matches/demo/between", data={**note, "game": "one"}).status_code == 422
+    item = saved.headers["location"].rpartition("undo=")[2]
+    assert page.post(f"/bin/{item}/put-back", data={"to": "/matches/demo/between"}).status_code == 303
+    assert "Lob &lt;more" not in page.get("/matches/demo/between?game=1").text
+
+
 def test_the_brief_names_habits_what_to_serve_and_its_limits(page: TestClient) -> None:
     told = page.get(f"/players/{PETRA}/brief").text
     assert told.count("<h2>") <= 3

@@ -172,6 +172,37 @@ def test_the_season_book_shows_a_month_and_refuses_another(page: TestClient) -> 
     assert "Squad" in page.get("/practice").text
 
 
+def test_a_session_is_planned_by_choosing_a_day_and_refused_in_words(page: TestClient) -> None:
+    day = date.today() + timedelta(days=1)
+    month = page.get(f"/practice/calendar?month={day:%Y-%m}").text
+    assert f"&amp;on={day}#plan-session" in month
+    yesterday = date.today() - timedelta(days=1)
+    assert f"on={yesterday}#" not in page.get(f"/practice/calendar?month={yesterday:%Y-%m}").text
+    assert f'value="{day}"' in page.get(f"/practice/calendar?month={day:%Y-%m}&on={day}").text
+    sent = {"player": PLAYER, "on": day.isoformat(), "words": "Lobs <18:00>"}
+    saved = page.post("/practice/calendar/sessions", data=sent, follow_redirects=False)
+    assert (saved.status_code, saved.headers["location"]) == (
+        303,
+        f"/practice/calendar?month={day:%Y-%m}&kept=1",
+    )
+    shown = page.get(saved.headers["location"]).text
+    assert "Imogen Vale: Lobs &lt;18:00&gt;" in shown and "The session is planned." in shown
+    for field, text, words in (
+        ("on", yesterday.isoformat(), "A session can be planned from today"),
+        ("on", "2099-12-31", "to two years ahead; got 2099-12-31"),
+        ("on", "soon", "is not a date"),
+        ("on", "", "Choose the day of the session"),
+        ("player", "", "Choose the player of the session"),
+        ("words", "x" * 121, "at most 120 letters; got 121"),
+    ):
+        refused = page.post("/practice/calendar/sessions", data={**sent, field: text})
+        assert (refused.status_code, words in refused.text) == (422, True), (field, text)
+        assert "Lobs &lt;18:00&gt;" in refused.text  # what was typed stays
+    nobody = page.post("/practice/calendar/sessions", data={**sent, "player": "nobody"})
+    assert nobody.status_code == 422
+    assert page.post("/practice/calendar/sessions/remove", data={"player": PLAYER}).status_code == 404
+
+
 def test_the_chart_has_no_curve_before_a_change_is_shown() -> None:
     days = [date(2026, 9, 1) + timedelta(days=4 * k) for k in range(8)]
     hits = (6, 9, 10, 11, 12, 12, 13, 14)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.record.model import Clip, Footage
+from goodlength.tasks.practice.planned_sessions import sessions_in
 from goodlength.web.routes import ROUTERS
 
 LINE = "a line with Undo"  # tried below, each
@@ -29,6 +31,7 @@ WAYS = {
     "/matches/{match_id}/handout/language": LINE,
     "/matches/{match_id}/handout/link": LINE,
     "/matches/{match_id}/talk": LINE,
+    "/matches/{match_id}/between": LINE,
     "/matches/{match_id}/footage/{footage_id}/{way}": LINE + "; the order by the other arrow",
     "/api/footage/{footage_id}/camera/forget": LINE,
     "/api/matches/{match_id}/serves/{rally}/forget": LINE + ", which saves the marks that still stand",
@@ -37,6 +40,7 @@ WAYS = {
     "/players/{player_id}/consent/withdraw": LINE + ", and a button that stays",
     "/practice/{player_id}/undo": LINE,
     "/practice/{player_id}/plans/{plan_id}/remove": LINE,
+    "/practice/calendar/sessions/remove": LINE,
     "/practice/{player_id}/recordings/{recording_id}/forget": LINE,
     "/practice/drills": LINE,
     "/practice/drills/retire": LINE,
@@ -84,6 +88,7 @@ WAYS = {
     "/matches/{match_id}/clips": ADDS,
     "/search/highlights": ADDS,
     "/matches/{match_id}/plan": ADDS,
+    "/practice/calendar/sessions": ADDS,
     "/aim/practise": ADDS,
     "/practice/{player_id}/recordings": ADDS,
     "/api/practice/{player_id}/sets": ADDS,
@@ -209,6 +214,19 @@ def test_settings_kinds_and_drills_come_back(client: TestClient, library: Any) -
     assert library.kinds()[0].words == "High lob"
     undo(client, changed)
     assert library.kinds() == kinds
+
+
+def test_a_planned_session_comes_back(client: TestClient, library: Any, player: str) -> None:
+    day = date.today() + timedelta(days=3)
+    planned = {"player": player, "on": day.isoformat(), "words": "18:00,  court 2"}
+    address = client.post("/practice/calendar/sessions", data=planned).headers["location"]
+    assert "18:00, court 2" in client.get(address).text
+    (session,) = sessions_in(library.practice(player))
+    removed = {"player": player, "session": session.id, "month": f"{day:%Y-%m}"}
+    gone = client.post("/practice/calendar/sessions/remove", data=removed)
+    assert sessions_in(library.practice(player)) == ()
+    undo(client, gone)
+    assert sessions_in(library.practice(player)) == (session,)
 
 
 def test_a_change_on_top_of_a_change_is_undone_first(client: TestClient, library: Any) -> None:

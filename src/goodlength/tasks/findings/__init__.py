@@ -1,5 +1,6 @@
 """What a match, a player or a season of matches tells."""
 
+from goodlength.tasks.findings.between_games_notes import between_notes, save_between_note
 from goodlength.tasks.findings.between_games_sheet import between_games
 from goodlength.tasks.findings.match_findings import find
 from goodlength.tasks.findings.opponent_report import brief_about
@@ -10,9 +11,11 @@ __all__ = [
     "SeasonFound",
     "SeasonQuestion",
     "between_games",
+    "between_notes",
     "brief_about",
     "find",
     "matches_of",
     "over_matches",
+    "save_between_note",
     "search",
 ]

@@ -1,9 +1,9 @@
-"""Season calendar: matches and practice by day, training groups, and checks that are due."""
+"""Season calendar: matches, practice and planned sessions by day, training groups, and what is due."""
 
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
@@ -24,21 +24,22 @@ SOON_DAYS = 30
 
 @dataclass(frozen=True)
 class CalendarEvent:
-    """Something of a day: a match, or all sets a player logged."""
+    """Something of a day: a match, all sets a player logged, or a planned session (with its id)."""
 
     on: date
-    kind: str  # match | practice
+    kind: str  # match | practice | session
     words: str
     href: str
     player: str
+    session: str = ""
 
 
 @dataclass(frozen=True)
 class DueItem:
-    """Something to look at: a plan's check date, a consent that runs out, or what a player was shown."""
+    """Something to look at: a session, a plan's check date, a consent that runs out, what was shown."""
 
     on: date
-    kind: str  # plan | consent | clips
+    kind: str  # plan | session | consent | clips
     words: str
     href: str
     days_left: int
@@ -48,7 +49,7 @@ class DueItem:
 class CalendarMonth:
     """One month: its weeks (Monday first; None outside the month), what happened, what is due.
 
-    `latest` is the last day of all with a match or practice.
+    `latest` is the last day of all with a match or practice; `players` are those shown, as (id, name).
     """
 
     month: date
@@ -59,6 +60,7 @@ class CalendarMonth:
     undated: int
     demo_left_out: int
     latest: date | None = None
+    players: tuple[tuple[str, str], ...] = ()
 
 
 def month_of(text: str, today: date | None = None) -> date:
@@ -128,7 +130,8 @@ def calendar_month(
     }
     matches, undated, demo, last = _matches(library, people, month)
     sets = _sets(library, people)
-    happened = [*matches, *(event for event in sets if _in(event.on, month))]
+    planned = _planned(library, people)
+    happened = [*matches, *(event for event in (*sets, *planned) if _in(event.on, month))]
     days: dict[date, list[CalendarEvent]] = {}
     for event in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
         days.setdefault(event.on, []).append(event)
@@ -137,11 +140,12 @@ def calendar_month(
         month,
         tuple(tuple(day if day.month == month.month else None for day in week) for week in weeks),
         {day: tuple(several) for day, several in days.items()},
-        _due(library, people, today),
+        _due(library, people, planned, today),
         tuple(sorted(set(groups.values()))),
         undated,
         demo,
         max((*(event.on for event in sets), *last), default=None),
+        tuple(people.items()),
     )
 
 
@@ -191,11 +195,30 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
     return found
 
 
-def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueItem, ...]:
+def _planned(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
+    from goodlength.tasks.practice.planned_sessions import sessions_in
+
+    found = []
+    logs = library.practice_logs()
+    for player_id, name in people.items():
+        for session in sessions_in(logs.get(player_id, ())):
+            words = f"{name}: {session.words}" if session.words else f"{name}: session planned"
+            href = f"/practice/{player_id}"
+            found.append(CalendarEvent(session.on, "session", words, href, player_id, session.id))
+    return found
+
+
+def _due(
+    library: Library, people: Mapping[str, str], planned: Sequence[CalendarEvent], today: date
+) -> tuple[DueItem, ...]:
     from goodlength.tasks.practice.practice_plans_and_log import plans_in
     from goodlength.tasks.sharing.video_session_playlist import reviews_due
 
-    found = []
+    found = [
+        DueItem(event.on, "session", event.words, event.href, (event.on - today).days)
+        for event in planned
+        if 0 <= (event.on - today).days <= SOON_DAYS
+    ]
     logs = library.practice_logs()
     for player_id, name in people.items():
         plans = plans_in(logs.get(player_id, ()))

@@ -8,6 +8,7 @@ from goodlength.tasks.practice.library_and_custom_drills import (
     own_drills,
     retire_drill,
 )
+from goodlength.tasks.practice.planned_sessions import PlannedSession, plan_session, remove_session
 from goodlength.tasks.practice.practice_plans_and_log import (
     current_plan,
     log_set,
@@ -32,6 +33,7 @@ from goodlength.tasks.practice.practice_recording_attempts import (
 from goodlength.tasks.practice.practice_transfer import TransferResult, practice_transfer
 
 __all__ = [
+    "PlannedSession",
     "PracticeRecording",
     "TransferResult",
     "add_drill",
@@ -44,6 +46,7 @@ __all__ = [
     "log_set",
     "log_sets",
     "own_drills",
+    "plan_session",
     "plans_of",
     "played_recording",
     "practice_progress",
@@ -52,6 +55,7 @@ __all__ = [
     "recording_named",
     "recordings_of",
     "remove_plan",
+    "remove_session",
     "retire_drill",
     "save_plan",
     "sets_of",

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 
 DAYS = 30
 ITEM, FILES = "item.json", "files"
-KINDS = ("match", "video", "original", "clip", "plan", "set", "recording", "change")
+KINDS = ("match", "video", "original", "clip", "plan", "set", "session", "recording", "change")
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 Rows = Mapping[str, Any]
 
+_LOG_LINES = ("set", "plan", "session")  # lines of a practice log
+
 
 def match_rows(library: Library, info: MatchInfo) -> dict[str, Any]:
     """Return all that the record holds of a match; damaged rows apart, as they are."""
@@ -62,7 +64,7 @@ def write_rows(library: Library, kind: str, players: tuple[str, ...], rows: Rows
     """
     if kind == "change":
         undo_change(library, {"before": rows["before"], "after": rows["after"]})
-    elif kind in ("set", "plan"):
+    elif kind in _LOG_LINES:
         _undo_the_undo(library, players[0], rows)
     elif kind != "recording":
         _WRITERS[kind](library, rows)
@@ -70,7 +72,7 @@ def write_rows(library: Library, kind: str, players: tuple[str, ...], rows: Rows
 
 def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Rows) -> None:
     """Delete for good what the record still holds of a thing in the bin: lines of the practice log."""
-    if kind not in ("set", "plan"):
+    if kind not in _LOG_LINES:
         return
     log = library.practice(players[0])
     entry, stand = rows.get("entry"), [effective_entry.id for effective_entry in effective_entries(log)]

@@ -246,6 +246,12 @@ class BetweenForm(HtmlForm):
     of: str = "coached"
 
 
+class BetweenNoteForm(BetweenForm):
+    """The coach's note after a game."""
+
+    note: str = ""
+
+
 class SinceForm(HtmlForm):
     """The first day of the matches that a sheet about an opponent reads."""
 

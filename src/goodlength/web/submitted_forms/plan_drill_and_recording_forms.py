@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Annotated, NamedTuple
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from goodlength.errors import InputError
 from goodlength.media_time import read_day
 from goodlength.practice.planning.drill_library import Company, DrillLevel
 from goodlength.practice.planning.practice_plan import Time
-from goodlength.web.submitted_forms.form_field_parsing import FilePath, Given, Trimmed
+from goodlength.web.submitted_forms.form_field_parsing import DAY, FilePath, Given, Trimmed
 from goodlength.web.submitted_forms.form_reading_and_faults import HtmlForm
 
 USUAL_TIME: Mapping[str, str] = {
@@ -197,6 +197,42 @@ class RecordingForm(HtmlForm):
 class GroupForm(HtmlForm):
     """The group that a player trains with."""
 
+    group: str = ""
+
+
+def _named(player: str) -> str:
+    if not player:
+        raise ValueError("Choose the player of the session.")
+    return player
+
+
+class SessionForm(HtmlForm):
+    """A session planned for a day."""
+
+    player: Annotated[str, AfterValidator(_named)] = Field("", validate_default=True)
+    on: Annotated[date | None, DAY] = None
+    words: str = ""
+
+    @property
+    def day(self) -> date:
+        """The day chosen.
+
+        Raises
+        ------
+        InputError
+            None was.
+        """
+        if self.on is None:
+            raise InputError("Choose the day of the session, such as 2026-11-25.")
+        return self.on
+
+
+class RemovedSessionForm(HtmlForm):
+    """A planned session to be removed."""
+
+    player: str = ""
+    session: str = ""
+    month: str = ""
     group: str = ""
 
 

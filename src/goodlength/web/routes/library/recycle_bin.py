@@ -28,6 +28,7 @@ _KINDS = {
     "clip": "Clip or other file",
     "plan": "Plan",
     "set": "Practice set",
+    "session": "Planned session",
     "recording": "Practice video",
     "change": "Change",
 }

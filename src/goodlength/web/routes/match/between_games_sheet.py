@@ -3,40 +3,83 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.files.library_layout import between_notes_file
 from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
+from goodlength.record.display_names import title_of
+from goodlength.tasks.findings.between_games_notes import MOST_LETTERS
+from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import grade_mark
-from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, queried
-from goodlength.web.submitted_forms.match_import_and_search_forms import BetweenForm
+from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, queried
+from goodlength.web.submitted_forms.match_import_and_search_forms import BetweenForm, BetweenNoteForm
+from goodlength.web.undo_message import redirect
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 
 router = APIRouter(include_in_schema=False)
 AskedGame = Annotated[Submitted[BetweenForm], Depends(queried(BetweenForm))]
+PostedNote = Annotated[Submitted[BetweenNoteForm], Depends(posted(BetweenNoteForm))]
 
 
 @router.get("/matches/{match_id}/between")
 def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response:
     """Return at most three lines for the break, large enough to read at arm's length."""
+    return _page(request, opened, form.value)
+
+
+@router.post("/matches/{match_id}/between")
+def save_note(request: Request, opened: CurrentMatch, form: PostedNote) -> Response:
+    """Save the coach's note after a game."""
     asked = form.value
+    try:
+        with tasks.undoable(
+            opened.library,
+            f"Note after game {asked.game} of {title_of(*opened.players)}",
+            tasks.Watched(files=(between_notes_file(opened.library.folder, opened.id),)),
+            about=opened.info.players,
+            of_match=opened.id,
+        ) as change:
+            tasks.save_between_note(opened, asked.game or 0, asked.note)
+    except GoodlengthError as error:
+        return _page(request, opened, asked, typed=asked.note, message=error.page_words)
+    whose = f"of={asked.of}&" if asked.of == "opponent" else ""
+    address = f"/matches/{quote(opened.id, safe='')}/between?{whose}game={asked.game}&kept=1"
+    return redirect(address, change.item)
+
+
+def _page(
+    request: Request, opened: OpenMatch, asked: BetweenForm, *, typed: str | None = None, message: str = ""
+) -> Response:
     whose = asked.of if asked.of in ("coached", "opponent") else "coached"
-    sheet = between_form(tasks.between_games(opened, whose, asked.game))
-    over = opened.match.winner is not None and sheet["game"] == opened.match.games[-1].n
+    games = [game.n for game in opened.match.games]
+    shown = asked.game if typed is None or asked.game in games else None  # nothing typed is lost
+    sheet = between_form(tasks.between_games(opened, whose, shown))
+    over = opened.match.winner is not None and sheet["game"] == games[-1]
+    game = asked.game if asked.game in games else sheet["game"] or (games[-1] if games else None)
+    notes = tasks.between_notes(opened)
     return match_page(
         request,
         sheet_data(opened),
         "match/between_games.html",
         "findings",
+        status=422 if message else 200,
         sheet=sheet,
         whose=whose,
         note=between_note(over=over),
         grade_mark=grade_mark,
-        games=[game.n for game in opened.match.games],
+        games=games,
+        game=game,
+        own_note=notes.get(game, "") if typed is None else typed,
+        other_notes=[(n, text) for n, text in notes.items() if n != game],
+        most_letters=MOST_LETTERS,
+        message=message or ("Saved." if request.query_params.get("kept") else ""),
         names=[player.name for player in opened.players],
         coached=opened.info.coached.place,
     )
