@@ -24,6 +24,7 @@ from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
 from goodlength.tasks.draft import score_draft
 from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.footage.player_time_maps import player_time_maps, tracked_games
 from goodlength.tasks.preparation.match_preparation_progress import match_progress
 from goodlength.tasks.preparation.next_step_for_person import next_step
 from goodlength.tasks.preparation.video_preparation_queue import Preparation
@@ -332,3 +333,41 @@ def test_players_in_like_clothes_are_told_by_the_servers_of_the_rallies(library)
     path = player_tracking.track_files(library.folder, "m1")[0]
     path.write_text(json.dumps({**json.loads(path.read_text()), "clothing": None}))
     assert next_step(progress_after_tracking(library)).button == "Log 3 rallies"
+
+
+def test_time_counts_by_game_and_only_where_it_is_sure_who_is_who(library: Any) -> None:
+    ids = heard(library)
+    recorded(library)
+    third = track(f"h:{ids[2]}", 42.0)
+    error = third.paths.error_m.copy()
+    error[40:, 1] = 0.7  # too unsure a place for the second player
+    unsure = replace(third, paths=replace(third.paths, error_m=error))
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too dark"), unsure])
+    opened = tasks.open_match(library, "m1")
+    tracked = player_tracking.tracked_match(opened)
+    assert tracked_games(tracked) == (1,)
+    whole, first = player_time_maps(opened, tracked), player_time_maps(opened, tracked, 1)
+    assert (whole.rallies, whole.all_rallies, whole.seconds) == (2, 3, pytest.approx(18.0))
+    assert (first.rallies, first.all_rallies, first.seconds) == (1, 1, pytest.approx(6.0))
+    assert first.of["a"] is not None and first.of["b"] is not None
+    assert first.of["a"].seconds == pytest.approx(6.0, abs=0.1)
+    assert first.share("a") == pytest.approx(1.0, abs=0.02)
+    assert first.of["a"].left < 0.5 < first.of["b"].left  # A serves from the right, B waits on the left
+    assert whole.share("b") < whole.share("a") == pytest.approx(2 / 3, abs=0.02)
+    assert player_time_maps(opened, tracked, 2).of == {"a": None, "b": None}
+    assert player_time_maps(opened, tracked, 2).share("a") == 0.0
+
+
+def test_a_part_left_out_is_no_time_stood_still(library: Any) -> None:
+    ids = heard(library)
+    recorded(library)
+    whole = track(f"h:{ids[0]}", 2.0)
+    paths = whole.paths
+    left = np.r_[0:20, 60:90]  # 3.2 s in the middle are not there
+    gap = replace(
+        paths, **{name: getattr(paths, name)[left] for name in ("times_s", "xy", "error_m", "seen", "feet")}
+    )
+    kept(library, [replace(whole, paths=gap)])
+    opened = tasks.open_match(library, "m1")
+    found = player_time_maps(opened, player_tracking.tracked_match(opened)).of["a"]
+    assert found is not None and found.seconds == pytest.approx(6.0 - 3.2 + 0.16, abs=0.1)

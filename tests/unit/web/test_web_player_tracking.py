@@ -102,3 +102,16 @@ def test_clothes_are_shown_in_their_colours() -> None:
     shown = colours_seen(ClothingColours(np.stack([DARK, LIGHT]), np.full(12, 6.0)))
     rgb = np.array([[int(pair[0][k : k + 2], 16) for k in (1, 3, 5)] for pair in shown])
     assert np.abs(rgb - [[45, 76, 102], [201, 133, 43]]).max() <= 12
+
+
+def test_time_on_court_is_shown_where_who_is_who_is_known(
+    client: TestClient, match_id: str, followed: str
+) -> None:
+    address = f"/matches/{match_id}/players"
+    assert "Time on court" not in client.get(address).text
+    client.post(address, data={"first_is": "a"})
+    page = client.get(address).text
+    assert page.count("where Imogen spent the time. In front of the short line") == 1
+    assert "1 of 2 rallies with a time. Place known for this share of their time: Imogen 5" in page
+    assert client.get(f"{address}?game=1").text.count("Time on court") == 1  # no game is logged: the whole
+    assert client.get(f"{address}?game=%3Cscript%3E").status_code == 200

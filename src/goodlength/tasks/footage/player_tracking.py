@@ -117,7 +117,7 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
         raise InputError("This match has no video. Add one on the match's Footage page first.")
     spans = []
     for key, rally, found in rally_spans(opened):
-        start, end = _times(rally, found)
+        start, end = span_times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
         longest = max((piece for piece in pieces), key=lambda span: span.to_us - span.from_us, default=None)
         if longest is not None:
@@ -194,7 +194,7 @@ def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally 
             played.remove(same)
         found.append((f"r:{rally.key}", rally, same))
     found += [(f"h:{listed_rally.id}", None, listed_rally) for listed_rally in played]
-    return sorted(found, key=lambda triple: _times(triple[1], triple[2])[0])
+    return sorted(found, key=lambda triple: span_times(triple[1], triple[2])[0])
 
 
 def _overlap(rally: Rally, found: ListedRally) -> bool:
@@ -203,7 +203,7 @@ def _overlap(rally: Rally, found: ListedRally) -> bool:
     return common > 0.5 * min(rally.end_us - rally.start_us, found.end_us - found.start_us)
 
 
-def _times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
+def span_times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
     if rally is not None and rally.start_us is not None and rally.end_us is not None:
         return rally.start_us, rally.end_us
     assert found is not None
@@ -237,7 +237,7 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
         if track is None or form["key"] not in now:
             continue
         rally, found = now[form["key"]]
-        start, end = _times(rally, found)
+        start, end = span_times(rally, found)
         hits = tuple(us for us in (found.hits_us if found else ()) if start - 50_000 <= us <= end + 50_000)
         rows.append((str(form["key"]), rally, start, end, hits))
         tracks.append(track)
