@@ -1,4 +1,4 @@
-"""Where on the floor a player spent the time: the smallest parts of it that hold a half and more, from arrays."""
+"""Where on the floor a player spent the time: the smallest parts of it that hold a half and more."""
 
 from __future__ import annotations
 
@@ -23,9 +23,10 @@ class TimeOnCourt:
     """How long a player was where.
 
     `share` is the share of the time in each cell, shape (24, 16), the first row at the front wall, the first
-    column at the left wall. `part` is 0 for a cell in the smallest area that holds half of the time, 1 where it
-    holds three quarters, 2 where it holds 95 of 100, and 3 for the rest. `front`, `left` and `near_t` are the
-    shares of the time in front of the short line's middle, left of the T, and within 1.5 m of it.
+    column at the left wall. `part` is 0 for a cell in the smallest area that holds half of the time, 1
+    where it holds three quarters, 2 where it holds 95 of 100, and 3 for the rest. `front`, `left` and
+    `near_t` are the shares of the time in front of the short line's middle, left of the T, and within 1.5 m
+    of it.
     """
 
     seconds: float
@@ -70,8 +71,8 @@ def time_on_court(places_m: ArrayLike, seconds: ArrayLike, error_m: ArrayLike) -
     errors: Floats = np.asarray(error_m, dtype=float)
     if weights.shape != (len(places),) or errors.shape != (len(places),):
         raise InputError(
-            f"There are {len(places)} places, {weights.size} times and {errors.size} errors; give one of each "
-            "for each place."
+            f"There are {len(places)} places, {weights.size} times and {errors.size} errors; give one of "
+            "each for each place."
         )
     known = np.isfinite(places).all(axis=1) & np.isfinite(weights) & np.isfinite(errors)
     if (weights[known] < 0).any():
@@ -96,7 +97,7 @@ def time_on_court(places_m: ArrayLike, seconds: ArrayLike, error_m: ArrayLike) -
 
 
 def _in_cells(at: Floats, spread: Floats, length_m: float, cells: int) -> Floats:
-    """Return the share of each place in each cell along one direction, shape (n, cells); none off the floor."""
+    """Return the share of each place in each cell along one direction, shape (n, cells); none is off it."""
     edges = np.linspace(0.0, length_m, cells + 1)
     inside: Floats = np.diff(ndtr((edges[None, :] - at[:, None]) / spread[:, None]), axis=1)
     return inside / inside.sum(axis=1, keepdims=True)

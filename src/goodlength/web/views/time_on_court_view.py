@@ -30,7 +30,7 @@ class TimeOnCourtView(TypedDict):
 
 
 def time_on_court_view(opened: OpenMatch, tracked: TrackedMatch, chosen: str) -> TimeOnCourtView | None:
-    """Return both players' time on court in the game chosen, else the whole match; None where nothing is known."""
+    """Return both players' time on court in the game chosen, else the match; None where nothing is known."""
     games = tracked_games(tracked)
     game = next((n for n in games if str(n) == chosen), None)
     if not tracked.identified:
