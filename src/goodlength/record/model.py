@@ -206,6 +206,8 @@ class MatchInfo:
     zone: str = (
         "UTC"  # name of the time zone the match was played in; "unknown" where it was not to be found out
     )
+    clothes_a: str = ""  # what A and B wear, in the coach's words, to tell them apart in the video
+    clothes_b: str = ""
 
 
 @dataclass(frozen=True)

@@ -163,6 +163,8 @@ class _InfoIn(BaseModel):
     observer: Name = "coach"
     demo: YesNo = False
     zone: Name = "UTC"
+    clothes_a: Text = ""
+    clothes_b: Text = ""
 
 
 def info_to_plain(info: MatchInfo) -> Plain:
@@ -198,6 +200,8 @@ def info_to_plain(info: MatchInfo) -> Plain:
         "observer": info.observer,
         "demo": info.demo,
         "zone": info.zone,
+        **({"clothes_a": info.clothes_a} if info.clothes_a else {}),
+        **({"clothes_b": info.clothes_b} if info.clothes_b else {}),
     }
 
 

@@ -86,6 +86,7 @@ def test_a_match_is_read_into_its_parts() -> None:
         "server": "b",
         "tin": "0,43",
         "played_on": "2026-03-07",
+        "clothes_b": " dark blue  shirt ",
     }
     details = read_form(MatchForm, typed).value.details()
     assert (details["format"].system, details["format"].target, details["format"].best_of) == (
@@ -96,6 +97,7 @@ def test_a_match_is_read_into_its_parts() -> None:
     start = details["start"]
     assert (start.games, start.points, start.handicap, start.server) == ((1, 0), (3, 2), (-2, 4), Side.B)
     assert (details["tin_height_m"], details["played_on"]) == (0.43, date(2026, 3, 7))
+    assert (details["clothes_a"], details["clothes_b"]) == ("", "dark blue shirt")
 
 
 def test_a_field_left_empty_takes_what_usually_holds() -> None:

@@ -205,6 +205,22 @@ def test_details_of_a_match_come_back(client: TestClient, library: Any, match_id
     assert library.match_info(match_id) == before
 
 
+def test_what_the_players_wear_tells_who_is_who_and_goes_with_the_match(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    base = f"/matches/{match_id}"
+    form = {"a": "Imogen Vale", "b": "Petra Lindqvist-Ode", "clothes_a": "red <shirt>"}
+    changed = client.post(f"{base}/details", data=form)
+    assert "Imogen Vale (red &lt;shirt&gt;), right-handed; Petra" in client.get(f"{base}/record").text
+    assert 'value="red &lt;shirt&gt;"' in client.get(f"{base}/details").text
+    exported = client.get(f"{base}/export/json").json()
+    assert (exported["match"]["clothes_a"], "clothes_b" in exported["match"]) == ("red <shirt>", False)
+    long = client.post(f"{base}/details", data={**form, "clothes_b": "x" * 61})
+    assert (long.status_code, "at most 60 letters" in long.text) == (422, True)
+    undo(client, changed)
+    assert library.match_info(match_id).clothes_a == ""
+
+
 def test_settings_kinds_and_drills_come_back(client: TestClient, library: Any) -> None:
     undo(client, client.post("/settings", data={"part": "handout", "club": "Saltmarsh Racquets"}))
     assert "club" not in library.settings()

@@ -100,7 +100,8 @@ def _in_cells(at: Floats, spread: Floats, length_m: float, cells: int) -> Floats
     """Return the share of each place in each cell along one direction, shape (n, cells); none is off it."""
     edges = np.linspace(0.0, length_m, cells + 1)
     inside: Floats = np.diff(ndtr((edges[None, :] - at[:, None]) / spread[:, None]), axis=1)
-    return inside / inside.sum(axis=1, keepdims=True)
+    shares: Floats = inside / inside.sum(axis=1, keepdims=True)
+    return shares
 
 
 def _parts(share: Floats) -> NDArray[np.int64]:

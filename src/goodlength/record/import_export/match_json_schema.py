@@ -62,6 +62,8 @@ class MatchPart(_Part):
     observer: Name = "coach"
     demo: StrictBool = False
     zone: Name = "UTC"
+    clothes_a: str = ""
+    clothes_b: str = ""
 
 
 class ConsentPart(_Part):

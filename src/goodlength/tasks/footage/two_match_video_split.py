@@ -85,6 +85,8 @@ def _split(opened: OpenMatch, footage_id: str, media_us: int) -> MatchInfo:
         tin_height_m=info.tin_height_m,
         ball=info.ball,
         ball_warmth=info.ball_warmth,
+        clothes_a=info.clothes_a,
+        clothes_b=info.clothes_b,
     )
     second = replace(file, id=new_id(), match=made.id, place=0, starts_us=None, first_us=media_us, proxy=None)
     if file.frames is not None and (library.folder / file.frames).is_file():

@@ -18,6 +18,8 @@ from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Format, Side, Start, check_format, check_start
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match, timeline_over
 
+MOST_CLOTHES = 60  # letters of what a player wears
+
 if TYPE_CHECKING:
     from goodlength.record.store import Library
     from goodlength.record.store.listing.match_list_rows import MatchHead
@@ -203,6 +205,12 @@ def _check(info: MatchInfo) -> None:
         raise InputError(
             f"A tin of {info.tin_height_m:g} m is not known: 0.48 m is the standard, 0.43 m the tour height."
         )
+    for words in (info.clothes_a, info.clothes_b):
+        if len(words) > MOST_CLOTHES:
+            raise InputError(
+                f"What a player wears has at most {MOST_CLOTHES} letters, such as “dark blue shirt”; got "
+                f"{len(words)}. Shorten it."
+            )
 
 
 def remove_match(library: Library, match_id: str) -> str:

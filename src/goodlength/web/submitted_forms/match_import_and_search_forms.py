@@ -51,6 +51,8 @@ NEW_MATCH: Mapping[str, str] = {
     "court": "",
     "ball": "double yellow",
     "ball_warmth": "warm",
+    "clothes_a": "",
+    "clothes_b": "",
 }
 _PAIR = re.compile(r"\s*([-−]?\d{1,2})\s*[-–—:,]\s*([-−]?\d{1,2})\s*")
 
@@ -101,6 +103,8 @@ class MatchDetails(TypedDict):
     court: str
     ball: str
     ball_warmth: str
+    clothes_a: str
+    clothes_b: str
 
 
 class MatchForm(HtmlForm):
@@ -122,6 +126,8 @@ class MatchForm(HtmlForm):
     court: Line = ""
     ball: Line = ""
     ball_warmth: Annotated[str, parsed(str)] = UNKNOWN
+    clothes_a: Line = ""
+    clothes_b: Line = ""
 
     @field_validator("b")
     @classmethod
@@ -144,6 +150,8 @@ class MatchForm(HtmlForm):
             "court": self.court,
             "ball": self.ball,
             "ball_warmth": self.ball_warmth,
+            "clothes_a": self.clothes_a,
+            "clothes_b": self.clothes_b,
         }
 
 
@@ -168,6 +176,8 @@ def match_texts(info: MatchInfo, players: tuple[Player, Player]) -> dict[str, st
         "court": info.court,
         "ball": info.ball,
         "ball_warmth": UNKNOWN if info.ball_warmth == UNSURE else info.ball_warmth,
+        "clothes_a": info.clothes_a,
+        "clothes_b": info.clothes_b,
     }
 
 

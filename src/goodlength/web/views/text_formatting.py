@@ -66,12 +66,26 @@ def over_words(match: Match, names: tuple[str, str]) -> str:
     return f"{names[at]} won: {names[1 - at]} {match.how_over}"
 
 
-def hands_words(players: tuple[Player, Player]) -> str:
-    """Return both names and their playing hands."""
+def hands_words(players: tuple[Player, Player], info: MatchInfo) -> str:
+    """Return both names, what they wear where the coach wrote it, and their playing hands."""
     a, b = players
+    first, second = worn_names((a.name, b.name), info)
     if a.hand == b.hand:
-        return f"{a.name}, {b.name}. Both {a.hand}-handed"
-    return f"{a.name}, {a.hand}-handed; {b.name}, {b.hand}-handed"
+        return f"{first}, {second}. Both {a.hand}-handed"
+    return f"{first}, {a.hand}-handed; {second}, {b.hand}-handed"
+
+
+def worn_names(names: tuple[str, str], info: MatchInfo) -> tuple[str, str]:
+    """Return both names, each with what the player wears where the coach wrote it.
+
+    Examples
+    --------
+    >>> worn_names(("Ida", "Nora"), MatchInfo("m1", ("i", "n"), clothes_a="red shirt"))
+    ('Ida (red shirt)', 'Nora')
+    """
+    worn = (info.clothes_a, info.clothes_b)
+    first, second = (f"{name} ({words})" if words else name for name, words in zip(names, worn, strict=True))
+    return first, second
 
 
 def count_words(n: int, text: str, many: str | None = None) -> str:

@@ -21,6 +21,7 @@ from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, po
 from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import worn_names
 
 router = APIRouter()
 PostedSplit = Annotated[Submitted[SplitForm], Depends(posted(SplitForm))]
@@ -85,6 +86,7 @@ def rallies(request: Request, opened: CurrentMatch) -> Response:
         found=data.detected,
         can_play=bool(data.films.parts),
         waits=data.films.waits,
+        worn=worn_names(opened.names, opened.info) if opened.info.clothes_a or opened.info.clothes_b else (),
         keys=with_player(RALLY_KEYS),
     )
 

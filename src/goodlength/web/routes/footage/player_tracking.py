@@ -22,6 +22,7 @@ from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, po
 from goodlength.web.views.keyboard_shortcuts import TRACK_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.text_formatting import worn_names
 from goodlength.web.views.time_on_court_view import time_on_court_view
 
 router = APIRouter(include_in_schema=False)
@@ -29,9 +30,11 @@ PostedNames = Annotated[Submitted[WhoIsWhoForm], Depends(posted(WhoIsWhoForm))]
 
 
 @router.get("/matches/{match_id}/players")
-def players(request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: str = "") -> Response:
+def players(
+    request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: str = "", game: str = ""
+) -> Response:
     """Return the rallies followed, one of them from above, and the time on court of the match or a game."""
-    return _page(request, opened, jobs, rally)
+    return _page(request, opened, jobs, rally, game)
 
 
 @router.post("/matches/{match_id}/players")
@@ -48,7 +51,14 @@ def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Poste
 
 
 def _page(
-    request: Request, opened: OpenMatch, jobs: Jobs, rally: str = "", *, message: str = "", status: int = 200
+    request: Request,
+    opened: OpenMatch,
+    jobs: Jobs,
+    rally: str = "",
+    game: str = "",
+    *,
+    message: str = "",
+    status: int = 200,
 ) -> Response:
     found, names = player_tracking.tracked_match(opened), opened.names
     form = tracking_form(opened, found) if found.rallies else None
@@ -66,7 +76,8 @@ def _page(
         found=found,
         job=player_tracking.tracking_job_of(jobs, opened.id),
         names=names,
-        time_maps=time_on_court_view(opened, found, request.query_params.get("game", "")),
+        worn=worn_names(names, opened.info),
+        time_maps=time_on_court_view(opened, found, game),
         key_a=spot_key(SpotMark.WEAK, side="a"),
         key_b=spot_key(SpotMark.GOOD, side="b"),
         chosen=None if chosen is None else _chosen(found, chosen, names),

@@ -29,9 +29,9 @@ PostedNote = Annotated[Submitted[BetweenNoteForm], Depends(posted(BetweenNoteFor
 
 
 @router.get("/matches/{match_id}/between")
-def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response:
+def between(request: Request, opened: CurrentMatch, form: AskedGame, kept: str = "") -> Response:
     """Return at most three lines for the break, large enough to read at arm's length."""
-    return _page(request, opened, form.value)
+    return _page(request, opened, form.value, message="Saved." if kept else "")
 
 
 @router.post("/matches/{match_id}/between")
@@ -48,28 +48,35 @@ def save_note(request: Request, opened: CurrentMatch, form: PostedNote) -> Respo
         ) as change:
             tasks.save_between_note(opened, asked.game or 0, asked.note)
     except GoodlengthError as error:
-        return _page(request, opened, asked, typed=asked.note, message=error.page_words)
+        return _page(request, opened, asked, typed=asked.note, message=error.page_words, status=422)
     whose = f"of={asked.of}&" if asked.of == "opponent" else ""
     address = f"/matches/{quote(opened.id, safe='')}/between?{whose}game={asked.game}&kept=1"
     return redirect(address, change.item)
 
 
 def _page(
-    request: Request, opened: OpenMatch, asked: BetweenForm, *, typed: str | None = None, message: str = ""
+    request: Request,
+    opened: OpenMatch,
+    asked: BetweenForm,
+    *,
+    typed: str | None = None,
+    message: str = "",
+    status: int = 200,
 ) -> Response:
     whose = asked.of if asked.of in ("coached", "opponent") else "coached"
     games = [game.n for game in opened.match.games]
     shown = asked.game if typed is None or asked.game in games else None  # nothing typed is lost
-    sheet = between_form(tasks.between_games(opened, whose, shown))
-    over = opened.match.winner is not None and sheet["game"] == games[-1]
-    game = asked.game if asked.game in games else sheet["game"] or (games[-1] if games else None)
+    report = tasks.between_games(opened, whose, shown)
+    sheet = between_form(report)
+    over = opened.match.winner is not None and report.game == games[-1]
+    game = asked.game if asked.game in games else report.game or (games[-1] if games else 0)
     notes = tasks.between_notes(opened)
     return match_page(
         request,
         sheet_data(opened),
         "match/between_games.html",
         "findings",
-        status=422 if message else 200,
+        status=status,
         sheet=sheet,
         whose=whose,
         note=between_note(over=over),
@@ -79,7 +86,7 @@ def _page(
         own_note=notes.get(game, "") if typed is None else typed,
         other_notes=[(n, text) for n, text in notes.items() if n != game],
         most_letters=MOST_LETTERS,
-        message=message or ("Saved." if request.query_params.get("kept") else ""),
+        message=message,
         names=[player.name for player in opened.players],
         coached=opened.info.coached.place,
     )

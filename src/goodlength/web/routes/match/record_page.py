@@ -81,7 +81,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
         has_footage=bool(data.films.parts),
         no_footage=data.films.waits or "No video: times come from the clock.",
         winner_only=opened.info.depth is Depth.SCORE,
-        who=hands_words(data.players),
+        who=hands_words(data.players, opened.info),
     )
 
 

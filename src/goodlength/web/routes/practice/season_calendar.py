@@ -31,17 +31,17 @@ PostedRemoval = Annotated[Submitted[RemovedSessionForm], Depends(posted(RemovedS
 
 @router.get("/practice/calendar")
 def book(
-    request: Request, library: CurrentLibrary, month: str = "", group: str = "", on: str = ""
+    request: Request, library: CurrentLibrary, month: str = "", group: str = "", on: str = "", kept: str = ""
 ) -> Response:
     """Return one month, for everybody or one group; `on` is the day a session is to be planned for."""
-    message = "The session is planned." if request.query_params.get("kept") else ""
+    message = "The session is planned." if kept else ""
     return _page(request, library, month, group, {"on": on}, message=message)
 
 
 @router.post("/practice/calendar/sessions")
 def plan_session(request: Request, library: CurrentLibrary, form: PostedSession) -> Response:
     """Plan a session of a player for a day."""
-    group = form.texts.get("group", "")
+    group = form.shown("group")
     try:
         session = tasks.plan_session(library, form.value.player, form.value.day, form.value.words)
     except GoodlengthError as error:
