@@ -183,7 +183,7 @@ def test_a_session_is_planned_by_choosing_a_day_and_refused_in_words(page: TestC
     saved = page.post("/practice/calendar/sessions", data=sent, follow_redirects=False)
     assert (saved.status_code, saved.headers["location"]) == (
         303,
-        f"/practice/calendar?month={day:%Y-%m}&kept=1",
+        f"/practice/calendar?month={day:%Y-%m}&done=1",
     )
     shown = page.get(saved.headers["location"]).text
     assert "Imogen Vale: Lobs &lt;18:00&gt;" in shown and "The session is planned." in shown

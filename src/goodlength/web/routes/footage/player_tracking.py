@@ -22,8 +22,8 @@ from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, po
 from goodlength.web.views.keyboard_shortcuts import TRACK_KEYS, with_player
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
+from goodlength.web.views.player_movement.time_on_court_view import time_on_court_view
 from goodlength.web.views.text_formatting import worn_names
-from goodlength.web.views.time_on_court_view import time_on_court_view
 
 router = APIRouter(include_in_schema=False)
 PostedNames = Annotated[Submitted[WhoIsWhoForm], Depends(posted(WhoIsWhoForm))]

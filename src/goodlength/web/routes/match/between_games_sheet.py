@@ -29,9 +29,9 @@ PostedNote = Annotated[Submitted[BetweenNoteForm], Depends(posted(BetweenNoteFor
 
 
 @router.get("/matches/{match_id}/between")
-def between(request: Request, opened: CurrentMatch, form: AskedGame, kept: str = "") -> Response:
+def between(request: Request, opened: CurrentMatch, form: AskedGame, done: str = "") -> Response:
     """Return at most three lines for the break, large enough to read at arm's length."""
-    return _page(request, opened, form.value, message="Saved." if kept else "")
+    return _page(request, opened, form.value, message="Saved." if done else "")
 
 
 @router.post("/matches/{match_id}/between")
@@ -50,7 +50,7 @@ def save_note(request: Request, opened: CurrentMatch, form: PostedNote) -> Respo
     except GoodlengthError as error:
         return _page(request, opened, asked, typed=asked.note, message=error.page_words, status=422)
     whose = f"of={asked.of}&" if asked.of == "opponent" else ""
-    address = f"/matches/{quote(opened.id, safe='')}/between?{whose}game={asked.game}&kept=1"
+    address = f"/matches/{quote(opened.id, safe='')}/between?{whose}game={asked.game}&done=1"
     return redirect(address, change.item)
 
 

@@ -31,10 +31,10 @@ PostedRemoval = Annotated[Submitted[RemovedSessionForm], Depends(posted(RemovedS
 
 @router.get("/practice/calendar")
 def book(
-    request: Request, library: CurrentLibrary, month: str = "", group: str = "", on: str = "", kept: str = ""
+    request: Request, library: CurrentLibrary, month: str = "", group: str = "", on: str = "", done: str = ""
 ) -> Response:
     """Return one month, for everybody or one group; `on` is the day a session is to be planned for."""
-    message = "The session is planned." if kept else ""
+    message = "The session is planned." if done else ""
     return _page(request, library, month, group, {"on": on}, message=message)
 
 
@@ -47,7 +47,7 @@ def plan_session(request: Request, library: CurrentLibrary, form: PostedSession)
     except GoodlengthError as error:
         return _page(request, library, "", group, dict(form.texts), faults=[error.page_words])
     href = _link(session.on, group)["href"]
-    return RedirectResponse(f"{href}&kept=1", status_code=303)
+    return RedirectResponse(f"{href}&done=1", status_code=303)
 
 
 @router.post("/practice/calendar/sessions/remove")

@@ -24,7 +24,7 @@ class TimeOnCourtView(TypedDict):
     """Both maps, what they rest on, and the games that can be chosen: (value, words, chosen)."""
 
     maps: list[TimeMapView]
-    rests_on: str
+    basis: str
     games: list[tuple[str, str, bool]]
     shades: list[tuple[str, str]]
 
@@ -42,7 +42,7 @@ def time_on_court_view(opened: OpenMatch, tracked: TrackedMatch, chosen: str) ->
     choices = [("", "Whole match", game is None), *((str(n), f"Game {n}", n == game) for n in games)]
     return {
         "maps": [each for each in maps if each is not None],
-        "rests_on": f"{rallies} with a time. Place known for this share of their time: {', '.join(known)}.",
+        "basis": f"{rallies} with a time. Place known for this share of their time: {', '.join(known)}.",
         "games": choices if found.rallies else [],
         "shades": [
             (shade_key(shade, "a") + shade_key(shade, "b"), words)
