@@ -14,7 +14,11 @@ from goodlength.record import EntryKind
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library, database_opening
-from goodlength.record.store.season import season_database_connection, season_duckdb_file
+from goodlength.record.store.season import (
+    precomputed_season_columns,
+    season_database_connection,
+    season_duckdb_file,
+)
 from goodlength.record.store.season.precomputed_season_columns import season_parts
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.season_duckdb_file import Season
@@ -208,7 +212,7 @@ def test_the_columns_in_a_stranger_s_folder_are_never_read(library, monkeypatch)
 
 
 def test_many_changes_leave_few_parts(library, monkeypatch):
-    monkeypatch.setattr(season_duckdb_file, "MOST_SMALL_PARTS", 3)
+    monkeypatch.setattr(precomputed_season_columns, "MOST_SMALL_PARTS", 3)
     for n in range(12):
         add_note(library, MATCHES[n % 4], f"note {n}")
         season_search.up_to_date(library)

@@ -20,6 +20,7 @@ from goodlength.record.model import MatchInfo, Player
 from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season.rally_search_query import SeasonFilter
+from goodlength.record.store.season.remembered_answers import Answers, answers_of
 from goodlength.record.store.season.season_column_building import replayed_from
 from goodlength.record.store.season.season_duckdb_file import Season
 from goodlength.record.tables.rally_table_building import rally_table
@@ -116,8 +117,25 @@ def test_several_questions_open_the_file_once(library, monkeypatch):
         assert season.own_and_demo() == (8, 0)
         assert season.search(SeasonFilter(kind="lob")).total == 4
     assert len(opened) == 1
-    season.search(SeasonFilter(kind="lob"))
+    season.search(SeasonFilter(kind="hard"))
     assert len(opened) == 2
+    assert season.search(SeasonFilter(kind="lob")).total == 4
+    assert len(opened) == 2, "what was found in the same file is remembered"
+
+
+def test_what_is_remembered_goes_with_the_file(library):
+    read_again(library)
+    asked = [[SeasonFilter(kind=kind) for kind in ("lob", "hard", "mid-height")]]
+    assert Season(library.folder).counts(asked) == ((4, 4, 0),)
+    assert Season(library.folder).search(SeasonFilter(kind="lob")).total == 4
+    add(library, "m3", ("iv", "pl"), None, rallies=2)
+    assert read_again(library) == ["m3"]
+    assert Season(library.folder).counts(asked) == ((5, 5, 0),)
+    assert Season(library.folder).search(SeasonFilter(kind="lob")).total == 5
+    (file,) = (library.folder / "season").glob("*.duckdb")
+    assert answers_of(file).found, "nothing was remembered: the next line says nothing"
+    Season(library.folder).drop()
+    assert answers_of(file) == Answers(), "names and notes stay in memory after the columns were deleted"
 
 
 def test_a_library_put_back_from_a_copy_is_noticed(library, tmp_path):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
+from functools import lru_cache, partial
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
@@ -130,8 +131,21 @@ class SeasonFound:
     answers: CountedAnswers
 
 
+@contextmanager
+def one_state(library: Library, progress: Progress | None = None) -> Iterator[Season]:
+    """Bring the season's columns up to date, and open them once for several questions."""
+    season = up_to_date(library, progress)
+    with season.open_once():
+        yield season
+
+
 def search(
-    library: Library, question: SeasonQuestion, *, limit: int = LIMIT, progress: Progress | None = None
+    library: Library,
+    question: SeasonQuestion,
+    *,
+    limit: int = LIMIT,
+    progress: Progress | None = None,
+    season: Season | None = None,
 ) -> SeasonFound:
     """Return rallies of every match that fit a question, the newest match first.
 
@@ -148,6 +162,8 @@ def search(
         How many rallies to hand out; the counts are of all that fit.
     progress : callable, optional
         Called with a share from 0 to 1 and words while matches are read.
+    season : Season, optional
+        From `one_state`, where more is asked of the same state; brought up to date here otherwise.
 
     Raises
     ------
@@ -162,11 +178,12 @@ def search(
     kinds = {kind.id: kind.words for kind in library.kinds()}
     player = None if question.player is None else player_called(people.values(), question.player)
     opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
-    wanted = _wanted(library, question, player, opponent)
-    season = up_to_date(library, progress)
-    with season.open_once():
-        demo_out = question.match is None and _leave_demo_out(season, question, player)
-        found = season.search(replace(wanted, demo=False) if demo_out else wanted, limit)
+    if question.match is not None:
+        library.match_info(question.match)
+    wanted = _wanted(kinds, question, player, opponent)
+    with one_state(library, progress) if season is None else nullcontext(season) as state:
+        demo_out = question.match is None and _leave_demo_out(state, question.with_demo, wanted.player)
+        found = state.search(replace(wanted, demo=False) if demo_out else wanted, limit)
     return SeasonFound(
         _counted(
             found.total, found.matches, found.won, found.decided, found.lets, player, len(found.rallies)
@@ -182,31 +199,35 @@ def search(
     )
 
 
-def count_each(library: Library, groups: Sequence[Sequence[SeasonQuestion]]) -> tuple[tuple[int, ...], ...]:
+def count_each(
+    library: Library, groups: Sequence[Sequence[SeasonQuestion]], *, season: Season | None = None
+) -> tuple[tuple[int, ...], ...]:
     """Return how many rallies each question of each group would find, from one state of the columns.
 
-    A group is counted in one reading: put together questions that differ in one condition.
+    Put together questions that differ in one condition. `season` is from `one_state`, where more is asked
+    of the same state.
 
     Raises
     ------
     InputError, NotFound, UnclearError
         As `search`.
     """
-    people = {player.id: player for player in library.players()}
-    season = up_to_date(library)
-    demo_out: dict[tuple[str | None, bool | None], bool] = {}
+    people = library.players()
+    kinds = {kind.id: kind.words for kind in library.kinds()}
+    called = lru_cache(maxsize=None)(partial(player_called, people))
+    demo_out = lru_cache(maxsize=None)(_leave_demo_out)
 
-    def wanted(question: SeasonQuestion) -> SeasonFilter:
-        player = None if question.player is None else player_called(people.values(), question.player)
-        opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
-        found = _wanted(library, question, player, opponent)
-        key = (found.player, question.with_demo)
-        if key not in demo_out:
-            demo_out[key] = _leave_demo_out(season, question, player)
-        return replace(found, demo=False) if demo_out[key] and question.match is None else found
+    def wanted(state: Season, question: SeasonQuestion) -> SeasonFilter:
+        player = None if question.player is None else called(question.player)
+        opponent = None if question.opponent is None else called(question.opponent)
+        if question.match is not None:
+            library.match_info(question.match)
+        found = _wanted(kinds, question, player, opponent)
+        out = question.match is None and demo_out(state, question.with_demo, found.player)
+        return replace(found, demo=False) if out else found
 
-    with season.open_once():
-        return tuple(season.counts([wanted(question) for question in group]) for group in groups)
+    with one_state(library) if season is None else nullcontext(season) as state:
+        return state.counts([[wanted(state, question) for question in group] for group in groups])
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
@@ -348,22 +369,21 @@ def _word(answer: str | None, what: str, words: Collection[str]) -> str | None:
     raise InputError(f"{what} cannot be {answer!r}. Choose one of: {', '.join(stored)}.")
 
 
-def _kind(library: Library, name: str | None) -> str | None:
+def _kind(kinds: Mapping[str, str], name: str | None) -> str | None:
     """Return the id of a kind of serve, named by its id or by the coach's words."""
     if name is None:
         return None
-    kinds = library.kinds()
-    for kind in kinds:
-        if name.strip().casefold() in (kind.id.casefold(), kind.words.casefold()):
-            return kind.id
+    for kind, words in kinds.items():
+        if name.strip().casefold() in (kind.casefold(), words.casefold()):
+            return kind
     raise InputError(
-        f"No kind of serve is called {name!r}; this library has: {', '.join(kind.id for kind in kinds)}.",
+        f"No kind of serve is called {name!r}; this library has: {', '.join(kinds)}.",
         page="That kind of serve is not in this library. Choose another on the Search page.",
     )
 
 
 def _wanted(
-    library: Library, asked: SeasonQuestion, player: Player | None, opponent: Player | None
+    kinds: Mapping[str, str], asked: SeasonQuestion, player: Player | None, opponent: Player | None
 ) -> SeasonFilter:
     from goodlength.record.store.season.rally_search_query import SeasonFilter
 
@@ -376,8 +396,6 @@ def _wanted(
             f"{role or phase!r} needs a player. Name one with --player.",
             page="Choose a player first: the role, ahead, level and behind belong to one player.",
         )
-    if asked.match is not None:
-        library.match_info(asked.match)
     won = None if outcome is None else outcome == "won"
     return SeasonFilter(
         player=None if player is None else player.id,
@@ -386,7 +404,7 @@ def _wanted(
         won=won if player is not None else None,
         server_won=won if player is None else None,
         box=_word(asked.box, "The box", ("right", "left")),
-        kind=_kind(library, asked.kind),
+        kind=_kind(kinds, asked.kind),
         how=_word(asked.how, "The return type", [how.value for how in ReturnKind]),
         left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
         return_to=_word(asked.to, "The place of the return", RETURN_TO),
@@ -408,14 +426,14 @@ def _wanted(
     )
 
 
-def _leave_demo_out(season: Season, asked: SeasonQuestion, player: Player | None) -> bool:
+def _leave_demo_out(season: Season, with_demo: bool | None, player: str | None) -> bool:
     """Return whether there are demo matches to leave out: unless they are asked for, or there are no
     others.
     """
-    if asked.with_demo:
+    if with_demo:
         return False
-    own, of_demo = season.own_and_demo(None if player is None else player.id)
-    return of_demo > 0 and (own > 0 or asked.with_demo is False)
+    own, of_demo = season.own_and_demo(player)
+    return of_demo > 0 and (own > 0 or with_demo is False)
 
 
 def _counted(

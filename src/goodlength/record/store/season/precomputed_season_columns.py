@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from uuid import uuid4
 
@@ -19,6 +19,7 @@ from goodlength.record.store.listing.match_list_rows import in_pieces
 
 FORM = "4"  # of the columns; another form is made anew
 FEW = 20  # matches for which the database looks through the lists of the parts
+SMALL_PART, MOST_SMALL_PARTS = 200, 16  # small parts come from single changed matches
 MOST_BYTES = 64_000_000  # of one part; 1,000 matches take 2 MB
 
 
@@ -111,3 +112,13 @@ def forget_parts_with(connection: sa.Connection, match_id: str) -> None:
 
 def _sum(matches: str, rallies: bytes) -> int:
     return zlib.crc32(rallies, zlib.crc32(matches.encode("utf-8")))
+
+
+def superseded_parts(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) -> set[str]:
+    """Return the parts to be written anew: mostly out of date, or small where there are many small ones."""
+    standing = {
+        part.id: sum(marks.get(match) == version for match, version in part.matches.items()) for part in parts
+    }
+    going = {part.id for part in parts if 2 * standing[part.id] <= len(part.matches)}
+    small = {part.id for part in parts if standing[part.id] < SMALL_PART}
+    return going | small if len(small - going) > MOST_SMALL_PARTS else going

@@ -18,6 +18,7 @@ import shutil
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,14 +27,15 @@ import sqlalchemy as sa
 from goodlength.errors import Cancelled, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
+from goodlength.record.store.season.coded_rally_columns import coded_rallies
 from goodlength.record.store.season.precomputed_season_columns import (
     FORM,
     MatchVersion,
-    SeasonPart,
     add_part,
     forget_parts,
     part_columns,
     season_parts,
+    superseded_parts,
 )
 from goodlength.record.store.season.rally_search_query import (
     SeasonFilter,
@@ -42,6 +44,7 @@ from goodlength.record.store.season.rally_search_query import (
     found_in,
 )
 from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
+from goodlength.record.store.season.remembered_answers import Answers, answers_of, forget_answers
 from goodlength.record.store.season.season_column_building import (
     Columns,
     Replayed,
@@ -75,9 +78,9 @@ FOLDER = "season"
 BATCH = 50  # matches written at a time
 SHARED_FROM = 1_000  # one match in so many that nobody has shared yet: the next coach replays fewer quickly
 MOST_STATES = 4
+MANY_COUNTS = 3  # from which the columns are read into memory
 MANY = 400  # matches from which several processes replay them
 PART_MATCHES = 1_000  # matches of one part of ready columns in the library
-SMALL_PART, MOST_SMALL_PARTS = 200, 16  # small parts come from single changed matches
 REWRITE_FROM = 10  # one stale match in so many and more: write the file anew rather than change it
 
 # Gives the columns of each batch of matches, in order
@@ -114,6 +117,14 @@ class _Known:
 _NOTHING = _Known(None, {}, None)
 
 
+@dataclass
+class _OpenOnce:
+    """A connection that several questions share, from the first that needs it."""
+
+    stack: ExitStack
+    connection: Any = None
+
+
 class Season:
     """The columns of one library.
 
@@ -131,7 +142,7 @@ class Season:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder / FOLDER
-        self._open: Any = None  # the connection while the file is held open
+        self._open: _OpenOnce | None = None  # while several questions are asked of one file
 
     def stale(self, library: Library) -> StaleSeason:
         """Return what of the file no longer fits the record."""
@@ -242,7 +253,7 @@ class Season:
             return
         with library._read() as connection:
             parts = season_parts(connection)
-        going = _superseded(parts, marks)
+        going = superseded_parts(parts, marks)
         has = {
             match
             for part in parts
@@ -280,9 +291,12 @@ class Season:
 
     @contextmanager
     def open_once(self) -> Iterator[None]:
-        """Open the file once for several questions, which then see the same state of it."""
-        with self._reading() as connection:
-            self._open = connection
+        """Open the file once for several questions, which then see the same state of it.
+
+        It is opened at the first question whose answer is not remembered.
+        """
+        with ExitStack() as opened:
+            self._open = _OpenOnce(opened)
             try:
                 yield
             finally:
@@ -290,23 +304,35 @@ class Season:
 
     def search(self, wanted: SeasonFilter, limit: int = 200) -> SeasonRallies:
         """Return rallies that fit, the newest match first, within a match in the order played."""
-        with self._reading() as connection:
-            return found_in(connection, wanted, limit)
+        found = self._answers().found.get((wanted, limit))
+        if found is None:
+            with self._reading() as connection:
+                found = found_in(connection, wanted, limit)
+            self._answers().keep(wanted, limit, found)
+        return found
 
-    def counts(self, several: Sequence[SeasonFilter]) -> tuple[int, ...]:
-        """Return how many rallies fit each of several filters."""
+    def counts(self, groups: Sequence[Sequence[SeasonFilter]]) -> tuple[tuple[int, ...], ...]:
+        """Return how many rallies fit each filter of each group, a group in one reading of the file."""
+        several = [wanted for group in groups for wanted in group]
+        if any(wanted.text or wanted.match is not None for wanted in several):
+            return self._counts_in_file(groups)
+        coded = self._answers().coded
+        if coded is None:
+            if len(several) < MANY_COUNTS:
+                return self._counts_in_file(groups)
+            with self._reading() as connection:
+                self._answers().coded = coded = coded_rallies(connection)
+        numbers = iter(coded.counts(several))
+        return tuple(tuple(islice(numbers, len(group))) for group in groups)
+
+    def _counts_in_file(self, groups: Sequence[Sequence[SeasonFilter]]) -> tuple[tuple[int, ...], ...]:
         with self._reading() as connection:
-            return counts_in(connection, several)
+            return tuple(counts_in(connection, group) for group in groups)
 
     def own_and_demo(self, player: str | None = None) -> tuple[int, int]:
         """Return rallies of the coach's own matches, and of demo matches; of one player where named."""
-        with self._reading() as connection:
-            own, of_demo = connection.execute(
-                "SELECT count(*) FILTER (NOT demo), count(*) FILTER (demo) FROM rallies "
-                "WHERE ? IS NULL OR player_a = ? OR player_b = ?",
-                [player] * 3,
-            ).fetchone()
-        return int(own), int(of_demo)
+        ((own, of_demo),) = self.counts([[SeasonFilter(demo=demo, player=player) for demo in (False, True)]])
+        return own, of_demo
 
     def tables(self, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
         """Return every match of one player as findings read it, the oldest first."""
@@ -318,6 +344,7 @@ class Season:
         for path in self._all():
             remove_database(path)
         _states.clear()
+        forget_answers()
         return tuple(str(path) for path in self._all())
 
     def match_count(self) -> int:
@@ -356,9 +383,16 @@ class Season:
     @contextmanager
     def _reading(self) -> Iterator[Any]:
         """The newest file; another program may take away an older one while it is being opened."""
-        if self._open is not None:
-            yield self._open
-            return
+        if self._open is None:
+            with self._opened() as connection:
+                yield connection
+        else:
+            if self._open.connection is None:
+                self._open.connection = self._open.stack.enter_context(self._opened())
+            yield self._open.connection
+
+    @contextmanager
+    def _opened(self) -> Iterator[Any]:
         for _ in range(5):
             for file in self._files():
                 try:
@@ -371,6 +405,11 @@ class Season:
                     yield connection
                 return
         raise StoreError("The season has not been read yet. Bring it up to date, then search.")
+
+    def _answers(self) -> Answers:
+        """Return the answers remembered of the newest file, whose name stands for every byte of it."""
+        files = self._files()
+        return answers_of(files[0] if files else None)
 
     def _known(self) -> _Known:
         """Return what the newest file was made from; nothing where there is none, or none that can be
@@ -424,16 +463,6 @@ class Season:
             remove_database(file)
         sweep(self.folder, _LEFT_BEHIND_S)
         return target
-
-
-def _superseded(parts: Sequence[SeasonPart], marks: Mapping[str, MatchVersion]) -> set[str]:
-    """Return the parts to be written anew: mostly out of date, or small where there are many small ones."""
-    standing = {
-        part.id: sum(marks.get(match) == version for match, version in part.matches.items()) for part in parts
-    }
-    going = {part.id for part in parts if 2 * standing[part.id] <= len(part.matches)}
-    small = {part.id for part in parts if standing[part.id] < SMALL_PART}
-    return going | small if len(small - going) > MOST_SMALL_PARTS else going
 
 
 _states: dict[tuple[Path, int], _Known] = {}  # of the files read last

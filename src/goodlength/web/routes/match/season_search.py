@@ -15,6 +15,7 @@ from goodlength.forms.findings.proposed_answer_origins_json import origin_words
 from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
 from goodlength.record.store import Library
+from goodlength.tasks.findings.season_search import one_state
 from goodlength.tasks.sharing.search_result_highlights import MOST_RALLIES, MatchHighlights, start_highlights
 from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.page_rendering import page
@@ -67,11 +68,13 @@ def _search(
     request: Request, library: Library, form: Submitted[SearchForm], given: Mapping[str, str], **shown: Any
 ) -> Response:
     filled = {name: given[name] for name in NAMES if given.get(name)}
-    found, trouble = None, ""
+    found, conditions, trouble = None, None, ""
     reading = request.app.state.season.long_reading(UNREAD)
     try:
         if not reading:
-            found = tasks.search(library, form.value.question(), limit=SHOWN)
+            with one_state(library) as season:
+                found = tasks.search(library, form.value.question(), limit=SHOWN, season=season)
+                conditions = conditions_view(library, filled, season)
     except GoodlengthError as error:
         trouble = error.page_words
     rows = [row_view(row, clock_words) for row in found.rows] if found else []
@@ -88,7 +91,7 @@ def _search(
         origins=origin_words(found.answers if found else None),
         trouble=trouble,
         reading=reading,
-        conditions=conditions_view(library, filled, counted=found is not None),
+        conditions=conditions or conditions_view(library, filled, None),
         asked=search_address(filled).partition("?")[2],
         shown=SHOWN,
         most=MOST_RALLIES,

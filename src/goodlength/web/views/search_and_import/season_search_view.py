@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 from goodlength import tasks
@@ -22,6 +23,9 @@ from goodlength.tasks.findings.season_search import (
 from goodlength.web.submitted_forms.form_reading_and_faults import read_form
 from goodlength.web.submitted_forms.match_import_and_search_forms import SearchForm
 from goodlength.web.views.text_formatting import day_words
+
+if TYPE_CHECKING:
+    from goodlength.record.store.season.season_duckdb_file import Season
 
 Pairs = Sequence[tuple[str, str]]
 MOST_GAMES = 5
@@ -135,18 +139,20 @@ def without(filled: Mapping[str, str], name: str) -> dict[str, str]:
     return left
 
 
-def conditions_view(library: Library, filled: Mapping[str, str], *, counted: bool) -> SearchConditionsView:
+def conditions_view(
+    library: Library, filled: Mapping[str, str], season: Season | None
+) -> SearchConditionsView:
     """Return the conditions of the page, each choice with the number of rallies it would leave.
 
     Parameters
     ----------
     filled : mapping of str to str
         What is chosen; unknown names are left out by the caller.
-    counted : bool
-        Whether to count; not where the search has a fault or the matches are still being read.
+    season : Season or None
+        What is counted; None where the search has a fault or the matches are still being read.
     """
     lists = _choices(library, filled)
-    counts = _counts(library, filled, lists) if counted else {}
+    counts = {} if season is None else _counts(library, filled, lists, season)
     groups = []
     for heading, names in _GROUPS:
         found = tuple(
@@ -205,7 +211,7 @@ def _worded(values: Iterable[str]) -> Pairs:
 
 
 def _counts(
-    library: Library, filled: Mapping[str, str], lists: Mapping[str, Pairs]
+    library: Library, filled: Mapping[str, str], lists: Mapping[str, Pairs], season: Season
 ) -> dict[tuple[str, str], int]:
     """Return how many rallies each choice would leave, together with the other conditions.
 
@@ -219,7 +225,7 @@ def _counts(
         keys.append([(name, value) for value, model in models if model is not None])
         groups.append([model.question() for _, model in models if model is not None])
     try:
-        counts = count_each(library, groups)
+        counts = count_each(library, groups, season=season)
     except GoodlengthError:  # the search itself says what is wrong
         return {}
     return {
