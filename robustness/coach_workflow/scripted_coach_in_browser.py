@@ -19,6 +19,7 @@ BETWEEN_LOOKS_S = 10.0
 MOST_STEPS = 40
 MOST_PRESSES = 40  # of one rally
 NONE_HERE = "x"
+MISSING = "Was there a rally here?"
 # Steps before which nothing is recorded, and all that takes long is done
 PREPARED = re.compile("Check the draft|Log [0-9]+ rall(y|ies)")
 
@@ -38,6 +39,7 @@ class PageCoach:
         self.on_prepared = on_prepared
         self.id = ""
         self.is_recording = False
+        self.missing: list[dict[str, Any]] = []  # pauses asked about, with the true rallies missing there
         self.offers: list[dict[str, Any]] = []  # what the card of the sure rallies said, as it came up
         self.steps: dict[str, Callable[[], None]] = {
             "Check the detected court": self.court,
@@ -190,7 +192,9 @@ class PageCoach:
             self.page.wait_for_selector('html[data-waiting="0"]')
             self.page.wait_for_timeout(300)
             self.page.wait_for_selector('html[data-offer="read"]')  # read again after each answer
-            if self.on_bulk_card():
+            if self.on_missing_card():
+                self.answer_missing()
+            elif self.on_bulk_card():
                 if self.answer_bulk() == "done":
                     break
             elif self.record_one(self.sheet()) == "done":
@@ -215,6 +219,35 @@ class PageCoach:
             return ""
         return "done" if offer["state"] == "taken" else ""
 
+    def on_missing_card(self) -> bool:
+        """Return whether the card asks for a rally that may be missing."""
+        asked = self.page.locator("#question")
+        return bool(asked.count()) and asked.inner_text() == MISSING
+
+    def answer_missing(self) -> None:
+        """Look at the pause on the card, and say whether there was a rally."""
+        step = "Look for missing rallies"
+        pause = self.page.request.get(f"/api/matches/{self.id}/missing").json()["questions"][0]
+        rallies = self.sheet()["rallies"]
+        spans = [(each["start_us"], each["end_us"]) for each in rallies if each["start_us"] is not None]
+        known = {self.match.rally_in(*span) for span in spans}
+        lost = [n for n in self.match.rallies_within(pause["start_us"], pause["end_us"]) if n not in known]
+        self.missing.append({**pause, "truth": lost})
+        if not lost:
+            self.cost.glance(step)
+            self.press_key("1", step)
+            return
+        self.cost.watch(step)
+        self.press_key("2", step)
+        self.page.wait_for_selector('html[data-waiting="0"]')
+        if self.match.rally_in(pause["likely_start_us"], pause["likely_end_us"]) != lost[0]:
+            rally = self.match.filmed.rallies[lost[0]]
+            for at_s, key in ((rally.start_s, ","), (rally.end_s, ".")):
+                self.cost.glance(step)  # the place is searched for in the film
+                self.page.evaluate("at => { document.querySelector('video.front').currentTime = at }", at_s)
+                self.page.wait_for_timeout(600)
+                self.press_key(key, step)
+
     def sheet(self) -> dict[str, Any]:
         """Return the sheet as the page knows it."""
         got: dict[str, Any] = self.page.request.get(f"/api/matches/{self.id}/sheet?follow=true").json()
@@ -223,13 +256,15 @@ class PageCoach:
     def record_one(self, sheet: dict[str, Any]) -> str:
         """Watch the rally on the card and answer; return "done" where none is open."""
         key = self.on_card()
-        if self.on_bulk_card():
+        if self.on_bulk_card() or self.on_missing_card():
             return ""
         rally = self.in_hand(sheet, key)
         if rally is None or self.open_question(sheet) is None:
             return "done"
         step = "Check ten" if "Check " in self.page.inner_text("#card .count") else "Answer rallies"
         n = self.true_rally(sheet, rally)
+        if n is not None and self.is_logged(sheet, n, before=rally):
+            n = None  # a second part of a rally that is on the sheet already
         self.cost.watch(step)
         if n is None:
             self.press_key(NONE_HERE, step)
@@ -281,13 +316,20 @@ class PageCoach:
             self.cost.press(step)
             self.press_key(right["key"], step)
 
+    def is_logged(self, sheet: dict[str, Any], n: int, before: dict[str, Any]) -> bool:
+        """Return whether a true rally stands on the sheet before the one in hand."""
+        earlier = [each for each in sheet["rallies"] if (each["start_us"] or 0) < (before["start_us"] or 0)]
+        return any(
+            self.match.rally_in(each["start_us"], each["end_us"]) == n for each in earlier if each["start_us"]
+        )
+
     def true_rally(self, sheet: dict[str, Any], rally: dict[str, Any]) -> int | None:
         """Return which true rally one of the sheet is; of one without a time, the one missing there."""
         if rally["start_us"] is not None:
-            return self.match.rally_at(rally["start_us"], rally["end_us"])
+            return self.match.rally_in(rally["start_us"], rally["end_us"])
         at = next(n for n, other in enumerate(sheet["rallies"]) if other["key"] == rally["key"])
         spans = [(other["start_us"], other["end_us"]) for other in sheet["rallies"]]
-        known = [None if start is None else self.match.rally_at(start, end) for start, end in spans]
+        known = [None if start is None else self.match.rally_in(start, end) for start, end in spans]
         before = max((n for n in known[:at] if n is not None), default=-1)
         return before + 1 if before + 1 < len(self.match.plans) and before + 1 not in known else None
 
@@ -305,7 +347,7 @@ class PageCoach:
     def open_question(self, sheet: dict[str, Any]) -> dict[str, Any] | None:
         """Return the question on the card; None where the rally is down."""
         asked = self.page.locator("#question")
-        if not asked.count() or self.on_bulk_card():
+        if not asked.count() or self.on_missing_card() or self.on_bulk_card():
             return None
         words = asked.inner_text()
         for question in sheet["script"]["questions"]:

@@ -38,6 +38,29 @@ class FilmedMatch:
                 return n
         return None
 
+    def rally_in(self, start_us: float, end_us: float) -> int | None:
+        """Return which true rally a span is of, by index: it fills it, or lies in it by over half of itself.
+
+        So is a rally named of which only the serve was detected, or a part.
+        """
+        whole = self.rally_at(start_us, end_us)
+        if whole is not None:
+            return whole
+        for n, rally in enumerate(self.filmed.rallies):
+            both = min(end_us / 1e6, rally.end_s) - max(start_us / 1e6, rally.start_s)
+            if both > (end_us - start_us) / 2e6:
+                return n
+        return None
+
+    def rallies_within(self, start_us: float, end_us: float) -> list[int]:
+        """Return the true rallies that lie within a span by over half of themselves, by index."""
+        return [
+            n
+            for n, rally in enumerate(self.filmed.rallies)
+            if min(end_us / 1e6, rally.end_s) - max(start_us / 1e6, rally.start_s)
+            > (rally.end_s - rally.start_s) / 2
+        ]
+
     def side_in(self, colour: str) -> Side:
         """Return who wears a shirt of about this colour, "#rrggbb"."""
         red, green, blue = (int(colour[at : at + 2], 16) for at in (1, 3, 5))

@@ -141,6 +141,7 @@ def _driven(
         "costs_s": {"press": PRESS_S, "rally watched": WATCH_S, "glance": GLANCE_S},
         "steps": cost.table(),
         "offers": coach.offers,
+        "pauses_asked_about": coach.missing,
         "letters_typed": cost.letters,
         "waited_minutes": {step: round(waited / 60, 1) for step, waited in cost.waited_s.items()},
         "processor_minutes": round((_children_s() - used) / 60, 1),

@@ -215,3 +215,29 @@ test('what is taken unwatched is said whatever the state, and its undo leads to 
   assert.deepEqual([record.mode, record.bulk.takenWords], ['ask', '']);
   assert.match(record.notice, /open again/);
 });
+
+test('a rally that the answer before has made sure is leapt over, and one step back undoes that answer', () => {
+  const record = recordOf({ state: 'offered', sure: ['r3'] });
+  record.winnerOnly = true;
+  let leaps = 0;
+  record.onLeap = () => (leaps += 1);
+  record.answer('winner', 'b');
+  assert.equal(record.openKey, 'r2');
+  record.bulk.take({ ...record.bulk.offer, sure: ['r2', 'r3'] });
+  assert.deepEqual([record.mode, leaps], ['bulk', 1]);
+  record.stepBack();
+  assert.equal(record.openKey, 'r1');
+});
+
+test('a rally that the coach has opened or begun to answer stays, sure or not', () => {
+  const record = recordOf({ state: 'offered', sure: ['r3'] });
+  record.goTo('r2');
+  record.bulk.take({ ...record.bulk.offer, sure: ['r2', 'r3'] });
+  assert.equal(record.openKey, 'r2');
+  const answering = recordOf({ state: 'offered', sure: ['r3'] });
+  answering.winnerOnly = true;
+  answering.answer('winner', 'b');
+  answering.answer('serve.kind', 'hard');
+  answering.bulk.take({ ...answering.bulk.offer, sure: ['r2', 'r3'] });
+  assert.equal(answering.openKey, 'r2');
+});

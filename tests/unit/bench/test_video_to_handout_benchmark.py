@@ -55,6 +55,27 @@ def test_a_span_is_the_rally_that_fills_half_of_the_union(span, found):
     assert match_of((10, 20), (40, 50)).rally_at(span[0] * 1e6, span[1] * 1e6) == found
 
 
+@pytest.mark.parametrize(
+    ("span", "found"),
+    [((10.1, 10.15), 0), ((10.1, 12), 0), ((16, 18), 0), ((19, 22), None), ((25, 29), None)],
+)
+def test_a_part_of_a_rally_is_that_rally(span: tuple[float, float], found: int | None) -> None:
+    """A coach who sees a serve where only its strike was detected answers the rally, and deletes nothing."""
+    assert match_of((10, 20), (40, 50)).rally_in(span[0] * 1e6, span[1] * 1e6) == found
+
+
+def test_the_rallies_within_a_pause_are_those_that_lie_in_it() -> None:
+    match = match_of((10, 20), (40, 50), (70, 80))
+    assert match.rallies_within(21e6, 69e6) == [1] and match.rallies_within(21e6, 39e6) == []
+
+
+def test_a_rally_logged_in_part_counts_and_is_named_a_second_part_is_none() -> None:
+    sheet = [logged(10.1, 10.2, Side.A, Side.A, "lob"), logged(17, 19, Side.A, Side.A, "lob")]
+    figures = wrong_answers(sheet, match_of((10, 20)))
+    assert (figures["right_of_100"], figures["logged_and_no_rally"]) == (100.0, 1)
+    assert figures["logged_with_less_than_half_of_their_time"] == 1
+
+
 def test_missing_invented_and_wrong_rallies_are_counted_each():
     match = match_of((10, 20), (40, 50), (70, 80))
     sheet = [

@@ -90,7 +90,7 @@ class ScoreDraft:
 
     `first` names the doubtful rallies, the most doubtful first. `lost` are rallies the score asks for
     that are not among those heard; `expected_right` is the share of rallies the draft expects to have
-    right.
+    right. `missed` is the chance that at least one rally was lost before each, and after the last.
     """
 
     proposals: tuple[Proposal, ...]
@@ -98,6 +98,7 @@ class ScoreDraft:
     first: tuple[str, ...]
     expected_right: float
     over: bool
+    missed: tuple[float, ...] = ()
 
     @property
     def words(self) -> str:
@@ -329,6 +330,7 @@ def _drafted(
         first=tuple(proposal.key for proposal in doubtful),
         expected_right=float(np.mean([proposal.chance for proposal in proposals])),
         over=path.end == states.over,
+        missed=tuple(float(run[1:].sum()) for run in chances.missed),
     )
 
 

@@ -22,7 +22,7 @@ def rallies_to_come(opened: OpenMatch, detected: ListedRallies) -> tuple[ListedR
         for rally in opened.match.rallies
         if rally.start_us is not None
     ]
-    deleted = _deleted(opened)
+    deleted = deleted_spans(opened)
     return tuple(
         rally
         for rally in detected.played
@@ -42,8 +42,10 @@ def _is_deleted(rally: ListedRally, deleted: tuple[int, int]) -> bool:
     return 2 * (min(rally.end_us, end) - max(rally.start_us, start)) > rally.end_us - rally.start_us
 
 
-def _deleted(opened: OpenMatch) -> list[tuple[int, int]]:
-    """Return start and end, us of match time, of detected rallies that were deleted: they were none."""
+def deleted_spans(opened: OpenMatch) -> list[tuple[int, int]]:
+    """Return start and end, us of match time, of detected rallies that were deleted, and of pauses in which
+    the coach saw none.
+    """
     removed = {entry.rally for entry in opened.entries if entry.what is EntryKind.REMOVE}
     if not removed:
         return []

@@ -40,6 +40,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/api/matches/{match}/films",
         "/api/matches/{match}/heard",
         "/api/matches/{match}/impacts",
+        "/api/matches/{match}/missing",
         "/api/matches/{match}/paths/{rally}",
         "/api/matches/{match}/preparation",
         "/api/matches/{match}/proposals",

@@ -32,6 +32,7 @@ from goodlength.web.page_json_types.poses_clips_handout_practice import (
 )
 from goodlength.web.page_json_types.rally_scoresheet import (
     BulkOfferJson,
+    MissingRallyQuestionsJson,
     SheetJson,
     StoredJson,
     StoredSpanJson,
@@ -109,6 +110,7 @@ ANSWERS: Mapping[str, Any] = {
     f"POST {MATCH}/paths/{{rally}}/mark": RallyDrawingJson,
     f"POST {MATCH}/paths/{{rally}}/undo": RallyDrawingJson,
     f"POST {MATCH}/paths/{{rally}}/again": RallyDrawingJson,
+    f"GET {MATCH}/missing": MissingRallyQuestionsJson,
     f"GET {MATCH}/proposals": PathProposalsJson,
     f"GET {MATCH}/overlay": PictureOverlayJson,
     f"GET {MATCH}/review": DetectionReviewJson,

@@ -315,6 +315,26 @@ class BulkOfferJson(TypedDict):
     text: str
 
 
+class MissingRallyQuestionJson(TypedDict):
+    """A pause in which a rally may be missing: where it lies, where in it to look, and why it is asked about.
+
+    See `tasks.draft.missing_rally_questions`.
+    """
+
+    after: str
+    start_us: int
+    end_us: int
+    likely_start_us: int
+    likely_end_us: int
+    text: str
+
+
+class MissingRallyQuestionsJson(TypedDict):
+    """The pauses worth a look, the likeliest first."""
+
+    questions: list[MissingRallyQuestionJson]
+
+
 class StoredSpanJson(TypedDict):
     """The entry that holds a time."""
 

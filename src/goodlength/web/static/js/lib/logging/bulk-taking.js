@@ -22,6 +22,7 @@ export class BulkTaking {
     this.asked = 0;
     this.answered = 0; // the newest question that an offer came for
     this.reading = false;
+    this.taking = false; // and what the sheet lacks is read after it
   }
 
   /** Whether rallies are left for the end, to be taken together. */
@@ -65,8 +66,10 @@ export class BulkTaking {
   /** @param {BulkOffer} found */
   take(found) {
     this.offer = found;
-    if (this.record.mode === 'bulk' && found.state === 'withdrawn') return this.withdraw();
-    return this.record.onChange();
+    if (this.record.mode === 'bulk' && found.state === 'withdrawn') this.withdraw();
+    else this.record.onChange();
+    this.record.leapOverSure();
+    return this.record.missing.read();
   }
 
   /** One of the sample was wrong: the others come one by one. */
@@ -129,7 +132,13 @@ export class BulkTaking {
 
   /** Take the others. */
   async takeAll() {
-    if (await this.send('take')) this.record.turn('bulk');
+    this.taking = true;
+    if (await this.send('take')) {
+      this.record.turn('bulk');
+      await this.record.missing.read(); // what the sheet lacks can be worked out now
+    }
+    this.taking = false;
+    this.record.onChange();
   }
 
   /** Undo what was taken, as one step; where the offer no longer stands, they come one by one. */

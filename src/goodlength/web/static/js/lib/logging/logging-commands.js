@@ -7,6 +7,7 @@ import { clockWords } from '../page/time-and-score-format.js';
 import { ALONG, answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
 import { BulkTaking } from './bulk-taking.js';
+import { MissingRallies, PAUSE_KEY } from './missing-rallies.js';
 import { RecordState } from './logging-state.js';
 import { withChanges } from './sheet-changes.js';
 
@@ -63,7 +64,11 @@ export class RecordCommands extends RecordState {
     this.presses = [];
     /** @type {string[] | null} ids of what the press in hand has written so far */
     this.pressed = null;
+    /** @type {string | null} the rally in hand, where it came by an answer to another, and not by a choice */
+    this.cameTo = null;
+    this.onLeap = () => {}; // the card has changed by itself
     this.bulk = new BulkTaking(this);
+    this.missing = new MissingRallies(this);
     this.isLeft = (/** @type {string} */ key) => this.bulk.isLeft(key);
     this.isToCheck = (/** @type {ShownRally} */ rally) => this.bulk.isToCheck(rally);
     /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
@@ -287,15 +292,17 @@ export class RecordCommands extends RecordState {
   /** Take back the last answer, and what was said with it without a press. */
   stepBack() {
     if (this.mode === 'bulk' && this.bulk.offer.state === 'taken') return void this.bulk.undo();
-    if ((this.mode !== 'ask' && this.mode !== 'bulk') || this.asking !== null) {
+    const isAsked = this.mode === 'ask' || this.mode === 'bulk' || this.mode === 'missing';
+    if (!isAsked || this.asking !== null) {
       this.mode = 'ask';
       this.asking = null;
       return this.onChange();
     }
-    const past = !this.isNewest && this.mode !== 'bulk';
+    const past = !this.isNewest && this.mode === 'ask';
     this.mode = 'ask';
     const all = answerLog(this.sheet, this.pending);
     const own = all.findLast((entry) => this.own.has(entry.id) && !NOT_STEPPED.has(entry.what));
+    if (own?.what === 'remove' && own.rally.startsWith(PAUSE_KEY) && !past) return this.askAgain(own, all);
     if (own?.what === 'remove' && this.wentOn.get(own.rally) === this.openKey) return this.bringBack(own);
     const press = own && this.presses.findLast(({ to, ids }) => to === this.openKey && ids.includes(own.id));
     if (press) return this.undoPress(press);
@@ -303,7 +310,7 @@ export class RecordCommands extends RecordState {
     const at = log.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = log[at];
-    if (last.what === 'remove') return this.bringBack(last);
+    if (last.what === 'remove') return last.rally.startsWith(PAUSE_KEY) ? this.askAgain(last, all) : this.bringBack(last);
     if (last.how === 'taken-unseen' && !past) return void this.bulk.undo();
     const entries = [this.undo(last), ...this.givenBack(last)];
     const winner = this.winnerOnly && last.what === 'ending' ? log.slice(0, at).findLast((entry) => entry.rally === last.rally && entry.what === 'winner') : undefined;
@@ -321,6 +328,13 @@ export class RecordCommands extends RecordState {
     this.openKey = key;
     this.send(ids.map((id) => ({ ...this.entry('undo', null, key), replaces: id })).toReversed());
     return this.onOpen();
+  }
+
+  /** A pause that was said to hold no rally is asked about again. @param {Logged} removal @param {Logged[]} log */
+  askAgain(removal, log) {
+    this.send(log.filter((entry) => entry.rally === removal.rally).map((entry) => this.undo(entry)).toReversed());
+    this.missing.left = false;
+    this.tell('That pause is asked about again.');
   }
 
   /** A rally deleted stands again, with all it had. @param {Logged} removal */
@@ -403,7 +417,26 @@ export class RecordCommands extends RecordState {
       this.shownGame = null;
       return this.bulk.open();
     }
-    return super.goOn();
+    if (this.missing.isDue && this.missing.questions.length > 0 && !this.missing.left) return this.missing.next();
+    super.goOn();
+    this.cameTo = this.openKey;
+  }
+
+  /** @override @param {string} key @param {boolean} [withPicture] */
+  goTo(key, withPicture = true) {
+    this.cameTo = null;
+    super.goTo(key, withPicture);
+  }
+
+  /** The rally in hand came by the answer before, which has made it sure: it is left for the end, like the others. */
+  leapOverSure() {
+    const from = this.openKey;
+    const isUntouched = this.mode === 'ask' && this.asking === null && !this.pending.some((entry) => entry.rally === from);
+    if (!isUntouched || this.cameTo !== from || !this.bulk.isLeft(from) || this.bulk.isToCheck(this.rally)) return;
+    this.goOn();
+    for (const press of this.presses) if (press.to === from) press.to = this.openKey;
+    for (const [key, to] of this.wentOn) if (to === from) this.wentOn.set(key, this.openKey);
+    this.onLeap();
   }
 
   /** @param {string} words */
@@ -496,6 +529,7 @@ export class RecordCommands extends RecordState {
     if (sheet) this.hold(sheet);
     else void this.refresh(); // stored all the same: the page has lost track of the sheet, and asks for all of it
     if (this.bulk.offer.state !== 'none') void this.bulk.read();
+    else void this.missing.read();
     this.joinSpans(this.sheet);
     if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
     for (const entry of sent) {

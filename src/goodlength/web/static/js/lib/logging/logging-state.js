@@ -9,7 +9,7 @@ import { isOlder } from './sheet-changes.js';
 /** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
 /** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').EntryKind} EntryKind */
 /** @typedef {{words: string, what: 'conduct', game: boolean} | {words: string, what: 'retired', why: string}} StopChoice */
-/** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to' | 'bulk'} Mode */
+/** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to' | 'bulk' | 'missing'} Mode */
 
 export const LEAD_US = 1_500_000; // shown before a rally
 export const EARLY_US = LEAD_US + 100_000; // a first answer may come as soon as its picture is shown

@@ -4,6 +4,7 @@
 import { el } from '../page/dom.js';
 import { fillNames } from './question-flow.js';
 import { sentence } from './rally-sentence.js';
+import { clockWords } from '../page/time-and-score-format.js';
 
 /** @typedef {import('./logging-commands.js').RecordCommands} RecordCommands @typedef {import('./rally-card.js').CardView} CardView */
 /** @typedef {import('./rally-card.js').Act} Act @typedef {import('./rally-card.js').Answer} Answer */
@@ -11,7 +12,7 @@ import { sentence } from './rally-sentence.js';
 
 /** @param {RecordCommands} record @returns {ActiveCardView} */
 export function cardView(record) {
-  const make = { bulk: bulkView, called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteView, stop: stopView, 'stop-to': stopTo };
+  const make = { bulk: bulkView, missing: missingView, called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteView, stop: stopView, 'stop-to': stopTo };
   if (record.mode !== 'ask') return ready(record, make[record.mode](record));
   const question = record.question;
   if (question !== null && !(record.isOver && !record.isListed && record.asking === null)) {
@@ -162,6 +163,25 @@ function bulkView(record) {
     return { ...view, ask, answers: [{ words: 'Answer the first of them', key: '1', press: () => record.goTo(unanswered[0].key) }, oneByOne], hints: [back(record)] };
   }
   return { ...view, ask: `${sample.length} checked`, text: 'One moment.', hints: [back(record)] };
+}
+
+/** A pause in which a rally may be missing. @param {RecordCommands} record @returns {CardView & {enter?: () => void, keys?: Record<string, () => void>}} */
+function missingView(record) {
+  const { missing } = record;
+  const { shown, questions } = missing;
+  const none = () => missing.none();
+  return {
+    pieces: shown ? [{ words: `From ${clockWords(shown.start_us)} to ${clockWords(shown.end_us)}, ${questions.length > 1 ? 'the likeliest of ' + questions.length : 'the last one asked'}.` }] : [],
+    count: '',
+    ask: 'Was there a rally here?',
+    text: shown?.text ?? '',
+    answers: [
+      { words: 'No rally', key: '1', press: none },
+      { words: 'There was one', key: '2', press: () => missing.add() },
+    ],
+    hints: [{ words: 'play again', press: () => record.onOpen() }, { words: 'not now', key: 'Enter', press: () => missing.later() }, back(record)],
+    enter: () => missing.later(),
+  };
 }
 
 /** @param {RecordCommands} record */

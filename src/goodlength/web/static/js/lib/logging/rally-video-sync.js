@@ -6,7 +6,12 @@ import { EARLY_US, LEAD_US } from './logging-state.js';
 /** @typedef {import('./optimistic-answers.js').ShownRally} ShownRally @typedef {import('../video/rally-timeline.js').Span} Span */
 
 const AFTER_US = 600_000; // shown after a rally before the picture stops
+const PAUSE_RATE = 2; // a pause is looked through faster
+const LEAST_SHOWN_US = 4_000_000; // of a rally: where only its serve was detected, the rest follows
 const SETTLE_MS = 700; // a press right after the card has changed by itself was meant for the rally before
+
+/** When the picture of a span stops. @param {Span} span */
+const shownUntil = (span) => Math.max(span.end_us + AFTER_US, span.start_us + LEAST_SHOWN_US);
 
 export class PlaybackSync {
   /** @param {import('./logging-commands.js').RecordCommands} record @param {import('../video/multi-file-player.js').VideoPlayer | import('../video/multi-file-player.js').Clock} player */
@@ -15,12 +20,16 @@ export class PlaybackSync {
     this.player = player;
     this.last = player.nowUs;
     this.stopped = false; // the picture stopped by itself at the end of a rally
+    /** @type {number | null} the speed before a pause was played */
+    this.usualRate = null;
     this.changed = -Infinity; // when the card last followed the picture
   }
 
   /** The time of the rally in hand: its own, or of the rally heard that its answers will take. @returns {Span | null} */
   get span() {
     const { rally } = this.record;
+    const { shown } = this.record.missing;
+    if (this.record.mode === 'missing' && shown) return { start_us: shown.likely_start_us, end_us: shown.likely_end_us };
     if (rally.start_us !== null) return { start_us: rally.start_us, end_us: rally.end_us ?? Infinity };
     return this.record.isListed ? null : this.record.detectedAt(this.player.nowUs);
   }
@@ -29,7 +38,7 @@ export class PlaybackSync {
   get isShown() {
     const now = this.player.nowUs;
     const { span } = this;
-    if (span) return span.start_us - EARLY_US <= now && now < Math.min(span.end_us + AFTER_US, this.startAfter(span.start_us));
+    if (span) return span.start_us - EARLY_US <= now && now < Math.min(shownUntil(span), this.startAfter(span.start_us));
     // a rally without a time: nothing known is shown in its place
     return this.record.isListed || (now >= this.record.leastStart() && !this.comingAfter(now));
   }
@@ -48,11 +57,28 @@ export class PlaybackSync {
   /** Bring the picture to the rally in hand. @param {{anew?: boolean, play?: boolean}} [how] anew: from its start, wherever it is */
   show({ anew = false, play } = {}) {
     if (this.player.live) return;
+    if (this.record.mode === 'missing') return this.showPause();
+    if (this.usualRate !== null) {
+      this.player.setRate(this.usualRate);
+      anew = true; // what was played was a pause
+    }
+    this.usualRate = null;
     const goOn = play ?? (this.stopped ? true : undefined);
     if (anew || !this.isShown) {
       const to = this.target();
       if (to !== null) this.player.seek(to, goOn);
     }
+    this.stopped = false;
+    this.last = this.player.nowUs;
+  }
+
+  /** Play the part of a pause in which a rally may be missing, twice as fast. */
+  showPause() {
+    const { shown } = this.record.missing;
+    if (!shown) return;
+    this.usualRate ??= this.player.rate;
+    this.player.setRate(PAUSE_RATE);
+    this.player.seek(Math.max(shown.start_us, shown.likely_start_us - LEAD_US), true);
     this.stopped = false;
     this.last = this.player.nowUs;
   }
@@ -118,7 +144,7 @@ export class PlaybackSync {
     const { record } = this;
     const known = record.isListed && record.rally.span_how === 'answers' && record.isNewest ? null : this.span;
     if (!known || this.player.ralliesOnly || !Number.isFinite(known.end_us)) return false;
-    const end = Math.min(known.end_us + AFTER_US, Math.max(known.end_us, this.startAfter(known.start_us)));
+    const end = Math.min(shownUntil(known), Math.max(known.end_us, this.startAfter(known.start_us)));
     return before < end && end <= now && now - before < 2 * AFTER_US;
   }
 
@@ -136,6 +162,11 @@ export class PlaybackSync {
     if (this.player.playing) this.changed = performance.now();
     record.shownGame = null;
     record.goTo(key, false);
+  }
+
+  /** The card has changed by itself. */
+  settle() {
+    this.changed = performance.now();
   }
 
   /** Whether a press now may be meant for the rally that was in hand a moment ago. */

@@ -841,6 +841,21 @@ export interface BulkOffer {
   text: string;
 }
 
+/** A pause in which a rally may be missing: where it lies, where in it to look, and why it is asked about. */
+export interface MissingRallyQuestion {
+  after: string;
+  start_us: number;
+  end_us: number;
+  likely_start_us: number;
+  likely_end_us: number;
+  text: string;
+}
+
+/** The pauses worth a look, the likeliest first. */
+export interface MissingRallyQuestions {
+  questions: MissingRallyQuestion[];
+}
+
 /** The entry that holds a time. */
 export interface StoredSpan {
   id: string;

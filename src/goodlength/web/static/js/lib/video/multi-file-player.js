@@ -294,6 +294,7 @@ export class Clock {
     /** @type {Span[]} */
     this.spans = [];
     this.playing = true;
+    this.rate = 1;
     this.endUs = Infinity;
     /** @type {string[]} */
     this.problems = [];
@@ -310,6 +311,7 @@ export class Clock {
   pause() {}
   toggle() {}
   nextSpeed() {}
+  setRate() {}
   async step() {}
 }
 

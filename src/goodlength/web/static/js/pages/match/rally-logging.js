@@ -49,6 +49,7 @@ const controls =
     ? new PlayerControls(player, { match: matchId, rally: () => sync.span, timeline: () => timelineView, tell: (words) => record.tell(words) })
     : null;
 record.onOpen = () => sync.show();
+record.onLeap = () => sync.settle();
 
 /** @param {ShownRally} rally @returns {rally is ShownRally & {start_us: number, end_us: number}} */
 const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
@@ -56,7 +57,7 @@ const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
 // ---- drawing
 
 function draw() {
-  document.documentElement.dataset.offer = record.bulk.reading ? 'reading' : 'read';
+  document.documentElement.dataset.offer = record.bulk.reading || record.bulk.taking || record.missing.reading ? 'reading' : 'read';
   view = cardView(record);
   drawCard(card, view);
   const rallies = record.rallies;
@@ -93,7 +94,7 @@ function drawAround(rallies) {
   const live = document.querySelector('#live-score');
   if (live) live.textContent = now.next ? `${score(now.next.points)}` : now.over_words;
   drawTaken();
-  need('#faults').replaceChildren(...(now.faults.length + now.clashes.length ? [faultList()] : []));
+  need('#faults').replaceChildren(...(now.faults.length + now.clashes.length + record.missing.questions.length ? [faultList()] : []));
 }
 
 /** Rallies taken unwatched, with the one undo of them, whatever is asked. */
@@ -126,7 +127,10 @@ function faultList() {
       ),
     ),
   );
-  return el('section', { class: 'faults', 'aria-label': 'To check', tabindex: 0 }, el('ul', {}, ...clashes, ...items));
+  const missing = record.missing.questions.map((question) =>
+    el('li', {}, el('span', {}, `A rally may be missing at ${clockWords(question.likely_start_us)}.`), el('button', { type: 'button', class: 'link', onclick: () => record.missing.open(question) }, 'Look')),
+  );
+  return el('section', { class: 'faults', 'aria-label': 'To check', tabindex: 0 }, el('ul', {}, ...clashes, ...items, ...missing));
 }
 
 /** The state line: what is not stored yet comes before everything else. */
@@ -214,6 +218,7 @@ function openLine(key) {
 }
 
 function serveAgain() {
+  if (record.mode === 'missing') return sync.show();
   const start = record.rally.start_us ?? lastStart();
   if (start === null) return record.tell('No rally has a start time yet.');
   return player.seek(start, true);
@@ -266,7 +271,7 @@ listen({
   'starts-here': () => record.mark('start_us'),
   'ends-here': () => record.mark('end_us'),
   box: () => record.otherBox(),
-  'no-rally': () => meant(() => record.noRally()),
+  'no-rally': () => meant(() => (record.mode === 'missing' ? record.missing.none() : record.noRally())),
   note: () => record.turn('note'),
   keep: () => record.keep(),
   called: () => record.turn('called'),
@@ -292,6 +297,7 @@ async function readPaths() {
     if (found.rallies.length > 0 || record.rallies.some((rally) => rally.unwatched)) await record.bulk.read();
     record.bulk.begin();
   }
+  if (record.bulk.offer.state === 'none') await record.missing.read();
   document.documentElement.dataset.proposals = 'read';
 }
 

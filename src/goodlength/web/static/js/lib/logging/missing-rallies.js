@@ -1,0 +1,118 @@
+// @ts-check
+/* Pauses in which a rally may be missing: asked about once everything else on the sheet is answered.
+   Where and why, the server says; an answer is a deleted span over the pause, or a rally in it. */
+
+import { ask, newId } from '../server/json-requests.js';
+import { nextKey } from './optimistic-answers.js';
+
+/** @typedef {import('../server/message-types.js').MissingRallyQuestions['questions'][number]} MissingRally */
+
+/** What a pause without a rally is kept under: nothing ever stood there. */
+export const PAUSE_KEY = 'pause-';
+
+export class MissingRallies {
+  /** @param {import('./logging-commands.js').RecordCommands} record */
+  constructor(record) {
+    this.record = record;
+    /** @type {MissingRally[]} */
+    this.questions = [];
+    /** @type {MissingRally | null} the pause on the card */
+    this.shown = null;
+    this.left = false; // the coach does not want to be asked now
+    this.asked = 0;
+    this.reading = false;
+  }
+
+  /** Whether the sheet is answered, so that what it lacks can be worked out. */
+  get isDue() {
+    const { record } = this;
+    const isThrough = record.isOver || record.allDetectedAnswered;
+    return !record.live && isThrough && !record.bulk.isOffered && record.rallies.length > 1 && !record.rallies.some((rally) => record.questionOf(rally) !== null);
+  }
+
+  /** Read what is to be asked, where everything else is answered. */
+  async read() {
+    const { record } = this;
+    if (!this.isDue) {
+      this.asked += 1; // an answer on its way comes too late
+      this.reading = false;
+      if (this.questions.length > 0 || this.shown) this.take([]);
+      return;
+    }
+    const turn = ++this.asked;
+    this.reading = true;
+    record.onChange();
+    const found = /** @type {import('../server/message-types.js').MissingRallyQuestions | null} */ (await ask(record.path('missing')).catch(() => null));
+    if (turn !== this.asked) return;
+    this.reading = false;
+    this.take(found?.questions ?? this.questions);
+  }
+
+  /** @param {MissingRally[]} questions */
+  take(questions) {
+    const { record } = this;
+    this.reading = false;
+    this.questions = questions;
+    const isWaiting = record.mode === 'bulk' || (record.mode === 'ask' && record.asking === null && record.isNewest && (record.question === null || !record.isListed));
+    if (record.mode === 'missing') {
+      const same = questions.find((question) => question.after === this.shown?.after);
+      if (same) this.shown = same;
+      else return this.next();
+    } else if (isWaiting && this.isDue && !this.left && questions.length > 0) return this.next();
+    return record.onChange();
+  }
+
+  /** The likeliest pause, or what stands after them. */
+  next() {
+    const { record } = this;
+    if (this.questions.length > 0) return this.open(this.questions[0]);
+    this.shown = null;
+    return record.turn(record.bulk.offer.state === 'taken' ? 'bulk' : 'ask');
+  }
+
+  /** Put a pause on the card, and play it. @param {MissingRally} question */
+  open(question) {
+    this.shown = question;
+    this.left = false;
+    this.record.shownGame = null;
+    this.record.turn('missing');
+    this.record.onOpen();
+  }
+
+  /** Ask nothing of it now; it stays in the list. */
+  later() {
+    this.left = true;
+    this.shown = null;
+    this.record.turn(this.record.bulk.offer.state === 'taken' ? 'bulk' : 'ask');
+  }
+
+  /** No rally in the pause: it is not asked about again. One step back undoes it. */
+  none() {
+    const { record, shown } = this;
+    if (!shown) return;
+    const key = `${PAUSE_KEY}${newId().slice(0, 8)}`;
+    const entries = [record.entry('span', { start_us: shown.start_us, end_us: shown.end_us, how: 'heard' }, key), record.entry('remove', true, key)];
+    record.presses.push({ key: record.openKey, to: record.openKey, ids: entries.map((entry) => entry.id) });
+    record.send(entries);
+    this.questions = this.questions.filter((question) => question !== shown);
+    this.next();
+    record.tell('No rally there. Step back to undo.');
+  }
+
+  /** There was a rally: it stands on the sheet with the time offered, and is answered like any other. */
+  add() {
+    const { record, shown } = this;
+    if (!shown) return;
+    const key = nextKey(record.sheet, record.pending);
+    const span = { start_us: shown.likely_start_us, end_us: shown.likely_end_us, how: /** @type {const} */ ('marked') };
+    const entries = [record.entry('place', { after: shown.after }, key), record.entry('span', span, key)];
+    record.presses.push({ key: record.openKey, to: key, ids: entries.map((entry) => entry.id) });
+    this.questions = this.questions.filter((question) => question !== shown);
+    this.shown = null;
+    record.mode = 'ask';
+    record.openKey = key;
+    record.send(entries);
+    record.onOpen();
+    record.tell('Rally added. The keys , and . set its time where it is off.');
+  }
+}
