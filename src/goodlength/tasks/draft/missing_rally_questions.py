@@ -195,10 +195,10 @@ def _usual_rally_s(rallies: Sequence[Rally]) -> float:
 def _seen(opened: OpenMatch, rallies: Sequence[Rally], expected: NDArray[np.float64]) -> list[Observation]:
     """Return who stood where at each serve: as the coach saw it, else by the players followed."""
     feet = feet_at_serves(opened)
-    heard = {row.key: found for _, row, found in rally_spans(opened) if row and found}
+    detected = {row.key: found for _, row, found in rally_spans(opened) if row and found}
     before = [ASSUMED_MISSING, *expected.tolist()]
     return [
-        _observation(rally.key, heard.get(rally.key), feet, missed)
+        _observation(rally.key, detected.get(rally.key), feet, missed)
         for rally, missed in zip(rallies, before, strict=True)
     ]
 
