@@ -96,23 +96,49 @@ def test_a_picture_not_looked_at_takes_both_neighbours_heads() -> None:
     item = HeadDetections((SOMEBODY,), (HEAD,))
     later = HeadDetections((SOMEBODY,), (HeadRegion(112.0, 50.0, 132.0, 75.0, True),))
     patches = head_regions_of(None, [item], [later])
-    assert len(patches) == 2
+    assert len(patches) == 3
     assert patches[0].left < HEAD.left
+
+
+def test_a_head_that_runs_is_covered_on_its_way_between_two_pictures_looked_at() -> None:
+    there = PersonDetection(160.0, 50.0, 200.0, 170.0, 0.9)
+    item = HeadDetections((SOMEBODY,), (HEAD,))
+    later = HeadDetections((there,), (HeadRegion(138.0, 50.0, 158.0, 75.0, True),))
+    for n in range(4):  # of four pictures not looked at, the head is further along in each
+        before, ahead = [item, *[None] * n], [*[None] * (3 - n), later]
+        middle = (62, round(120 + 28 * (n + 1) / 5))
+        assert inside(head_regions_of(None, before, ahead), middle)
+    apart = HeadDetections((there,), (HeadRegion(300.0, 50.0, 320.0, 75.0, True),))
+    assert not inside(head_regions_of(None, [item], [apart]), (62, 215)), "another head is no way"
+
+
+def test_large_pictures_are_seen_whole_in_every_second_look_and_else_where_people_were(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def counted(_picture: np.ndarray, _sure: float, tiles: object = None) -> tuple[PersonDetection, ...]:
+        asked.append(tiles)
+        return (SOMEBODY,)
+
+    asked: list[object] = []
+    monkeypatch.setattr(head_anonymisation, "detect_people", counted)
+    pictures = [np.zeros((1080, 1920, 3), np.uint8) for _ in range(8)]
+    assert len(list(blur_regions(iter(pictures), 25.0))) == 8
+    assert asked == [None, [(0, 0, 1080)], None, [(0, 0, 1080)]]
 
 
 def test_an_unsure_person_is_covered_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     unsure = PersonDetection(*(SOMEBODY.left, SOMEBODY.top, SOMEBODY.right, SOMEBODY.bottom), 0.3)
-    monkeypatch.setattr(head_anonymisation, "detect_people", lambda _picture, _sure: (unsure,))
+    monkeypatch.setattr(head_anonymisation, "detect_people", lambda _picture, _sure, **_: (unsure,))
     (patch,) = detect_heads(drawn()).heads
     assert patch.bottom > unsure.bottom
     assert not patch.is_round
 
 
-@pytest.mark.parametrize("rate", [25.0, 50.0])
-def test_as_many_pictures_come_out_as_go_in(rate: float, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(("rate", "every"), [(10.0, 1), (25.0, 2), (50.0, 4)])
+def test_as_many_pictures_come_out_as_go_in(rate: float, every: int, monkeypatch: pytest.MonkeyPatch) -> None:
     looks = []
 
-    def counted(picture: np.ndarray) -> HeadDetections:
+    def counted(*_: object) -> HeadDetections:
         looks.append(1)
         return HeadDetections((), ())
 
@@ -120,14 +146,14 @@ def test_as_many_pictures_come_out_as_go_in(rate: float, monkeypatch: pytest.Mon
     pictures = [np.full((20, 30, 3), n, np.uint8) for n in range(2 * HOLD + 3)]
     made = list(blur_regions(iter(pictures), rate))
     assert [int(item[0, 0, 0]) for item in made] == list(range(2 * HOLD + 3))
-    assert len(looks) == (len(pictures) if rate == 25.0 else (len(pictures) + 1) // 2)
+    assert len(looks) == -(-len(pictures) // every)
 
 
 def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         head_anonymisation,
         "detect_heads",
-        lambda _picture: HeadDetections((SOMEBODY,), (HeadRegion(100, 40, 160, 100),)),
+        lambda *_: HeadDetections((SOMEBODY,), (HeadRegion(100, 40, 160, 100),)),
     )
     rng = np.random.default_rng(2)
     frames = []
@@ -138,7 +164,7 @@ def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pyte
         frames.append(frame)
     made = list(anonymised_frames(iter(frames)))
     assert [item.pts for item in made] == [0, 40, 80]
-    before, after = frames[1].to_ndarray(), made[1].to_ndarray()
+    before, after = frames[2].to_ndarray(), made[2].to_ndarray()  # looked at, as every second is
     changed = np.argwhere(before != after)
     bright = changed[changed[:, 0] < 180]
     assert bright[:, 0].min() >= 40 and bright[:, 0].max() < 100

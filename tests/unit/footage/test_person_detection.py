@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,6 +18,7 @@ from goodlength.footage.vision.person_detection import (
     detect_people,
     merged,
     squares,
+    squares_around,
 )
 
 SPOTS = ((1.6, 4.6), (4.9, 6.9))
@@ -61,6 +64,32 @@ def test_squares_cover_every_pixel(wide: int, high: int) -> None:
     for x, y, side in squares(wide, high)[-100:]:
         covered[y // 20 : (y + side) // 20 + 1, x // 20 : (x + side) // 20 + 1] = True
     assert covered.all()
+
+
+def test_squares_around_people_show_all_of_them() -> None:
+    people = [PersonDetection(300, 700, 420, 1060, 0.9), PersonDetection(1500, 500, 1600, 800, 0.8)]
+    for left in (500, 1240):
+        pair = [people[0], replace(people[1], left=left, right=left + 100)]
+        parts = squares_around(pair, 1920, 1080, 0.4)
+        assert len(parts) == (1 if left == 500 else 2)
+        for person in pair:
+            assert any(
+                x <= person.left
+                and person.right <= x + side
+                and y <= person.top
+                and person.bottom <= y + side
+                for x, y, side in parts
+            )
+    assert squares_around([], 1920, 1080, 0.4) == squares(1920, 1080), "nobody known: everything"
+    assert squares_around(people, 640, 360, 0.4) == squares(640, 360)
+    huge = PersonDetection(100, 0, 1300, 1080, 0.9)
+    assert squares_around([huge], 1920, 1080, 0.4) == squares(1920, 1080)
+
+
+def test_an_upright_film_is_seen_as_well_as_a_wide_one() -> None:
+    upright = np.zeros((640, 360, 3), np.uint8)
+    upright[140:500] = drawn()[:, 60:420]
+    assert detect_people(upright)
 
 
 def test_a_picture_that_is_none_is_refused_with_what_it_is() -> None:

@@ -25,14 +25,22 @@ SUMS = {
 
 
 @cache
-def network(name: str) -> Any:
+def network(name: str, size: tuple[int, ...] = ()) -> Any:
     """Return a network read from the package's own data.
+
+    Parameters
+    ----------
+    name : str
+    size : tuple of int
+        Of its input, where it is asked in several sizes: each has a network of its own, as one whose input
+        changes its size plans its memory anew.
 
     Raises
     ------
     FootageError
         The file is missing or damaged.
     """
+    del size  # a part of the cache's key
     try:
         data = (resources.files(__name__) / name).read_bytes()
     except OSError as error:

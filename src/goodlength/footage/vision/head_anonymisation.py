@@ -12,18 +12,25 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import cv2
 import numpy as np
 from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
-from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
+from goodlength.footage.vision.person_detection import (
+    PersonDetection,
+    Picture,
+    detect_people,
+    squares_around,
+)
 from goodlength.footage.vision.pose_estimation import estimate_pose
 
 Floats = NDArray[np.float64]
+Item = TypeVar("Item")
 
 LEAST_SURE = 0.22  # a box as unsure as this is covered too
 SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
@@ -38,7 +45,9 @@ WIDE = 0.55  # a box wider than this share of its height may hold two
 HEAD_SHARE = 0.11  # of a person's height: a head's half height with room to spare
 WIDER = 0.15  # how much more than a box is covered
 BLOCKS = 4  # across a head: too few to know anybody by
-MANY_A_S = 35.0  # from this rate on every second picture is looked at
+LOOKS_A_S = 12.5  # pictures looked at in a second; heads in the others lie between those of their neighbours
+FULL_EVERY = 2  # looks, of which the first sees all of a large picture and the others where people were
+BETWEEN = 0.1  # by how much more is covered in a picture not looked at
 
 
 @dataclass(frozen=True)
@@ -56,6 +65,24 @@ class HeadRegion:
         x, y = share * (self.right - self.left), share * (self.bottom - self.top)
         return HeadRegion(self.left - x, self.top - y, self.right + x, self.bottom + y, self.is_round)
 
+    def may_become(self, other: HeadRegion) -> bool:
+        """Return whether another patch, a moment later, may cover the same head: alike and not far off."""
+        wide, high = self.right - self.left, self.bottom - self.top
+        alike = 0.5 < (other.right - other.left + 1.0) / (wide + 1.0) < 2.0
+        aside = abs(other.left + other.right - self.left - self.right) / 2.0
+        above = abs(other.top + other.bottom - self.top - self.bottom) / 2.0
+        return alike and self.is_round == other.is_round and aside < 1.5 * wide and above < 1.5 * high
+
+    def towards(self, other: HeadRegion, share: float) -> HeadRegion:
+        """Return the patch a share of the way to another."""
+        left, right = (
+            (1.0 - share) * a + share * b for a, b in ((self.left, other.left), (self.right, other.right))
+        )
+        top, bottom = (
+            (1.0 - share) * a + share * b for a, b in ((self.top, other.top), (self.bottom, other.bottom))
+        )
+        return HeadRegion(left, top, right, bottom, self.is_round)
+
 
 @dataclass(frozen=True, eq=False)
 class HeadDetections:
@@ -65,9 +92,20 @@ class HeadDetections:
     heads: tuple[HeadRegion, ...]
 
 
-def detect_heads(picture: Picture) -> HeadDetections:
-    """Detect people in a frame and the patches that cover their heads, or all of them where unsure."""
-    people = detect_people(picture, LEAST_SURE)
+def detect_heads(picture: Picture, near: HeadDetections | None = None, steps: int = 1) -> HeadDetections:
+    """Detect people in a frame and the patches that cover their heads, or all of them where unsure.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, shape (h, w, 3)
+        Upright, blue-green-red.
+    near : HeadDetections, optional
+        Found `steps` pictures before: of a large picture only those parts are looked at to which these
+        people can have come, so that nobody new is found elsewhere.
+    """
+    high, wide = picture.shape[:2]
+    parts = None if near is None else squares_around(near.people, wide, high, _reach(steps))
+    people = detect_people(picture, LEAST_SURE, tiles=parts)
     heads = tuple(patch for detection in people for patch in _head(picture, detection, people))
     return HeadDetections(people, heads)
 
@@ -142,7 +180,7 @@ def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator
     """Yield pictures of a clip in order, each with every head covered; one comes out for each that goes in.
 
     A person seen in one picture and missed in the next is covered whole where he was: so the first
-    pictures come out only when the next `HOLD` have been looked at.
+    pictures come out only when the next `HOLD` have been read.
 
     Parameters
     ----------
@@ -156,28 +194,35 @@ def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator
     Somebody the detector misses for more than `HOLD` pictures in a row stays uncovered: look at the clip
     before it goes out. Names on clothes, voices and the court itself are not covered.
     """
-    waiting: deque[Picture] = deque()
-
-    def noted() -> Iterator[Picture]:
-        for picture in pictures:
-            waiting.append(picture)
-            yield picture
-
-    for patches in _patches_along(noted(), rate_hz):
-        yield cover_heads(waiting.popleft(), patches)
+    for picture, patches in _patches_along(pictures, lambda picture: picture, rate_hz):
+        yield cover_heads(picture, patches)
 
 
-def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[HeadRegion]]:
-    """Yield what to cover in each picture, told when the next few have been looked at."""
-    every = 2 if rate_hz > MANY_A_S else 1
+def _patches_along(
+    shown: Iterable[Item], picture_of: Callable[[Item], Picture], rate_hz: float
+) -> Iterator[tuple[Item, list[HeadRegion]]]:
+    """Yield each picture and what to cover in it, once the next few have been looked at.
+
+    Parameters
+    ----------
+    picture_of : callable
+        Gives a picture in blue-green-red; called for those that are looked at only.
+    """
+    every = max(1, round(rate_hz / LOOKS_A_S))
+    items: deque[Item] = deque()
     waiting: deque[HeadDetections | None] = deque()
     before: deque[HeadDetections | None] = deque(maxlen=HOLD)
-    for n, picture in enumerate(pictures):
-        waiting.append(detect_heads(picture) if n % every == 0 else None)
+    last: HeadDetections | None = None
+    for n, item in enumerate(shown):
+        items.append(item)
+        if n % every == 0:
+            near = last if n // every % FULL_EVERY else None
+            last = detect_heads(picture_of(item), near, every)
+        waiting.append(last if n % every == 0 else None)
         if len(waiting) > HOLD:
-            yield _next(waiting, before)
+            yield items.popleft(), _next(waiting, before)
     while waiting:
-        yield _next(waiting, before)
+        yield items.popleft(), _next(waiting, before)
 
 
 def _next(waiting: deque[HeadDetections | None], before: deque[HeadDetections | None]) -> list[HeadRegion]:
@@ -196,14 +241,12 @@ def head_regions_of(
     Parameters
     ----------
     own : Looked or None
-        None where the picture was not looked at: then its two neighbours stand for it.
+        None where the picture was not looked at: then the two next to it that were stand for it.
     before, ahead : list of Looked or None
         In the order shown.
     """
     if own is None:
-        near = [detections for detections in (*before[-1:], *ahead[:1]) if detections is not None]
-        patches = [patch.grown(0.1) for detections in near for patch in detections.heads]
-        known = [person for detections in near for person in detections.people]
+        patches, known = _between(_nearest(before[::-1]), _nearest(ahead))
     else:
         patches, known = list(own.heads), list(own.people)
     for others in (before[::-1], ahead):
@@ -217,6 +260,27 @@ def head_regions_of(
                     _whole(detection).grown(WIDER) for detection in known if _within(detection, about)
                 ]
     return list(dict.fromkeys(patches))
+
+
+def _nearest(others: list[HeadDetections | None]) -> tuple[int, HeadDetections] | None:
+    """Return the first picture that was looked at, and how many pictures away it is."""
+    searched = ((steps, other) for steps, other in enumerate(others, 1) if other is not None)
+    return next(searched, None)
+
+
+def _between(
+    earlier: tuple[int, HeadDetections] | None, later: tuple[int, HeadDetections] | None
+) -> tuple[list[HeadRegion], list[PersonDetection]]:
+    """Return what to cover between two pictures, and who is known: all of both, and the ways between."""
+    both = [found for found in (earlier, later) if found is not None]
+    patches = [patch.grown(BETWEEN) for _, found in both for patch in found.heads]
+    people = [person for _, found in both for person in found.people]
+    if earlier is not None and later is not None:
+        share = earlier[0] / (earlier[0] + later[0])
+        for patch in earlier[1].heads:
+            follows = [other for other in later[1].heads if patch.may_become(other)]
+            patches += [patch.towards(other, share).grown(BETWEEN) for other in follows]
+    return patches, people
 
 
 def _whole(person: PersonDetection) -> HeadRegion:
@@ -241,7 +305,7 @@ def lost(
     for person in others:
         if person.score < (RECENT_SURE if steps <= SHORTLY else SURE):
             continue
-        reach = (0.3 + STRIDE * steps) * person.height
+        reach = _reach(steps) * person.height
         near = [
             (math.dist(_middle(person), _middle(detection)), k)
             for k, detection in enumerate(free)
@@ -253,6 +317,11 @@ def lost(
         else:
             gone.append(person)
     return gone
+
+
+def _reach(steps: int) -> float:
+    """Return how far a person may have moved in so many pictures, in shares of his height."""
+    return 0.3 + STRIDE * steps
 
 
 def _middle(person: PersonDetection) -> tuple[float, float]:
@@ -279,15 +348,12 @@ def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> It
 
     For the making of clips: wrap the frames just before they are encoded.
     """
-    waiting: deque[VideoFrame] = deque()
 
-    def pictures() -> Iterator[Picture]:
-        for frame in frames:
-            waiting.append(frame)
-            yield np.asarray(frame.to_ndarray(format="bgr24"), dtype=np.uint8)
+    def picture_of(frame: VideoFrame) -> Picture:
+        return np.asarray(frame.to_ndarray(format="bgr24"), dtype=np.uint8)
 
-    for patches in _patches_along(pictures(), rate_hz):
-        yield _covered(waiting.popleft(), patches)
+    for frame, patches in _patches_along(frames, picture_of, rate_hz):
+        yield _covered(frame, patches)
 
 
 def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:

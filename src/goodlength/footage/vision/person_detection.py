@@ -7,6 +7,7 @@ between two squares is left to the square that has all of it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -21,6 +22,7 @@ Floats = NDArray[np.float64]
 
 MODEL = "nanodet-416.onnx"
 SIDE = 416
+SHORT = 256  # the shorter side of a film of 16 to 9 is 234 then
 STRIDES = (32, 16, 8)  # px between the cells of the three grids; source: NANODET
 BINS = 11  # a box's edge is a mean over these distances, in strides; source: NANODET
 MEAN_BGR = (103.53, 116.28, 123.675)  # source: NANODET, of the pictures it was trained on
@@ -30,6 +32,7 @@ SURE = 0.45
 SAME = 0.5  # boxes that share more than this of their area together are one person
 EDGE_SHARE = 0.01
 MOST_SHRUNK = 2.6  # a player 100 px tall is then still 38 px tall
+MOST_SIDE = round(SIDE * MOST_SHRUNK)
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,10 @@ class PersonDetection:
 
 
 def detect_people(
-    picture: Picture, sure: float = SURE, within: tuple[int, int, int, int] | None = None
+    picture: Picture,
+    sure: float = SURE,
+    within: tuple[int, int, int, int] | None = None,
+    tiles: Sequence[tuple[int, int, int]] | None = None,
 ) -> tuple[PersonDetection, ...]:
     """Return everybody found in a picture, the surest first.
 
@@ -71,6 +77,8 @@ def detect_people(
         Least score, 0 to 1.
     within : (left, top, right, bottom), optional
         Look only at this part of the picture, px.
+    tiles : sequence of (x, y, side), optional
+        Look only at these squares of that part, px; left out, at all of it.
 
     Raises
     ------
@@ -88,8 +96,8 @@ def detect_people(
     left, top, right, bottom = max(0, left), max(0, top), min(wide, right), min(high, bottom)
     if right - left < 8 or bottom - top < 8:
         return ()
-    boxes: list[Floats] = []
-    for x0, y0, side in squares(right - left, bottom - top):
+    boxes: list[Floats] = [np.empty((0, 5))]
+    for x0, y0, side in squares(right - left, bottom - top) if tiles is None else tiles:
         part = picture[top + y0 : min(bottom, top + y0 + side), left + x0 : min(right, left + x0 + side)]
         found = _detect_in_tile(part, side, sure)
         found = _whole(found, x0, y0, side, right - left, bottom - top)
@@ -119,12 +127,59 @@ def squares(wide: int, high: int) -> list[tuple[int, int, int]]:
     >>> squares(1920, 1080)
     [(0, 0, 1920), (0, 0, 1080), (420, 0, 1080), (840, 0, 1080)]
     """
-    most = round(SIDE * MOST_SHRUNK)
-    if max(wide, high) <= most:
+    if max(wide, high) <= MOST_SIDE:
         return [(0, 0, max(wide, high))]
-    side = most if min(wide, high) > most else max(min(wide, high), SIDE)
+    side = _side(wide, high)
     parts = [(x, y, side) for y in _steps(high, side) for x in _steps(wide, side)]
     return [(0, 0, max(wide, high)), *parts]
+
+
+def _side(wide: int, high: int) -> int:
+    return MOST_SIDE if min(wide, high) > MOST_SIDE else max(min(wide, high), SIDE)
+
+
+def squares_around(
+    people: Iterable[PersonDetection], wide: int, high: int, margin: float
+) -> list[tuple[int, int, int]]:
+    """Return squares (x, y, side) that show all of some people; all squares where these would be as many.
+
+    Parameters
+    ----------
+    margin : float
+        Round each of them, in shares of his height.
+
+    Examples
+    --------
+    >>> left, right = PersonDetection(300, 400, 400, 700, 0.9), PersonDetection(1500, 500, 1600, 800, 0.8)
+    >>> squares_around([left], 1920, 1080, 0.5), squares_around([left, right], 1920, 1080, 0.5)
+    ([(0, 0, 1080)], [(0, 0, 1080), (840, 0, 1080)])
+    """
+    everything = squares(wide, high)
+    side = _side(wide, high)
+    groups: list[Floats] = []
+    for person in sorted(people, key=lambda person: person.left):
+        room = margin * person.height
+        grown = np.array([person.left - room, person.top - room, person.right + room, person.bottom + room])
+        box = np.clip(grown, 0, (wide, high, wide, high))
+        if (box[2:] - box[:2] > side).any():
+            return everything
+        for k, group in enumerate(groups):
+            joined = np.concatenate([np.minimum(group[:2], box[:2]), np.maximum(group[2:], box[2:])])
+            if (joined[2:] - joined[:2] <= side).all():
+                groups[k] = joined
+                break
+        else:
+            groups.append(box)
+    if not groups or len(groups) >= len(everything) - 1:
+        return everything
+    around = [
+        tuple(
+            int(np.clip(round((group[c] + group[c + 2] - side) / 2), 0, max(0, length - side)))
+            for c, length in ((0, wide), (1, high))
+        )
+        for group in groups
+    ]
+    return [(x, y, side) for x, y in around]
 
 
 def _whole(boxes: Floats, x: int, y: int, side: int, wide: int, high: int) -> Floats:
@@ -151,25 +206,29 @@ def _detect_in_tile(part: Picture, side: int, sure: float) -> Floats:
         (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale))),
         interpolation=cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR,
     )
-    square = np.empty((SIDE, SIDE, 3), np.float32)
+    # A wide film fills little more than half of the square: the rest is left out.
+    size = tuple(SHORT if length <= SHORT else SIDE for length in small.shape[:2])
+    square = np.empty((*size, 3), np.float32)
     square[:] = MEAN_BGR
     square[: small.shape[0], : small.shape[1]] = small
-    scaled = (square - np.array(MEAN_BGR, np.float32)) / np.array(SPREAD_BGR, np.float32)
-    net = network(MODEL)
-    net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
+    square -= np.array(MEAN_BGR, np.float32)
+    square /= np.array(SPREAD_BGR, np.float32)
+    net = network(MODEL, size)
+    net.setInput(np.ascontiguousarray(square.transpose(2, 0, 1)[None]))
     answers = net.forward(net.getUnconnectedOutLayersNames())
     by_size = {(answer.shape[1], answer.shape[2]): answer[0] for answer in answers}
     found = []
     for stride in STRIDES:
-        cells = SIDE // stride
-        scores = by_size[cells * cells, 80][:, PERSON]
+        across = square.shape[1] // stride
+        cells = across * (square.shape[0] // stride)
+        scores = by_size[cells, 80][:, PERSON]
         good = np.flatnonzero(scores >= sure)
         if not good.size:
             continue
-        raw = by_size[cells * cells, 4 * BINS][good].reshape(-1, 4, BINS).astype(float)
+        raw = by_size[cells, 4 * BINS][good].reshape(-1, 4, BINS).astype(float)
         shares = np.exp(raw - raw.max(axis=2, keepdims=True))
         reach = (shares @ np.arange(BINS)) / shares.sum(axis=2) * stride
-        x, y = (good % cells + 0.5) * stride, (good // cells + 0.5) * stride
+        x, y = (good % across + 0.5) * stride, (good // across + 0.5) * stride
         found.append(
             np.column_stack(
                 [x - reach[:, 0], y - reach[:, 1], x + reach[:, 2], y + reach[:, 3], scores[good]]
