@@ -9,6 +9,7 @@ import pytest
 from goodlength.footage.vision.steady_view_spans import (
     COVERED_WORDS,
     DARK_WORDS,
+    FAR_LEVEL,
     MOVED_WORDS,
     Fixed,
     Picture,
@@ -65,6 +66,25 @@ def test_two_players_before_a_still_camera_interrupt_nothing(court: Picture) -> 
     assert found.words == ""
     assert [len(part) for part in found.parts] == [N]
     assert found.places == 1
+
+
+@pytest.mark.parametrize(("shift", "far"), [(0.0, 0), (3.0, 0), (30.0, 4)])
+def test_only_a_view_from_elsewhere_is_searched_further_away(
+    court: Picture, shift: float, far: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    levels, flow = [], cv2.calcOpticalFlowPyrLK
+
+    def counted(*args: Picture, maxLevel: int, winSize: tuple[int, int]) -> object:
+        levels.append(maxLevel)
+        return flow(*args, maxLevel=maxLevel, winSize=winSize)
+
+    monkeypatch.setattr(cv2, "calcOpticalFlowPyrLK", counted)
+    rng, fixed = np.random.default_rng(3), Fixed(court)
+    views = [fixed.view(*seen(court, k, rng, shift)) for k in range(0, N, 15)]
+    assert levels.count(FAR_LEVEL) == far
+    unit = HIGH / 540.0
+    for view in views:
+        assert view.corners == pytest.approx(np.tile([shift, shift / 2], (4, 1)) / unit, abs=0.6)
 
 
 def test_a_camera_that_adapts_to_the_light_interrupts_nothing(court: Picture) -> None:

@@ -158,18 +158,19 @@ def foreground_mask(picture: Picture, empty: Background) -> Picture:
             f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Track one video at a time."
         )
     evened = _evened(picture, empty.picture)
-    apart = cv2.split(cv2.absdiff(evened, empty.picture))
-    off = cv2.max(cv2.max(apart[0], apart[1]), apart[2])
+    apart = cv2.absdiff(evened, empty.picture)
+    blue, green, red = (cv2.extractChannel(apart, channel) for channel in range(3))
+    off = cv2.max(cv2.max(blue, green), red)
     differs = off > empty.least
-    rows, columns = np.nonzero(differs)
-    now = evened[rows, columns].astype(np.float32)
-    was = np.maximum(empty.picture[rows, columns].astype(np.float32), 1.0)
-    left = now / was
-    mean = left.mean(axis=1)
-    shadow = (mean > SHADOW[0]) & (mean < SHADOW[1])
-    shadow &= (np.abs(left - mean[:, None]) < SHADOW_COLOUR).all(axis=1)
-    mask = differs.astype(np.uint8)
-    mask[rows[shadow], columns[shadow]] = 0
+    mask = differs.view(np.uint8)
+    numbers = np.flatnonzero(differs)  # only these few may be shadows
+    now = evened.reshape(-1, 3).take(numbers, axis=0).astype(np.float32)
+    was = np.maximum(empty.picture.reshape(-1, 3).take(numbers, axis=0).astype(np.float32), 1.0)
+    left_b, left_g, left_r = (now / was).T
+    mean = (left_b + left_g + left_r) / np.float32(3)
+    uneven = np.maximum(np.maximum(np.abs(left_b - mean), np.abs(left_g - mean)), np.abs(left_r - mean))
+    shadow = (mean > SHADOW[0]) & (mean < SHADOW[1]) & (uneven < SHADOW_COLOUR)
+    mask.reshape(-1)[numbers[shadow]] = 0
     # Single pixels go; holes of a pixel or two in a body are closed.
     mask = np.asarray(cv2.medianBlur(mask, 3), dtype=np.uint8)
     return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), dtype=np.uint8)
@@ -183,7 +184,8 @@ def _evened(picture: Picture, empty: Picture) -> Picture:
     gain = np.median((b + 8.0) / (a + 8.0), axis=0)
     if np.abs(gain - 1.0).max() < 0.01:
         return picture
-    return np.asarray(np.clip(picture * gain, 0, 255), dtype=np.uint8)
+    levels = np.clip(np.arange(256.0)[:, None] * gain, 0, 255).astype(np.uint8)
+    return np.asarray(cv2.LUT(picture, levels[None]), dtype=np.uint8)
 
 
 def watched(

@@ -26,6 +26,8 @@ Ints = NDArray[np.int64]
 POINTS = 200
 QUALITY, APART_PX = 0.002, 9.0
 LEAST_POINTS = 8  # fewer cannot tell anything
+NEAR_LEVEL, FAR_LEVEL = 0, 3  # how often the picture is halved: shifts of some 10 px, of some 80
+ENOUGH_POINTS = 0.6  # share of the fixed points that agree, from which nothing is looked for further away
 NEAR_PX = 2.0  # a fixed point so near to where the others say it is counts as found
 # Chosen on invented films (bench.people), see docs/reasons/players.md
 SHIFT_PX = 1.6  # of a picture 540 high: about 3 px of one 1080 high, some 5 to 15 cm on the floor
@@ -87,31 +89,45 @@ class Fixed:
         few, usual = picture[::8, ::8].astype(float), self._empty[::8, ::8].astype(float)
         light = float(np.median((few + 8.0) / (usual + 8.0)))
         corners, lost = self._moved(_grey(picture), light)
-        return View(light, corners, lost, float(moving.mean()))
+        return View(light, corners, lost, cv2.countNonZero(moving) / moving.size)
 
     def _moved(self, grey: Picture, light: float) -> tuple[Floats, float]:
         unknown = np.full((4, 2), np.nan)
         if len(self._points) < LEAST_POINTS:
             return unknown, 0.0
-        evened = np.clip(grey / max(light, 0.05), 0, 255).astype(np.uint8)
+        levels = np.clip(np.arange(256.0) / max(light, 0.05), 0, 255).astype(np.uint8)
+        evened = np.asarray(cv2.LUT(grey, levels), dtype=np.uint8)
+        near = self._seen_from(evened, NEAR_LEVEL)
+        # Most pictures are taken from where the empty court was: only the others are searched further away.
+        far = near if near.found >= ENOUGH_POINTS * len(self._points) else self._seen_from(evened, FAR_LEVEL)
+        best = near if near.found > far.found else far
+        lost = 1.0 - best.found / len(self._points)
+        if best.turn is None or best.found < LEAST_POINTS:
+            return unknown, lost
+        ends = self._corners @ best.turn[:, :2].T + best.turn[:, 2]
+        return (ends - self._corners) / self._unit, lost
+
+    def _seen_from(self, evened: Picture, level: int) -> _Seen:
+        """Look for the fixed points with the picture halved so often."""
         after, good, _ = cv2.calcOpticalFlowPyrLK(
-            self._grey, evened, self._points, self._points.copy(), winSize=(21, 21), maxLevel=3
+            self._grey, evened, self._points, self._points.copy(), winSize=(21, 21), maxLevel=level
         )
         here = good.ravel() > 0
         old, new = self._points[here, 0], after[here, 0]
         if len(old) < LEAST_POINTS:
-            return unknown, 1.0
+            return _Seen(None, 0)
         turn, near = cv2.estimateAffinePartial2D(
             old, new, method=cv2.RANSAC, ransacReprojThreshold=NEAR_PX * self._unit, maxIters=300
         )
-        if turn is None:
-            return unknown, 1.0
-        found = int(np.count_nonzero(near))
-        lost = 1.0 - found / len(self._points)
-        if found < LEAST_POINTS:
-            return unknown, lost
-        ends = self._corners @ turn[:, :2].T + turn[:, 2]
-        return (ends - self._corners) / self._unit, lost
+        return _Seen(None, 0) if turn is None else _Seen(turn, int(np.count_nonzero(near)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """How the view lies against the empty court's, (2, 3), and how many fixed points agree with that."""
+
+    turn: Floats | None
+    found: int
 
 
 def _grey(picture: Picture) -> Picture:
