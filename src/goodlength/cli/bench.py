@@ -158,6 +158,7 @@ def findings(
         findings_benchmark_summary,
         sample_size_forecast_accuracy,
         shot_place_findings_error_rates,
+        unchecked_answer_coverage,
     )
 
     if places:
@@ -179,9 +180,9 @@ def findings(
     settled = sample_size_forecast_accuracy.bench_settling(seed, way_matches)
     effects = error_rates_by_scenario.effects(seed, way_matches)
     by_places = shot_place_findings_error_rates.bench_places(seed, way_matches)
-    print_figures(
-        {**summary, "ways": each, "effects": effects, "settled": settled, "places": by_places}, as_json
-    )
+    figures = {**summary, "ways": each, "effects": effects, "settled": settled, "places": by_places}
+    unchecked = unchecked_answer_coverage.unchecked_coverage(way_matches, seed=seed)
+    print_figures({**figures, "unchecked": unchecked}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")

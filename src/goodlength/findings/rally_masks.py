@@ -11,8 +11,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.result_types import Share, SideKey
-from goodlength.findings.statistics.proportion_intervals import jeffreys_share
+from goodlength.findings.result_types import Share, SideKey, WidenedShare
+from goodlength.findings.statistics.misclassified_proportions import UncheckedCounts, unchecked_range
+from goodlength.findings.statistics.proportion_intervals import jeffreys, jeffreys_share
 from goodlength.findings.statistics.restricted_permutation_tests import independent_part
 from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
@@ -25,6 +26,24 @@ SERVICE_FAULT = ENDINGS.index(Ending.SERVICE_FAULT)
 FIRST_POINTS = 4  # both players' points together: the opening of a game
 LATE_FROM = 8  # both at least here
 SIDES: tuple[SideKey, SideKey] = ("a", "b")
+
+
+@dataclass(frozen=True)
+class RestsOn:
+    """Columns that a share rests on: the answer counted, and what puts a rally among those counted."""
+
+    answers: frozenset[str]
+    places: frozenset[str] = frozenset()
+
+
+_RETURN = frozenset({"left", "how_taken"})
+_EVERY = frozenset({"kind", "how_taken", "left", "winner", "ending"})
+WON, WON_BY_KIND = (RestsOn(frozenset({"winner"}), frozenset(by)) for by in ((), ("kind",)))
+WEAK, WEAK_BY_KIND, WEAK_BY_TAKEN = (
+    RestsOn(_RETURN, frozenset(by)) for by in ((), ("kind",), ("how_taken",))
+)
+KINDS = RestsOn(frozenset({"kind"}))
+ANY = RestsOn(_EVERY, _EVERY)  # of shares that do not say it: rather too wide
 
 
 @dataclass(frozen=True)
@@ -84,10 +103,48 @@ class RallyMasks:
         """Return keys of the rallies in a mask, in the order played."""
         return tuple(self.table.key[i] for i in np.flatnonzero(mask))
 
-    def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
-        """Return share of the rallies `among` that are `counted`, with the rallies counted."""
+    def share(self, counted: Mask, among: Mask, independent: float = 1.0, rests: RestsOn = ANY) -> Share:
+        """Return share of the rallies `among` that are `counted`, with the rallies counted.
+
+        Its range grows by what unchecked answers among those that it `rests` on may have got wrong.
+        """
         hit = counted & among
-        return jeffreys_share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
+        share = jeffreys_share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
+        unchecked = self._unchecked(hit, among, rests)
+        if unchecked is None:
+            return share
+        low, high = (float(end) for end in jeffreys(share.count, share.of))
+        below, above = unchecked_range(share.count, share.of, unchecked)
+        wider = (low - below, above - high)
+        ends = (max(0.0, share.low - wider[0]), min(1.0, share.high + wider[1]))
+        return WidenedShare(share.count, share.of, *ends, share.rallies, wider)
+
+    def _unchecked(self, hit: Mask, among: Mask, rests: RestsOn) -> UncheckedCounts | None:
+        """Return how many of the rallies counted rest on what nobody checked; None where none does."""
+        if self.table.unchecked is None:
+            return None
+        answers, wrong = self._rows(rests.answers, among)
+        places, wrong_place = self._rows(rests.places, among)
+        if not answers.any() and not places.any():
+            return None
+        return UncheckedCounts(
+            int((answers & hit).sum()),
+            int((answers & ~hit).sum()),
+            int(places.sum()),
+            wrong,
+            wrong_place,
+        )
+
+    def _rows(self, columns: frozenset[str], among: Mask) -> tuple[Mask, tuple[float, float]]:
+        """Return the rallies with one of these answers unchecked, and the greatest of their error rates."""
+        rows, wrong = among & False, (1.0, 1.0)
+        unchecked = self.table.unchecked
+        found = [] if unchecked is None else [name for name in sorted(columns) if name in unchecked.rows]
+        found = [name for name in found if unchecked is not None and (unchecked.rows[name] & among).any()]
+        if unchecked is not None and found:
+            rows = np.logical_or.reduce([unchecked.rows[name] & among for name in found])
+            wrong = max((unchecked.wrong[name] for name in found), key=lambda beta: beta[0] / sum(beta))
+        return rows, wrong
 
     def independent_part(self, side: int) -> float:
         """Return what part of one player's serves counts as independent in the share of a kind."""
@@ -136,3 +193,8 @@ class RallyMasks:
         cuts = range(1, len(self.games))
         best = max(cuts, key=lambda cut: (min(sum(sizes[:cut]), sum(sizes[cut:])), -cut))
         return self.games[:best], self.games[best:]
+
+
+def wider_by(share: Share) -> tuple[float, float]:
+    """Return by how much the range of a share grew for answers nobody checked, down and up."""
+    return share.wider if isinstance(share, WidenedShare) else (0.0, 0.0)

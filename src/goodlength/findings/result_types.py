@@ -71,6 +71,13 @@ class Share:
 
 
 @dataclass(frozen=True)
+class WidenedShare(Share):
+    """A share that rests on answers nobody checked; `wider`: by how much its range grew, down and up."""
+
+    wider: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class Effect:
     """A difference between two shares (first minus second), with the range it could lie in (95 in 100)."""
 

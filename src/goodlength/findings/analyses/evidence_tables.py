@@ -15,7 +15,16 @@ from goodlength.findings.analyses.rallies_by_phase_stroke_place import (
 )
 from goodlength.findings.analyses.serve_predictability import guess_serves
 from goodlength.findings.question_types import Question, QuestionResult
-from goodlength.findings.rally_masks import NOT_MADE, SIDES, Mask, RallyMasks
+from goodlength.findings.rally_masks import (
+    KINDS,
+    NOT_MADE,
+    SIDES,
+    WEAK,
+    WEAK_BY_KIND,
+    WON_BY_KIND,
+    Mask,
+    RallyMasks,
+)
 from goodlength.findings.result_types import (
     EffectRow,
     EndingRow,
@@ -62,10 +71,10 @@ def _kind_rows(
             KindRow(
                 table.kinds[kind],
                 label(table.kinds[kind], kind_words),
-                tuple(view.share(item, own & (table.game == g), part) for g in view.games),
-                view.share(item, own & (table.box == 0), part),
-                view.share(item, own & (table.box == 1), part),
-                view.share(item, own, part),
+                tuple(view.share(item, own & (table.game == g), part, KINDS) for g in view.games),
+                view.share(item, own & (table.box == 0), part, KINDS),
+                view.share(item, own & (table.box == 1), part, KINDS),
+                view.share(item, own, part, KINDS),
                 _grade_of(asked, (Question.DRIFT, Question.KIND_DRIFT), kind),
             )
         )
@@ -81,8 +90,8 @@ def _effect_rows(
 ) -> tuple[EffectRow, ...]:
     table, kinds, won = view.table, view.kinds_by_use(side), view.won(side)
     served = [view.served(side) & (table.kind == kind) for kind in kinds]
-    weak_of = [view.share(view.weak, own & view.return_known) for own in served]
-    won_of = [view.share(won, own & view.decided) for own in served]
+    weak_of = [view.share(view.weak, own & view.return_known, rests=WEAK_BY_KIND) for own in served]
+    won_of = [view.share(won, own & view.decided, rests=WON_BY_KIND) for own in served]
     rows = []
     for kind, own, weak, wins, weak_in, won_in in zip(
         kinds, served, weak_of, won_of, _pooled_shares(weak_of), _pooled_shares(won_of), strict=True
@@ -92,10 +101,13 @@ def _effect_rows(
             EffectRow(
                 table.kinds[kind],
                 label(table.kinds[kind], kind_words),
-                _known(view.share(view.weak, known & (table.box == 0))),
-                _known(view.share(view.weak, known & (table.box == 1))),
+                _known(view.share(view.weak, known & (table.box == 0), rests=WEAK_BY_KIND)),
+                _known(view.share(view.weak, known & (table.box == 1), rests=WEAK_BY_KIND)),
                 _known(weak),
-                tuple((left, view.share(view.return_made == i, known)) for i, left in enumerate(LEFT)),
+                tuple(
+                    (left, view.share(view.return_made == i, known, rests=WEAK_BY_KIND))
+                    for i, left in enumerate(LEFT)
+                ),
                 wins,
                 weak_in,
                 won_in,
@@ -142,7 +154,7 @@ def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str,
     commonest = view.kinds_by_use(side)[0]
     part = view.independent_part(side)
     kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]], independent=part)
-    guess = view.share(table.kind == commonest, view.served(side) & view.kind_known)
+    guess = view.share(table.kind == commonest, view.served(side) & view.kind_known, rests=KINDS)
     name = table.kinds[commonest]
     sentence = overview_sentences.variety(
         names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one
@@ -252,9 +264,9 @@ def tables(
         kind_missing=int((own & ~view.kind_known).sum()),
         effects=_effect_rows(view, side, kind_words, asked),
         weak_all=(
-            view.share(view.weak, known & right),
-            view.share(view.weak, known & left),
-            view.share(view.weak, known),
+            view.share(view.weak, known & right, rests=WEAK),
+            view.share(view.weak, known & left, rests=WEAK),
+            view.share(view.weak, known, rests=WEAK),
         ),
         repeats=_repeat_rows(view, kind_words, asked),
         variety=_variety(view, side, names, kind_words),

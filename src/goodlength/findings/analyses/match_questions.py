@@ -16,7 +16,19 @@ from numpy.typing import NDArray
 from goodlength.findings.analyses import serve_advantage
 from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.question_types import RESTS_ON, Question, QuestionResult
-from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, Mask, RallyMasks
+from goodlength.findings.rally_masks import (
+    KINDS,
+    SERVICE_FAULT,
+    SIDES,
+    WEAK,
+    WEAK_BY_KIND,
+    WEAK_BY_TAKEN,
+    WON,
+    WON_BY_KIND,
+    Mask,
+    RallyMasks,
+    wider_by,
+)
 from goodlength.findings.result_types import Effect, Share, SideKey
 from goodlength.findings.statistics import (
     exact_tests,
@@ -49,8 +61,9 @@ def two(
     wins, tries = first.count + second.count, first.of + second.of
     if not smaller:
         return QuestionResult(ask, side, first, second, None, 0.5, 0, **more)  # type: ignore[arg-type]
-    value, low, high = newcombe(first.count, first.of, second.count, second.of)
-    _, low90, high90 = newcombe(first.count, first.of, second.count, second.of, 0.90)
+    wider = (wider_by(first), wider_by(second))
+    value, low, high = newcombe(first.count, first.of, second.count, second.of, wider=wider)
+    _, low90, high90 = newcombe(first.count, first.of, second.count, second.of, 0.90, wider)
     above = exact_tests.chance_first_is_higher(first.count, first.of, second.count, second.of)
     askable = smaller >= LEANING_SIDE and 0 < wins < tries
     if askable and p is None:
@@ -114,10 +127,14 @@ def _by_kind(
     own = view.served(side) & view.kind_known
     item = own & (view.table.kind == kinds[0])
     other = own & (view.table.kind == kinds[1]) if len(kinds) > 1 else own & ~item
-    figures = ((view.weak, view.return_known), (view.won(side), view.decided))
-    for ask, (counted, known) in zip(asks, figures, strict=True):
+    figures = (
+        (view.weak, view.return_known, WEAK_BY_KIND),
+        (view.won(side), view.decided, WON_BY_KIND),
+    )
+    for ask, (counted, known, rests) in zip(asks, figures, strict=True):
         a, b = item & known, other & known
-        asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
+        first, second = (view.share(counted, here, rests=rests) for here in (a, b))
+        asked = two(ask, SIDES[side], first, second, kinds=kinds)
         if asked.p is not None:
             boxes, stated = within(view.table.box, counted, a, b)
             parts = strata(view.table.box, counted, a, b)
@@ -144,7 +161,7 @@ def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionRes
     own = view.served(side) & view.kind_known
     late = np.isin(view.table.game, parts[1])
     is_kind = view.table.kind == kind
-    first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
+    first, second = (view.share(is_kind, part, rests=KINDS) for part in (own & ~late, own & late))
     asked = two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
     asked = _in_runs(asked, view.independent_part(side))
     if asked.p is None:
@@ -161,8 +178,9 @@ def _in_runs(asked: QuestionResult, independent: float) -> QuestionResult:
         return asked
     sizes = [max(1.0, share.of * independent) for share in (asked.first, asked.second)]
     counts = [share.count / share.of * n for share, n in zip((asked.first, asked.second), sizes, strict=True)]
-    value, low, high = newcombe(counts[0], sizes[0], counts[1], sizes[1])
-    _, low90, high90 = newcombe(counts[0], sizes[0], counts[1], sizes[1], 0.90)
+    wider = (wider_by(asked.first), wider_by(asked.second))
+    value, low, high = newcombe(counts[0], sizes[0], counts[1], sizes[1], wider=wider)
+    _, low90, high90 = newcombe(counts[0], sizes[0], counts[1], sizes[1], 0.90, wider)
     return replace(asked, effect=Effect(value, low, high), within=(low90, high90))
 
 
@@ -267,7 +285,7 @@ def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:
     own = view.served(side) & view.kind_known
     commonest = view.table.kind == view.kinds_by_use(side)[0]
     right, left = (own & (view.table.box == box) for box in (0, 1))
-    return view.share(commonest, right), view.share(commonest, left)
+    return view.share(commonest, right, rests=KINDS), view.share(commonest, left, rests=KINDS)
 
 
 def _beyond(count: int, of: int, luck_share: float) -> float:
@@ -343,20 +361,21 @@ def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
     for kind in kinds if len(kinds) > 1 else ():
         yield _after(view, side, kind, order)
     own, right, left = view.served(side), view.table.box == 0, view.table.box == 1
-    for ask, counted, known in (
-        (Question.BOX_WEAK, view.weak, view.return_known),
-        (Question.BOX_WON, view.won(side), view.decided),
+    for ask, counted, known, rests in (
+        (Question.BOX_WEAK, view.weak, view.return_known, WEAK),
+        (Question.BOX_WON, view.won(side), view.decided, WON),
     ):
         here = own & known
-        yield two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
+        first, second = (view.share(counted, here & box, rests=rests) for box in (right, left))
+        yield two(ask, SIDES[side], first, second)
     taken = own & view.return_known & (view.table.how_taken >= 0)
     volleyed = view.table.how_taken == VOLLEYED
     made = taken & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
     yield two(
         Question.VOLLEY,
         SIDES[side],
-        view.share(view.weak, made & volleyed),
-        view.share(view.weak, made & ~volleyed),
+        view.share(view.weak, made & volleyed, rests=WEAK_BY_TAKEN),
+        view.share(view.weak, made & ~volleyed, rests=WEAK_BY_TAKEN),
     )
 
 
@@ -384,7 +403,7 @@ def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
     serving, receiving = (view.decided & used & view.served(number) for number in (side, 1 - side))
     plain, won = serve_advantage.serve_edge(view), view.won(side)
     if plain is not None and plain.variance > 0:
-        first, second = view.share(won, serving), view.share(won, receiving)
+        first, second = view.share(won, serving, rests=WON), view.share(won, receiving, rests=WON)
         against_runs = serve_advantage.p_against_runs(view)
         yield two(
             Question.SERVE_EDGE,
@@ -401,7 +420,8 @@ def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
         lengths = column[0]
         known = view.decided & np.isfinite(lengths)
         longer = known & (lengths > np.median(lengths[known]))
-        yield two(Question.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
+        first, second = (view.share(won, here, rests=WON) for here in (longer, known & ~longer))
+        yield two(Question.LONG, SIDES[side], first, second)
 
 
 def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tuple[QuestionResult, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM, Mask, RallyMasks
+from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM, WON, Mask, RallyMasks
 from goodlength.findings.result_types import EndedRow, WonRow
 from goodlength.record.model import Ending, ShotType
 from goodlength.record.tables.rally_table import ENDINGS, STROKES
@@ -27,7 +27,9 @@ def won_row(view: RallyMasks, words: str, side: int, among: Mask) -> WonRow:
     won = view.won(side)
     lets = int((among & view.table.let).sum())
     known = among & (view.decided | view.table.let)
-    return WonRow(words, view.share(won, among & view.decided), view.share(won, known), lets)
+    return WonRow(
+        words, view.share(won, among & view.decided, rests=WON), view.share(won, known, rests=WON), lets
+    )
 
 
 def _after(view: RallyMasks, marked: Mask) -> Mask:

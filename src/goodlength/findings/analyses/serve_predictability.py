@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM, SIDES, Mask, RallyMasks
+from goodlength.findings.rally_masks import FIRST_POINTS, KINDS, LATE_FROM, SIDES, Mask, RallyMasks
 from goodlength.findings.result_types import Grade, Guess, GuessingWatch, Names, StateRow
 from goodlength.findings.statistics.diversity_entropy import effective_kinds, seeded
 from goodlength.findings.statistics.serve_repetition_null import Stretch
@@ -293,5 +293,5 @@ def _state(view: RallyMasks, words: str, mask: Mask) -> StateRow:
     if not n:
         return StateRow(words, 0, None, view.share(mask, mask), None, None, None)
     commonest = int(counts.argmax())
-    share = view.share(view.table.kind == commonest, mask)
+    share = view.share(view.table.kind == commonest, mask, rests=KINDS)
     return StateRow(words, n, view.table.kinds[commonest], share, *effective_kinds(counts[seen].tolist()))

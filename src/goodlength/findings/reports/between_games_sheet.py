@@ -23,7 +23,7 @@ from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.text.effect_shrinkage import likely_words
 from goodlength.findings.text.sentence_grammar import Noun, noun, short
 from goodlength.findings.text.sentence_grammar import games as games_words
-from goodlength.record.tables.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable, UncheckedAnswers
 
 LINES = 3
 GRADED = 2  # at most so many lines that claim something: one stays for the game just played
@@ -80,6 +80,8 @@ def rallies_upto(table: RallyTable, game: int) -> RallyTable:
             value = value[keep]
         elif isinstance(value, tuple) and field.name != "kinds" and value:
             value = tuple(item for item, included in zip(value, keep, strict=True) if included)
+        elif isinstance(value, UncheckedAnswers):
+            value = value.only(keep)
         columns[field.name] = value
     return RallyTable(**columns)  # type: ignore[arg-type]
 

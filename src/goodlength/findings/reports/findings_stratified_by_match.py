@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -88,7 +89,7 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
         for name, words in observed.items():
             words.extend(getattr(table, name) or [None] * len(table.key))
         last_game += int(table.game.max()) if len(table.key) else 0
-    joined = {name: np.concatenate(columns) for name, columns in parts.items()}
+    joined: dict[str, Any] = {name: np.concatenate(columns) for name, columns in parts.items()}
     for name, column in joined.items():
         if name not in ("let", "length_s"):
             joined[name] = column.astype(np.int16)

@@ -85,7 +85,12 @@ def jeffreys(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
 
 
 def newcombe(
-    count_1: float, of_1: float, count_2: float, of_2: float, level: float = 0.95
+    count_1: float,
+    of_1: float,
+    count_2: float,
+    of_2: float,
+    level: float = 0.95,
+    wider: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0)),
 ) -> tuple[float, float, float]:
     """Return difference of two shares (first minus second) with its hybrid score range.
 
@@ -95,6 +100,8 @@ def newcombe(
         The two shares compared; both totals 1 or more.
     level : float
         How often the range should hold the true difference.
+    wider : ((float, float), (float, float))
+        By how much the range of each share grows, down and up, for what is not sampling.
 
     Returns
     -------
@@ -112,6 +119,8 @@ def newcombe(
     """
     (l1, l2), (u1, u2) = (end.tolist() for end in wilson([count_1, count_2], [of_1, of_2], level))
     p1, p2 = count_1 / of_1, count_2 / of_2
+    l1, l2 = l1 - wider[0][0], l2 - wider[1][0]
+    u1, u2 = u1 + wider[0][1], u2 + wider[1][1]
     low = p1 - p2 - math.hypot(p1 - l1, u2 - p2)
     high = p1 - p2 + math.hypot(u1 - p1, p2 - l2)
     return p1 - p2, max(-1.0, low), min(1.0, high)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,26 @@ ENDINGS = tuple(Ending)
 STROKES = tuple(ShotType)
 
 Codes = NDArray[np.int16]
+
+
+@dataclass(frozen=True)
+class UncheckedAnswers:
+    """Which answers were proposed and never checked by a person, and how often such answers are wrong.
+
+    Parameters
+    ----------
+    rows : mapping of str to ndarray of bool, shape (n,)
+        By column of the table, the rallies whose answer nobody checked.
+    wrong : mapping of str to (float, float)
+        By column, the beta posterior of the share that is wrong: parameters of wrong and of right.
+    """
+
+    rows: Mapping[str, NDArray[np.bool_]]
+    wrong: Mapping[str, tuple[float, float]]
+
+    def only(self, rallies: NDArray[np.bool_]) -> UncheckedAnswers:
+        """Return the same for some of the rallies."""
+        return UncheckedAnswers({name: rows[rallies] for name, rows in self.rows.items()}, self.wrong)
 
 
 @dataclass(frozen=True)
@@ -45,3 +66,4 @@ class RallyTable:
     placed: tuple[str | None, ...] = ()  # where the rally ended on court
     receiver_place: tuple[str | None, ...] = ()  # usual, up, back, wide; empty: in no rally
     return_to: tuple[str | None, ...] = ()  # where the return went; empty: in no rally
+    unchecked: UncheckedAnswers | None = None  # None: all are a person's, or it is not known

@@ -12,12 +12,13 @@ is written afterwards is seen by opening the match again.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import NotFound
 from goodlength.measure.draft.proposal_acceptance_rates import unwatched_rallies, without_answers
+from goodlength.measure.draft.proposal_error_rates import unchecked_answers
 from goodlength.media_time import Part, Timeline
 from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import (
@@ -163,7 +164,8 @@ class OpenMatch:
     @cached_property
     def table(self) -> RallyTable:
         """The rallies as columns, which findings read."""
-        return rally_table(self.counted_match, self.kinds)
+        table = rally_table(self.counted_match, self.kinds)
+        return replace(table, unchecked=unchecked_answers(self.match, self.answers, table.key))
 
     @cached_property
     def doubted_columns(self) -> frozenset[str]:
