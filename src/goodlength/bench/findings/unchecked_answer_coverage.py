@@ -54,14 +54,14 @@ def unchecked_coverage(matches: int = 1000, rallies: int = 40, seed: int = SEED)
 
 
 def _coverage(rng: np.random.Generator, world: UncheckedWorld, matches: int, rallies: int) -> dict[str, Json]:
-    held = np.zeros((matches, 2), dtype=bool)
+    inside = np.zeros((matches, 2), dtype=bool)
     widths = np.zeros((matches, 2))
     for n in range(matches):
         share, count, of = _match(rng, world, rallies)
         for at, (low, high) in enumerate(_ranges(count, of)):
-            held[n, at] = low <= share <= high
+            inside[n, at] = low <= share <= high
             widths[n, at] = high - low
-    covered = held.mean(axis=0)
+    covered = inside.mean(axis=0)
     return {
         "n": matches,
         "before": round(float(covered[0]), 3),
