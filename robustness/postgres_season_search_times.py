@@ -12,8 +12,8 @@ import numpy as np
 
 from goodlength.bench.large_library_response_times import whole_matches
 from goodlength.errors import GoodlengthError
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.synthetic.simulated_season_library import invent
 from goodlength.tasks.findings.season_search import SeasonQuestion, search

@@ -158,7 +158,7 @@ def batches_agree(pieces: int = 6) -> dict[str, object]:
         return {"tried": False, "words": "the package distributed is not installed"}
     from goodlength.aim.serve_goals import task_of
     from goodlength.aim.serve_scatter_on_front_wall import AimScatter
-    from goodlength.forms.dask_batches import aim_many
+    from goodlength.forms.dask_distributed_batch_runs import aim_many
     from goodlength.tasks import aim_setting
 
     asked = [

@@ -58,10 +58,10 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("lint", (tool["ruff"], "check", ".")),
         Step("contract", (tool["lint-imports"],)),
         Step("types", (tool["mypy"],)),
-        Step("kernels", (sys.executable, "scripts/compile_kernels.py")),
+        Step("kernels", (sys.executable, "scripts/numba_cache_warm_up.py")),
         Step("dead-code", (sys.executable, "scripts/dead_code.py")),
         *page_steps(),
-        Step("audit", (sys.executable, "scripts/dependency_audit.py")),
+        Step("audit", (sys.executable, "scripts/lockfile_hash_and_licence_audit.py")),
         *(() if quick else package_steps()),
         Step(
             "examples",

@@ -31,7 +31,7 @@ from goodlength.footage.court_detection import background_plate, camera_hypothes
 from goodlength.footage.court_detection.camera_refinement_on_lines import scaled_camera
 from goodlength.footage.court_detection.court_detection_in_image import find_cameras
 from goodlength.footage.court_detection.detection_probability import court_evidence
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 from goodlength.synthetic.recordings.training_films.sensor_and_codec_simulation import (
     MESSENGER_MEGABITS_S,
     copy_size,

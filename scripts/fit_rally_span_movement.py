@@ -48,7 +48,7 @@ from goodlength.footage.audio.impact_classifier_network import Impacts
 from goodlength.footage.audio.network_rally_recognition import SERVE_WEIGHT, SURE, extract_features, levelled
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.span_chances import rally_probability_from_movement
-from goodlength.footage.vision import serve_stillness
+from goodlength.footage.vision import serve_log_odds_from_motion
 from goodlength.footage.vision.motion_profile import EVERY_S, HEIGHT, WIDTH, MotionMeter, MotionProfile
 from goodlength.footage.vision.rally_motion_log_odds import (
     PATH_WEIGHT,
@@ -57,7 +57,10 @@ from goodlength.footage.vision.rally_motion_log_odds import (
     motion_odds,
     odds_at,
 )
-from goodlength.footage.vision.rally_motion_patterns import StruckSpan, motion_relative_to_play
+from goodlength.footage.vision.span_motion_features_for_rally_detection import (
+    StruckSpan,
+    motion_relative_to_play,
+)
 from goodlength.synthetic.recordings.recording_types import Surface
 from goodlength.synthetic.recordings.rendered_player_video import plain_picture
 
@@ -153,9 +156,9 @@ def stillness_rows(recording: FittedRecording, name: str) -> tuple[np.ndarray, n
     film = recording.films.get(name)
     seen = None if film is None else motion_relative_to_play(film, recording.struck)
     if recording.group != "usual" or seen is None or not len(at):
-        return np.zeros((0, len(serve_stillness.WEIGHTS))), np.zeros(0, bool)
+        return np.zeros((0, len(serve_log_odds_from_motion.WEIGHTS))), np.zeros(0, bool)
     first = [k == 0 for strikes in recording.strikes for k in range(len(strikes))]
-    return serve_stillness.stillness_features(seen, at), np.array(first, bool)
+    return serve_log_odds_from_motion.stillness_features(seen, at), np.array(first, bool)
 
 
 def serve_weights(recordings: list[FittedRecording], movements: list[str]) -> np.ndarray:
@@ -194,9 +197,14 @@ def recording_spans(weights: dict[str, np.ndarray], recording: FittedRecording) 
         busy = motion_odds(film, recording.length_s, likely)
         if busy is None:
             continue
-        serve_stillness.WEIGHTS, serve_stillness.OFFSET = tuple(weights[name][:-1]), float(weights[name][-1])
+        serve_log_odds_from_motion.WEIGHTS, serve_log_odds_from_motion.OFFSET = (
+            tuple(weights[name][:-1]),
+            float(weights[name][-1]),
+        )
         at = recording.impacts.time_s.astype(np.float64)
-        more = (SERVE_WEIGHT * serve_stillness.serve_odds([film], recording.struck, at)).astype(np.float32)
+        more = (SERVE_WEIGHT * serve_log_odds_from_motion.serve_odds([film], recording.struck, at)).astype(
+            np.float32
+        )
         moved = [replace(i, first=i.first + more) for i in (recording.impacts, recording.unadapted)]
         found = decode_rallies(moved[0], PATH_WEIGHT * odds_at(busy, at), moved[1])
         struck = [StruckSpan(rally.strikes_s, rally.chance) for rally in found]
@@ -317,7 +325,7 @@ def main() -> None:
     if args.write:
         serves = serve_weights(recordings, every)
         low, high, span, constant = fitted(table, np.ones(len(table.right), bool))
-        write(serve_stillness, {"WEIGHTS": numbers(serves[:-1]), "OFFSET": f"{serves[-1]:.3f}"})
+        write(serve_log_odds_from_motion, {"WEIGHTS": numbers(serves[:-1]), "OFFSET": f"{serves[-1]:.3f}"})
         write(
             rally_probability_from_movement,
             {"LOWEST": numbers(low), "HIGHEST": numbers(high), "WEIGHTS": numbers(span)}

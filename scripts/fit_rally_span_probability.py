@@ -41,7 +41,7 @@ from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.span_chances import rally_probability_from_span
 
 ROOT = Path(__file__).resolve().parent.parent
-MIXED = "training_flights.training_family_mixed_halls"  # holds the halls and the play of the others
+MIXED = "training_flights.training_family_play_crossed_with_halls"  # halls and play of the others
 OLDER = FAMILIES["learn"][:6]  # those that the chances of now were fitted on
 LEFT_OUT = tuple(name for name in OLDER if name != MIXED)
 RIDGE, STEPS, SEED = 20.0, 25, 6161

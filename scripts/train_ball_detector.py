@@ -34,7 +34,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
 from goodlength.footage.ball_detection import moving_patch_extraction as mc
 from goodlength.synthetic.recordings.training_films.label_scaling_to_smaller_frame import scaled_frame
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 from goodlength.synthetic.recordings.training_films.training_video_family_registry import (
     TRAINING_FILM_FAMILIES,
 )

@@ -45,21 +45,21 @@ from goodlength.synthetic.recordings.training_drills import (
     training_family_soft_sound_atoms,
 )
 from goodlength.synthetic.recordings.training_flights import (
-    training_family_minimum_phase,
-    training_family_mixed_halls,
+    training_family_minimum_phase_impacts,
+    training_family_play_crossed_with_halls,
     training_family_waveguides,
 )
 from goodlength.synthetic.recordings.training_mixtures import (
     training_family_plan_rays_play,
-    training_family_pressure_play,
+    training_family_pressure_play_in_halls,
 )
 
 FAMILIES = [
     training_family_image_source,
     training_family_noise_bursts,
     training_family_fm_impacts,
-    training_family_minimum_phase,
-    training_family_mixed_halls,
+    training_family_minimum_phase_impacts,
+    training_family_play_crossed_with_halls,
     training_family_waveguides,
     training_family_modal_plates,
     training_family_particle_collisions,
@@ -67,7 +67,7 @@ FAMILIES = [
     plan_rays,
     pressure_play,
     training_family_plan_rays_play,
-    training_family_pressure_play,
+    training_family_pressure_play_in_halls,
 ]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on

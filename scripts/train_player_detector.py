@@ -40,7 +40,7 @@ from torch.nn import functional
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera, court_marks
 from goodlength.footage.vision.background_subtraction import estimate_background, foreground_mask, watched
-from goodlength.footage.vision.floor_occupancy_grid import FloorGrid
+from goodlength.footage.vision.person_log_odds_on_floor_grid import FloorGrid
 from goodlength.footage.vision.person_sized_floor_crops import (
     CROP_HIGH,
     CROP_WIDE,

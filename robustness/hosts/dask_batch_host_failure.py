@@ -27,13 +27,13 @@ import numpy as np
 from goodlength.bench.large_library_response_times import whole_matches
 from goodlength.errors import GoodlengthError
 from goodlength.files.atomic_write import LEFTOVER
-from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many, report_many
+from goodlength.forms.dask_distributed_batch_runs import copies_of, detect_rallies_in_many, report_many
 from goodlength.record.store import Library
 from goodlength.synthetic.simulated_court_audio import TYPICAL, record
 from goodlength.synthetic.video_with_sound_writer import write_film
 from goodlength.tasks.footage.footage_import_and_proxies import add_footage
 from robustness import ROOT, child_environment
-from robustness.hosts.instrumented_batch_tasks import (
+from robustness.hosts.batch_tasks_logged_and_paused_until_cut import (
     FOLDER,
     HOLD,
     HOST,

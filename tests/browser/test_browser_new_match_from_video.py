@@ -89,9 +89,9 @@ def test_a_text_under_a_videos_name_leaves_nothing_behind(served: Any, open_page
 def test_a_page_closed_half_way_finds_its_place_again(
     served: Any, open_page: Any, film: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.tasks.transfer import resumable_video_transfer
+    from goodlength.tasks.transfer import resumable_video_upload
 
-    monkeypatch.setattr(resumable_video_transfer, "ASSUMED_IDLE_S", -1.0)
+    monkeypatch.setattr(resumable_video_upload, "ASSUMED_IDLE_S", -1.0)
     page = open_page("/matches", wait="matches", expected="Failed to load resource")
     page.route("**/piece*", lambda route: route.abort())
     page.set_input_files("#f-video", film)

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 from oracles.awaited_value import comes_to

@@ -16,7 +16,7 @@ from goodlength.footage.vision.pose_estimation import Pose
 from goodlength.footage.vision.pose_sequence_estimation import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 from goodlength.scoring.scoring_types import Side, Start
-from goodlength.tasks.footage import strike_pose_correction
+from goodlength.tasks.footage import strike_pose_estimation_and_correction
 
 HIP, KNEE, ANKLE = 11, 13, 15
 
@@ -38,9 +38,9 @@ def match_id(served: Any, bikes: Path) -> str:
     score = np.where(np.isin(np.arange(17), (HIP, KNEE, ANKLE)), 0.9, 0.0)
     uv[score == 0] = (320.0, 100.0)
     joints = Pose(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
-    _, at_us = strike_pose_correction.strike_place(tasks.open_match(library, "m1"), "r1")
+    _, at_us = strike_pose_estimation_and_correction.strike_place(tasks.open_match(library, "m1"), "r1")
     found = PoseSequence((at_us,), (PersonDetection(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
-    path = strike_pose_correction.body_files(library.folder, "m1")[0]
+    path = strike_pose_estimation_and_correction.body_files(library.folder, "m1")[0]
     path.parent.mkdir()
     path.write_text(
         json.dumps({"r1/1/a": {**pose_sequence_form(found), "at_us": at_us, "footage": footage.id}})

@@ -46,10 +46,10 @@ STAYS = {
     "tasks.footage.camera_calibration:camera_spans": "file",
     "tasks.match.lazy_match:OpenMatch.settings": "row",
     "tasks.removal.recycle_bin:bin_contents": "row",
-    "tasks.removal.recycle_bin_rows:forget_rows": "row",
-    "tasks.removal.recycle_bin_rows:match_rows": "row",
-    "tasks.removal.recycle_bin_rows:missing_for": "row",
-    "tasks.removal.recycle_bin_rows:write_rows": "row",
+    "tasks.removal.removed_row_serialisation_and_restore:forget_rows": "row",
+    "tasks.removal.removed_row_serialisation_and_restore:match_rows": "row",
+    "tasks.removal.removed_row_serialisation_and_restore:missing_for": "row",
+    "tasks.removal.removed_row_serialisation_and_restore:write_rows": "row",
     "web.routes.footage.footage_files:joined": "form",
 }
 

@@ -42,7 +42,7 @@ _PROGRESS = f"{PRACTICE}::test_progress_says_no_more_than_its_counts_and_its_evi
 _TRENDS = f"{FAMILIES}::test_trends_are_no_surer_than_all_of_them_together"
 _IN_GERMAN = "findings/test_translated_findings.py::test_a_headline_is_no_surer_than_its_grade"
 TESTS = {
-    "findings/reports/opponent_report.py:_advice_words": _ADVICE,
+    "findings/reports/opponent_habits_and_serve_advice.py:_advice_words": _ADVICE,
     "findings/reports/player_across_matches.py:_change_words": (
         f"{FAMILIES}::test_before_and_after_says_no_more_than_its_grade_and_names_what_counts_hide"
     ),
@@ -50,7 +50,7 @@ TESTS = {
     "findings/reports/player_across_matches.py:_stable": (
         "findings/test_player_across_matches.py::test_the_middle_match_has_a_range_from_six_matches_on"
     ),
-    "findings/assumption_sensitivity.py:survives_words": (
+    "findings/grade_robustness_to_other_match_models.py:survives_words": (
         "bench/test_false_findings_under_broken_assumptions.py::test_every_entry_is_borne_out_by_the_measured_rates"
     ),
     "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_sentence_grammar.py::test_every_chance_has_words",

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.synthetic.simulated_findings import generated
+from goodlength.synthetic.findings_of_simulated_matches import generated
 from oracles.parsed_source import parsed
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -220,7 +220,7 @@ ROOMS_OF_PAGES = (
 )
 COMMANDS_ONLY = frozenset(
     {
-        "tasks/library/backup_validation.py",
+        "tasks/library/untrusted_backup_unpacking_limits.py",
         "record/store/postgres.py",
     }
 )

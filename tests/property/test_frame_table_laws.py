@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from goodlength.footage.media.frame_table import FrameTable, table_of, to_us, us_of
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, table_of, to_us, us_of
 from goodlength.media_time import TimeBase, us
 
 BASES = st.sampled_from(

@@ -32,6 +32,7 @@ from goodlength.record.effective_answers import (
     undone_ids,
 )
 from goodlength.record.entry_log_replay import MatchMemo, match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.entry_validation_schemas import entry_faults
 from goodlength.record.import_export import (
     Document,
@@ -42,7 +43,6 @@ from goodlength.record.import_export import (
     to_vtt,
 )
 from goodlength.record.import_export.match_json_document import used_kinds
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Format, Side, Start, System

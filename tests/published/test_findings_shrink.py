@@ -8,7 +8,7 @@ from scipy.optimize import minimize
 from scipy.special import betaln
 from scipy.stats import betabinom
 
-from goodlength.findings.statistics.partial_pooling import (
+from goodlength.findings.statistics.partial_pooling_over_serve_kinds import (
     log_marginal,
     pooled_posterior,
 )

@@ -17,7 +17,7 @@ from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.player_across_matches import across
 from goodlength.forms.findings.player_across_matches_json import across_form, across_lines
 from goodlength.record import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.tables.rally_table import RallyTable
 from goodlength.scoring import Side, Start
 from goodlength.tasks.findings.player_across_matches import over_matches

@@ -22,8 +22,8 @@ import numpy as np
 
 from goodlength.bench.response_times_and_keypresses import page_process
 from goodlength.errors import GoodlengthError
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Entry, MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.simulated_matches import null_match
 from goodlength.synthetic.simulated_season_library import written_entries

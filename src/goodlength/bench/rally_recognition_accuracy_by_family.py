@@ -45,8 +45,8 @@ FAMILIES = {
         "training_family_image_source",
         "training_family_noise_bursts",
         "training_family_fm_impacts",
-        "training_flights.training_family_minimum_phase",
-        "training_flights.training_family_mixed_halls",
+        "training_flights.training_family_minimum_phase_impacts",
+        "training_flights.training_family_play_crossed_with_halls",
         "training_flights.training_family_waveguides",
         "training_drills.training_family_modal_plates",
         "training_drills.training_family_particle_collisions",
@@ -54,14 +54,17 @@ FAMILIES = {
         "retired_test_families.plan_rays",
         "retired_test_families.pressure_play",
         "training_mixtures.training_family_plan_rays_play",
-        "training_mixtures.training_family_pressure_play",
+        "training_mixtures.training_family_pressure_play_in_halls",
     ),
     "choose": ("validation_recording_family",),
     "judge": ("test_family",),
 }
 MOVEMENTS = {
-    "learn": ("player_movements.learning_waypoints", "player_movements.learning_agents"),
-    "choose": ("player_movements.choosing_steps",),
+    "learn": (
+        "player_movements.training_family_waypoint_movement",
+        "player_movements.training_family_goal_seeking_movement",
+    ),
+    "choose": ("player_movements.validation_family_stepwise_movement",),
     "judge": ("test_family.player_positions_over_time",),
 }
 POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",), ("next", "neighbour")

@@ -519,9 +519,9 @@ def _source_folder(name: str) -> Path:
 @as_json
 def films(folder: Path, as_json: bool) -> None:
     """Check, show, cut, copy and listen to every video of FOLDER; compare with ffprobe if it is there."""
-    from goodlength.bench.footage import end_to_end_video_processing
+    from goodlength.bench.footage import video_folder_pipeline_trial
 
-    found = end_to_end_video_processing.try_films(folder)
+    found = video_folder_pipeline_trial.try_films(folder)
     if not as_json:
         films = found.pop("films")
         for item in films if isinstance(films, list) else ():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, match_findings_and_plan_lines
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,
@@ -86,7 +86,11 @@ def _of_match(
     match_id: str, whose: str, only_watched: bool, as_json: bool, library_folder: Path | None
 ) -> None:
     from goodlength.findings import as_json as findings_form
-    from goodlength.forms.findings.proposed_answer_origins_json import origins_form, origins_lines, origins_of
+    from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import (
+        origins_form,
+        origins_lines,
+        origins_of,
+    )
 
     with opened_match(library_folder, match_id) as whole:
         match = replace(whole, only_watched=only_watched)

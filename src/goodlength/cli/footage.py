@@ -9,7 +9,7 @@ import click
 from goodlength.cli.footage_detection_audit_and_ball import ball, review, shots
 from goodlength.cli.footage_watched_folder import watch
 from goodlength.cli.terminal.footage_lines import bounce_lines, mark_lines, video_lines
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     ball_temperature_option,
@@ -24,7 +24,7 @@ from goodlength.cli.terminal.shared_options import (
     progress,
     scheduler_option,
 )
-from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many
+from goodlength.forms.dask_distributed_batch_runs import copies_of, detect_rallies_in_many
 from goodlength.forms.footage.camera_calibration_json import (
     camera_answer,
     camera_lines,
@@ -565,14 +565,14 @@ def body(
     `match show`. The player's position comes from `footage track`, or from --feet.
     """
     from goodlength import tasks
-    from goodlength.tasks.footage import strike_pose_correction
+    from goodlength.tasks.footage import strike_pose_estimation_and_correction
 
     with opened_match(library_folder, match_id) as match, progress("Body points") as report:
         (key,) = tasks.chosen_rallies(match, (rally,), None)
-        striker = strike_pose_correction.striker_of
+        striker = strike_pose_estimation_and_correction.striker_of
         whose = match.side_of(who).value if who else striker(match, key, shot)
         form = body_form(
-            strike_pose_correction.strike_body(
+            strike_pose_estimation_and_correction.strike_body(
                 match, key, whose, shot=shot, feet=feet, again=again, progress=report
             )
         )

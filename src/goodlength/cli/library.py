@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,

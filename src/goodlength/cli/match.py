@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from goodlength.cli.terminal import between_games_and_search_lines, match_findings_and_plan_lines
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,

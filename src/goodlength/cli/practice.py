@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import match_findings_and_plan_lines
-from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import (
     Day,
     as_json,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.serve_flight_and_aim_lines import aim_lines, flight_lines, way_lines
 from goodlength.cli.terminal.shared_options import (
     as_json,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.terminal.renamed_options import RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedOption
 from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
@@ -309,23 +309,23 @@ def tell_command(
     and, if known, match, box and place.
     """
     from goodlength.record.rally_sentences import kind_words
-    from goodlength.tasks.findings import serve_anticipation_cues
+    from goodlength.tasks.findings import serve_kind_disclosure_time
     from goodlength.tasks.match.lazy_match import open_match
 
     if joints is not None:
-        cues = [serve_anticipation_cues.disguise_from_file(joints, kind or "serve", "the server")]
-        pressed: list[serve_anticipation_cues.ReceiverPressure] = []
+        cues = [serve_kind_disclosure_time.disguise_from_file(joints, kind or "serve", "the server")]
+        pressed: list[serve_kind_disclosure_time.ReceiverPressure] = []
         words: list[str] = []
     else:
         with opened(library_folder) as library:
             opened_one = open_match(library, match_id)
             if find:
                 with progress("Body points") as report:
-                    serve_anticipation_cues.find_joints(opened_one, whose, report)
-            matches = serve_anticipation_cues.matches_of_server(opened_one, whose)
+                    serve_kind_disclosure_time.find_joints(opened_one, whose, report)
+            matches = serve_kind_disclosure_time.matches_of_server(opened_one, whose)
             cues, pressed = (
-                serve_anticipation_cues.disguise_of(matches, kind),
-                serve_anticipation_cues.pressure_of(matches),
+                serve_kind_disclosure_time.disguise_of(matches, kind),
+                serve_kind_disclosure_time.pressure_of(matches),
             )
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:

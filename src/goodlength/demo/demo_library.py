@@ -275,7 +275,7 @@ def _know_film(library: Library, film: Path, footage_id: str, match_id: str) -> 
 
 def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
     """Do a coach's work on the film: everything that a page of goodlength can show of a match."""
-    from goodlength.demo.coaching import clips_and_handout, practice_sessions, video_analysis_results
+    from goodlength.demo.coaching import clips_and_handout, demo_film_analysis_run, practice_sessions
 
     match_id, again = demo_players_and_matches.MATCH, demo_players_and_matches.TRY
 
@@ -285,11 +285,11 @@ def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
 
         return report
 
-    video_analysis_results.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
-    video_analysis_results.add_ball(library)
-    video_analysis_results.add_paths(library)
+    demo_film_analysis_run.read_film(library, match_id, FOOTAGE_ID, part(FILM_SHARE, 0.80))
+    demo_film_analysis_run.add_ball(library)
+    demo_film_analysis_run.add_paths(library)
     tell(0.80, "Measuring serves")
-    video_analysis_results.measure_serves(library, filmed)
+    demo_film_analysis_run.measure_serves(library, filmed)
     practice_sessions.log_practice(library)
     tell(0.86, "Making clips and the handout")
     clips_and_handout.make_previews(library, FOOTAGE_ID)
@@ -298,9 +298,9 @@ def _coach(library: Library, filmed: Filmed, tell: Progress) -> None:
     if again not in {info.id for info in library.matches()}:
         library.save_match(demo_players_and_matches.info(again))
     _know_film(library, library.folder / FOLDER / FILM, TRY_FOOTAGE_ID, again)
-    video_analysis_results.copy_sound(library, FOOTAGE_ID, TRY_FOOTAGE_ID)
-    video_analysis_results.read_film(library, again, TRY_FOOTAGE_ID, part(0.94, 0.98))
-    video_analysis_results.prepare_draft(library, again)
+    demo_film_analysis_run.copy_sound(library, FOOTAGE_ID, TRY_FOOTAGE_ID)
+    demo_film_analysis_run.read_film(library, again, TRY_FOOTAGE_ID, part(0.94, 0.98))
+    demo_film_analysis_run.prepare_draft(library, again)
     clips_and_handout.make_previews(library, TRY_FOOTAGE_ID)
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from goodlength.findings.reports.findings_json import as_json, plain
     from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch, find_season
     from goodlength.findings.reports.last_game_counts import between_games_lines
-    from goodlength.findings.reports.match_report import find
+    from goodlength.findings.reports.match_finding_grades_and_top_three import find
     from goodlength.findings.reports.observer_agreement import observer_agreement
     from goodlength.findings.reports.opponent_habits import brief
     from goodlength.findings.reports.player_trends import before_after, profile
@@ -54,7 +54,7 @@ _HOMES = {
     "between_games_lines": "reports.last_game_counts",
     "brief": "reports.opponent_habits",
     "observer_agreement": "reports.observer_agreement",
-    "find": "reports.match_report",
+    "find": "reports.match_finding_grades_and_top_three",
     "find_season": "reports.findings_stratified_by_match",
     "match_line": "analyses.win_probability",
     "plain": "reports.findings_json",

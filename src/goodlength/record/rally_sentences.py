@@ -49,7 +49,7 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     Examples
     --------
     >>> from goodlength.record.model import MatchInfo
-    >>> from goodlength.record.sequential_entry_writer import EntryWriter
+    >>> from goodlength.record.entry_sequence_builder import EntryWriter
     >>> from goodlength.record.entry_log_replay import match_from
     >>> from goodlength.scoring.scoring_types import Side, Start
     >>> pen = EntryWriter("m1")

@@ -23,9 +23,9 @@ from goodlength.scoring.match_format_rules import (
     score_problem,
     set_choices,
 )
+from goodlength.scoring.points_games_and_score_calls import Board
 from goodlength.scoring.rule_violation_messages import FaultList
 from goodlength.scoring.score_calls import call_words, decided_words
-from goodlength.scoring.score_state import Board
 from goodlength.scoring.scoring_types import (
     Box,
     Conduct,

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.files.json_types import Json
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.simulated_matches import null_match

@@ -24,9 +24,9 @@ from goodlength.web.background_season_reader import SeasonReader
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.demo_tour import tour_of
 from goodlength.web.http import error_handlers
-from goodlength.web.http.library_reopening import LibraryCheck, LibraryReopening
+from goodlength.web.http.host_origin_and_body_size_guard import LOCAL_HOSTS, BodyLimit, Guard
+from goodlength.web.http.library_switch_on_running_server import LibraryCheck, LibraryReopening
 from goodlength.web.http.passcode_sessions import Gate, Sharing
-from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.network_sharing_switch import NetworkSwitch
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS

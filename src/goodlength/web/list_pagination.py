@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 from urllib.parse import urlencode
 
-from goodlength.record.display_names import plain_letters
 from goodlength.record.model import Player
+from goodlength.record.player_and_match_display_names import plain_letters
 
 if TYPE_CHECKING:
     from goodlength.record.store.listing.match_list_rows import MatchHead

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 
 from goodlength import tasks
-from goodlength.tasks.preparation.video_preparation_steps import left_words
+from goodlength.tasks.preparation.preparation_step_state_and_time_left import left_words
 from goodlength.web.page_json_types.video_playback_and_jobs import (
     NextStepJson,
     PreparationJson,
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from goodlength.tasks.footage.rally_detection import ListedRallies
     from goodlength.tasks.match.lazy_match import OpenMatch
     from goodlength.tasks.preparation import NextStep, Preparation
-    from goodlength.tasks.preparation.video_preparation_steps import PreparationStep
+    from goodlength.tasks.preparation.preparation_step_state_and_time_left import PreparationStep
 
 _STATES = {
     "done": "Done",

@@ -18,9 +18,9 @@ import uvicorn
 from goodlength.errors import GoodlengthError, disk_trouble
 from goodlength.web.app import create_app
 from goodlength.web.http.connection_limits import TimedProtocol
-from goodlength.web.http.library_reopening import LibraryReopening
+from goodlength.web.http.host_origin_and_body_size_guard import LOCAL_HOSTS
+from goodlength.web.http.library_switch_on_running_server import LibraryReopening
 from goodlength.web.http.passcode_sessions import Sharing
-from goodlength.web.http.request_guard import LOCAL_HOSTS
 from goodlength.web.server_sockets import ANY, HOST, addresses_here, bind_socket
 
 if TYPE_CHECKING:

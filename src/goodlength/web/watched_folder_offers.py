@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.web.coach_settings import read_settings
-from goodlength.web.views.text_formatting import day_words
+from goodlength.web.views.match_description_and_result_phrases import day_words
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

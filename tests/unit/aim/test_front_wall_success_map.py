@@ -12,8 +12,8 @@ from goodlength.aim.serve_scatter_on_front_wall import AimScatter
 from goodlength.ball import PlayConditions
 from goodlength.court.dimensions import FRONT_OUT_M, WIDTH_M
 from goodlength.errors import OutOfRange
+from goodlength.show.draw.court.aim_success_contour_drawing import WallMap, draw_front_wall_map, levels_of
 from goodlength.show.draw.court.front_wall_contours import contours_of
-from goodlength.show.draw.court.front_wall_map_drawing import WallMap, draw_front_wall_map, levels_of
 
 CLUB, SETTING = AimScatter.of_level("club"), PlayConditions()
 

@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-from goodlength.ball.flight import flight_entry_points_kernel
+from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
 SOURCE = """
 from goodlength.ball.flight.free_flight_kernel import compiled_on_disk
@@ -46,12 +46,12 @@ def test_a_file_that_was_cut_off_is_compiled_anew(tmp_path: Path, ending: str, k
 
 
 def test_the_kernel_is_kept_that_way() -> None:
-    assert not re.search(r"cache\s*=\s*True", Path(flight_entry_points_kernel.__file__).read_text())
-    assert "numba" in type(flight_entry_points_kernel.fly_free).__module__
+    assert not re.search(r"cache\s*=\s*True", Path(disk_cached_flight_functions_kernel.__file__).read_text())
+    assert "numba" in type(disk_cached_flight_functions_kernel.fly_free).__module__
 
 
 def test_a_change_of_any_kernel_renews_what_is_kept() -> None:
     """The doors close over a hash of the sources; one left out would leave old code in use after an update."""
-    here = Path(flight_entry_points_kernel.__file__).parent
+    here = Path(disk_cached_flight_functions_kernel.__file__).parent
     kernels = {path.stem for path in here.glob("*_kernel.py")}
-    assert kernels | {"batched_flight_row_indices"} == set(flight_entry_points_kernel.SOURCES)
+    assert kernels | {"batched_flight_row_indices"} == set(disk_cached_flight_functions_kernel.SOURCES)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.person_compositing import Pasted, Walker, write_film
-from goodlength.bench.footage.player_tracking_accuracy import (
+from goodlength.bench.footage.tracking_pose_and_face_hiding_accuracy import (
     CAMERA,
     changed_near,
     judge_rally,

@@ -10,7 +10,7 @@ from goodlength.bench.findings.false_findings_under_broken_assumptions import (
     SurvivalRates,
     bench_survival,
 )
-from goodlength.findings.assumption_sensitivity import SURVIVES
+from goodlength.findings.grade_robustness_to_other_match_models import SURVIVES
 
 GRADED, CLEAR = 0.07, 0.03  # of one question: a share of the 20 and 5 in 100 promised over a match
 RATES = SurvivalRates.from_file()

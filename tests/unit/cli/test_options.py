@@ -13,7 +13,7 @@ import pytest
 
 from goodlength.cli import main
 from goodlength.cli.root_command import HIDDEN, NOUNS, root
-from goodlength.cli.terminal.renamed_options import RenamedChoice, RenamedOption
+from goodlength.cli.terminal.renamed_option_aliases import RenamedChoice, RenamedOption
 from goodlength.cli.terminal.shared_options import print_lines
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"

@@ -13,8 +13,8 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.demo.coaching import practice_sessions
+from goodlength.demo.coaching.demo_film_analysis_run import CLICK_SEED, MEASURED_KINDS, serve_clicks
 from goodlength.demo.coaching.precomputed_video_results import shipped_court, shipped_paths, shipped_tracks
-from goodlength.demo.coaching.video_analysis_results import CLICK_SEED, MEASURED_KINDS, serve_clicks
 from goodlength.demo.demo_library import FOOTAGE_ID, TRY_FOOTAGE_ID
 from goodlength.demo.film.game_timeline import Filmed
 from goodlength.demo.match.demo_players_and_matches import IMOGEN, MATCH, PLAYERS, TRY

@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.analyses.match_questions import judge_all
-from goodlength.findings.assumption_sensitivity import SURVIVES
+from goodlength.findings.grade_robustness_to_other_match_models import SURVIVES
 from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.result_types import Grade

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from goodlength.findings.analyses.match_questions import two
-from goodlength.findings.assumption_sensitivity import survives
+from goodlength.findings.grade_robustness_to_other_match_models import survives
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result

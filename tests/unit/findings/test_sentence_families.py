@@ -10,11 +10,11 @@ import pytest
 
 from goodlength.findings.reports.between_games_sheet import between_games_report
 from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
-from goodlength.findings.reports.opponent_report import opponent_report
+from goodlength.findings.reports.opponent_habits_and_serve_advice import opponent_report
 from goodlength.findings.reports.player_across_matches import across, changes
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.win_probability_and_trend_sentences import before_after_words
-from goodlength.synthetic.simulated_findings import generated, match
+from goodlength.synthetic.findings_of_simulated_matches import generated, match
 from goodlength.synthetic.simulated_matches import World, invent_match
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)

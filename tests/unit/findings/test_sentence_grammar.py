@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from goodlength.findings.result_types import Names, Pronoun, Share
-from goodlength.findings.text.overview_sentences import summary, variety
+from goodlength.findings.text.sample_size_and_serve_variety_sentences import summary, variety
 from goodlength.findings.text.sentence_grammar import (
     frequency_in_words,
     games,

@@ -14,7 +14,7 @@ import pytest
 from goodlength.findings.analyses.match_questions import two
 from goodlength.findings.question_types import LISTED, Question, QuestionResult
 from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
-from goodlength.findings.reports.opponent_report import opponent_report
+from goodlength.findings.reports.opponent_habits_and_serve_advice import opponent_report
 from goodlength.findings.result_types import Grade, GuessingWatch, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.statistics.evidence_grades import MATTERS
 from goodlength.findings.statistics.exact_tests import summed
@@ -22,7 +22,7 @@ from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
 from goodlength.findings.text.win_probability_and_trend_sentences import guess_words, runs_sentence
-from goodlength.synthetic.simulated_findings import generated
+from goodlength.synthetic.findings_of_simulated_matches import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)

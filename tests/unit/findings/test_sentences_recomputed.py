@@ -17,9 +17,9 @@ import pytest
 from scipy.stats import binom, fisher_exact, hypergeom
 
 from goodlength.findings.rally_masks import SIDES
-from goodlength.findings.reports.match_report import find
+from goodlength.findings.reports.match_finding_grades_and_top_three import find
 from goodlength.findings.result_types import Finding, Grade
-from goodlength.synthetic.simulated_findings import NAMES, generated, match
+from goodlength.synthetic.findings_of_simulated_matches import NAMES, generated, match
 
 SENTENCES = int(os.environ.get("GOODLENGTH_SENTENCES", "500"))
 STATES = (11, 12)

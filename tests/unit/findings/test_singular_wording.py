@@ -11,7 +11,7 @@ from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, GuessingWatch, Names, Pronoun, Share
 from goodlength.findings.text import win_probability_and_trend_sentences
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
-from goodlength.findings.text.overview_sentences import summary, variety
+from goodlength.findings.text.sample_size_and_serve_variety_sentences import summary, variety
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)
 KINDS = ("lob", "hard", "body-feet", "body-nick", "other")

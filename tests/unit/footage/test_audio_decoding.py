@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from goodlength.footage.media.audio_decoding import SampleReader, last_sound_s, sound_stream_of
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.synthetic.numbered_frame_video import beeps_in
 
 Film = Callable[..., Path]

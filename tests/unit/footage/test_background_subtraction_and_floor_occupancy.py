@@ -21,7 +21,7 @@ from goodlength.footage.vision.background_subtraction import (
     foreground_mask,
     nearest_background,
 )
-from goodlength.footage.vision.floor_occupancy_grid import PLACES
+from goodlength.footage.vision.person_log_odds_on_floor_grid import PLACES
 from goodlength.footage.vision.player_detection_network import PlayerCandidates, PlayerDetector
 
 LENS = CameraModel(

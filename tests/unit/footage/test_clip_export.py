@@ -13,7 +13,7 @@ import pytest
 from goodlength.errors import Cancelled, FootageGone, NoSpace, OutOfRange
 from goodlength.footage.edit.clip_export import ClipResult, encode_clip
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import probe
 from goodlength.synthetic.numbered_frame_video import (
     CORNERS,

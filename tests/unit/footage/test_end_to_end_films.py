@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.bench.footage.end_to_end_video_processing import try_films
+from goodlength.bench.footage.video_folder_pipeline_trial import try_films
 from goodlength.errors import InputError
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 

@@ -15,7 +15,7 @@ from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.proxy_video import make_proxy
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import probe
 from goodlength.synthetic.numbered_frame_video import beeps_in, lumas, read_card
 

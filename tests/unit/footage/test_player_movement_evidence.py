@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from goodlength.footage.audio.span_chances.rally_probability_from_movement import FEATURES, movement_features
 from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter, MotionProfile
-from goodlength.footage.vision.rally_motion_patterns import StruckSpan, pattern_features
-from goodlength.footage.vision.serve_stillness import serve_odds
+from goodlength.footage.vision.serve_log_odds_from_motion import serve_odds
+from goodlength.footage.vision.span_motion_features_for_rally_detection import StruckSpan, pattern_features
 from goodlength.synthetic.recordings.player_movements import (
-    choosing_steps,
-    learning_agents,
-    learning_waypoints,
+    training_family_goal_seeking_movement,
+    training_family_waypoint_movement,
+    validation_family_stepwise_movement,
 )
 from goodlength.synthetic.recordings.recording_types import (
     Activity,
@@ -28,7 +28,14 @@ from goodlength.synthetic.recordings.recording_types import (
 )
 from goodlength.synthetic.recordings.rendered_player_video import STEP_S, plain_picture
 
-MOVERS = pytest.mark.parametrize("mover", [learning_waypoints, learning_agents, choosing_steps])
+MOVERS = pytest.mark.parametrize(
+    "mover",
+    [
+        training_family_waypoint_movement,
+        training_family_goal_seeking_movement,
+        validation_family_stepwise_movement,
+    ],
+)
 Places = Callable[[np.random.Generator, WorldRecording, float], NDArray[np.float64]]
 
 
@@ -127,7 +134,7 @@ def test_rallies_look_more_like_the_recordings_other_rallies(mover: ModuleType) 
 
 def test_a_span_that_no_film_shows_has_no_features() -> None:
     world = evening(3)
-    film = seen(world, learning_agents.player_places)
+    film = seen(world, training_family_goal_seeking_movement.player_places)
     spans = struck(world, 0.8)
     half = film.between(0.0, spans[8].start_s - 5.0)
     rows = pattern_features(half, spans)

@@ -14,9 +14,9 @@ import pytest
 from goodlength.errors import Cancelled, FootageError, NoSpace, OutOfRange
 from goodlength.footage.edit.proxy_video import make_proxy, needs_proxy
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.media.packet_scan import MediaSpan
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import probe
 from goodlength.synthetic.numbered_frame_video import Recipe, beeps_in, draw, lumas, read_card
 

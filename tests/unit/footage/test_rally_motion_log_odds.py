@@ -14,17 +14,17 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled
+from goodlength.footage.audio.merge_of_detected_and_confirmed_rallies import (
+    detected_rally_id,
+    save_detection,
+    timeline_of_films,
+)
 from goodlength.footage.audio.multi_file_rally_detection import (
     FilePlacement,
     match_picture_job,
     match_rally_detection_job,
 )
 from goodlength.footage.audio.rally_detection import detect_rallies
-from goodlength.footage.audio.rally_detection_storage import (
-    detected_rally_id,
-    save_detection,
-    timeline_of_films,
-)
 from goodlength.footage.audio.span_chances.rally_probability_from_movement import movement_odds
 from goodlength.footage.vision.motion_profile import (
     COLUMNS,
@@ -37,11 +37,11 @@ from goodlength.footage.vision.motion_profile import (
     stored_profile,
 )
 from goodlength.footage.vision.rally_motion_log_odds import GRID_S, LikelySpan, motion_odds
-from goodlength.footage.vision.rally_motion_patterns import StruckSpan
+from goodlength.footage.vision.span_motion_features_for_rally_detection import StruckSpan
 from goodlength.synthetic.recordings.player_movements import (
-    choosing_steps,
-    learning_agents,
-    learning_waypoints,
+    training_family_goal_seeking_movement,
+    training_family_waypoint_movement,
+    validation_family_stepwise_movement,
 )
 from goodlength.synthetic.recordings.recording_types import (
     Activity,
@@ -78,11 +78,18 @@ def world() -> WorldRecording:
 @pytest.fixture(scope="module")
 def court(world: WorldRecording, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A minute and a half of play with a drawn picture."""
-    picture = plain_picture(np.random.default_rng(7), world, learning_waypoints.player_places)
+    picture = plain_picture(np.random.default_rng(7), world, training_family_waypoint_movement.player_places)
     return write_plain_film(tmp_path_factory.mktemp("court") / "court.mp4", world, picture, 5)
 
 
-@pytest.mark.parametrize("mover", [learning_waypoints, learning_agents, choosing_steps])
+@pytest.mark.parametrize(
+    "mover",
+    [
+        training_family_waypoint_movement,
+        training_family_goal_seeking_movement,
+        validation_family_stepwise_movement,
+    ],
+)
 def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
     world: WorldRecording, mover: ModuleType
 ) -> None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from goodlength.errors import BarePictures, OutOfRange
 from goodlength.footage.edit.remux import repack, suffix_for
 from goodlength.footage.media.audio_decoding import NativeSampleReader, Samples
-from goodlength.footage.media.video_file import mixed_by, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import mixed_by, open_video
 from goodlength.footage.media.video_probe import probe, probe_with_frames
 from goodlength.synthetic.numbered_frame_video import beeps_in, lumas, read_card
 

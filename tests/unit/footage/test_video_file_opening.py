@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
-from goodlength.footage.media.video_file import open_video, top_boxes
+from goodlength.footage.media.video_file_opening_or_rejection import open_video, top_boxes
 from goodlength.footage.media.video_probe import probe
 
 Film = Callable[..., Path]

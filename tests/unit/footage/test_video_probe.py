@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.media.frame_decoding import decode_frames
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import Probe, probe, probe_with_frames
 from goodlength.synthetic.numbered_frame_video import read_card
 

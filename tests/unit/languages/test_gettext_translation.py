@@ -9,7 +9,7 @@ import pytest
 from goodlength.errors import InputError
 from goodlength.languages import LANGUAGES, language, to_translate
 from goodlength.media_time import day_words
-from goodlength.show.draw.proportion_labels import percent
+from goodlength.show.draw.proportion_protocols_and_wording import percent
 
 
 def test_english_days_are_those_of_every_other_page():

@@ -17,8 +17,8 @@ from goodlength.measure.draft.answers_from_ball_path import (
     starts_like_a_serve,
     stroke_word,
 )
-from goodlength.measure.draft.rally_ending import ending_seen
-from goodlength.measure.serves.serve_kind_votes_from_paths import shares, taken_word
+from goodlength.measure.draft.winner_likelihood_from_rally_ending import ending_seen
+from goodlength.measure.serves.serve_kind_and_return_votes_from_flights import shares, taken_word
 from goodlength.measure.shots.followed_ball_types import (
     ContactKind,
     FollowedRally,

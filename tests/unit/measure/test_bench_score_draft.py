@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.bench.footage.score_draft_accuracy import draft_rates
+from goodlength.bench.footage.score_draft_accuracy_against_baseline import draft_rates
 from goodlength.synthetic.simulated_server_observations import CONDITIONS
 
 

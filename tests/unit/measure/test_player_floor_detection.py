@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.player_tracking_accuracy import CAMERA, solved_camera
+from goodlength.bench.footage.tracking_pose_and_face_hiding_accuracy import CAMERA, solved_camera
 from goodlength.footage.camera import CameraCalibration
-from goodlength.footage.vision.floor_occupancy_grid import PLACES
+from goodlength.footage.vision.person_log_odds_on_floor_grid import PLACES
 from goodlength.footage.vision.player_detection_network import PlayerCandidates
 from goodlength.measure.players.player_floor_detection import LEAST_M, floor_positions, placed
 

@@ -20,7 +20,7 @@ from goodlength.measure.body.serve_cue_onset import (
 )
 from goodlength.measure.body.serve_kind_over_time_classifier import auc, cv_folds, hat_matrices
 from goodlength.synthetic import simulated_poses
-from goodlength.tasks.findings.serve_anticipation_cues import disguise_from_file
+from goodlength.tasks.findings.serve_kind_disclosure_time import disguise_from_file
 
 
 def test_an_onset_is_found_and_a_little_late() -> None:

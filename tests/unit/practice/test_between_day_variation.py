@@ -14,7 +14,7 @@ from goodlength.practice.statistics.change_evidence_with_day_effects import (
     evidence_over_days,
 )
 from goodlength.practice.statistics.practice_transfer import carried_over
-from goodlength.synthetic.simulated_practice_sessions import verdict_on_distances, verdict_on_hits
+from goodlength.synthetic.progress_verdicts_on_simulated_practice import verdict_on_distances, verdict_on_hits
 
 
 def most(share: float, players: int) -> float:

@@ -25,7 +25,7 @@ from goodlength.record.effective_answers import (
     undone_ids,
 )
 from goodlength.record.entry_log_replay import match_from
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.scoring.scoring_types import Box, Decision, Format, Side, Start, System
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))

@@ -21,6 +21,7 @@ from goodlength.record import (
     Player,
 )
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.import_export import (
     Document,
     from_csv_preview,
@@ -38,7 +39,6 @@ from goodlength.record.import_export.match_json_document import (
     MOST_VALUES,
     used_kinds,
 )
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 A = Player(

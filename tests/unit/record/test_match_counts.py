@@ -10,7 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.store import Library, database_opening, entry_log
 from goodlength.record.store.listing import cached_rally_counts
 

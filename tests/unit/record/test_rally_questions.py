@@ -11,10 +11,10 @@ import pytest
 
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.entry_validation_schemas import value_faults
 from goodlength.record.keypress_count import count_presses
 from goodlength.record.rally_questions import questions_for, script_for_page
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Format, Side, Start, System
 from oracles.next_question import EXTRAS, next_question
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.rally_sentences import kind_words, rally_sentence, sheet_words
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Side, Start

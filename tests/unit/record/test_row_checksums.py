@@ -81,7 +81,7 @@ def test_every_way_of_writing_a_row_gives_it_its_checksum(tmp_path):
 
 def test_every_table_but_the_one_that_marks_the_file_is_held_to_this():
     derived = {name for name, table in metadata.tables.items() if table.info.get("derived")}
-    # a damaged row of these is passed over: test_match_counts.py, test_precomputed_season_columns.py
+    # a damaged row of these is passed over: test_match_counts.py, test_season_columns_parquet_cache.py
     assert derived == {"match_counts", "season_parts"}
     assert set(CHANGES) == set(metadata.tables) - {"about"} - derived
 

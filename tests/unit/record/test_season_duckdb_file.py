@@ -16,8 +16,8 @@ from goodlength.errors import Cancelled, StoreError
 from goodlength.record import EntryKind
 from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.remembered_answers import Answers, answers_of

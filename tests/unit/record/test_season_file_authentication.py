@@ -9,8 +9,8 @@ import stat
 import pytest
 
 from goodlength.record.effective_answers import effective_answers
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season import season_duckdb_file, season_file_authentication
 from goodlength.record.store.season.rally_search_query import SeasonFilter

@@ -8,7 +8,7 @@ from lxml import etree
 from goodlength.errors import OutOfRange
 from goodlength.show.draw.court import floor_maps
 from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint, FloorWords, SpotMark
-from goodlength.show.draw.proportion_labels import CountedShare
+from goodlength.show.draw.proportion_protocols_and_wording import CountedShare
 from goodlength.show.draw.svg_primitives_and_themes import FILE, PAGE, PAPER
 
 WIDE = 644.0  # 2 px of edge each side: 100 px a metre

@@ -13,7 +13,7 @@ from goodlength.show.draw.court.attempt_scatter_drawing import (
     scatter_on_wall,
 )
 from goodlength.show.draw.hit_rate_by_session_chart import SessionMark, session_chart
-from goodlength.show.draw.proportion_labels import CountedShare
+from goodlength.show.draw.proportion_protocols_and_wording import CountedShare
 from goodlength.show.draw.svg_primitives_and_themes import FILE
 
 PLACES = [(1.0, 2.9), (1.2, 3.0), (1.3, 2.7), (1.1, 3.1)]

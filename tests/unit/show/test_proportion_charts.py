@@ -6,8 +6,12 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw import evidence_grade_icons, proportion_charts, tally_and_tape_marks
-from goodlength.show.draw.proportion_labels import CountedShare, percent, share_words
+from goodlength.show.draw import (
+    evidence_grade_icons,
+    five_bar_tally_and_tape_measure_drawing,
+    proportion_charts,
+)
+from goodlength.show.draw.proportion_protocols_and_wording import CountedShare, percent, share_words
 from goodlength.show.draw.svg_primitives_and_themes import FILE, PAGE, PAPER
 
 LOOKS = (PAGE, PAPER, FILE)
@@ -52,7 +56,7 @@ def all_drawings(look):
         proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", theme=look),
         proportion_charts.repeat_chart(REPEATS, "b", what="Repeats", theme=look),
         proportion_charts.kinds_in_use(2.6, 5, theme=look),
-        tally_and_tape_marks.tally(47, theme=look),
+        five_bar_tally_and_tape_measure_drawing.tally(47, theme=look),
         *(evidence_grade_icons.grade_svg(grade, theme=look) for grade in evidence_grade_icons.WORDS),
     ]
 
@@ -173,7 +177,7 @@ def test_an_unknown_grade_is_refused_by_name():
     ("count", "bars", "gates"), [(0, 0, 0), (4, 4, 0), (5, 4, 1), (47, 38, 9), (100, 80, 20)]
 )
 def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
-    svg = tally_and_tape_marks.tally(count)
+    svg = five_bar_tally_and_tape_measure_drawing.tally(count)
     assert svg.count("v12") == bars
     assert svg.count("L") == gates
 
@@ -181,18 +185,20 @@ def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
 @pytest.mark.parametrize("count", [-1, 201])
 def test_a_tally_nobody_can_read_is_refused(count):
     with pytest.raises(OutOfRange, match=str(count)):
-        tally_and_tape_marks.tally(count)
+        five_bar_tally_and_tape_measure_drawing.tally(count)
 
 
 @pytest.mark.parametrize(("metres", "ticks"), [(0.1, 0), (0.15, 1), (0.5, 4), (2.22, 22), (3.1, 30)])
 def test_a_tape_has_a_tick_each_ten_centimetres_between_its_ends(metres, ticks):
-    svg = tally_and_tape_marks.tape(PAPER, (0, 0), metres * 1000, unit=1000)
+    svg = five_bar_tally_and_tape_measure_drawing.tape(PAPER, (0, 0), metres * 1000, unit=1000)
     small = svg.split("<path")[2:]
     assert sum(part.count("v") for part in small) - sum(part.count("var(") for part in small) == ticks
 
 
 def test_a_tape_can_run_up():
-    assert "V-2220" in tally_and_tape_marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
+    assert "V-2220" in five_bar_tally_and_tape_measure_drawing.tape(
+        PAPER, (10, 0), 2220, unit=1000, upright=True
+    )
 
 
 @pytest.mark.parametrize(("share", "words"), [(0.005, "1%"), (0.004, "0%"), (0.125, "13%"), (1.0, "100%")])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from goodlength.show.draw.proportion_labels import CountedShare
+from goodlength.show.draw.proportion_protocols_and_wording import CountedShare
 from goodlength.show.draw.shares_by_match_chart import shares_chart
 
 

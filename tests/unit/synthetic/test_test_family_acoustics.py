@@ -44,7 +44,7 @@ from goodlength.synthetic.recordings.test_family.phone_recording_chain import (
     follow_loudness,
     gate_bands,
 )
-from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import draw_pair, play_rally
+from goodlength.synthetic.recordings.test_family.rally_stroke_markov_chain import draw_pair, play_rally
 from goodlength.synthetic.recordings.test_family.ray_traced_room_acoustics import draw_room, traced_energy
 from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
 from goodlength.synthetic.recordings.test_family.shot_flight_timing import (

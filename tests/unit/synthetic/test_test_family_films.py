@@ -30,12 +30,12 @@ from goodlength.synthetic.recordings.test_family_films.bodies.person_motion_synt
     RATE_HZ,
     plan_steps,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.empty_court_rendering import render_plate
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import (
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
     FilmCamera,
     focal_for,
     pixel_ray,
 )
+from goodlength.synthetic.recordings.test_family_films.court_picture.empty_court_rendering import render_plate
 from goodlength.synthetic.recordings.test_family_films.frame_by_frame_rendering import FilmRenderer
 from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import court_marks, scaled_truth
 from goodlength.synthetic.recordings.test_family_films.random_court_and_camera import draw_court

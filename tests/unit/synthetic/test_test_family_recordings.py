@@ -26,7 +26,7 @@ from goodlength.synthetic.recordings.test_family import (
     recording_generator,
 )
 from goodlength.synthetic.recordings.test_family.microphone_sound_rendering import MicrophoneRenderer
-from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import draw_pair, play_rally
+from goodlength.synthetic.recordings.test_family.rally_stroke_markov_chain import draw_pair, play_rally
 from goodlength.synthetic.recordings.test_family.recording_conditions import TABLE, draw_recorder
 from goodlength.synthetic.recordings.test_family.session_event_timeline import (
     DiaryHabits,

@@ -22,13 +22,13 @@ from goodlength.synthetic.recordings.training_drills import (
 )
 from goodlength.synthetic.recordings.training_family_image_source import RATE, ImageRoom
 from goodlength.synthetic.recordings.training_flights import (
-    training_family_minimum_phase,
-    training_family_mixed_halls,
+    training_family_minimum_phase_impacts,
+    training_family_play_crossed_with_halls,
     training_family_waveguides,
 )
 from goodlength.synthetic.recordings.training_mixtures import (
     training_family_plan_rays_play,
-    training_family_pressure_play,
+    training_family_pressure_play_in_halls,
 )
 from goodlength.synthetic.recordings.training_random_session_play import RandomSession
 
@@ -36,14 +36,14 @@ FAMILIES = (
     training_family_image_source,
     training_family_noise_bursts,
     training_family_fm_impacts,
-    training_family_minimum_phase,
-    training_family_mixed_halls,
+    training_family_minimum_phase_impacts,
+    training_family_play_crossed_with_halls,
     training_family_waveguides,
     training_family_modal_plates,
     training_family_particle_collisions,
     training_family_soft_sound_atoms,
     training_family_plan_rays_play,
-    training_family_pressure_play,
+    training_family_pressure_play_in_halls,
     validation_recording_family,
 )
 
@@ -81,14 +81,14 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
         (training_family_image_source, "quiet"),
         (training_family_noise_bursts, "quiet"),
         (training_family_fm_impacts, "quiet"),
-        (training_family_minimum_phase, "quiet"),
-        (training_family_mixed_halls, "quiet"),
+        (training_family_minimum_phase_impacts, "quiet"),
+        (training_family_play_crossed_with_halls, "quiet"),
         (training_family_waveguides, "quiet"),
         (training_family_modal_plates, "quiet"),
         (training_family_particle_collisions, "quiet"),
         (training_family_soft_sound_atoms, "quiet"),
         (training_family_plan_rays_play, "quiet"),
-        (training_family_pressure_play, "quiet"),
+        (training_family_pressure_play_in_halls, "quiet"),
         (validation_recording_family, "clean"),
     ],
 )

@@ -17,7 +17,7 @@ from goodlength.synthetic import recordings
 from goodlength.synthetic.recordings.recording_types import Surface, WorldContact, WorldRecording
 from goodlength.synthetic.recordings.training_films.frame_composition import frames_of
 from goodlength.synthetic.recordings.training_films.ground_truth_label_types import JOINT_NAMES, MARK_PLACES_M
-from goodlength.synthetic.recordings.training_films.phone_camera_model import camera_towards
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import camera_towards
 from goodlength.synthetic.recordings.training_films.sensor_and_codec_simulation import PhoneSensor
 from goodlength.synthetic.recordings.training_films.training_video_family_registry import (
     TRAINING_FILM_FAMILIES,

@@ -9,15 +9,19 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origin_words, origins_of
 from goodlength.forms.findings.opponent_report_json import brief_form
 from goodlength.forms.findings.player_across_matches_json import across_form
-from goodlength.forms.findings.proposed_answer_origins_json import origin_words, origins_of
 from goodlength.forms.findings.season_search_json import search_form
 from goodlength.languages import language
-from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import bulk_offer, draw_sample, take_unwatched
+from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import (
+    bulk_offer,
+    draw_sample,
+    take_unwatched,
+)
 from goodlength.tasks.findings.answer_origin_sentences import origin_sentences
 from goodlength.tasks.findings.season_search import SeasonQuestion
-from tests.unit.tasks.test_bulk_acceptance_of_sure_rallies import (  # noqa: F401  (fixtures)
+from tests.unit.tasks.test_sure_rally_acceptance_after_sample_check import (  # noqa: F401  (fixtures)
     confirm,
     drafted,
     library,

@@ -16,7 +16,7 @@ from goodlength.errors import InputError
 from goodlength.files.library_layout import ball_file
 from goodlength.footage.ball_detection import ball_search_in_match
 from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
-from goodlength.footage.ball_detection.ball_visibility import VideoQuality
+from goodlength.footage.ball_detection.ball_loss_rate_and_cause_in_video import VideoQuality
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 from goodlength.tasks.ball import ball_detection

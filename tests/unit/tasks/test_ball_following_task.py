@@ -45,7 +45,7 @@ from goodlength.tasks.ball import (
     ball_following_job,
     ball_path_queries,
 )
-from goodlength.tasks.ball.stored_ball_paths import followed_ball
+from goodlength.tasks.ball.stored_ball_paths_rekeyed_to_rallies import followed_ball
 from goodlength.tasks.footage.camera_calibration import SavedCamera
 from goodlength.tasks.match.lazy_match import OpenMatch
 from tests.oracles.followed_shots import SECOND, SOURCES, made_match, made_rally, unchanged_inputs

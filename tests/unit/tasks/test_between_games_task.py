@@ -9,7 +9,7 @@ from goodlength.errors import DamagedFile, InputError, NotFound, OutOfRange
 from goodlength.files.library_layout import between_notes_file, match_files
 from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.record import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.scoring import Side, Start
 
 

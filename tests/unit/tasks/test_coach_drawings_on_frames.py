@@ -11,7 +11,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import frame_drawings_file
-from goodlength.record.import_export.frame_drawing_json import MOST_DRAWINGS, POINTS, drawings_to_plain
+from goodlength.record.import_export.coach_annotation_json import MOST_DRAWINGS, POINTS, drawings_to_plain
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.playback import (

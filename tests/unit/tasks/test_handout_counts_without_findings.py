@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from goodlength import tasks
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.show.handout.handout_types import PLAIN
 
 TODAY = date(2026, 3, 14)

@@ -21,7 +21,7 @@ from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.sharing import handout_length_and_tightness_counts
 from goodlength.tasks.sharing.handout_content_and_files import EditedFinding, HandoutEdits, draft_handout
 from goodlength.tasks.sharing.handout_length_and_tightness_counts import place_counts
-from goodlength.web.routes.sharing.handout_finding_choices import handout_choices
+from goodlength.web.routes.sharing.handout_findings_offered_list import handout_choices
 
 
 @pytest.fixture

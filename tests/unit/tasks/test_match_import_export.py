@@ -12,7 +12,7 @@ from goodlength import tasks
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.forms.match_rally_and_probe_json import imported_form, imported_lines, match_form
 from goodlength.record import Depth, EntryKind, Footage, KindOfServe
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.scoring import Side, Start
 
 

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Side
 from goodlength.tasks.draft import missing_rally_questions as asked
 from goodlength.tasks.draft.missing_rally_questions import MissingRallyQuestion, missing_rally_questions

@@ -22,8 +22,8 @@ from goodlength.record.effective_answers import (
     is_watched,
 )
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Depth, EntryKind, Match, MatchInfo, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.store.season import season_duckdb_file
 from goodlength.record.store.season.rally_search_query import SeasonFilter

@@ -22,13 +22,13 @@ from goodlength.measure.score.server_and_box_likelihoods import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
-from goodlength.tasks.draft import score_draft
+from goodlength.tasks.draft import score_draft_proposal_and_acceptance
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.footage.player_time_maps import player_time_maps, tracked_games
-from goodlength.tasks.preparation.match_preparation_progress import match_progress
+from goodlength.tasks.preparation.match_workflow_stage import match_progress
 from goodlength.tasks.preparation.next_step_for_person import next_step
+from goodlength.tasks.preparation.preparation_step_state_and_time_left import PreparationStep
 from goodlength.tasks.preparation.video_preparation_queue import Preparation
-from goodlength.tasks.preparation.video_preparation_steps import PreparationStep
 
 SECOND = 1_000_000
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
@@ -185,12 +185,12 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
     feet = player_tracking.feet_at_serves(tasks.open_match(library, "m1"))
     assert set(feet) == set(ids)
     rallies = tasks.listed_rallies(tasks.open_match(library, "m1")).played
-    looked = score_draft.observations_of(rallies, feet)
+    looked = score_draft_proposal_and_acceptance.observations_of(rallies, feet)
     best = [max(range(4), key=item.likely.__getitem__) for item in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
     told = tasks.correct_rally(tasks.open_match(library, "m1"), ids[0], seen="b-left").played
-    first = score_draft.observations_of(told, feet)[0]
+    first = score_draft_proposal_and_acceptance.observations_of(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
 
 
@@ -206,7 +206,7 @@ def test_players_standing_at_a_serve_and_its_path_speak_for_a_rally(library: Lib
     )
 
     def chances(rallies: Any, *more: Any) -> list[float]:
-        return [item.no_rally for item in score_draft.observations_of(rallies, *more)]  # type: ignore[misc]
+        return [item.no_rally for item in score_draft_proposal_and_acceptance.observations_of(rallies, *more)]  # type: ignore[misc]
 
     assert chances(sure, {}) == [0.02, 0.02, 0.02]
     assert chances(doubtful, {}) == pytest.approx([0.5, 0.2, 0.02])  # what the detection says of each

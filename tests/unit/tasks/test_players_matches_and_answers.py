@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound, RulesError
 from goodlength.forms.match_rally_and_probe_json import match_form, match_list_form
 from goodlength.record import Depth, EntryKind, Footage, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.scoring import Format, Side, Start, System
 
 

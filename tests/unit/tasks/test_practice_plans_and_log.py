@@ -22,7 +22,7 @@ from goodlength.practice.statistics.drill_progress import (
     PracticeSet,
     progress_of,
 )
-from goodlength.synthetic.simulated_findings import KINDS, generated
+from goodlength.synthetic.findings_of_simulated_matches import KINDS, generated
 from goodlength.tasks.practice.practice_plans_and_log import LEADS, need_of
 
 PLAYER = "demo-imogen-vale"

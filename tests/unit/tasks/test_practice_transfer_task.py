@@ -15,7 +15,7 @@ from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.forms.practice.practice_transfer_json import transfer_form
-from goodlength.practice.match_measures_before_after import MEASURES, counted
+from goodlength.practice.match_measure_counts_by_service_box import MEASURES, counted
 from goodlength.practice.planning.practice_plan import Time, plan_form
 from goodlength.practice.statistics.practice_transfer import carried_over
 from goodlength.record.tables.rally_table_building import rally_table

@@ -27,7 +27,7 @@ from goodlength.tasks.footage.rally_detection_audit import (
     review_words,
     undo_thresholds,
 )
-from goodlength.tasks.footage.rally_detection_thresholds import (
+from goodlength.tasks.footage.rally_detection_thresholds_per_court import (
     OFFERED_BOUNDS,
     SURE_BOUNDS,
     DetectionThresholds,

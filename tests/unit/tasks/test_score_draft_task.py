@@ -16,13 +16,13 @@ from goodlength.errors import InputError
 from goodlength.forms.footage.score_draft_json import draft_form
 from goodlength.measure import DraftRefused, FeetObservation, Proposal, ScoreDraft
 from goodlength.record.effective_answers import is_to_confirm
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind, Footage
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Outcome, Side
 from goodlength.synthetic.random_match_oracle import play_match
-from goodlength.tasks.draft import score_draft
-from goodlength.tasks.draft.score_draft import until_the_end
+from goodlength.tasks.draft import score_draft_proposal_and_acceptance
+from goodlength.tasks.draft.score_draft_proposal_and_acceptance import until_the_end
 from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
 
@@ -107,8 +107,8 @@ def test_a_doubtful_sound_is_offered_only_with_both_players_and_a_serve_to_see(
         feet[name] = (server, receiver, 1e-6) if at.server is Side.A else (receiver, server, 1e-6)
 
     def offered(seen: dict[str, Any], served: frozenset[str]) -> set[str]:
-        monkeypatch.setattr(score_draft, "feet_at_serves", lambda _: seen)
-        monkeypatch.setattr(score_draft, "rallies_served", lambda _: served)
+        monkeypatch.setattr(score_draft_proposal_and_acceptance, "feet_at_serves", lambda _: seen)
+        monkeypatch.setattr(score_draft_proposal_and_acceptance, "rallies_served", lambda _: served)
         sheet = tasks.draft_match(tasks.open_match(library, "m1"), scores).sheet
         assert isinstance(sheet, ScoreDraft)
         given = {proposal.key for proposal in sheet.proposals if proposal.offered}

@@ -13,14 +13,14 @@ from goodlength import tasks
 from goodlength.errors import DamagedFile, GoodlengthError
 from goodlength.files import library_layout
 from goodlength.files.locked_json_file import CHECKSUM, FORM, JsonFile
-from goodlength.footage.audio.rally_detection_storage import save_detection
+from goodlength.footage.audio.merge_of_detected_and_confirmed_rallies import save_detection
 from goodlength.record.store import Library
-from goodlength.tasks.footage import player_tracking, strike_pose_correction
+from goodlength.tasks.footage import player_tracking, strike_pose_estimation_and_correction
 from goodlength.tasks.footage.rally_detection import save_scores
 from goodlength.tasks.footage.rally_detection_audit import review_detection
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.handout_text_typed_by_coach import HandoutText, save_handout_text
-from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side
+from goodlength.tasks.sharing.serve_pair_alignment_and_mirroring import save_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import note_review, save_review_list
 
 CONTENT = {
@@ -168,7 +168,9 @@ CHANGES: dict[str, Callable[[OpenMatch], object]] = {
     "rallies corrected: scores": lambda o: save_scores(o, "11-8"),
     "answers to a review": review_detection,
     "tracks corrected": lambda o: player_tracking.name_players(o, "a"),
-    "joints corrected": lambda o: strike_pose_correction.correct_joint(o, two(o)[0], "a", 0, 1, (1.0, 2.0)),
+    "joints corrected": lambda o: strike_pose_estimation_and_correction.correct_joint(
+        o, two(o)[0], "a", 0, 1, (1.0, 2.0)
+    ),
     "handout as typed": lambda o: save_handout_text(o, HandoutText(chosen=[], fields={}, own="new")),
 }
 

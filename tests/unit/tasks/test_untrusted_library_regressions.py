@@ -15,7 +15,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, NotOurLibrary
 from goodlength.record import EntryKind
-from goodlength.tasks.library import backup_validation
+from goodlength.tasks.library import untrusted_backup_unpacking_limits
 
 DATABASE = "library.sqlite3"
 TRIGGER = "CREATE TRIGGER t AFTER INSERT ON entries BEGIN DELETE FROM entries; END"
@@ -44,7 +44,10 @@ def archived(
     """The good back-up with statements run in its database, more files in it, or its bytes bent."""
     more = more or {}
     with zipfile.ZipFile(good) as old:
-        plain, file = json.loads(old.read(backup_validation.MANIFEST)), target.with_suffix(".sqlite3")
+        plain, file = (
+            json.loads(old.read(untrusted_backup_unpacking_limits.MANIFEST)),
+            target.with_suffix(".sqlite3"),
+        )
         file.write_bytes(old.read(DATABASE))
     with closing(sqlite3.connect(file)) as raw:
         raw.execute("PRAGMA writable_schema=ON")
@@ -54,7 +57,10 @@ def archived(
     held = {DATABASE: file.read_bytes(), **more}
     plain["sha256"] = {name: hashlib.sha256(data).hexdigest() for name, data in held.items()}
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        for name, data in {**held, backup_validation.MANIFEST: json.dumps(plain).encode()}.items():
+        for name, data in {
+            **held,
+            untrusted_backup_unpacking_limits.MANIFEST: json.dumps(plain).encode(),
+        }.items():
             new.writestr(name, data)
     if bend is not None:
         data = bytearray(target.read_bytes())

@@ -18,7 +18,7 @@ from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.playback import frame_drawings, remove_drawing, save_drawing
-from goodlength.tasks.sharing.coach_drawings_in_clips import lines_in_span
+from goodlength.tasks.sharing.coach_drawing_selection_by_clip_span import lines_in_span
 from goodlength.tasks.sharing.search_result_highlights import start_highlights
 from goodlength.tasks.sharing.video_export_jobs import AFTER_US, BEFORE_US, MOST_CLIPS
 from goodlength.tasks.sharing.video_session_playlist import save_review_list

@@ -26,12 +26,12 @@ from goodlength.record.store import Library
 from goodlength.tasks.footage import camera_calibration, player_tracking
 from goodlength.tasks.preparation import (
     PreparationQueue,
-    first_step_duration_estimates,
+    default_preparation_step_durations,
     match_progress,
     video_preparation_queue,
 )
 from goodlength.tasks.preparation.preparation_request_file import read_state, wanted_matches
-from goodlength.tasks.preparation.video_preparation_steps import PreparationStep
+from goodlength.tasks.preparation.preparation_step_state_and_time_left import PreparationStep
 
 SECOND = 1_000_000
 NOTHING = BallCandidates(
@@ -269,7 +269,7 @@ def test_on_a_first_match_the_time_left_is_known_and_said_in_one_sentence_withou
     queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It read "Rallies are being detected: time left not known yet: nothing of this kind ..."."""
-    monkeypatch.setattr(first_step_duration_estimates, "timed_slowness", lambda: 1.0)
+    monkeypatch.setattr(default_preparation_step_durations, "timed_slowness", lambda: 1.0)
     queue.begin("m1")
     queue.skip("m1", "court")
     queue.advance()

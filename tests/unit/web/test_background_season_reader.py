@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength.errors import StoreError
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.tasks.findings import season_search
 from goodlength.tasks.findings.season_search import unread_matches
 from goodlength.web import background_season_reader

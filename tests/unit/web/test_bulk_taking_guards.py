@@ -13,11 +13,11 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.errors import InputError
-from goodlength.forms.findings.proposed_answer_origins_json import origins_of
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origins_of
 from goodlength.measure.draft.proposal_acceptance_rates import unwatched_rallies
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import (
+from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import (
     SAMPLE,
     bulk_offer,
     draw_sample,

@@ -10,7 +10,7 @@ from lxml import html
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.entry_sequence_builder import EntryWriter
 
 STORED = (
     '{"form": 1, "chosen": [], "fields": {"headline:x": {"said": "Good lobs.", "was": "Lobs."}}, '

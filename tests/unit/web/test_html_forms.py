@@ -14,7 +14,6 @@ from goodlength.scoring.scoring_types import Side, System
 from goodlength.web import submitted_forms as package
 from goodlength.web.submitted_forms.aim_form import USUAL_AIM, AimedForm, AimForm, aim_texts
 from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import ClipsForm, HandoutForm, TalkForm
-from goodlength.web.submitted_forms.footage_forms import FootageForm, PlaceForm, TrackForm
 from goodlength.web.submitted_forms.form_reading_and_faults import read_form
 from goodlength.web.submitted_forms.match_import_and_search_forms import (
     NEW_MATCH,
@@ -35,6 +34,7 @@ from goodlength.web.submitted_forms.player_consent_and_settings_forms import (
     ServeKindsForm,
     SettingsForm,
 )
+from goodlength.web.submitted_forms.video_file_track_and_split_forms import FootageForm, PlaceForm, TrackForm
 
 WEB = Path(inspect.getfile(package)).parents[1]
 NAMES = {**NEW_MATCH, "a": "Imogen", "b": "Nadia"}

@@ -8,8 +8,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.web.routes.match import opponent_report
 
 ADDRESS = "/players/plo/brief"

@@ -11,8 +11,8 @@ from uuid import uuid4
 import pytest
 from starlette.testclient import TestClient
 
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Entry, EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.web import scoresheet_change_tracking
 
 ADDRESS = "/api/matches/m1"

@@ -27,7 +27,7 @@ from goodlength.tasks.ball.ball_path_queries import all_followed, followed_lines
 from goodlength.tasks.ball.followed_ball_export import export_followed
 from goodlength.tasks.ball.serve_statistics_by_kind import measured_kinds
 from goodlength.tasks.draft.answer_proposals_from_ball_path import path_proposals
-from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import bulk_offer
+from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import bulk_offer
 from goodlength.tasks.findings.shot_place_findings import match_places, player_places
 from goodlength.tasks.match.lazy_match import open_match
 from tests.oracles.followed_shots import SECOND, made_match, made_serve, unchanged_inputs

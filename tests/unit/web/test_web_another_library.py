@@ -15,7 +15,7 @@ from goodlength.errors import InputError
 from goodlength.jobs.job_queue import JobState, write_state
 from goodlength.tasks.library.library_opening_and_check import library_to_open
 from goodlength.web import create_app, server
-from goodlength.web.http.library_reopening import HEADER, LibraryReopening
+from goodlength.web.http.library_switch_on_running_server import HEADER, LibraryReopening
 
 
 class FakeServer:

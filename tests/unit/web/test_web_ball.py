@@ -16,7 +16,7 @@ from goodlength.footage.ball_detection.ball_search_in_match import model_mark
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.playback import ball_overlay
-from goodlength.web.routes.footage import ball_search_status
+from goodlength.web.routes.footage import ball_visibility_and_search_status_view
 
 SECOND = 1_000_000
 SPANS = [BallSpan(f"h:{n}", "f1", (20 * n + 2) * SECOND - 500_000, (20 * n + 9) * SECOND) for n in range(4)]
@@ -32,7 +32,7 @@ def begun(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> list[tuple[str
         return f"job{len(started)}"
 
     client.app.state.jobs.start = start
-    for module in (camera_calibration, ball_search_status):
+    for module in (camera_calibration, ball_visibility_and_search_status_view):
         monkeypatch.setattr(module, "camera_at", lambda *_: None)
     return started
 

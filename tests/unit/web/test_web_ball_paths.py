@@ -26,7 +26,7 @@ from goodlength.tasks.ball import (
 )
 from goodlength.tasks.ball.ball_following_job import RallyFollower, corrections_of, with_choices
 from goodlength.tasks.footage import camera_calibration
-from goodlength.web.routes.footage import ball_search_status
+from goodlength.web.routes.footage import ball_visibility_and_search_status_view
 from tests.oracles.followed_shots import (
     SECOND,
     SOURCES,
@@ -70,7 +70,7 @@ def seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
         camera_calibration,
         ball_path_queries,
         ball_following_and_corrections,
-        ball_search_status,
+        ball_visibility_and_search_status_view,
         ball_following_inputs,
     ):
         monkeypatch.setattr(module, "camera_at", lambda *_: Saved())

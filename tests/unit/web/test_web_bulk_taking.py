@@ -8,12 +8,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Depth, EntryKind
-from goodlength.record.sequential_entry_writer import EntryWriter
-from goodlength.tasks.draft import bulk_acceptance_of_sure_rallies
+from goodlength.tasks.draft import sure_rally_acceptance_after_sample_check
 from goodlength.tasks.draft.answer_proposals_from_ball_path import RallyProposals, RecordProposal
-from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import BulkOffer
-from goodlength.web.routes.match.bulk_acceptance_of_sure_rallies import offer_words
+from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import BulkOffer
+from goodlength.web.routes.match.sure_rally_acceptance_after_sample_check import offer_words
 
 SECOND = 1_000_000
 AT = "/api/matches/m1/bulk"
@@ -39,7 +39,7 @@ def drafted(library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch) -> lis
         kind = RecordProposal(EntryKind.KIND, "lob", 0.98)
         found.append(RallyProposals(key, start, start + 9 * SECOND, (kind,)))
     tasks.record_answers(library, match_id, pen.entries)
-    monkeypatch.setattr(bulk_acceptance_of_sure_rallies, "path_proposals", lambda _: tuple(found))
+    monkeypatch.setattr(sure_rally_acceptance_after_sample_check, "path_proposals", lambda _: tuple(found))
     return [rally.key for rally in tasks.show_match(library, match_id).rallies]
 
 

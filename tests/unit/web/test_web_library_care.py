@@ -29,7 +29,7 @@ from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web import create_app, network_sharing_switch
 from goodlength.web.http import passcode_sessions, phone_qr_code_invitation
 from goodlength.web.http.connection_limits import TimedProtocol
-from goodlength.web.http.library_reopening import LibraryReopening
+from goodlength.web.http.library_switch_on_running_server import LibraryReopening
 from goodlength.web.http.remote_request_allowlist import may_over_network
 from goodlength.web.server_sockets import bind_socket
 

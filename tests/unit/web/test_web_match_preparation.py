@@ -15,7 +15,7 @@ from goodlength.files import library_layout
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.preparation.preparation_request_file import read_state
-from goodlength.tasks.transfer import video_transfer_checks
+from goodlength.tasks.transfer import video_upload_admission_rules
 
 BEGIN = "/api/new-match-from-video"
 
@@ -123,7 +123,7 @@ def test_a_video_that_the_library_has_begins_no_second_match(
 def test_a_disk_too_full_for_the_copy_begins_nothing(
     client: TestClient, library: Any, film: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(video_transfer_checks, "SPARE_BYTES", 10**18)
+    monkeypatch.setattr(video_upload_admission_rules, "SPARE_BYTES", 10**18)
     answer = client.post(BEGIN, json=body(film))
     assert answer.status_code == 507 and "Free some space" in answer.json()["error"]["words"]
     assert library.matches() == () and library.players() == ()
@@ -175,10 +175,10 @@ def test_names_typed_on_details_are_saved_and_undone(client: TestClient, library
 def test_a_browser_closed_half_way_is_led_back_to_its_video(
     client: TestClient, film: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.tasks.transfer import resumable_video_transfer
+    from goodlength.tasks.transfer import resumable_video_upload
 
     match = begin(client, film)
-    monkeypatch.setattr(resumable_video_transfer, "ASSUMED_IDLE_S", -1.0)
+    monkeypatch.setattr(resumable_video_upload, "ASSUMED_IDLE_S", -1.0)
     page = client.get(f"/matches/{match}/prepare").text
     assert "Next: Continue sending the video" in page and "Choose the same video again" in page
 

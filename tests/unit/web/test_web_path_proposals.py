@@ -14,8 +14,8 @@ from goodlength.files.library_layout import followed_ball_file
 from goodlength.measure.shots.followed_ball_storage import write_followed
 from goodlength.measure.shots.followed_ball_types import ContactKind, PathContact
 from goodlength.record.entry_ids_and_timestamps import utc_now
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import EntryKind, Footage
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.ball import ball_following_inputs
 from goodlength.tasks.draft.answer_proposals_from_ball_path import (
     RallyProposals,

@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side, side_by_side_of
+from goodlength.tasks.sharing.serve_pair_alignment_and_mirroring import save_side_by_side, side_by_side_of
 
 
 @pytest.fixture(scope="module")

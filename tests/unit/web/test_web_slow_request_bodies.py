@@ -13,15 +13,15 @@ import pytest
 import uvicorn
 
 from goodlength.web import create_app
-from goodlength.web.http import request_guard
+from goodlength.web.http import host_origin_and_body_size_guard
 from goodlength.web.http.connection_limits import TimedProtocol
 from goodlength.web.server_sockets import bind_socket
 
 
 @pytest.fixture
 def port(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
-    monkeypatch.setattr(request_guard, "ASSUMED_BODY_S", 0.5)
-    monkeypatch.setattr(request_guard, "ASSUMED_PAUSE_S", 0.5)
+    monkeypatch.setattr(host_origin_and_body_size_guard, "ASSUMED_BODY_S", 0.5)
+    monkeypatch.setattr(host_origin_and_body_size_guard, "ASSUMED_PAUSE_S", 0.5)
     app = create_app(tmp_path / "lib")
     made = bind_socket(None)
     config = uvicorn.Config(app, http=TimedProtocol, log_level="warning", lifespan="on", ws="none")

@@ -17,7 +17,7 @@ from goodlength.footage.media.video_probe import fingerprint
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.transfer import video_transfer_state_file
 from goodlength.web import create_app
-from goodlength.web.http import request_guard
+from goodlength.web.http import host_origin_and_body_size_guard
 from goodlength.web.http.passcode_sessions import ASSUMED_IDLE_S, Sharing
 
 NAME = "192.168.7.2"
@@ -85,7 +85,7 @@ def test_a_phone_sends_a_video_in_pieces(
     app: Any, phone: TestClient, here: TestClient, film: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(video_transfer_state_file, "PIECE_BYTES", 1000)
-    monkeypatch.setattr("goodlength.tasks.transfer.video_transfer_checks.PIECE_BYTES", 1000)
+    monkeypatch.setattr("goodlength.tasks.transfer.video_upload_admission_rules.PIECE_BYTES", 1000)
     begun = begin(phone, film).json()
     assert (begun["phase"], begun["received"], begun["name"]) == ("receiving", 0, "IMG 7.MOV")
     data = film.read_bytes()
@@ -106,7 +106,7 @@ def test_a_phone_sends_a_video_in_pieces(
 
 
 def test_a_piece_is_as_large_as_the_request_may_be(phone: TestClient, film: Path) -> None:
-    assert request_guard.PIECE_LIMIT_BYTES == video_transfer_state_file.PIECE_BYTES
+    assert host_origin_and_body_size_guard.PIECE_LIMIT_BYTES == video_transfer_state_file.PIECE_BYTES
     an_id = begin(phone, film).json()["id"]
     for length in (video_transfer_state_file.PIECE_BYTES + 1, 20_000_000):
         assert send(phone, an_id, 0, bytes(length)).status_code == 413

@@ -182,7 +182,7 @@ def fly_contacts(
     InputError, OutOfRange
         If a launch, set or number cannot be.
     """
-    from goodlength.ball.flight import flight_entry_points_kernel
+    from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
     flown = launches_of(launches)
     n = len(flown)
@@ -194,7 +194,7 @@ def fly_contacts(
     tops = np.zeros(n)
 
     def work(s: slice) -> None:
-        flight_entry_points_kernel.fly_contacts(
+        disk_cached_flight_functions_kernel.fly_contacts(
             flown[s],
             rows,
             index[s],
@@ -239,7 +239,7 @@ def fly_summaries(
     -------
     Summaries
     """
-    from goodlength.ball.flight import flight_entry_points_kernel
+    from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
     flown: Floats = np.ascontiguousarray(launches, dtype=float) if checked else launches_of(launches)
     n = len(flown)
@@ -251,7 +251,7 @@ def fly_summaries(
     order = np.zeros(n, np.int64)
 
     def work(s: slice) -> None:
-        flight_entry_points_kernel.fly_summaries(
+        disk_cached_flight_functions_kernel.fly_summaries(
             flown[s], rows, index[s], luck[s], outs, lines, longest_step_s, out[s], seen[s], order[s]
         )
 
@@ -296,7 +296,7 @@ def aim_at_spots(
         What the last try flown missed by, m: under 1e-6 where the spot can be met (under `close_m` with one),
         1e9 where the ball never arrives.
     """
-    from goodlength.ball.flight import flight_entry_points_kernel
+    from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
     start = (
         np.ascontiguousarray(starts, dtype=float)
@@ -316,7 +316,7 @@ def aim_at_spots(
     out, miss = np.empty((n, 9)), np.empty(n)
 
     def work(s: slice) -> None:
-        flight_entry_points_kernel.aim_at_spots(
+        disk_cached_flight_functions_kernel.aim_at_spots(
             start[s], speeds[s], spots[s], rows, index[s], high, EXACT_STEP_S, close_m, out[s], miss[s]
         )
 
@@ -342,11 +342,11 @@ def free_path(launch: ArrayLike, coefficients: Floats, spacing_s: float, points:
 
     For drawing between two contacts, and for comparing the flight alone with closed forms.
     """
-    from goodlength.ball.flight import flight_entry_points_kernel
+    from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
     flown = launches_of(launch)[0]
     out = np.empty((points, 6))
-    flight_entry_points_kernel.fly_free(flown, np.array(coefficients), spacing_s, out)
+    disk_cached_flight_functions_kernel.fly_free(flown, np.array(coefficients), spacing_s, out)
     return out
 
 

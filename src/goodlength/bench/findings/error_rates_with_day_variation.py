@@ -13,8 +13,8 @@ from goodlength.findings.statistics.between_day_overdispersion import difference
 from goodlength.findings.statistics.evidence_grades import LEANING_Q, holm
 from goodlength.findings.statistics.exact_tests import fisher, risk_difference, stratified_exact
 from goodlength.findings.text.effect_shrinkage import pooled_error, shrunk_gap
+from goodlength.synthetic.progress_verdicts_on_simulated_practice import verdict_on_distances, verdict_on_hits
 from goodlength.synthetic.simulated_before_after_counts import season
-from goodlength.synthetic.simulated_practice_sessions import verdict_on_distances, verdict_on_hits
 
 FORM, DAY_FORM, MOVED_M = 0.10, 0.12, 0.20
 CARRY_MATCHES, CARRY_FORMS = (1, 2, 4, 8), (0.0, 0.05, 0.10, 0.12)

@@ -1,8 +1,8 @@
 """Wrong findings of each question under the match models that "It would still hold if ..." names.
 
 The rates are kept in a JSON file of the same name beside this one (`goodlength bench findings --seed 20261207
---way-matches 200 --survival FILE`); a test holds every entry of `findings.assumption_sensitivity` to them,
-and the file to the code that made it.
+--way-matches 200 --survival FILE`); a test holds every entry of
+`findings.grade_robustness_to_other_match_models` to them, and the file to the code that made it.
 """
 
 from __future__ import annotations
@@ -13,7 +13,13 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.bench.findings.error_rates_by_scenario import WAYS, false_rates
-from goodlength.findings.assumption_sensitivity import BOX, FORM, POINT_RUNS, SCORE, SERVE_RUNS
+from goodlength.findings.grade_robustness_to_other_match_models import (
+    BOX,
+    FORM,
+    POINT_RUNS,
+    SCORE,
+    SERVE_RUNS,
+)
 
 FILE = Path(__file__).with_name("false_findings_under_broken_assumptions.json")
 WAYS_OF: dict[str, tuple[str, ...]] = {

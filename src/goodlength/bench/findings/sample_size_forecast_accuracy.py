@@ -13,7 +13,7 @@ import numpy as np
 from goodlength.findings.analyses.serve_advantage import p_against_runs, serve_edge
 from goodlength.findings.question_types import LISTED, Question
 from goodlength.findings.rally_masks import SIDES, RallyMasks
-from goodlength.findings.reports.match_report import find
+from goodlength.findings.reports.match_finding_grades_and_top_three import find
 from goodlength.findings.result_types import Finding, Grade, Names
 from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LISTED_FACTOR
 from goodlength.findings.statistics.exact_tests import fisher

@@ -14,13 +14,13 @@ from goodlength.files.json_types import Json, JsonObject
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.result_types import Grade
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import place_facts
 from goodlength.findings.shot_places.shot_place_questions import (
     PlaceAnswer,
     PlaceQuestion,
     graded_places,
     place_questions,
 )
-from goodlength.findings.shot_places.shot_place_statistics import place_facts
 from goodlength.findings.shot_places.shot_table import PlacedMatch
 from goodlength.record.tables.rally_table import RallyTable
 from goodlength.synthetic.simulated_matches import World, invent_match

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.bench.footage import (
-    player_tracking_accuracy,
     proxy_encoding_speed,
     rally_detection_accuracy,
-    score_draft_accuracy,
+    score_draft_accuracy_against_baseline,
+    tracking_pose_and_face_hiding_accuracy,
 )
 from goodlength.bench.footage.camera_calibration_accuracy import camera_table
 from goodlength.bench.footage.serve_measurement_accuracy import serve_table
@@ -52,7 +52,7 @@ def bench_footage(
     """
     found = rally_detection_accuracy.bench_rally_detection(seed, recordings, minutes)
     typical = found.conditions[0]
-    rates = score_draft_accuracy.draft_rates(np.random.default_rng(seed), matches=matches)
+    rates = score_draft_accuracy_against_baseline.draft_rates(np.random.default_rng(seed), matches=matches)
     chance = np.random.default_rng(seed)
     solved = camera_table(chance, cameras) if cameras else ()
     measured = serve_table(chance, serves) if serves else ()
@@ -75,7 +75,9 @@ def bench_footage(
         "conditions": [_plain(asdict(condition)) for condition in found.conditions],
         "cameras": [_plain(asdict(camera_rates)) for camera_rates in solved],
         "serves": [_plain(asdict(serve_rates)) for serve_rates in measured],
-        "people": player_tracking_accuracy.bench_player_tracking(seed, rallies, walkers) if rallies else {},
+        "people": tracking_pose_and_face_hiding_accuracy.bench_player_tracking(seed, rallies, walkers)
+        if rallies
+        else {},
     }
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.footage.edit.proxy_video import make_proxy
-from goodlength.footage.media.frame_decoding import decode_frames
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 WIDE, HIGH, RATE = 1920, 1080, 25

@@ -17,7 +17,7 @@ import numpy as np
 
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
 from goodlength.footage.media.audio_decoding import decode_samples
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.synthetic.simulated_court_audio import (
     GLASS,
     NOISY,

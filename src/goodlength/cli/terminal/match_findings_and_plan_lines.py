@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from goodlength.findings.result_types import Findings
     from goodlength.practice.planning.practice_plan import PracticePlanJson
     from goodlength.record.model import Player
-    from goodlength.tasks.draft.score_draft import MatchDraft
+    from goodlength.tasks.draft.score_draft_proposal_and_acceptance import MatchDraft
     from goodlength.tasks.match.match_editing_and_answers import MatchRow
 
 Plain = Mapping[str, Any]

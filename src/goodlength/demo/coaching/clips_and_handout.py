@@ -21,7 +21,7 @@ from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.playback import save_drawing
 from goodlength.tasks.sharing.handout_content_and_files import usual_findings
 from goodlength.tasks.sharing.handout_text_typed_by_coach import HandoutText, save_handout_text
-from goodlength.tasks.sharing.side_by_side_settings import save_side_by_side
+from goodlength.tasks.sharing.serve_pair_alignment_and_mirroring import save_side_by_side
 from goodlength.tasks.sharing.video_export_jobs import InlineStarter, start_clip, start_reel
 from goodlength.tasks.sharing.video_session_playlist import save_review_list
 

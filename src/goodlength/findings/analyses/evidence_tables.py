@@ -41,8 +41,8 @@ from goodlength.findings.result_types import (
     Variety,
 )
 from goodlength.findings.statistics.diversity_entropy import effective_kinds
-from goodlength.findings.statistics.partial_pooling import pooled_shares
-from goodlength.findings.text import overview_sentences
+from goodlength.findings.statistics.partial_pooling_over_serve_kinds import pooled_shares
+from goodlength.findings.text import sample_size_and_serve_variety_sentences
 from goodlength.findings.text.sentence_grammar import label, noun, short
 from goodlength.record.answer_enumerations import PLACES, RETURN_TO
 from goodlength.record.model import Ending, ReturnKind
@@ -149,14 +149,16 @@ def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str,
     used, n = int((counts > 0).sum()), int(counts.sum())
     if not n:
         nothing = view.share(view.weak, view.weak & False)
-        sentence = overview_sentences.variety(names, SIDES[side], 0, 0, None, nothing, "")
+        sentence = sample_size_and_serve_variety_sentences.variety(
+            names, SIDES[side], 0, 0, None, nothing, ""
+        )
         return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, sentence)
     commonest = view.kinds_by_use(side)[0]
     part = view.independent_part(side)
     kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]], independent=part)
     guess = view.share(table.kind == commonest, view.served(side) & view.kind_known, rests=KINDS)
     name = table.kinds[commonest]
-    sentence = overview_sentences.variety(
+    sentence = sample_size_and_serve_variety_sentences.variety(
         names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one
     )
     open_to = int((seen > 0).sum())
@@ -193,7 +195,7 @@ def _endings(view: RallyMasks) -> tuple[EndingRow, ...]:
         rows.append(
             EndingRow(
                 ending,
-                overview_sentences.ENDINGS[ending],
+                sample_size_and_serve_variety_sentences.ENDINGS[ending],
                 view.share(this & a_did, known),
                 view.share(this & b_did, known),
             )
@@ -214,7 +216,11 @@ def _return_rows(view: RallyMasks, server: int) -> tuple[ReturnRow, ...]:
             else _known(view.share(view.weak, own & this & view.return_known))
         )
         won = view.share(view.won(1 - server), own & this & view.decided)
-        rows.append(ReturnRow(how, overview_sentences.HOW_TAKEN[how], view.share(this, own), weak, won))
+        rows.append(
+            ReturnRow(
+                how, sample_size_and_serve_variety_sentences.HOW_TAKEN[how], view.share(this, own), weak, won
+            )
+        )
     return tuple(rows)
 
 

@@ -17,7 +17,7 @@ from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.reports.last_game_counts import between_games_lines as of_game
-from goodlength.findings.reports.match_report import finding_of, share_of
+from goodlength.findings.reports.match_finding_grades_and_top_three import finding_of, share_of
 from goodlength.findings.result_types import Finding, Grade, Names, SideKey
 from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.text.effect_shrinkage import likely_words

@@ -15,7 +15,7 @@ from goodlength.findings.analyses.serve_advantage import in_used_games, p_agains
 from goodlength.findings.analyses.serve_variation_effect import change_of_serve
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.reports.match_report import finding_of, in_order, top_of
+from goodlength.findings.reports.match_finding_grades_and_top_three import finding_of, in_order, top_of
 from goodlength.findings.result_types import Effect, Finding, Names, Pronoun, SideKey
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share

@@ -20,7 +20,7 @@ from goodlength.findings.reports.findings_stratified_by_match import (
 )
 from goodlength.findings.result_types import Finding, Grade, Names, PooledShare, Pronoun, Share
 from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
-from goodlength.findings.statistics.partial_pooling import pooled_shares
+from goodlength.findings.statistics.partial_pooling_over_serve_kinds import pooled_shares
 from goodlength.findings.text.sentence_grammar import (
     capital,
     label,

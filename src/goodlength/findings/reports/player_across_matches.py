@@ -28,7 +28,7 @@ from goodlength.findings.statistics.evidence_grades import GradeEvidence, holm
 from goodlength.findings.statistics.evidence_grades import grade as grade_of
 from goodlength.findings.statistics.median_intervals import MedianRange, median_range
 from goodlength.findings.statistics.mixed_model import FactorLevel, fit_mixed_model
-from goodlength.findings.statistics.partial_pooling import pooled_posterior
+from goodlength.findings.statistics.partial_pooling_over_serve_kinds import pooled_posterior
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.effect_shrinkage import turned_by_mix
 from goodlength.findings.text.sentence_grammar import capital, label, number_in_words, plural

@@ -18,7 +18,7 @@ from goodlength.findings.statistics.between_day_overdispersion import difference
 from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
 from goodlength.findings.statistics.exact_tests import Stratum, risk_difference, stratified_exact
 from goodlength.findings.statistics.median_intervals import MedianRange, median_range
-from goodlength.findings.statistics.partial_pooling import pooled_posterior
+from goodlength.findings.statistics.partial_pooling_over_serve_kinds import pooled_posterior
 from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.win_probability_and_trend_sentences import (
     before_after_words,

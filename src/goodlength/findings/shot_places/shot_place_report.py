@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.result_types import Grade
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import PlaceFacts, place_facts
 from goodlength.findings.shot_places.shot_place_questions import (
     PlaceAnswer,
     PlaceQuestion,
@@ -14,7 +15,6 @@ from goodlength.findings.shot_places.shot_place_questions import (
     place_questions,
 )
 from goodlength.findings.shot_places.shot_place_sentences import caution_words, fact_lines
-from goodlength.findings.shot_places.shot_place_statistics import PlaceFacts, place_facts
 from goodlength.findings.shot_places.shot_table import PlacedMatch
 from goodlength.findings.text.effect_shrinkage import likely_words
 from goodlength.findings.text.sentence_grammar import noun, owner

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from goodlength.findings.shot_places.shot_place_statistics import PlaceFacts, PlaceSpread
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import PlaceFacts, PlaceSpread
 from goodlength.findings.shot_places.shot_table import ShotTable
 from goodlength.findings.text.sentence_grammar import capital, owner, plural
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from goodlength.findings.assumption_sensitivity import survives_words
+from goodlength.findings.grade_robustness_to_other_match_models import survives_words
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
 from goodlength.findings.text.chance_and_sample_size_sentences import (

@@ -24,7 +24,7 @@ from goodlength.footage.audio.onset_detection import Numbers, Onsets
 from goodlength.footage.audio.practice_hit_detection import strikes_among_onsets
 from goodlength.footage.audio.rally_detection import NO_SOUND, onsets_of
 from goodlength.footage.media.audio_decoding import sound_stream_of
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import MICROSECONDS, seconds
 

@@ -21,6 +21,12 @@ import numpy as np
 
 from goodlength.errors import FootageError
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
+from goodlength.footage.audio.merge_of_detected_and_confirmed_rallies import (
+    StoredDetection,
+    StoredFilm,
+    save_detection,
+    sound_searched,
+)
 from goodlength.footage.audio.network_rally_recognition import (
     RallyRecognition,
     SoundFeatures,
@@ -45,14 +51,8 @@ from goodlength.footage.audio.rally_detection import (
     rally_by_motion,
     sound_of,
 )
-from goodlength.footage.audio.rally_detection_storage import (
-    StoredDetection,
-    StoredFilm,
-    save_detection,
-    sound_searched,
-)
 from goodlength.footage.media.audio_decoding import sound_stream_of
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import MICROSECONDS

@@ -38,8 +38,8 @@ from goodlength.footage.vision.rally_motion_log_odds import (
     odds_at,
     odds_of_films,
 )
-from goodlength.footage.vision.rally_motion_patterns import StruckSpan
-from goodlength.footage.vision.serve_stillness import serve_odds
+from goodlength.footage.vision.serve_log_odds_from_motion import serve_odds
+from goodlength.footage.vision.span_motion_features_for_rally_detection import StruckSpan
 
 Numbers = NDArray[np.float64]
 

@@ -33,8 +33,8 @@ from goodlength.footage.audio.network_rally_recognition import (
 from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
 from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
 from goodlength.footage.media.audio_decoding import NativeSampleReader, Samples, sound_stream_of
-from goodlength.footage.media.frame_decoding import JOINABLE
-from goodlength.footage.media.video_file import VideoFile, absolute, open_video
+from goodlength.footage.media.damage_tolerant_frame_decoding import JOINABLE
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, absolute, open_video
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress_callback import Cancel, Progress

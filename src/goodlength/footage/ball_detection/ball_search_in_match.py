@@ -17,10 +17,14 @@ from goodlength.footage.ball_detection.ball_candidate_storage import (
     read_balls,
     span_covering,
 )
+from goodlength.footage.ball_detection.ball_loss_rate_and_cause_in_video import (
+    BallVisibility,
+    VideoQuality,
+    ball_visibility,
+)
 from goodlength.footage.ball_detection.ball_patch_network import MODEL
 from goodlength.footage.ball_detection.ball_search_in_video_span import search_ball_in
-from goodlength.footage.ball_detection.ball_visibility import BallVisibility, VideoQuality, ball_visibility
-from goodlength.footage.media.video_file import absolute, open_video, rate_of
+from goodlength.footage.media.video_file_opening_or_rejection import absolute, open_video, rate_of
 from goodlength.footage.models import SUMS
 from goodlength.jobs.progress_callback import Cancel, Progress
 

@@ -24,11 +24,16 @@ from goodlength.footage.ball_detection.moving_patch_extraction import (
     TARGETS_US,
     window_indices,
 )
+from goodlength.footage.media.damage_tolerant_frame_decoding import pts_of
 from goodlength.footage.media.display_transform import DisplayShape, DisplayTransform, display_shape_of
-from goodlength.footage.media.frame_decoding import pts_of
-from goodlength.footage.media.frame_table import FrameTable, us_of
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
-from goodlength.footage.media.video_file import VideoFile, absolute, aspect_of, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import (
+    VideoFile,
+    absolute,
+    aspect_of,
+    open_video,
+)
 from goodlength.jobs.progress_callback import Cancel
 
 Bytes = NDArray[np.uint8]

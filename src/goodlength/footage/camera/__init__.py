@@ -16,7 +16,7 @@ from goodlength.footage.camera.camera_calibration import (
     ErrorSpan,
     calibrate_camera,
 )
-from goodlength.footage.camera.camera_drift import (
+from goodlength.footage.camera.camera_nudge_detection import (
     Drift,
     DriftCheck,
     ImagePatch,

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera.camera_calibration import CameraCalibration, with_camera
 from goodlength.footage.camera.camera_covariance import detected_mark_px
-from goodlength.footage.camera.camera_drift import floor_shift_m
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats
+from goodlength.footage.camera.camera_nudge_detection import floor_shift_m
 from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 from goodlength.footage.court_detection.camera_refinement_on_lines import scaled_camera
 from goodlength.footage.court_detection.court_detection_in_image import marks_in_view

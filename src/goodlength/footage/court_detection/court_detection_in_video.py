@@ -14,7 +14,7 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.court_detection.court_detection_in_image import FRAMES, DetectedCourt, detect_court
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.media.video_probe import probe_with_frames
 from goodlength.jobs.progress_callback import Cancel, Progress
 

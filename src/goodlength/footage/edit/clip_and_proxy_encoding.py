@@ -10,10 +10,10 @@ from av.video.frame import VideoFrame
 
 from goodlength.footage.edit.h264_aac_mp4_writer import DelayedWriter, EncoderSettings, Writer, mp4
 from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.damage_tolerant_frame_decoding import length_of, pts_of
 from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
-from goodlength.footage.media.frame_decoding import length_of, pts_of
-from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.video_file import VideoFile, aspect_of, rate_of
+from goodlength.footage.media.frame_presentation_time_table import us_of
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, aspect_of, rate_of
 
 Each = Callable[[int], None]
 

@@ -36,7 +36,7 @@ from goodlength.footage.edit.drawing_overlay import (
     overlay_line_of,
 )
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
-from goodlength.footage.media.video_file import (
+from goodlength.footage.media.video_file_opening_or_rejection import (
     absolute,
     exact,
 )

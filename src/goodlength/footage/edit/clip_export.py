@@ -20,10 +20,10 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.edit.clip_and_proxy_encoding import Each, TranscodeOptions, transcode
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, EncoderSettings
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.frame_decoding import pts_of
-from goodlength.footage.media.frame_table import FrameTable, us_of
+from goodlength.footage.media.damage_tolerant_frame_decoding import pts_of
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
-from goodlength.footage.media.video_file import absolute, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import absolute, open_video
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import clock_words, seconds
 

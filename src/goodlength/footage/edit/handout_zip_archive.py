@@ -11,7 +11,7 @@ from typing import Any
 from goodlength.files.atomic_write import LEFTOVER, atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.edit.clip_concatenation import ReelPiece, piece_of, reel
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.jobs.progress_callback import Cancel, Progress
 
 PAGE = """<!doctype html>

@@ -22,16 +22,16 @@ from goodlength.footage.edit.clip_and_proxy_encoding import TranscodeOptions, tr
 from goodlength.footage.edit.clip_export import progress_callback
 from goodlength.footage.edit.h264_aac_mp4_writer import PROXY
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.frame_decoding import (
+from goodlength.footage.media.damage_tolerant_frame_decoding import (
     DecodeErrors,
     decode_frames,
     demux,
     pts_of,
     timestamp_of,
 )
-from goodlength.footage.media.frame_table import FrameTable, table_of, us_of
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, table_of, us_of
 from goodlength.footage.media.packet_scan import MediaSpan, damaged_spans, merged
-from goodlength.footage.media.video_file import VideoFile, absolute, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, absolute, open_video
 from goodlength.footage.media.video_probe import Probe, fingerprint, probe_with_frames
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import seconds

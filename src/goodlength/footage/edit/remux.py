@@ -19,7 +19,13 @@ from av.stream import Discard, Stream
 from goodlength.errors import Cancelled, FootageError, OutOfRange
 from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.media.stream_selection import Track
-from goodlength.footage.media.video_file import VideoFile, absolute, bare_kind, exact, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import (
+    VideoFile,
+    absolute,
+    bare_kind,
+    exact,
+    open_video,
+)
 from goodlength.jobs.progress_callback import Cancel, Progress
 
 USUAL_RATE_HZ = 25.0

@@ -17,11 +17,11 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.edit.drawing_overlay import HOLD_S, OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.edit.h264_aac_mp4_writer import CLIP, mp4
+from goodlength.footage.media.damage_tolerant_frame_decoding import pts_of
 from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
-from goodlength.footage.media.frame_decoding import pts_of
-from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.frame_presentation_time_table import us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
-from goodlength.footage.media.video_file import (
+from goodlength.footage.media.video_file_opening_or_rejection import (
     VideoFile,
     absolute,
     aspect_of,

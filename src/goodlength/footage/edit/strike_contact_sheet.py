@@ -16,7 +16,7 @@ from goodlength.files.atomic_write import atomic_write
 from goodlength.files.json_types import Json
 from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.media.still_frame_png import still
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.footage.vision.head_anonymisation import cover_heads, detect_heads
 from goodlength.jobs.progress_callback import Cancel, Progress
 

@@ -15,10 +15,10 @@ from goodlength.errors import Cancelled, FootageGone
 from goodlength.files.atomic_write import atomic_write
 from goodlength.files.library_layout import preview_sheet_file
 from goodlength.files.locked_json_file import JsonFile
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames, pts_of
 from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
-from goodlength.footage.media.frame_decoding import decode_frames, pts_of
-from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.video_file import VideoFile, aspect_of, open_video
+from goodlength.footage.media.frame_presentation_time_table import us_of
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, aspect_of, open_video
 from goodlength.jobs.progress_callback import Cancel, Progress
 
 ACROSS, DOWN = 10, 10

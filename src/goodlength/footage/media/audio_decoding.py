@@ -22,8 +22,8 @@ from av.audio.stream import AudioStream
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from goodlength.footage.media.frame_decoding import demux, seek
-from goodlength.footage.media.video_file import VideoFile, exact, mixed_by, open_video
+from goodlength.footage.media.damage_tolerant_frame_decoding import demux, seek
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, exact, mixed_by, open_video
 
 Samples = NDArray[np.float32]
 RATE_HZ = 48_000

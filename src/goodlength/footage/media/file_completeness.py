@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from goodlength.errors import Unfinished
-from goodlength.footage.media.mp4_boxes import top_boxes
+from goodlength.footage.media.mp4_top_level_box_listing import top_boxes
 
 Waiting = Callable[[str], None]
 

@@ -16,7 +16,7 @@ from av.stream import Stream
 from av.video.frame import VideoFrame
 
 from goodlength.errors import NotFootage
-from goodlength.footage.media.frame_decoding import (
+from goodlength.footage.media.damage_tolerant_frame_decoding import (
     DecodeErrors,
     decode_frames,
     decode_frames_from,
@@ -24,8 +24,8 @@ from goodlength.footage.media.frame_decoding import (
     pts_of,
     timestamp_of,
 )
-from goodlength.footage.media.frame_table import FrameTable, PtsArray, table_of, us_of
-from goodlength.footage.media.video_file import VideoFile, open_video
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, PtsArray, table_of, us_of
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, open_video
 from goodlength.media_time import TimeBase
 
 # Decoding takes about 1 CPU-second per 140 million pixels of H.264 (source: GL-FOOTAGE-STUDY).

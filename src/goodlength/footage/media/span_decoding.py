@@ -7,10 +7,15 @@ from collections.abc import Iterator
 from av.video.frame import VideoFrame
 
 from goodlength.errors import OutOfRange
-from goodlength.footage.media.frame_decoding import JOINABLE, decode_frames_from, length_of, pts_of
-from goodlength.footage.media.frame_table import FrameTable, us_of
+from goodlength.footage.media.damage_tolerant_frame_decoding import (
+    JOINABLE,
+    decode_frames_from,
+    length_of,
+    pts_of,
+)
+from goodlength.footage.media.frame_presentation_time_table import FrameTable, us_of
 from goodlength.footage.media.packet_scan import scan_packets
-from goodlength.footage.media.video_file import VideoFile
+from goodlength.footage.media.video_file_opening_or_rejection import VideoFile
 from goodlength.media_time import clock_words, seconds
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from PIL import Image
 
 from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
-from goodlength.footage.media.video_file import absolute, aspect_of, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import absolute, aspect_of, open_video
 
 
 def still(

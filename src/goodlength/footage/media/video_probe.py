@@ -19,11 +19,16 @@ from goodlength.footage.media import hdr_tone_mapping_lut
 from goodlength.footage.media.audio_decoding import SoundStream, last_sound_s, sound_stream_of
 from goodlength.footage.media.display_transform import DisplayShape, display_shape_of
 from goodlength.footage.media.file_completeness import SETTLE_S, Waiting, settled
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.media.packet_scan import MediaSpan, PacketScan, scan_packets
 from goodlength.footage.media.recording_date import Recorded, recorded_in
 from goodlength.footage.media.stream_selection import Track, passed_over
-from goodlength.footage.media.video_file import VideoFile, absolute, check_head, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import (
+    VideoFile,
+    absolute,
+    check_head,
+    open_video,
+)
 from goodlength.media_time import clock_words, seconds
 
 EDGE_BYTES = 65536

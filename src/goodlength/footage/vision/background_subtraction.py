@@ -18,15 +18,15 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled, FootageError
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames, pts_of
 from goodlength.footage.media.display_transform import (
     DisplayShape,
     DisplayTransform,
     display_shape_of,
 )
-from goodlength.footage.media.frame_decoding import decode_frames, pts_of
-from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.frame_presentation_time_table import us_of
 from goodlength.footage.media.span_decoding import span_of
-from goodlength.footage.media.video_file import absolute, aspect_of, open_video
+from goodlength.footage.media.video_file_opening_or_rejection import absolute, aspect_of, open_video
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import MICROSECONDS
 

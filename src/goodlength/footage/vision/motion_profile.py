@@ -22,9 +22,9 @@ from numpy.typing import NDArray
 from goodlength.errors import Cancelled
 from goodlength.files.array_file_errors import UNREADABLE_ARRAYS
 from goodlength.files.atomic_write import atomic_write
-from goodlength.footage.media.frame_decoding import decode_frames, decode_frames_from, pts_of
-from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames, decode_frames_from, pts_of
+from goodlength.footage.media.frame_presentation_time_table import us_of
+from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import fingerprint
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import MICROSECONDS

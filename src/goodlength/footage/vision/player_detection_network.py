@@ -21,7 +21,7 @@ from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.models import network
 from goodlength.footage.vision.background_subtraction import Background
-from goodlength.footage.vision.floor_occupancy_grid import COLOURS, PLACES, FloorGrid, clothes_at
+from goodlength.footage.vision.person_log_odds_on_floor_grid import COLOURS, PLACES, FloorGrid, clothes_at
 from goodlength.footage.vision.person_sized_floor_crops import (
     CropFrames,
     crop_frames,

@@ -16,7 +16,7 @@ import numpy as np
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.json_types import Json
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
 from goodlength.footage.vision.pose_estimation import NAMES, Pose, estimate_pose, with_corrections
 from goodlength.jobs.progress_callback import Cancel, Progress

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 
 NEAR = (1, 2, 3, 4)  # pictures before and after from which the still background is taken
 LEAST_CONTRAST = 10.0  # levels of 255 by which the ball differs from what is behind it; ASSUMED

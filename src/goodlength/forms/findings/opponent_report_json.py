@@ -7,13 +7,13 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
-from goodlength.forms.findings.proposed_answer_origins_json import counted_form, origin_words
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import counted_form, origin_words
 from goodlength.forms.findings.shot_place_findings_json import brief_places_lines, places_form
 from goodlength.media_time import day_words
 from goodlength.tasks.findings.opponent_report import graded
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.opponent_report import Advice, OpponentReport, RallyAt
+    from goodlength.findings.reports.opponent_habits_and_serve_advice import Advice, OpponentReport, RallyAt
 
 
 SHOWN = 6  # rallies named a line

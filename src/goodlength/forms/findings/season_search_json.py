@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any, TypedDict
 
 from goodlength.files.json_types import Json
-from goodlength.forms.findings.proposed_answer_origins_json import counted_form, origin_words
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import counted_form, origin_words
 from goodlength.tasks.findings.season_search import SeasonFound, SeasonQuestion
 
 CAUTION = (

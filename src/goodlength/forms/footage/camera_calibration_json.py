@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import InputError, NotFound
-from goodlength.files.hand_written_json_reader import read_typed_json
+from goodlength.files.json_file_reading_with_line_errors import read_typed_json
 from goodlength.files.json_types import JsonObject
 from goodlength.tasks.footage.camera_calibration import (
     camera_at,

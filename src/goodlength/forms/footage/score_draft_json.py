@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
-from goodlength.tasks.draft.score_draft import MatchDraft
+from goodlength.tasks.draft.score_draft_proposal_and_acceptance import MatchDraft
 
 if TYPE_CHECKING:
     pass

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.files.json_types import Json
 from goodlength.measure.body.serve_cue_onset import TooFewServes
-from goodlength.tasks.findings.serve_anticipation_cues import (
+from goodlength.tasks.findings.serve_kind_disclosure_time import (
     LEAST_ANGLES,
     KindDisguise,
     ReceiverPressure,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypedDict
 from pydantic import BaseModel, ConfigDict, Field
 
 from goodlength.errors import InputError
-from goodlength.files.hand_written_json_reader import read_typed_json
+from goodlength.files.json_file_reading_with_line_errors import read_typed_json
 from goodlength.files.json_types import Json
 from goodlength.files.typed_value_parsing import read_as
 from goodlength.record.entry_value_types import MarkValue, MeasuredValue, as_json_object, stored_form

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 import numpy as np
 
 from goodlength.files.json_types import JsonObject
-from goodlength.tasks.footage.strike_pose_correction import StrikeBody
+from goodlength.tasks.footage.strike_pose_estimation_and_correction import StrikeBody
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_estimation import Pose

@@ -25,10 +25,10 @@ from goodlength.footage.camera import (
     drift_by_patches,
     patches_from_json,
 )
-from goodlength.footage.camera.camera_drift import MOST_FLOOR_M
+from goodlength.footage.camera.camera_nudge_detection import MOST_FLOOR_M
 from goodlength.footage.court_detection.camera_realignment_after_knock import floor_drift_m
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.footage.vision.background_subtraction import estimate_backgrounds
 from goodlength.footage.vision.steady_view_spans import GAP_S, MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress

@@ -28,7 +28,7 @@ from goodlength.footage.camera import (
 from goodlength.footage.court_detection import background_plate
 from goodlength.footage.court_detection.camera_realignment_after_knock import follow_camera, matched_points
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.video_file import absolute
+from goodlength.footage.media.video_file_opening_or_rejection import absolute
 from goodlength.footage.vision.background_subtraction import Background, estimate_background, watched
 
 Picture = NDArray[np.uint8]

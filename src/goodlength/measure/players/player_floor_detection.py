@@ -11,16 +11,16 @@ import numpy as np
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import Cancelled
 from goodlength.footage.camera import CameraCalibration
-from goodlength.footage.camera.camera_drift import floor_shift_a_px
 from goodlength.footage.camera.camera_model import CameraModel
+from goodlength.footage.camera.camera_nudge_detection import floor_shift_a_px
 from goodlength.footage.vision.background_subtraction import (
     Background,
     foreground_mask,
     nearest_background,
     watched,
 )
-from goodlength.footage.vision.floor_occupancy_grid import PLACES
 from goodlength.footage.vision.person_detection import detect_people
+from goodlength.footage.vision.person_log_odds_on_floor_grid import PLACES
 from goodlength.footage.vision.player_detection_network import PlayerCandidates, PlayerDetector
 from goodlength.footage.vision.steady_view_spans import SHIFT_PX, Fixed, Steady, View, steady_parts
 from goodlength.jobs.progress_callback import Cancel

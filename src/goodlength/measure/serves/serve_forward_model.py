@@ -278,7 +278,7 @@ def in_the_air(
     """Return where the ball of each flight is some time after the strike, (n, 3), and whether it still
     flies.
     """
-    from goodlength.ball.flight import flight_entry_points_kernel
+    from goodlength.ball.flight import disk_cached_flight_functions_kernel
 
     out, found = np.empty((2, 6)), np.empty((len(launches), 3))
     made = np.zeros(len(launches), bool)
@@ -298,6 +298,6 @@ def in_the_air(
         # Long stretches in two halves keep the error of a step far under a millimetre.
         steps = max(1, math.ceil(abs(since) / 0.25))
         out = np.empty((steps + 1, 6))
-        flight_entry_points_kernel.fly_free(state, rows[k], since / steps, out)
+        disk_cached_flight_functions_kernel.fly_free(state, rows[k], since / steps, out)
         found[k] = out[-1, :3]
     return found, made

@@ -24,7 +24,7 @@ from goodlength.errors import InputError
 from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
 from goodlength.footage.camera import CameraCalibration
 from goodlength.measure.players.player_tracking import Tracks
-from goodlength.measure.serves.serve_kind_votes_from_paths import kind_shares, taken_shares
+from goodlength.measure.serves.serve_kind_and_return_votes_from_flights import kind_shares, taken_shares
 from goodlength.measure.serves.serve_measurement_from_path import FLIGHTS, at_receiver, serve_value
 from goodlength.measure.shots.ball_candidate_checks import checked_candidates
 from goodlength.measure.shots.contact_position_covariance import contact_covariances, unknowns_covariance
@@ -56,7 +56,7 @@ from goodlength.measure.shots.shot_chain_dynamic_programming import (
 from goodlength.measure.shots.shot_flight_scoring_kernel import SHIFT
 from goodlength.measure.shots.shot_path_probability import SURE, support_of
 from goodlength.measure.shots.shot_path_refinement import END_S, RankedPath, RefinedShot, refine_chain
-from goodlength.measure.shots.shot_path_search import SHORTEST_SHOT_S, FoundPath, ball_row, is_out
+from goodlength.measure.shots.single_shot_path_candidates import SHORTEST_SHOT_S, FoundPath, ball_row, is_out
 from goodlength.scoring.scoring_types import Side
 
 FEWEST_FRAMES = 12

@@ -13,7 +13,7 @@ from goodlength.footage.camera.projection_uncertainty import ParameterCovariance
 from goodlength.measure.shots.followed_ball_types import ContactKind
 from goodlength.measure.shots.rally_input_arrays import Floats, RallyScene
 from goodlength.measure.shots.shot_flight_scoring_kernel import SHIFT, STEPS, UNKNOWNS
-from goodlength.measure.shots.shot_path_search import FoundPath, ball_row
+from goodlength.measure.shots.single_shot_path_candidates import FoundPath, ball_row
 
 LEAST_PX = 1.2  # at 1080 lines, however well a path fits
 STRIKE_ERROR_M = 0.06

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from goodlength.measure.shots.rally_input_arrays import Floats, Indices, RallyScene
-from goodlength.measure.shots.shot_path_search import (
+from goodlength.measure.shots.single_shot_path_candidates import (
     LONGEST_SHOT_S,
     OTHER_SOUNDS_A_S,
     SHIFT_SD_S,

@@ -10,8 +10,8 @@ import numpy as np
 from goodlength.measure.shots.rally_input_arrays import Floats, RallyScene
 from goodlength.measure.shots.shot_chain_dynamic_programming import ChainShot, ended_sum
 from goodlength.measure.shots.shot_flight_scoring_kernel import FLOOR, READOUT, SHIFT, WALL
-from goodlength.measure.shots.shot_path_search import FoundPath, judged, prior_of, sound_score
 from goodlength.measure.shots.shot_search_kernel import FINAL, NARROW, refine_path
+from goodlength.measure.shots.single_shot_path_candidates import FoundPath, judged, prior_of, sound_score
 
 SWEEPS = 2
 TURNS = 6

@@ -15,7 +15,7 @@ from typing import Any
 from goodlength.errors import InputError, NewerLibrary
 from goodlength.files.safe_file_names_from_ids import require_free_name, require_plain_id
 from goodlength.record.entry_validation_schemas import entry_faults
-from goodlength.record.import_export.frame_drawing_json import (
+from goodlength.record.import_export.coach_annotation_json import (
     MOST_DRAWINGS,
     FrameDrawing,
     drawing_from_plain,

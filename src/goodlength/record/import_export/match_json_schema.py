@@ -10,7 +10,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictBool, St
 
 from goodlength.record.entry_validation_schemas import NEEDS_VALUE, VALUES
 from goodlength.record.entry_value_types import Name, PointsValue
-from goodlength.record.import_export.frame_drawing_json import DrawingValue
+from goodlength.record.import_export.coach_annotation_json import DrawingValue
 from goodlength.record.import_export.match_json_document import FORMAT, VERSION
 from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.scoring_types import Box, Side, System

@@ -17,6 +17,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.media_time import read_day
 from goodlength.record.effective_answers import DOUBTFUL_TAB, DRAFT_TAB, IMPORTED_TAB, layer_of
 from goodlength.record.entry_log_replay import match_from
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.import_export.delimited_table_reader import (
     TableRow,
@@ -42,7 +43,6 @@ from goodlength.record.model import (
     Match,
     MatchInfo,
 )
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Format, Side, Start, System, check_format, check_start
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.import_export.delimited_table_reader import MOST_SHOTS, read_sheet
 from goodlength.record.model import Entry, EntryKind, Match
-from goodlength.record.sequential_entry_writer import EntryWriter
 
 _STROKE = c.choice(("serve", "drive", "cross-court", "boast", "drop", "lob", "kill", "other"))
 

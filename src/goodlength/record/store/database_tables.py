@@ -195,7 +195,7 @@ match_counts = sa.Table(
     info={"derived": True},
 )
 
-# Made from replay when they are missing or out of date: see `record.store.season.precomputed_season_columns`.
+# Made from replay when missing or out of date: see `record.store.season.season_columns_parquet_cache`.
 season_parts = sa.Table(
     "season_parts",
     metadata,

@@ -37,7 +37,7 @@ from goodlength.record.store import (
 from goodlength.record.store.database_errors import database_errors_in_words
 from goodlength.record.store.listing import cached_rally_counts
 from goodlength.record.store.listing.match_list_rows import MatchHead, match_heads
-from goodlength.record.store.season import precomputed_season_columns
+from goodlength.record.store.season import season_columns_parquet_cache
 
 MOST_NAMED = 5  # damaged rows named on the page; the check names all
 
@@ -221,7 +221,7 @@ class Library:
         """Take a match out with its entries and the rows of its files; the files themselves stay."""
         with self._write() as connection:
             match_rows.remove(connection, match_id)
-            precomputed_season_columns.forget_parts_with(connection, match_id)
+            season_columns_parquet_cache.forget_parts_with(connection, match_id)
         with self._reading:
             self._reader.forget(match_id)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from goodlength.show.draw.proportion_labels import ShareLike, count_words, counted_share
+from goodlength.show.draw.proportion_protocols_and_wording import ShareLike, count_words, counted_share
 from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 
 from goodlength.languages import Language, language
 from goodlength.show.draw.font_metrics import lines
-from goodlength.show.draw.proportion_labels import (
+from goodlength.show.draw.proportion_protocols_and_wording import (
     BoxRowLike,
     RepeatRowLike,
     ShareLike,
@@ -101,7 +101,7 @@ def range_bar(
 
     Examples
     --------
-    >>> from goodlength.show.draw.proportion_labels import CountedShare
+    >>> from goodlength.show.draw.proportion_protocols_and_wording import CountedShare
     >>> 'aria-label="7 of 12, range 32% to 81%"' in range_bar(CountedShare(7, 12, 0.32, 0.81))
     True
     """

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from goodlength.errors import InputError, OutOfRange
 from goodlength.languages import Language, language
 from goodlength.show.draw.font_metrics import width
-from goodlength.show.draw.proportion_labels import percent
+from goodlength.show.draw.proportion_protocols_and_wording import percent
 from goodlength.show.draw.svg_primitives_and_themes import (
     FILE,
     PAGE,

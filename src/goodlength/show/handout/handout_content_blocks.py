@@ -12,7 +12,7 @@ from goodlength.languages import Language, language
 from goodlength.show.draw.court.floor_maps import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.draw.evidence_grade_icons import grade_svg, grade_words
 from goodlength.show.draw.proportion_charts import range_bar, range_key
-from goodlength.show.draw.proportion_labels import share_words
+from goodlength.show.draw.proportion_protocols_and_wording import share_words
 from goodlength.show.draw.rally_leverage_chart import turning_games
 from goodlength.show.draw.svg_primitives_and_themes import DrawingTheme, drawing
 from goodlength.show.handout.handout_types import PLAIN

@@ -7,9 +7,9 @@ from datetime import date
 from pathlib import Path
 
 from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint
-from goodlength.show.draw.proportion_labels import ShareLike
+from goodlength.show.draw.proportion_protocols_and_wording import ShareLike
 from goodlength.show.draw.rally_leverage_chart import PointGame
-from goodlength.show.result_cautions import handout_caution
+from goodlength.show.figure_and_injury_caution_texts import handout_caution
 
 MOST_FINDINGS = 3
 

@@ -235,7 +235,7 @@ def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
 def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatter:
     """From places marked in practice, else the level's preset."""
     from goodlength.aim.serve_scatter_on_front_wall import spread_of
-    from goodlength.practice.attempt_locations import WALL, surface_of
+    from goodlength.practice.attempt_location_validation import WALL, surface_of
     from goodlength.tasks.practice.library_and_custom_drills import drill_named
     from goodlength.tasks.practice.practice_plans_and_log import sets_of
 

@@ -35,7 +35,7 @@ from goodlength.tasks.ball.ball_path_queries import (
     rally_drawing,
     with_rally,
 )
-from goodlength.tasks.ball.stored_ball_paths import followed_ball, settle_keys
+from goodlength.tasks.ball.stored_ball_paths_rekeyed_to_rallies import followed_ball, settle_keys
 from goodlength.tasks.footage.camera_calibration import camera_at
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from goodlength.tasks.ball.ball_following_job import (
     sources_of,
     tracks_by_key,
 )
-from goodlength.tasks.ball.stored_ball_paths import followed_ball
+from goodlength.tasks.ball.stored_ball_paths_rekeyed_to_rallies import followed_ball
 from goodlength.tasks.footage.camera_calibration import camera_at
 from goodlength.tasks.footage.player_tracking import TrackedRally, tracked_match
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies

@@ -16,7 +16,11 @@ from goodlength.tasks.ball.ball_following_inputs import followed_now, match_shif
 from goodlength.tasks.ball.ball_following_job import path_chosen
 from goodlength.tasks.ball.ball_path_drawing_data import ShotDrawing, shot_drawings
 from goodlength.tasks.ball.serve_measurements_by_click_or_path import clicked_serves
-from goodlength.tasks.ball.stored_ball_paths import followed_ball, rally_numbers, settle_keys
+from goodlength.tasks.ball.stored_ball_paths_rekeyed_to_rallies import (
+    followed_ball,
+    rally_numbers,
+    settle_keys,
+)
 from goodlength.tasks.footage.camera_calibration import camera_at, has_camera
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from goodlength.measure.shots.followed_ball_tables import (
 )
 from goodlength.record.store.parquet_writer import write_parquet
 from goodlength.tasks.ball.ball_following_inputs import followed_now
-from goodlength.tasks.ball.stored_ball_paths import rally_numbers
+from goodlength.tasks.ball.stored_ball_paths_rekeyed_to_rallies import rally_numbers
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch

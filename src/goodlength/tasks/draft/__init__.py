@@ -1,6 +1,6 @@
 """The sheet drafted: the score from who served, answers from the ball's path, sure rallies taken in bulk."""
 
-from goodlength.tasks.draft.score_draft import (
+from goodlength.tasks.draft.score_draft_proposal_and_acceptance import (
     MatchDraft,
     accept_draft,
     draft_match,

@@ -13,7 +13,11 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import DamagedFile
 from goodlength.measure.draft.answers_from_ball_path import PROPOSED
-from goodlength.measure.draft.rally_ending import SECOND_BOUNCE, EndingSeen, ending_seen
+from goodlength.measure.draft.winner_likelihood_from_rally_ending import (
+    SECOND_BOUNCE,
+    EndingSeen,
+    ending_seen,
+)
 from goodlength.measure.shots.followed_ball_types import PathAnswerKind
 from goodlength.record.model import Ending, EntryKind, ReturnKind
 from goodlength.scoring import Side

@@ -32,7 +32,7 @@ from goodlength.media_time import MICROSECONDS, Gap
 from goodlength.record.model import Match, Rally
 from goodlength.scoring import Box, Side
 from goodlength.scoring.match_format_rules import games_to_win, winner_at
-from goodlength.tasks.draft.score_draft import ASSUMED_OBSERVER_ERROR
+from goodlength.tasks.draft.score_draft_proposal_and_acceptance import ASSUMED_OBSERVER_ERROR
 from goodlength.tasks.footage.detected_rallies_not_on_sheet import deleted_spans
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves, rally_spans
 

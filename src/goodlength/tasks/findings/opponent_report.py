@@ -17,7 +17,7 @@ from goodlength.tasks.match.lazy_player_matches import open_matches
 from goodlength.tasks.people.player_records_and_consent import player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.reports.opponent_report import OpponentReport
+    from goodlength.findings.reports.opponent_habits_and_serve_advice import OpponentReport
     from goodlength.record.store import Library
 
 
@@ -52,7 +52,7 @@ def brief_about(
     NotFound, UnclearError
         If nobody is called so, more than one is, or no match is on record.
     """
-    from goodlength.findings.reports.opponent_report import opponent_report
+    from goodlength.findings.reports.opponent_habits_and_serve_advice import opponent_report
 
     who = player_called(library.players(), player)
     found = matches_of(

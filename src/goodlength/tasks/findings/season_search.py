@@ -18,8 +18,8 @@ from goodlength.errors import InputError, NotFound
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
 from goodlength.jobs.progress_callback import Progress
 from goodlength.record.answer_enumerations import PLACES, RETURN_TO
-from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
+from goodlength.record.player_and_match_display_names import short_names, title_of
 from goodlength.record.tables.answer_origins import AnswersByOrigin, CountedAnswers, answers_together
 from goodlength.record.tables.rally_table_building import only_of
 from goodlength.tasks.findings.multiprocess_match_replay import columns_by_processes, replayed_log

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration, CameraLog, DriftCheck, Suggestion
     from goodlength.footage.court_detection import DetectedCourt
     from goodlength.footage.media.frame_grab import FrameGrabber
-    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.footage.media.frame_presentation_time_table import FrameTable
     from goodlength.jobs.job_queue import Jobs
     from goodlength.record.model import Footage, MatchInfo
     from goodlength.record.store import Library
@@ -471,7 +471,7 @@ def original_table(library: Library, file: Footage) -> FrameTable:
 
 @lru_cache(maxsize=8)
 def _table(path: Path, _changed: int) -> FrameTable:
-    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.footage.media.frame_presentation_time_table import FrameTable
 
     return FrameTable.load(path)
 

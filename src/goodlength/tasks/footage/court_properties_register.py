@@ -15,7 +15,7 @@ from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.model.air_density_and_viscosity import pressure_at
 from goodlength.ball.model.ball_and_court_calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
-from goodlength.files.hand_written_json_reader import read_typed_json
+from goodlength.files.json_file_reading_with_line_errors import read_typed_json
 from goodlength.files.typed_value_parsing import read_as
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.files import library_layout
-from goodlength.files.home_folder import with_home
+from goodlength.files.tilde_path_expansion import with_home
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import MediaPosition, Timeline, us
 from goodlength.record.entry_ids_and_timestamps import new_id
@@ -23,7 +23,7 @@ from goodlength.tasks.people.player_records_and_consent import players_of, requi
 if TYPE_CHECKING:
     from goodlength.footage.edit.clip_export import ClipResult
     from goodlength.footage.edit.remux import Repacked
-    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.footage.media.frame_presentation_time_table import FrameTable
     from goodlength.footage.media.video_probe import Probe
     from goodlength.jobs.job_queue import Jobs
     from goodlength.record.store import Library

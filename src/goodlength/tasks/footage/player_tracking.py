@@ -22,7 +22,7 @@ from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
 
 if TYPE_CHECKING:
-    from goodlength.findings.analyses.player_court_positions import CourtPositions
+    from goodlength.findings.analyses.player_distance_from_t_quartiles import CourtPositions
     from goodlength.jobs.job_queue import Jobs
     from goodlength.measure.players.track_identity_and_movement import MovementWork, RallyTrack
     from goodlength.measure.score.server_and_box_likelihoods import FeetObservation
@@ -364,7 +364,7 @@ def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPo
     import numpy as np
 
     from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-    from goodlength.findings.analyses.player_court_positions import court_positions
+    from goodlength.findings.analyses.player_distance_from_t_quartiles import court_positions
 
     hits = hit_places(tracked)
     found = {}

@@ -14,11 +14,14 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import FootageGone, InputError, NotFound
 from goodlength.files.library_layout import motion_file, rally_files, sound_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
-from goodlength.footage.audio.rally_detection_storage import detected_rally_id, timeline_of_films
+from goodlength.footage.audio.merge_of_detected_and_confirmed_rallies import (
+    detected_rally_id,
+    timeline_of_films,
+)
 from goodlength.jobs.progress_callback import Progress
 from goodlength.media_time import Gap, Part, Timeline, clock_words, seconds
 from goodlength.record.entry_ids_and_timestamps import new_id
-from goodlength.tasks.footage.rally_detection_thresholds import DetectionThresholds, thresholds_of
+from goodlength.tasks.footage.rally_detection_thresholds_per_court import DetectionThresholds, thresholds_of
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.drop_and_wall_test_detection import Bounces

@@ -24,7 +24,7 @@ from goodlength.files.json_types import Json
 from goodlength.files.library_layout import review_answers_file
 from goodlength.files.locked_json_file import JsonFile, exclusive
 from goodlength.tasks.footage.rally_detection import ListedRally, correct_rally, listed_rallies
-from goodlength.tasks.footage.rally_detection_thresholds import (
+from goodlength.tasks.footage.rally_detection_thresholds_per_court import (
     SURE_BOUNDS,
     DetectionThresholds,
     ReviewedChance,

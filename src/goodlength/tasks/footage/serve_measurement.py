@@ -13,9 +13,9 @@ from goodlength.errors import InputError, NotFound
 from goodlength.media_time import Gap, MediaPosition
 from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_ids_and_timestamps import utc_now
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.entry_value_types import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.court_properties_register import courts
 from goodlength.tasks.footage.rally_detection import listed_rallies

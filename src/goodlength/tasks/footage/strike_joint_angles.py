@@ -9,7 +9,7 @@ from goodlength.files.library_layout import body_files
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.footage.edit.drawing_overlay import OverlayLine
 from goodlength.tasks.footage import camera_calibration
-from goodlength.tasks.footage.strike_pose_correction import corrected_by_hand
+from goodlength.tasks.footage.strike_pose_estimation_and_correction import corrected_by_hand
 
 if TYPE_CHECKING:
     from goodlength.record.model import Rally

@@ -29,14 +29,14 @@ from goodlength.files import library_layout
 from goodlength.files.library_layout import DATABASE
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.jobs.progress_callback import Progress
-from goodlength.tasks.library.backup_validation import (
+from goodlength.tasks.library.library_identity import forget_identity, library_identity, renew_identity
+from goodlength.tasks.library.untrusted_backup_unpacking_limits import (
     FORM,
     MANIFEST,
     ManifestJson,
     read_manifest,
     refuse_without_room,
 )
-from goodlength.tasks.library.library_identity import forget_identity, library_identity, renew_identity
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import Conflict, DamagedFile, InputError, NoSpace, NotFound, StoreError
 from goodlength.files import library_layout
-from goodlength.files.home_folder import with_home
 from goodlength.files.locked_json_file import JsonFile
+from goodlength.files.tilde_path_expansion import with_home
 from goodlength.tasks.library.library_identity import library_identity, renew_identity
 
 if TYPE_CHECKING:

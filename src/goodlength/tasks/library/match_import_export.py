@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.files.atomic_write import atomic_write
 from goodlength.measure.draft.proposal_acceptance_rates import drafted_rallies, watched_rallies
-from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import (
@@ -26,12 +25,13 @@ from goodlength.record.import_export import (
     to_json,
     to_vtt,
 )
-from goodlength.record.import_export.frame_drawing_json import drawings_to_plain
+from goodlength.record.import_export.coach_annotation_json import drawings_to_plain
 from goodlength.record.import_export.match_json_document import used_kinds
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.practice_log_entries import practice_to_plain
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain, player_to_plain
-from goodlength.tasks.library.distinct_ids_for_program_entries import with_ids_of_their_own
+from goodlength.tasks.library.colliding_entry_ids_on_match_merge import with_ids_of_their_own
 from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.playback.coach_drawings_on_frames import (
     add_drawings,

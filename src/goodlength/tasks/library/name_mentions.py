@@ -18,7 +18,7 @@ from urllib.parse import unquote
 
 from goodlength.files import library_layout
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.record_json_conversion import entry_to_plain, info_to_plain
 from goodlength.tasks.people.player_records_and_consent import players_of
 

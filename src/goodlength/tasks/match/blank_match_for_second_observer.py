@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 from hashlib import sha256
 
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.import_export import Document, to_json
 from goodlength.record.model import DEFAULT_KINDS, EntryKind, KindOfServe, Player
-from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.match.lazy_match import OpenMatch
 
 SECOND = "second observer"

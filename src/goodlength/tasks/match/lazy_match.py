@@ -20,7 +20,6 @@ from goodlength.errors import NotFound
 from goodlength.measure.draft.proposal_acceptance_rates import unwatched_rallies, without_answers
 from goodlength.measure.draft.proposal_error_rates import unchecked_answers
 from goodlength.media_time import Part, Timeline
-from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import (
     EffectiveAnswers,
     effective_answers,
@@ -30,6 +29,7 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_log_replay import MatchMemo, match_from
 from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInfo, Player, Rally
+from goodlength.record.player_and_match_display_names import short_names
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, NotFound
 from goodlength.files.safe_file_names_from_ids import require_free_name
 from goodlength.media_time import UNKNOWN_ZONE, Timeline, local_zone
-from goodlength.record.display_names import plain_letters, title_of
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
 from goodlength.record.entry_ids_and_timestamps import new_id, utc_now
+from goodlength.record.entry_sequence_builder import EntryWriter
 from goodlength.record.model import Depth, Entry, EntryKind, Match, MatchInfo
-from goodlength.record.sequential_entry_writer import EntryWriter
+from goodlength.record.player_and_match_display_names import plain_letters, title_of
 from goodlength.scoring import Format, Side, Start, check_format, check_start
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match, timeline_over
 

@@ -10,8 +10,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, UnclearError
-from goodlength.record.display_names import short_names
 from goodlength.record.model import Consent, MatchInfo, Player
+from goodlength.record.player_and_match_display_names import short_names
 from goodlength.record.record_json_conversion import consent_from_plain
 from goodlength.tasks.people.handout_still_cache import forget_stills
 

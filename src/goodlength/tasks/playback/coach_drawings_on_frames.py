@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.library_layout import frame_drawings_file
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.record.import_export.frame_drawing_json import (
+from goodlength.record.import_export.coach_annotation_json import (
     MOST_DRAWINGS,
     FrameDrawing,
     drawing_from_plain,

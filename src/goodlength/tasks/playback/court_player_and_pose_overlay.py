@@ -10,7 +10,7 @@ import numpy as np
 from goodlength.media_time import MediaPosition
 from goodlength.tasks.footage.camera_calibration import camera_at, picture_size
 from goodlength.tasks.footage.player_tracking import tracked_match
-from goodlength.tasks.footage.strike_pose_correction import stored_bodies
+from goodlength.tasks.footage.strike_pose_estimation_and_correction import stored_bodies
 
 if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from goodlength.errors import InputError, NotFound
-from goodlength.files.hand_written_json_reader import read_typed_json
+from goodlength.files.json_file_reading_with_line_errors import read_typed_json
 from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, Drill, drill
 

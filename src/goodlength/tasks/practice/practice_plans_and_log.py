@@ -11,7 +11,7 @@ from uuid import uuid4
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding, Grade
 from goodlength.media_time import read_day
-from goodlength.practice.attempt_locations import places_on
+from goodlength.practice.attempt_location_validation import places_on
 from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme, drill
 from goodlength.practice.planning.practice_plan import (
     Need,
@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.lazy_match import OpenMatch
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
-# The third is the key under which carry-over counts it (`practice.match_measures_before_after`); empty: it
-# cannot.
+# The third is the key under which carry-over counts it (`practice.match_measure_counts_by_service_box`);
+# empty: it cannot.
 LEADS: Mapping[str, tuple[Theme, str, str]] = {
     "weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
     "kind-weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
 from goodlength.files import library_layout
-from goodlength.files.home_folder import with_home
+from goodlength.files.tilde_path_expansion import with_home
 from goodlength.tasks.practice.library_and_custom_drills import drill_named
 from goodlength.tasks.removal.generated_and_copied_file_removal import files_of_args
 from goodlength.tasks.removal.recycle_bin import bin_recording
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.practice_hit_detection import Attempts
-    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.footage.media.frame_presentation_time_table import FrameTable
     from goodlength.jobs.job_queue import Jobs, JobState
     from goodlength.record.store import Library
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.text.effect_shrinkage import turned_by_mix
 from goodlength.findings.text.sentence_grammar import plural
-from goodlength.practice.match_measures_before_after import counted, measure_named
+from goodlength.practice.match_measure_counts_by_service_box import counted, measure_named
 from goodlength.practice.statistics.practice_transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
 from goodlength.tasks.practice.practice_plans_and_log import plans_of, sets_of

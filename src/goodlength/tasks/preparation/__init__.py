@@ -1,6 +1,6 @@
 """What goodlength does by itself with the video of a match, as one queue, and what a person does next."""
 
-from goodlength.tasks.preparation.match_preparation_progress import match_progress
+from goodlength.tasks.preparation.match_workflow_stage import match_progress
 from goodlength.tasks.preparation.new_match_from_video import (
     abandon_match_from_video,
     begin_match_from_video,

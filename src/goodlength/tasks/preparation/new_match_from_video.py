@@ -15,7 +15,7 @@ from goodlength.tasks.preparation.preparation_request_file import note_begin, re
 if TYPE_CHECKING:
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
-    from goodlength.tasks.transfer.resumable_video_transfer import VideoTransfers
+    from goodlength.tasks.transfer.resumable_video_upload import VideoTransfers
     from goodlength.tasks.transfer.video_transfer_state_file import VideoTransfer
 
 UNNAMED = ("Unnamed player 1", "Unnamed player 2")

@@ -37,7 +37,7 @@ from goodlength.tasks.footage.rally_detection import (
 )
 from goodlength.tasks.footage.stored_video_probe import copy_reason
 from goodlength.tasks.match.lazy_match import OpenMatch, open_match
-from goodlength.tasks.preparation.first_step_duration_estimates import (
+from goodlength.tasks.preparation.default_preparation_step_durations import (
     ASSUMED_PLAYED_SHARE,
     ASSUMED_SAMPLE_S,
     first_work_s,
@@ -51,7 +51,7 @@ from goodlength.tasks.preparation.preparation_request_file import (
     read_state,
     wanted_matches,
 )
-from goodlength.tasks.preparation.video_preparation_steps import (
+from goodlength.tasks.preparation.preparation_step_state_and_time_left import (
     KINDS,
     OF_BALL,
     PACE_KINDS,

@@ -22,13 +22,13 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import Conflict, ConsentMissing, DamagedFile, GoodlengthError, NotFound
 from goodlength.files import library_layout
 from goodlength.files.locked_json_file import JsonFile
-from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids_and_timestamps import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.practice_log_entries import PracticeEntry
 from goodlength.tasks.people.player_records_and_consent import players_of
 from goodlength.tasks.removal.recycle_bin_files import move_back, move_in, names_within
-from goodlength.tasks.removal.recycle_bin_rows import (
+from goodlength.tasks.removal.removed_row_serialisation_and_restore import (
     clip_plain,
     forget_rows,
     match_rows,

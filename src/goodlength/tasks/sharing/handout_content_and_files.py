@@ -19,6 +19,8 @@ from goodlength.languages import Language, language, to_translate
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.draw.court.floor_maps import BoxServes
+from goodlength.show.figure_and_injury_caution_texts import handout_caution
+from goodlength.show.handout.handout_pdf_and_html_files import make
 from goodlength.show.handout.handout_types import (
     MOST_STILLS,
     MOST_STILLS_WITH_BACK,
@@ -31,8 +33,6 @@ from goodlength.show.handout.handout_types import (
     HandoutStill,
     HandoutTurningPoints,
 )
-from goodlength.show.handout.handout_writer import make
-from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.findings.answer_origin_sentences import origin_sentences
 from goodlength.tasks.people.handout_still_cache import remembered_still
 from goodlength.tasks.people.player_handout_language import player_language

@@ -13,7 +13,7 @@ from goodlength.tasks.findings.shot_place_findings import match_places
 from goodlength.tasks.sharing.handout_counts_without_findings import PlainCount
 
 if TYPE_CHECKING:
-    from goodlength.findings.shot_places.shot_place_statistics import PlaceFacts
+    from goodlength.findings.shot_places.shot_length_tightness_and_spread import PlaceFacts
     from goodlength.languages import Language
     from goodlength.tasks.match.lazy_match import OpenMatch
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.tasks.match.lazy_match import open_match
 from goodlength.tasks.sharing.video_export_jobs import start_reel
 

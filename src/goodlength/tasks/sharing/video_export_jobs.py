@@ -21,9 +21,9 @@ from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.strike_joint_angles import marks_at_strike
 from goodlength.tasks.people.player_records_and_consent import require_consent
 from goodlength.tasks.playback.coach_drawings_on_frames import drawings_left_out
-from goodlength.tasks.sharing.coach_drawings_in_clips import lines_in_span, turned_over
+from goodlength.tasks.sharing.coach_drawing_selection_by_clip_span import lines_in_span, turned_over
 from goodlength.tasks.sharing.exports_withheld_without_consent import faces_refusal, shows_faces
-from goodlength.tasks.sharing.side_by_side_settings import opened_side_by_side
+from goodlength.tasks.sharing.serve_pair_alignment_and_mirroring import opened_side_by_side
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
 if TYPE_CHECKING:

@@ -1,6 +1,6 @@
 """Videos that come in from elsewhere: in pieces from another device, and from a watched folder."""
 
-from goodlength.tasks.transfer.resumable_video_transfer import VideoTransfers
+from goodlength.tasks.transfer.resumable_video_upload import VideoTransfers
 from goodlength.tasks.transfer.video_transfer_state_file import VideoTransfer
 from goodlength.tasks.transfer.watched_folder import (
     FolderVideo,

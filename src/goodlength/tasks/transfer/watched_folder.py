@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import GoodlengthError, InputError, NotFound
-from goodlength.files.home_folder import with_home
+from goodlength.files.tilde_path_expansion import with_home
 from goodlength.tasks.footage.footage_import_and_proxies import add_footage
 
 if TYPE_CHECKING:

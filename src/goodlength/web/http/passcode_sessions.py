@@ -29,8 +29,8 @@ from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from goodlength.web.http.error_handlers import answer
+from goodlength.web.http.host_origin_and_body_size_guard import HEADERS
 from goodlength.web.http.remote_request_allowlist import may_over_network
-from goodlength.web.http.request_guard import HEADERS
 
 COOKIE = "goodlength_session"
 LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # nothing that is misread

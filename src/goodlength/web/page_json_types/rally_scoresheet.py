@@ -299,7 +299,7 @@ class StoredJson(TypedDict):
 class BulkOfferJson(TypedDict):
     """Rallies that can be taken unwatched, and the check of the sample.
 
-    See `tasks.draft.bulk_acceptance_of_sure_rallies`.
+    See `tasks.draft.sure_rally_acceptance_after_sample_check`.
 
     `ask` and `text` are the words of the card.
     """

@@ -2,7 +2,7 @@
 
 from typing import Literal, TypedDict
 
-from goodlength.record.import_export.frame_drawing_json import DrawingKind
+from goodlength.record.import_export.coach_annotation_json import DrawingKind
 from goodlength.tasks.transfer.video_transfer_state_file import TransferPhase
 from goodlength.web.page_json_types.shared_types import Pixel
 

@@ -6,11 +6,11 @@ from goodlength.web.routes.footage import (
     detected_rallies,
     detection_audit,
     footage_files,
+    phone_video_chunked_upload,
     player_tracking,
-    serve_anticipation_cues,
+    serve_kind_disclosure_over_matches,
     serve_measurement,
     strike_pose_correction,
-    video_transfer,
 )
 from goodlength.web.routes.library import (
     backup_and_network_sharing,
@@ -24,9 +24,8 @@ from goodlength.web.routes.library import (
 )
 from goodlength.web.routes.match import (
     between_games_sheet,
-    bulk_acceptance_of_sure_rallies,
     findings,
-    match_import_confirmation,
+    match_import_preview_and_confirmation,
     match_preparation,
     matches,
     missing_rally_questions,
@@ -36,8 +35,9 @@ from goodlength.web.routes.match import (
     score_draft,
     season_search,
     shot_place_findings,
+    sure_rally_acceptance_after_sample_check,
 )
-from goodlength.web.routes.playback import frame_drawings, thumbnails_impacts_and_overlays
+from goodlength.web.routes.playback import coach_annotations_on_frames, thumbnails_impacts_and_overlays
 from goodlength.web.routes.practice import (
     aim,
     drills,
@@ -50,14 +50,14 @@ from goodlength.web.routes.sharing import (
     handout,
     passcode_login_and_handout_links,
     rally_playback_and_clips,
-    side_by_side,
+    serve_pair_playback,
     video_session_playlist,
 )
 
 ROUTERS = (
     passcode_login_and_handout_links.router,
     fonts.router,
-    match_import_confirmation.router,
+    match_import_preview_and_confirmation.router,
     match_preparation.router,
     demo_and_tour.router,
     matches.router,
@@ -74,16 +74,16 @@ ROUTERS = (
     result_limits_page.router,
     aim.router,
     record_page.router,
-    bulk_acceptance_of_sure_rallies.router,
+    sure_rally_acceptance_after_sample_check.router,
     missing_rally_questions.router,
     score_draft.router,
     findings.router,
     handout.router,
     handout.preview_router,
-    video_transfer.router,
+    phone_video_chunked_upload.router,
     footage_files.router,
     thumbnails_impacts_and_overlays.router,
-    frame_drawings.router,
+    coach_annotations_on_frames.router,
     detected_rallies.router,
     detection_audit.router,
     camera_calibration.router,
@@ -91,10 +91,10 @@ ROUTERS = (
     player_tracking.router,
     serve_measurement.router,
     rally_playback_and_clips.router,
-    side_by_side.router,
+    serve_pair_playback.router,
     strike_pose_correction.router,
     video_session_playlist.router,
-    serve_anticipation_cues.router,
+    serve_kind_disclosure_over_matches.router,
     practice_plan.router,
     drills.router,  # before practice, whose paths end in a player
     season_calendar.router,

@@ -12,12 +12,12 @@ from goodlength.ball import UNSURE, WARMTH_WORDS, Ball, ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
+from goodlength.show.draw.court.aim_success_contour_drawing import WallMap, draw_front_wall_map
 from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
 from goodlength.show.draw.court.front_wall_contours import rings_of
-from goodlength.show.draw.court.front_wall_map_drawing import WallMap, draw_front_wall_map
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
-from goodlength.show.draw.tally_and_tape_marks import tally
+from goodlength.show.draw.five_bar_tally_and_tape_measure_drawing import tally
 from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim, goal_sentence
 from goodlength.tasks.ball.serve_statistics_by_kind import KM_H
 from goodlength.web.views.aim_page_query import AimQuestion, answer_to

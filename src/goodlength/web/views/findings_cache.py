@@ -125,7 +125,11 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
 
 def warm_up() -> None:
     """Load what the first page of findings would otherwise wait for (scipy takes half a second)."""
-    for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mixed_strategy"):
+    for name in (
+        "reports.match_finding_grades_and_top_three",
+        "analyses.win_probability",
+        "analyses.serve_mixed_strategy",
+    ):
         importlib.import_module(f"goodlength.findings.{name}")
     for name in (
         "goodlength.show.draw.proportion_charts",

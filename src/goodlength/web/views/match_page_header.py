@@ -10,14 +10,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from goodlength.media_time import minutes_words, seconds
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.web.demo_tour import tour_of
 from goodlength.web.next_step_and_queue_of_match import MatchNext, match_next, next_json
 from goodlength.web.page_json_types.detected_rallies_and_score_draft import StepJson
 from goodlength.web.page_json_types.video_playback_and_jobs import NextStepJson
 from goodlength.web.page_rendering import page
+from goodlength.web.views.match_description_and_result_phrases import count_words, over_words, where_words
 from goodlength.web.views.rally_scoresheet import SheetData
-from goodlength.web.views.text_formatting import count_words, over_words, where_words
 
 if TYPE_CHECKING:
     from goodlength.tasks.preparation import NextStep

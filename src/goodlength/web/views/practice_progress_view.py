@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from goodlength.files.json_types import Json
-from goodlength.practice.attempt_locations import WALL, surface_of
+from goodlength.practice.attempt_location_validation import WALL, surface_of
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter
@@ -19,7 +19,7 @@ from goodlength.show.draw.hit_rate_by_session_chart import (
     order_key,
     session_chart,
 )
-from goodlength.show.draw.proportion_labels import CountedShare
+from goodlength.show.draw.proportion_protocols_and_wording import CountedShare
 from goodlength.show.draw.svg_primitives_and_themes import PAGE, drawing
 
 MARKING_PX = 640.0  # the size a surface is drawn at; the page scales it

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from goodlength import tasks
 from goodlength.errors import FootageError, FootageGone
-from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.media_time import Part
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import camera_calibration

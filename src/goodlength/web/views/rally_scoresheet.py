@@ -9,7 +9,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
-from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
     UNWATCHED_TAB,
     RallyAnswers,
@@ -23,6 +22,7 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_value_types import ProposedValue, SpanValue, stored_form
 from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match, Player, Rally
+from goodlength.record.player_and_match_display_names import short_names, title_of
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
 from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
@@ -40,8 +40,8 @@ from goodlength.web.page_json_types.rally_scoresheet import (
     SheetJson,
     SpanClashJson,
 )
+from goodlength.web.views.match_description_and_result_phrases import call_name, over_words
 from goodlength.web.views.measured_serve_sentences import measured_short
-from goodlength.web.views.text_formatting import call_name, over_words
 
 if TYPE_CHECKING:
     from goodlength.practice.planning.practice_plan import PracticePlanJson

@@ -10,6 +10,7 @@ import pytest
 from goodlength.bench.findings.simulated_shot_place_generator import PlaceWorld, simulate_places
 from goodlength.errors import OutOfRange
 from goodlength.findings.result_types import Grade
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import place_facts
 from goodlength.findings.shot_places.shot_place_questions import (
     PlaceAnswer,
     PlaceQuestion,
@@ -18,7 +19,6 @@ from goodlength.findings.shot_places.shot_place_questions import (
     place_questions,
 )
 from goodlength.findings.shot_places.shot_place_report import find_places
-from goodlength.findings.shot_places.shot_place_statistics import place_facts
 from goodlength.findings.shot_places.shot_table import PlacedMatch, ShotRow, empty_shots, shot_table_of
 from goodlength.record.model import ShotType
 from goodlength.record.tables.rally_table import STROKES, RallyTable

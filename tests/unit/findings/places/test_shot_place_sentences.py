@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import PlaceSpread, place_facts
 from goodlength.findings.shot_places.shot_place_sentences import fact_lines
-from goodlength.findings.shot_places.shot_place_statistics import PlaceSpread, place_facts
 from goodlength.findings.shot_places.shot_table import PlacedMatch, empty_shots
 from goodlength.synthetic.simulated_matches import null_match
 

@@ -11,8 +11,8 @@ from goodlength.errors import Cancelled, InputError
 from goodlength.footage.ball_detection import ball_search_in_match
 from goodlength.footage.ball_detection.ball_candidate_selection import BallCandidates
 from goodlength.footage.ball_detection.ball_candidate_storage import BallSpan, StoredBalls, read_balls
+from goodlength.footage.ball_detection.ball_loss_rate_and_cause_in_video import VideoQuality, ball_visibility
 from goodlength.footage.ball_detection.ball_search_in_match import FilmToSearch, search_match
-from goodlength.footage.ball_detection.ball_visibility import VideoQuality, ball_visibility
 
 GOOD = VideoQuality(30.0, 1920, 1080, 0.1)
 SPANS = [BallSpan(f"r:{n}", "f1", n * 1_000_000, (n + 1) * 1_000_000) for n in range(3)]

@@ -42,7 +42,7 @@ from goodlength.measure.shots.followed_ball_types import (
     FollowedRally,
     RallyCorrections,
 )
-from goodlength.measure.shots.shot_path_search import FoundPath
+from goodlength.measure.shots.single_shot_path_candidates import FoundPath
 from goodlength.scoring.scoring_types import Side
 
 SPAN = RallyToFollow("r:1", "f1", 0, 10_000_000)

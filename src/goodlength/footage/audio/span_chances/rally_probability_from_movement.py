@@ -1,9 +1,9 @@
 """How the players move about a span moves the chance that the sound gives it.
 
 By how much moves within it (`rally_motion_log_odds`), and by where and when it moves beside the recording's
-other spans (`rally_motion_patterns`). Weights were fitted on ways of playing heard by a network that had not
-learnt from them, drawn with ways of moving of their own (docs/sources/hearing-network.md,
-`scripts/fit_rally_span_movement.py`).
+other spans (`span_motion_features_for_rally_detection`). Weights were fitted on ways of playing heard by a
+network that had not learnt from them, drawn with ways of moving of their own
+(docs/sources/hearing-network.md, `scripts/fit_rally_span_movement.py`).
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from goodlength.footage.vision.motion_profile import MotionProfile
 from goodlength.footage.vision.rally_motion_log_odds import GRID_S, SPAN_WEIGHT, odds_at
-from goodlength.footage.vision.rally_motion_patterns import FEATURES as PATTERNS
-from goodlength.footage.vision.rally_motion_patterns import StruckSpan, pattern_features
+from goodlength.footage.vision.span_motion_features_for_rally_detection import FEATURES as PATTERNS
+from goodlength.footage.vision.span_motion_features_for_rally_detection import StruckSpan, pattern_features
 
 Numbers = NDArray[np.float64]
 

@@ -5,9 +5,9 @@
                 └─ nothing new: straight to the file
 ```
 Columns that another coach of the same library made already are taken from it instead
-(`precomputed_season_columns`). The file is a copy made for speed: it can be deleted at any time, and is made
-again from the record. A new one is written beside it under a temporary name and takes the next number, so any
-number of programs may read. Files that this user did not write on this computer are never opened
+(`season_columns_parquet_cache`). The file is a copy made for speed: it can be deleted at any time, and is
+made again from the record. A new one is written beside it under a temporary name and takes the next number,
+so any number of programs may read. Files that this user did not write on this computer are never opened
 (`season_file_authentication`).
 """
 
@@ -28,15 +28,6 @@ from goodlength.errors import Cancelled, StoreError
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
 from goodlength.record.store.season.coded_rally_columns import coded_rallies
-from goodlength.record.store.season.precomputed_season_columns import (
-    FORM,
-    MatchVersion,
-    add_part,
-    forget_parts,
-    part_columns,
-    season_parts,
-    superseded_parts,
-)
 from goodlength.record.store.season.rally_search_query import (
     SeasonFilter,
     SeasonRallies,
@@ -51,7 +42,16 @@ from goodlength.record.store.season.season_column_building import (
     columns_of,
     table_sql,
 )
-from goodlength.record.store.season.season_database_connection import (
+from goodlength.record.store.season.season_columns_parquet_cache import (
+    FORM,
+    MatchVersion,
+    add_part,
+    forget_parts,
+    part_columns,
+    season_parts,
+    superseded_parts,
+)
+from goodlength.record.store.season.season_duckdb_connection import (
     disk_in_words,
     forget_matches,
     insert_columns,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import FRONT_OUT_M, LINE_M, SERVICE_LINE_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import OutOfRange
+from goodlength.show.draw.five_bar_tally_and_tape_measure_drawing import tape
 from goodlength.show.draw.svg_primitives_and_themes import (
     DrawingTheme,
     num,
@@ -18,7 +19,6 @@ from goodlength.show.draw.svg_primitives_and_themes import (
     polyline,
     svg_text,
 )
-from goodlength.show.draw.tally_and_tape_marks import tape
 
 MM = 1000.0
 TEXT = 305.0  # mm of court: 13 px at the height the page draws it

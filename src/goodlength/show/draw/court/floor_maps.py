@@ -12,7 +12,7 @@ from goodlength.errors import OutOfRange
 from goodlength.languages import Language, language, to_translate
 from goodlength.show.draw.font_metrics import lines
 from goodlength.show.draw.proportion_charts import mark
-from goodlength.show.draw.proportion_labels import ShareLike, count_words, share_words
+from goodlength.show.draw.proportion_protocols_and_wording import ShareLike, count_words, share_words
 from goodlength.show.draw.svg_primitives_and_themes import (
     PAGE,
     DrawingTheme,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
-    from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import TempoPlayer
+    from goodlength.synthetic.recordings.test_family.rally_stroke_markov_chain import TempoPlayer
 
 _HOME: Spot = (3.2, 5.8, 0.0)
 

@@ -17,7 +17,7 @@ import numpy as np
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldSpan
 from goodlength.synthetic.recordings.test_family.footfalls_and_squeaks import rally_steps, walking_steps
-from goodlength.synthetic.recordings.test_family.rally_state_chain_simulation import (
+from goodlength.synthetic.recordings.test_family.rally_stroke_markov_chain import (
     TempoPair,
     TempoPlayer,
     draw_pair,

@@ -30,6 +30,9 @@ from goodlength.synthetic.recordings.test_family_films.bodies.person_and_racket_
     build_racket,
 )
 from goodlength.synthetic.recordings.test_family_films.bodies.person_motion_synthesis import unit
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     FLOOR,
     FRONT,
@@ -40,7 +43,12 @@ from goodlength.synthetic.recordings.test_family_films.court_picture.empty_court
     CourtPlate,
     render_plate,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import FilmCamera
+from goodlength.synthetic.recordings.test_family_films.depth_layer_and_posed_mesh_buffers import (
+    MovingLayer,
+    PosedMesh,
+    seen_points,
+    turned_plate,
+)
 from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import (
     BallTruth,
     Box,
@@ -49,12 +57,6 @@ from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import
     marks_in,
 )
 from goodlength.synthetic.recordings.test_family_films.motion_blurred_ball import BallInFrame
-from goodlength.synthetic.recordings.test_family_films.moving_object_layers import (
-    MovingLayer,
-    PosedMesh,
-    seen_points,
-    turned_plate,
-)
 from goodlength.synthetic.recordings.test_family_films.scene_description import FilmScene
 
 Floats = NDArray[np.float64]

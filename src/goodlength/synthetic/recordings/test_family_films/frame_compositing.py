@@ -9,9 +9,11 @@ from numba import njit
 from numpy.typing import NDArray
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    project_point,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import FLOOR
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_ray_shading import lamp_light
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import project_point
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.float32]

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from goodlength.court import dimensions as dim
 from goodlength.synthetic.recordings.recording_types import WorldContact, WorldSpan
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import FilmCamera
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+)
 
 Floats = NDArray[np.float64]
 Box = tuple[float, float, float, float]

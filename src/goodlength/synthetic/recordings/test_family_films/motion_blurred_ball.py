@@ -8,11 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.test_family_films import frame_compositing as layers
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import FLOOR
 from goodlength.synthetic.recordings.test_family_films.court_picture.empty_court_rendering import CourtPlate
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import FilmCamera
+from goodlength.synthetic.recordings.test_family_films.depth_layer_and_posed_mesh_buffers import MovingLayer
 from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import BallTruth
-from goodlength.synthetic.recordings.test_family_films.moving_object_layers import MovingLayer
 from goodlength.synthetic.recordings.test_family_films.scene_description import FilmScene
 
 Floats = NDArray[np.float64]

@@ -29,15 +29,15 @@ from goodlength.synthetic.recordings.test_family_films.bodies.person_motion_synt
     move_player,
     unit,
 )
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+    pixel_ray,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     Colour,
     CourtScene,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import (
-    FilmCamera,
-    pixel_ray,
-)
-from goodlength.synthetic.recordings.test_family_films.match_play_with_running_players import (
+from goodlength.synthetic.recordings.test_family_films.match_play_and_running_simulation import (
     FilmPlay,
     split_doubles,
 )

@@ -8,6 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from goodlength.court import dimensions as dim
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+    focal_for,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     ADVERT,
     BACK,
@@ -22,10 +26,6 @@ from goodlength.synthetic.recordings.test_family_films.court_picture.court_mater
     PaintedRectangle,
     racketball_like_lines,
     singles_lines,
-)
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import (
-    FilmCamera,
-    focal_for,
 )
 from goodlength.synthetic.recordings.test_family_films.random_filming_conditions import FilmConditions
 

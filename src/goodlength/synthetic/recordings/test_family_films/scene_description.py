@@ -10,10 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.test_family_films.bodies.person_and_racket_meshes import FilmPerson
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     CourtScene,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import FilmCamera
 
 Floats = NDArray[np.float64]
 

@@ -21,10 +21,12 @@ from goodlength.errors import OutOfRange
 from goodlength.synthetic.recordings.recording_types import Activity, WorldContact, WorldSpan
 from goodlength.synthetic.recordings.test_family_films import random_cast_of_people as casting
 from goodlength.synthetic.recordings.test_family_films.bodies.person_and_racket_meshes import FilmPerson
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     CourtScene,
 )
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import FilmCamera
 from goodlength.synthetic.recordings.test_family_films.frame_by_frame_rendering import FilmRenderer
 from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import (
     FilmTruth,
@@ -32,7 +34,7 @@ from goodlength.synthetic.recordings.test_family_films.frame_ground_truth import
     mirrored_truth,
     scaled_truth,
 )
-from goodlength.synthetic.recordings.test_family_films.match_play_with_running_players import (
+from goodlength.synthetic.recordings.test_family_films.match_play_and_running_simulation import (
     BALL_HZ,
     FilmPlay,
     play_film,

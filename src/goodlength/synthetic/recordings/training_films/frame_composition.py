@@ -25,7 +25,10 @@ from goodlength.synthetic.recordings.training_films.person_and_court_mark_labels
     mark_labels,
     person_label,
 )
-from goodlength.synthetic.recordings.training_films.phone_camera_model import NEAR_M, PhoneCamera
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import (
+    NEAR_M,
+    PhoneCamera,
+)
 from goodlength.synthetic.recordings.training_films.random_scene import GeneratedScene, ScenePerson
 from goodlength.synthetic.recordings.training_films.rolling_shutter_poses import exposed_ball
 

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.training_films.ground_truth_label_types import MARK_PLACES_M, PersonLabel
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 from goodlength.synthetic.recordings.training_films.random_scene import ScenePerson
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
 from goodlength.synthetic.recordings.training_films.rolling_shutter_poses import exposed_pose
 
 Picture = NDArray[np.float32]

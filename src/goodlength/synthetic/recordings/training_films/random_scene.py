@@ -16,14 +16,17 @@ from goodlength.synthetic.recordings.training_films.ball_and_player_positions_of
     SeenPlay,
     seen_play,
 )
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera, camera_towards
 from goodlength.synthetic.recordings.training_films.player_skeleton_motion import (
     SkeletonMotion,
     draw_habits,
     facing_of,
     move_body,
 )
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import (
+    PhoneCamera,
+    camera_towards,
+)
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 
 Points = NDArray[np.float64]
 ADULT_M = (1.58, 1.95)  # statures; ASSUMED

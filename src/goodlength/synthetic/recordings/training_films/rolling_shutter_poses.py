@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
 from goodlength.synthetic.recordings.training_films.player_skeleton_motion import SkeletonMotion
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 
 Points = NDArray[np.float64]
 TURNED_OVER = np.array([1.0, 1.0, -1.0])

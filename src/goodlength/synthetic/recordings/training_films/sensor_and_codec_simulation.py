@@ -15,7 +15,7 @@ from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 
 Picture = NDArray[np.float32]
 Bytes = NDArray[np.uint8]

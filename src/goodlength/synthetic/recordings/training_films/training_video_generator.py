@@ -14,15 +14,15 @@ from goodlength.synthetic.recordings.training_films.ball_and_player_positions_of
 from goodlength.synthetic.recordings.training_films.frame_composition import FamilyRenderer, frames_of
 from goodlength.synthetic.recordings.training_films.ground_truth_label_types import FilmLabels, FrameLabel
 from goodlength.synthetic.recordings.training_films.label_scaling_to_smaller_frame import scaled_frame
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import (
+    FilmSettings,
+    SettingRanges,
+    draw_settings,
+)
 from goodlength.synthetic.recordings.training_films.random_scene import (
     GeneratedScene,
     draw_scene,
     sound_delays_s,
-)
-from goodlength.synthetic.recordings.training_films.random_video_settings import (
-    FilmSettings,
-    SettingRanges,
-    draw_settings,
 )
 from goodlength.synthetic.recordings.training_films.sensor_and_codec_simulation import (
     PhoneSensor,

@@ -21,7 +21,7 @@ from goodlength.synthetic.recordings.retired_test_families.pressure_play import 
 from goodlength.synthetic.recordings.session_recording import record_session
 from goodlength.synthetic.recordings.training_background_levels import CONDITIONS
 from goodlength.synthetic.recordings.training_drills.phone_audio_effects import taken_by
-from goodlength.synthetic.recordings.training_flights.training_family_mixed_halls import HALLS
+from goodlength.synthetic.recordings.training_flights.training_family_play_crossed_with_halls import HALLS
 from goodlength.synthetic.recordings.training_random_session_play import Knock, PlayedSession, RandomSession
 
 # Speed in m/s at which an impact of a kind is as loud as usual, ASSUMED

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from goodlength.court import dimensions as court
 from goodlength.synthetic.recordings.training_films.frame_composition import EmptyCourtPicture
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 
 Picture = NDArray[np.float32]
 Points = NDArray[np.float64]

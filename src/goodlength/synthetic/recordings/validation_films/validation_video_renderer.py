@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.training_films.frame_composition import EmptyCourtPicture, PeopleLayer
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import (
+    SettingRanges,
+)
 from goodlength.synthetic.recordings.training_films.random_scene import GeneratedScene, ScenePerson
-from goodlength.synthetic.recordings.training_films.random_video_settings import SettingRanges
 from goodlength.synthetic.recordings.training_films.rolling_shutter_poses import exposed_pose, mirrored_pose
 from goodlength.synthetic.recordings.training_films.training_video_generator import (
     FilmFamily,

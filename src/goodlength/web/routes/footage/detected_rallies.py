@@ -12,16 +12,16 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.forms.footage.detected_rallies_json import rallies_form
 from goodlength.tasks.footage.rally_detection import ListedRallies
-from goodlength.tasks.footage.two_match_video_split import split_match
+from goodlength.tasks.footage.second_match_on_same_video import split_match
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.route_dependencies import CurrentJobs, CurrentMatch
-from goodlength.web.submitted_forms.footage_forms import SplitForm
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.video_file_track_and_split_forms import SplitForm
 from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS, with_player
+from goodlength.web.views.match_description_and_result_phrases import worn_names
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import worn_names
 
 router = APIRouter()
 PostedSplit = Annotated[Submitted[SplitForm], Depends(posted(SplitForm))]

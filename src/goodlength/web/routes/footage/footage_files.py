@@ -33,16 +33,21 @@ from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.http.remote_file_access_policy import may_be_sent
 from goodlength.web.http.route_dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.page_json_types.video_playback_and_jobs import JobJson
-from goodlength.web.routes.footage.ball_search_status import ball_view
-from goodlength.web.submitted_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
+from goodlength.web.routes.footage.ball_visibility_and_search_status_view import ball_view
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.video_file_track_and_split_forms import (
+    STARTS,
+    FootageForm,
+    PlaceForm,
+    TrackForm,
+)
 from goodlength.web.undo_message import redirect
 from goodlength.web.views import proxy_or_original_video_files
+from goodlength.web.views.match_description_and_result_phrases import day_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.point_picking_view import court_view
 from goodlength.web.views.rally_scoresheet import SheetData, span_ids
-from goodlength.web.views.text_formatting import day_words
 from goodlength.web.watched_folder_offers import watched_folder
 
 if TYPE_CHECKING:

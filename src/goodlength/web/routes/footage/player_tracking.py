@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError
-from goodlength.findings.analyses.player_court_positions import CourtPositions
+from goodlength.findings.analyses.player_distance_from_t_quartiles import CourtPositions
 from goodlength.forms.footage.player_tracking_json import PlayerWorkJson, tracking_form
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, seconds
@@ -17,13 +17,13 @@ from goodlength.show.draw.court.floor_maps import FloorLine, SpotMark, floor_map
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.route_dependencies import CurrentJobs, CurrentMatch
-from goodlength.web.submitted_forms.footage_forms import WhoIsWhoForm
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
+from goodlength.web.submitted_forms.video_file_track_and_split_forms import WhoIsWhoForm
 from goodlength.web.views.keyboard_shortcuts import TRACK_KEYS, with_player
+from goodlength.web.views.match_description_and_result_phrases import worn_names
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.player_movement.time_on_court_view import time_on_court_view
-from goodlength.web.views.text_formatting import worn_names
 
 router = APIRouter(include_in_schema=False)
 PostedNames = Annotated[Submitted[WhoIsWhoForm], Depends(posted(WhoIsWhoForm))]

@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
 from goodlength.forms.footage.strike_pose_json import body_form, joints_form
-from goodlength.tasks.footage import strike_pose_correction
+from goodlength.tasks.footage import strike_pose_estimation_and_correction
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.route_dependencies import CurrentMatch
@@ -56,11 +56,11 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
     chosen = next((candidate for candidate in timed if candidate.key == rally), timed[0] if timed else None)
     message = ""
     if chosen is not None and who not in ("a", "b"):
-        who = strike_pose_correction.striker_of(opened, chosen.key, shot)
+        who = strike_pose_estimation_and_correction.striker_of(opened, chosen.key, shot)
     at = None
     if chosen is not None:
         try:
-            at = strike_pose_correction.strike_place(opened, chosen.key, shot)
+            at = strike_pose_estimation_and_correction.strike_place(opened, chosen.key, shot)
         except GoodlengthError as error:
             message = error.page_words
     return match_page(
@@ -75,7 +75,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
         names=opened.names,
         at=at,
         keys=with_player(BODY_KEYS, without=("short",)),
-        joints=strike_pose_correction.joint_names(),
+        joints=strike_pose_estimation_and_correction.joint_names(),
         others=[
             {
                 "href": f"?{urlencode({'rally': rally_item.key, 'who': who})}",
@@ -97,7 +97,7 @@ def get_body(opened: CurrentMatch, rally: str, who: Who, shot: int = 1) -> Respo
 def move(opened: CurrentMatch, body: JointIn) -> Response:
     """Keep a joint where it was put, or take it back."""
     place = None if body.u is None or body.v is None else (body.u, body.v)
-    strike_pose_correction.correct_joint(
+    strike_pose_estimation_and_correction.correct_joint(
         opened,
         body.rally,
         body.who,
@@ -119,7 +119,7 @@ def _form(
     opened: OpenMatch, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
 ) -> dict[str, Any]:
     """Return the picture at contact alone: joints with score and error, and angles."""
-    found = strike_pose_correction.strike_body(opened, rally, who, shot=shot, feet=at)
+    found = strike_pose_estimation_and_correction.strike_body(opened, rally, who, shot=shot, feet=at)
     joints = found.movement.at(found.at_us)
     shown = {name: part for name, part in body_form(found).items() if name != "movement"}
     return {**shown, "joints": [] if joints is None else joints_form(joints)}

@@ -20,7 +20,7 @@ from goodlength.files.temporary_export_folders import private_copies, private_fo
 from goodlength.tasks.library.backup import RestoreReport
 from goodlength.web.http import upload_to_disk
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.library_reopening import NOT_BY_ITSELF, SHARED, LibraryReopening
+from goodlength.web.http.library_switch_on_running_server import NOT_BY_ITSELF, SHARED, LibraryReopening
 from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.network_sharing_switch import NetworkSwitch
 from goodlength.web.routes.library.settings import settings_page

@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.findings.shot_places.shot_place_report import PlaceFindings
-from goodlength.forms.findings.proposed_answer_origins_json import origin_words
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origin_words
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import read_day
 from goodlength.practice.planning.practice_plan import PracticePlanJson
@@ -51,13 +51,13 @@ from goodlength.web.submitted_forms.player_consent_and_settings_forms import (
     usual_consent,
 )
 from goodlength.web.undo_message import redirect
+from goodlength.web.views.match_description_and_result_phrases import count_words, day_words
 from goodlength.web.views.search_and_import.player_trend_view import (
     KEY_WORDS,
     NEWEST,
     honest_words,
     trend_rows,
 )
-from goodlength.web.views.text_formatting import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 SOON_DAYS = 30

@@ -16,7 +16,7 @@ from goodlength.web.page_rendering import page
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.submitted_forms.player_consent_and_settings_forms import SureForm, UndoForm
 from goodlength.web.undo_message import page_of_ours
-from goodlength.web.views.text_formatting import count_words, day_words
+from goodlength.web.views.match_description_and_result_phrases import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]

@@ -15,14 +15,14 @@ from goodlength.languages import LANGUAGES
 from goodlength.record.model import KindOfServe
 from goodlength.record.store import Library
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
-from goodlength.web.http.library_reopening import NOT_BY_ITSELF, SHARED
+from goodlength.web.http.library_switch_on_running_server import NOT_BY_ITSELF, SHARED
 from goodlength.web.http.phone_qr_code_invitation import is_computer, qr_code
 from goodlength.web.http.route_dependencies import CurrentLibrary
 from goodlength.web.page_rendering import page
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.submitted_forms.player_consent_and_settings_forms import ServeKindsForm, SettingsForm
 from goodlength.web.undo_message import redirect
-from goodlength.web.views.text_formatting import count_words, free_space_words
+from goodlength.web.views.match_description_and_result_phrases import count_words, free_space_words
 
 router = APIRouter()
 PostedSettings = Annotated[Submitted[SettingsForm], Depends(posted(SettingsForm))]

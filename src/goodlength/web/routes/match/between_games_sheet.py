@@ -12,7 +12,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.library_layout import between_notes_file
 from goodlength.forms.findings.between_games_sheet_json import between_form, between_note
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.tasks.findings.between_games_notes import MOST_LETTERS
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.route_dependencies import CurrentMatch

@@ -23,17 +23,17 @@ from goodlength.findings.statistics.evidence_grades import (
     LEANING_Q,
     LEANING_SIDE,
 )
-from goodlength.forms.findings.proposed_answer_origins_json import origins_of
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origins_of
 from goodlength.show.draw import evidence_grade_icons, proportion_charts, rally_leverage_chart
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.turning_point_chart_data import game_scores, point_games
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
 from goodlength.web.views.rally_scoresheet import SheetData
-from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 NOTHING = Share(0, 0, 0.0, 1.0)

@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.media_time import local_zone
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.tasks.preparation.new_match_from_video import UNNAMED, is_unnamed
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.http.json_responses import json_answer
@@ -26,9 +26,9 @@ from goodlength.web.http.route_dependencies import (
 from goodlength.web.next_step_and_queue_of_match import next_json, preparation_json
 from goodlength.web.submitted_forms.form_reading_and_faults import read_form
 from goodlength.web.submitted_forms.match_import_and_search_forms import MatchForm, match_texts
+from goodlength.web.views.match_description_and_result_phrases import free_space_words
 from goodlength.web.views.match_page_header import match_page, next_of, result_words
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import free_space_words
 
 router = APIRouter()
 MOST_LETTERS = 1000

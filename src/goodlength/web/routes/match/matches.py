@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.media_time import local_zone
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.store import Library
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.playback import drawings_left_out
@@ -26,10 +26,10 @@ from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, po
 from goodlength.web.submitted_forms.match_import_and_search_forms import NEW_MATCH, MatchForm, match_texts
 from goodlength.web.submitted_forms.player_consent_and_settings_forms import SureForm
 from goodlength.web.undo_message import redirect
-from goodlength.web.views.match_download import EXPORTS, exported
+from goodlength.web.views.match_description_and_result_phrases import count_words, day_words, free_space_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import count_words, day_words, free_space_words
+from goodlength.web.views.temporary_match_file_download import EXPORTS, exported
 
 router = APIRouter(include_in_schema=False)
 PostedMatch = Annotated[Submitted[MatchForm], Depends(posted(MatchForm))]

@@ -25,9 +25,9 @@ from goodlength.tasks.match.observer_comparison import add_layer, compare_observ
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.submitted_forms.form_reading_and_faults import file_in, read_sent
 from goodlength.web.submitted_forms.match_import_and_search_forms import ObserverForm
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import count_words
 
 _VALUE_WORDS = {"let": "a let"}
 VARIABLE_WORDS = {

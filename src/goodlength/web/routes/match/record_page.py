@@ -23,10 +23,10 @@ from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.route_dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.scoresheet_change_tracking import FollowedSheet, FollowedSheets
 from goodlength.web.views.keyboard_shortcuts import KEYS, with_player
+from goodlength.web.views.match_description_and_result_phrases import hands_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data, sheet_source
 from goodlength.web.views.rally_scoresheet import sheet
-from goodlength.web.views.text_formatting import hands_words
 
 router = APIRouter()
 MOVING = frozenset(

@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.findings.proposed_answer_origins_json import origin_words
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origin_words
 from goodlength.forms.findings.season_search_json import CAUTION
 from goodlength.media_time import clock_words
 from goodlength.record.store import Library
@@ -22,13 +22,13 @@ from goodlength.web.page_rendering import page
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, queried, read_form
 from goodlength.web.submitted_forms.match_import_and_search_forms import FoundRalliesForm, SearchForm
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.search_and_import.season_search_view import (
     NAMES,
     conditions_view,
     row_view,
     search_address,
 )
-from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]

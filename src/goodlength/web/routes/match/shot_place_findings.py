@@ -9,8 +9,8 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.findings.result_types import Grade, Share
+from goodlength.findings.shot_places.shot_length_tightness_and_spread import PlaceFacts
 from goodlength.findings.shot_places.shot_place_report import PlaceFinding
-from goodlength.findings.shot_places.shot_place_statistics import PlaceFacts
 from goodlength.findings.statistics.median_intervals import MedianRange
 from goodlength.show.draw import proportion_charts
 from goodlength.show.draw.court.shot_place_maps import MapGuide, shot_place_map
@@ -19,9 +19,9 @@ from goodlength.tasks.findings.shot_place_findings import MatchPlaces, match_pla
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.routes.match.findings import bold_counts, grade_mark
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 SMALL_PX, LARGE_PX = 132.0, 190.0

@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.forms.practice.practice_progress_json import progress_words
-from goodlength.practice.attempt_locations import surface_of
+from goodlength.practice.attempt_location_validation import surface_of
 from goodlength.practice.planning.practice_plan import PlanItemJson
 from goodlength.practice.statistics.drill_progress import PracticeOrder
 from goodlength.tasks.practice.practice_plans_and_log import LoggedSet, plans_in, sets_in
@@ -23,8 +23,8 @@ from goodlength.web.page_rendering import page
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.submitted_forms.plan_drill_and_recording_forms import UndoSetForm
 from goodlength.web.undo_message import redirect
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.practice_progress_view import drill_progress_view, surfaces
-from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter()
 PostedUndo = Annotated[Submitted[UndoSetForm], Depends(posted(UndoSetForm))]

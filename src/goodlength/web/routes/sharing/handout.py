@@ -16,9 +16,9 @@ from starlette.responses import FileResponse, HTMLResponse, Response
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NoSpace, NotFound, PageFull
 from goodlength.files import library_layout
-from goodlength.forms.findings.proposed_answer_origins_json import origins_of
-from goodlength.record.display_names import title_of
+from goodlength.forms.findings.answer_authors_and_acceptance_rate_json import origins_of
 from goodlength.record.model import Clip
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.lazy_match import OpenMatch
@@ -37,7 +37,7 @@ from goodlength.web.http.phone_qr_code_invitation import is_computer
 from goodlength.web.http.route_dependencies import CurrentMatch
 from goodlength.web.http.standalone_page_content_policy import handout_policy
 from goodlength.web.routes.match.findings import grade_mark
-from goodlength.web.routes.sharing.handout_finding_choices import handout_choices, outdated_words
+from goodlength.web.routes.sharing.handout_findings_offered_list import handout_choices, outdated_words
 from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import HandoutForm, LinkForm
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.undo_message import redirect

@@ -15,14 +15,14 @@ from goodlength.files import library_layout
 from goodlength.files.library_layout import clip_names_file
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import seconds
-from goodlength.record.display_names import title_of
 from goodlength.record.model import Clip, Left, Rally
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.scoring import Side
 from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing.clip_names import MOST_LETTERS, clip_name, rename_clip
-from goodlength.tasks.sharing.coach_drawings_in_clips import has_drawings
+from goodlength.tasks.sharing.coach_drawing_selection_by_clip_span import has_drawings
 from goodlength.tasks.sharing.exports_withheld_without_consent import faces_refusal
 from goodlength.tasks.sharing.video_session_playlist import review_list
 from goodlength.web.http.phone_qr_code_invitation import address_invitation
@@ -33,9 +33,9 @@ from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import Clips
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.undo_message import redirect
 from goodlength.web.views.keyboard_shortcuts import CLIP_KEYS
+from goodlength.web.views.match_description_and_result_phrases import count_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import count_words
 
 router = APIRouter(include_in_schema=False)
 PostedClips = Annotated[Submitted[ClipsForm], Depends(posted(ClipsForm))]

@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.library_layout import review_list_file
-from goodlength.record.display_names import title_of
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing import video_session_playlist
@@ -22,9 +22,9 @@ from goodlength.web.submitted_forms.clip_handout_and_passcode_forms import NoteF
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted
 from goodlength.web.undo_message import redirect
 from goodlength.web.views.keyboard_shortcuts import PRESENTATION_KEYS, with_player
+from goodlength.web.views.match_description_and_result_phrases import day_words
 from goodlength.web.views.match_page_header import match_page
 from goodlength.web.views.match_page_loader import sheet_data
-from goodlength.web.views.text_formatting import day_words
 
 router = APIRouter(include_in_schema=False)
 PostedTalk = Annotated[Submitted[TalkForm], Depends(posted(TalkForm))]

@@ -9,7 +9,7 @@ from goodlength.show.draw.court.time_on_floor_map import shade_key, time_on_floo
 from goodlength.tasks.footage.player_time_maps import player_time_maps, tracked_games
 from goodlength.tasks.footage.player_tracking import TrackedMatch
 from goodlength.tasks.match.lazy_match import OpenMatch
-from goodlength.web.views.text_formatting import count_words
+from goodlength.web.views.match_description_and_result_phrases import count_words
 
 
 class TimeMapView(TypedDict):

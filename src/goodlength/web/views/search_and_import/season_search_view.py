@@ -22,7 +22,7 @@ from goodlength.tasks.findings.season_search import (
 )
 from goodlength.web.submitted_forms.form_reading_and_faults import read_form
 from goodlength.web.submitted_forms.match_import_and_search_forms import SearchForm
-from goodlength.web.views.text_formatting import day_words
+from goodlength.web.views.match_description_and_result_phrases import day_words
 
 if TYPE_CHECKING:
     from goodlength.record.store.season.season_duckdb_file import Season

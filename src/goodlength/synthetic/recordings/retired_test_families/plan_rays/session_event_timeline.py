@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.synthetic.recordings.recording_types import Activity, Surface, WorldSpan
-from goodlength.synthetic.recordings.retired_test_families.plan_rays.warm_up_hits import exchange
+from goodlength.synthetic.recordings.retired_test_families.plan_rays.friendly_hit_sequences import exchange
 from goodlength.synthetic.recordings.test_family_films.rally_play.ball_flight import BallInFlight, Point
 from goodlength.synthetic.recordings.test_family_films.rally_play.rally_simulation import Hit, play_rally
 from goodlength.synthetic.recordings.test_family_films.rally_play.shot_simulation import (

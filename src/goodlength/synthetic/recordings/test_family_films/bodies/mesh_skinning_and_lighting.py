@@ -9,8 +9,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.test_family_films.bodies.implicit_surface_body_mesh import BONES
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    project_point,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_ray_shading import lamp_light
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import project_point
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

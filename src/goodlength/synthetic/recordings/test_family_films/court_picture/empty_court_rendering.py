@@ -17,6 +17,10 @@ from numpy.typing import NDArray
 
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, SIDE_LINE_TALL_M, WIDTH_M
 from goodlength.synthetic.recordings.test_family_films.court_picture import court_ray_shading as at
+from goodlength.synthetic.recordings.test_family_films.court_picture.camera_pose_and_lens_projection import (
+    FilmCamera,
+    pixel_ray,
+)
 from goodlength.synthetic.recordings.test_family_films.court_picture.court_materials_and_lamps import (
     BACK,
     FLOOR,
@@ -36,10 +40,6 @@ from goodlength.synthetic.recordings.test_family_films.court_picture.court_ray_s
     smooth_noise,
     surface_light,
     through_back,
-)
-from goodlength.synthetic.recordings.test_family_films.court_picture.phone_camera_model import (
-    FilmCamera,
-    pixel_ray,
 )
 
 Floats = NDArray[np.float64]

@@ -20,9 +20,11 @@ from goodlength.synthetic.recordings.training_films.layered.silhouette_people_dr
     draw_painted_looks,
     paint_body,
 )
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import (
+    SettingRanges,
+)
 from goodlength.synthetic.recordings.training_films.random_scene import GeneratedScene, ScenePerson
-from goodlength.synthetic.recordings.training_films.random_video_settings import SettingRanges
 from goodlength.synthetic.recordings.training_films.rolling_shutter_poses import exposed_pose, mirrored_pose
 
 Picture = NDArray[np.float32]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.court import dimensions as court
-from goodlength.synthetic.recordings.training_films.random_video_settings import FilmSettings
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import FilmSettings
 
 Picture = NDArray[np.float32]
 TEXELS_M = 80

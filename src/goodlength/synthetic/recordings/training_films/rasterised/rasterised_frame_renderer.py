@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.synthetic.recordings.training_films.frame_composition import EmptyCourtPicture, PeopleLayer
-from goodlength.synthetic.recordings.training_films.phone_camera_model import PhoneCamera
+from goodlength.synthetic.recordings.training_films.radial_lens_projection_and_warp_maps import PhoneCamera
+from goodlength.synthetic.recordings.training_films.random_court_camera_and_codec_settings import (
+    SettingRanges,
+)
 from goodlength.synthetic.recordings.training_films.random_scene import GeneratedScene, ScenePerson
-from goodlength.synthetic.recordings.training_films.random_video_settings import SettingRanges
 from goodlength.synthetic.recordings.training_films.rasterised.court_triangle_rendering import RasterCourt
 from goodlength.synthetic.recordings.training_films.rasterised.triangle_rasterisation import (
     add_moment,
