@@ -13,8 +13,12 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import WON_BY_KIND, RallyMasks, wider_by
 from goodlength.measure.draft.proposal_error_rates import error_posterior
-from goodlength.tasks.draft.bulk_acceptance_of_sure_rallies import bulk_offer, draw_sample, take_unwatched
-from tests.unit.tasks.test_bulk_acceptance_of_sure_rallies import confirm, drafted, library  # noqa: F401
+from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import (
+    bulk_offer,
+    draw_sample,
+    take_unwatched,
+)
+from tests.unit.tasks.test_sure_rally_acceptance_after_sample_check import confirm, drafted, library  # noqa: F401
 
 
 @pytest.fixture
