@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -10,14 +10,19 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+from av.video.frame import VideoFrame
 
 from goodlength.errors import Cancelled, FootageError, NoSpace, OutOfRange
 from goodlength.footage.edit.proxy_video import make_proxy, needs_proxy
 from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.damage_tolerant_frame_decoding import decode_frames
 from goodlength.footage.media.frame_presentation_time_table import FrameTable
 from goodlength.footage.media.packet_scan import MediaSpan
+from goodlength.footage.media.span_decoding import shared_frames
 from goodlength.footage.media.video_file_opening_or_rejection import open_video
 from goodlength.footage.media.video_probe import probe
+from goodlength.footage.vision import motion_profile as motion_profile_module
+from goodlength.footage.vision.motion_profile import motion_profile
 from goodlength.synthetic.numbered_frame_video import Recipe, beeps_in, draw, lumas, read_card
 
 Film = Callable[..., Path]
@@ -277,3 +282,55 @@ def test_uneven_pictures_out_of_order_need_a_copy_in_which_none_is_covered(tmp_p
     make_proxy(odd, copy)
     assert probe(copy).covered_frames == 0
     assert probe(copy).frames == 30
+
+
+def test_the_reading_of_a_copy_measures_the_movement_and_it_is_not_read_again(
+    untouched: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    alone = motion_profile(untouched)
+    make_proxy(untouched, tmp_path / "p.mp4", motion=tmp_path / "motion.npz")
+    for name in ("decode_frames", "decode_frames_from"):
+        monkeypatch.setattr(motion_profile_module, name, lambda *_: pytest.fail("decoded again"))
+    found = motion_profile(untouched, tmp_path / "motion.npz")
+    assert len(alone.time_s) > 3
+    assert found.time_s.tolist() == alone.time_s.tolist()
+    assert np.array_equal(found.cells, alone.cells)
+
+
+def test_a_copy_that_was_stopped_leaves_no_half_measured_movement(even: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "motion.npz"
+    with pytest.raises(Cancelled):
+        make_proxy(even, tmp_path / "p.mp4", cancel=lambda: True, motion=kept)
+    assert not kept.exists()
+
+
+def test_frames_are_handed_to_those_who_want_them_before_the_next_is_decoded(even: Path) -> None:
+    order: list[str] = []
+
+    class Every:
+        def __init__(self, name: str, step_s: float) -> None:
+            self.name, self.step_s, self.due = name, step_s, 0.0
+
+        def wants(self, at_s: float) -> bool:
+            return at_s >= self.due
+
+        def take(self, at_s: float, frame: VideoFrame) -> None:
+            self.due = at_s + self.step_s
+            order.append(f"{self.name} {frame.pts}")
+
+    with open_video(even, with_sound=False) as film:
+
+        def noted() -> Iterator[VideoFrame]:
+            for frame in decode_frames(film):
+                order.append(f"decoded {frame.pts}")
+                yield frame
+
+        users = (Every("often", 0.0), Every("seldom", 0.3))
+        shown = [frame.pts for frame in shared_frames(noted(), film.base, users)]
+    decoded = [words for words in order if words.startswith("decoded")]
+    assert len(decoded) == len(shown)
+    assert [words.split()[1] for words in order if words.startswith("often")] == [str(pts) for pts in shown]
+    assert 1 < sum(words.startswith("seldom") for words in order) < len(shown)
+    for n, words in enumerate(order):
+        if words.startswith("decoded"):
+            assert order[n + 1] == words.replace("decoded", "often")

@@ -156,9 +156,9 @@ def test_a_paused_look_goes_on_where_it_was(court: Path, tmp_path: Path) -> None
     again = motion_profile(court, keep, lambda share, _: shares.append(share))
     assert shares[0] > 0.4
     assert np.allclose(again.time_s, whole.time_s) and np.allclose(again.amount, whole.amount)
-    assert len(stored_profile(keep, "another film").time_s) == 0
+    assert len(stored_profile(keep, "another film")[0].time_s) == 0
     keep.write_bytes(b"damaged")
-    assert len(stored_profile(keep, "x").time_s) == 0
+    assert len(stored_profile(keep, "x")[0].time_s) == 0
 
 
 @pytest.mark.parametrize(
@@ -180,10 +180,10 @@ def test_a_stored_look_with_impossible_numbers_counts_as_none(
     arrays = {"time_s": time_s, "cells": np.ones((len(time_s), ROWS, COLUMNS), np.float32)}
     about, keep = np.array(json.dumps({"mark": "x", "whole": True})), tmp_path / "f1.motion.npz"
     np.savez(keep, about=about, **arrays)
-    assert len(stored_profile(keep, "x").time_s) == len(time_s)
+    assert len(stored_profile(keep, "x")[0].time_s) == len(time_s)
     arrays[name][20] = value
     np.savez(keep, about=about, **arrays)
-    assert len(stored_profile(keep, "x").time_s) == 0
+    assert len(stored_profile(keep, "x")[0].time_s) == 0
 
 
 def test_the_sounds_answer_comes_first_and_says_that_the_picture_waits(court: Path) -> None:

@@ -177,6 +177,56 @@ def test_listening_and_looking_are_begun_and_the_court_waits_for_a_person(
     assert not found.works and found.left == ""
 
 
+def test_rallies_come_before_a_copy_and_the_copy_before_the_movement_that_it_measures(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(video_preparation_queue, "copy_reason", lambda _: "browsers do not play it")
+    queue.begin("m1")
+    assert queue.advance()
+    assert jobs.active == ["rallies"]
+    jobs.ends("rallies", "done")
+    detected(library)
+    assert queue.advance()
+    assert jobs.active == ["proxy"]
+    kept = library_layout.motion_file(library.folder, "f1")
+    assert (jobs.made[-1].args or {})["motion"] == str(kept)
+    copy = tasks.proxy_path(library, "f1")
+    copy.parent.mkdir(exist_ok=True)
+    for part in (copy, copy.with_suffix(".frames.npz")):
+        part.write_bytes(b"")
+    jobs.ends("proxy", "done")
+    assert queue.advance()
+    assert jobs.active == ["picture"]
+
+
+def test_a_copy_that_cannot_be_made_does_not_stop_the_movement(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(video_preparation_queue, "copy_reason", lambda _: "browsers do not play it")
+    queue.begin("m1")
+    queue.advance()
+    jobs.ends("rallies", "done")
+    detected(library)
+    queue.advance()
+    jobs.ends("proxy", "failed")
+    assert queue.advance()
+    assert jobs.active == ["picture"]
+
+
+def test_no_copy_is_made_where_the_browser_shows_the_original(
+    queue: PreparationQueue, jobs: StillJobs, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(video_preparation_queue, "copy_reason", lambda _: None)
+    queue.begin("m1")
+    for kind in ("rallies", "picture"):
+        queue.advance()
+        jobs.ends(kind, "done")
+    detected(library, looked_at=True)
+    searched(library)
+    queue.advance()
+    assert sum(job.kind == "proxy" for job in jobs.made) == 0
+
+
 def test_the_court_is_looked_for_and_what_was_found_waits_for_a_person(
     queue: PreparationQueue,
     jobs: StillJobs,

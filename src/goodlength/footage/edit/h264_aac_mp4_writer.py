@@ -30,12 +30,16 @@ LARGEST_SCALE = 2**31 - 1
 
 @dataclass(frozen=True)
 class EncoderSettings:
-    """How pictures are encoded: preset and quality of x264, and the longest way between key pictures."""
+    """How pictures are encoded: preset and quality of x264, and the longest way between key pictures.
+
+    `tools` of x264 are added to those of its preset.
+    """
 
     preset: str = "veryfast"
     quality: int = 20
     key_s: Fraction = Fraction(2)
     sound_bit_s: int = 128_000
+    tools: str = ""
 
     def options(self) -> dict[str, str]:
         """Return the encoder's options, the same for a clip, a proxy and the bare loop they are measured
@@ -47,12 +51,20 @@ class EncoderSettings:
             "profile": "high",
             "forced-idr": "1",
             "bf": "0",
-            "x264-params": "keyint=infinite:scenecut=0",
+            "x264-params": f"keyint=infinite:scenecut=0{self.tools}",
         }
 
 
 CLIP = EncoderSettings()
-PROXY = EncoderSettings(quality=23, key_s=Fraction(1), sound_bit_s=96_000)
+# Half the work of "veryfast" at 23, and nearer to the original where something moves, in a file up to twice
+# as large: docs/bench.md, "Clips"
+PROXY = EncoderSettings(
+    preset="ultrafast",
+    quality=26,
+    key_s=Fraction(1),
+    sound_bit_s=96_000,
+    tools=":cabac=1:8x8dct=1:deblock=0,0",
+)
 
 
 class Writer:

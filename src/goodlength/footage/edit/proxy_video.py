@@ -31,8 +31,10 @@ from goodlength.footage.media.damage_tolerant_frame_decoding import (
 )
 from goodlength.footage.media.frame_presentation_time_table import FrameTable, table_of, us_of
 from goodlength.footage.media.packet_scan import MediaSpan, damaged_spans, merged
+from goodlength.footage.media.span_decoding import shared_frames
 from goodlength.footage.media.video_file_opening_or_rejection import VideoFile, absolute, open_video
 from goodlength.footage.media.video_probe import Probe, fingerprint, probe_with_frames
+from goodlength.footage.vision.motion_profile import MotionMeter, save_whole_profile
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.media_time import seconds
 
@@ -126,6 +128,7 @@ def make_proxy(
     cancel: Cancel | None = None,
     *,
     short_side: int = 720,
+    motion: Path | None = None,
 ) -> Proxy:
     """Write a proxy of the film at `src` to `dst`, and its frame table beside it.
 
@@ -137,6 +140,8 @@ def make_proxy(
         Told the share done with a word; asked at every picture whether to stop.
     short_side : int
         720 or 540: at most so many pixels on the shorter side.
+    motion : Path, optional
+        Where to keep how much moves, measured in the same reading: see `motion_profile`.
 
     Returns
     -------
@@ -160,7 +165,9 @@ def make_proxy(
     losses = DecodeErrors()
     with ExitStack() as stack:
         film = stack.enter_context(open_video(source, with_sound=False))
-        shown = _rising(film, losses)
+        meter = MotionMeter()
+        users = () if motion is None else (meter,)
+        shown = shared_frames(_rising(film, losses), film.base, users)
         first = next(shown, None)
         if first is None:
             raise NotFootage(f"No frame of {source.name} could be decoded. Copy it again from the camera.")
@@ -188,6 +195,8 @@ def make_proxy(
         table = replace(table, shift_pts=zero, keys=np.isin(pts, planned.pts[planned.keys]))
         damaged = merged([*seen.damaged, *_damaged(planned, table, losses, film)])
         table.save(table_path)
+    if motion is not None and not losses.jumps_back:
+        save_whole_profile(meter, motion, source)
     notes = tuple(p.words for p in seen.problems if p.code in {"high-range", "interlaced", "mirrored"})
     return Proxy(
         str(target), str(table_path), table, made.width, made.height, line is not None, damaged, notes
@@ -250,10 +259,17 @@ def _damaged(
 
 
 def proxy_job(
-    src: str, dst: str, short_side: int = 720, *, progress: Progress, cancel: Cancel
+    src: str,
+    dst: str,
+    short_side: int = 720,
+    motion: str | None = None,
+    *,
+    progress: Progress,
+    cancel: Cancel,
 ) -> dict[str, object]:
     """Run `make_proxy` as a job: plain values in, plain values out."""
-    made = make_proxy(src, dst, progress, cancel, short_side=short_side)
+    keep = None if motion is None else Path(motion)
+    made = make_proxy(src, dst, progress, cancel, short_side=short_side, motion=keep)
     spans = ", ".join(f"{seconds(s.from_us):.1f}–{seconds(s.to_us):.1f} s" for s in made.damaged[:5])
     progress(1.0, f"copy ready; damaged at {spans}" if spans else "copy ready")
     return made.to_json()

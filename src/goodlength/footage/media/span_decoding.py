@@ -1,8 +1,17 @@
-"""Decode the frames of a span of media time, and explain why a span cannot be decoded."""
+"""Decode the frames of a span of media time, hand frames to several who need them, and explain why a span
+cannot be decoded.
+
+```
+ file ──> decoder ──> frame ──> the copy for the browser, which takes every frame
+                        └─────> others in turn: wants it? ──yes──> takes it, converts it as small as it needs
+```
+A frame is handed on before the next is decoded, so no more than one waits, however slow whoever takes it is.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Protocol
 
 from av.video.frame import VideoFrame
 
@@ -16,7 +25,7 @@ from goodlength.footage.media.damage_tolerant_frame_decoding import (
 from goodlength.footage.media.frame_presentation_time_table import FrameTable, us_of
 from goodlength.footage.media.packet_scan import scan_packets
 from goodlength.footage.media.video_file_opening_or_rejection import VideoFile
-from goodlength.media_time import clock_words, seconds
+from goodlength.media_time import MICROSECONDS, TimeBase, clock_words, seconds
 
 
 def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
@@ -57,3 +66,33 @@ def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRan
         f"{clock_words(seconds(table.first_us))} to {clock_words(seconds(table.end_us))}. Choose a time "
         "inside that."
     )
+
+
+class FrameUser(Protocol):
+    """Somebody who needs some of a video's frames."""
+
+    def wants(self, at_s: float) -> bool:
+        """Return whether the frame of a moment (media time, s) is needed: others are not converted."""
+
+    def take(self, at_s: float, frame: VideoFrame) -> None:
+        """Use a frame as decoded; it must not be changed."""
+
+
+def shared_frames(
+    frames: Iterable[VideoFrame], base: TimeBase, users: Sequence[FrameUser]
+) -> Iterator[VideoFrame]:
+    """Yield decoded frames, each after those who want it have used it.
+
+    Parameters
+    ----------
+    frames : iterable of VideoFrame
+        In the order shown, their stamps in ticks of `base`.
+    base : TimeBase
+    users : sequence of FrameUser
+    """
+    for frame in frames:
+        at_s = us_of(pts_of(frame), base) / MICROSECONDS
+        for user in users:
+            if user.wants(at_s):
+                user.take(at_s, frame)
+        yield frame

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled
@@ -96,6 +97,11 @@ class MotionMeter:
         """Return whether a picture of this moment is to be measured."""
         return self._before is None or not 0 <= at_s - self._before_s < EVERY_S - EARLY_S
 
+    def take(self, at_s: float, frame: VideoFrame) -> None:
+        """Make a decoded frame small and measure it."""
+        small = frame.reformat(WIDTH, HEIGHT, "gray", interpolation="AREA").to_ndarray()
+        self.feed(at_s, small.astype(np.float32))
+
     def feed(self, at_s: float, small: SmallPicture) -> None:
         """Compare a small picture with the one before."""
         gap_s = at_s - self._before_s
@@ -137,7 +143,9 @@ def motion_profile(
     The camera stands still. One that is knocked gives one large value, one that is carried is of no use.
     """
     mark = fingerprint(path)
-    before = stored_profile(keep, mark)
+    before, is_whole = stored_profile(keep, mark)
+    if is_whole:
+        return before
     last_s = float(before.time_s[-1]) if len(before.time_s) else -np.inf
     meter = MotionMeter(last_s)
     saved_s = max(0.0, last_s)
@@ -168,9 +176,15 @@ def _measured(path: Path, meter: MotionMeter, last_s: float) -> Iterator[tuple[f
         for frame in frames:
             at_s = us_of(pts_of(frame), film.base) / MICROSECONDS
             if meter.wants(at_s):
-                small = frame.reformat(WIDTH, HEIGHT, "gray", interpolation="AREA").to_ndarray()
-                meter.feed(at_s, small.astype(np.float32))
+                meter.take(at_s, frame)
                 yield at_s, length_s
+
+
+def save_whole_profile(meter: MotionMeter, keep: Path, path: Path) -> None:
+    """Store what was measured while a film was read to its end for something else, unless that is there."""
+    mark = fingerprint(path)
+    if not stored_profile(keep, mark)[1]:
+        _keep(keep, mark, meter.profile(), whole=True)
 
 
 def _joined(before: MotionProfile, after: MotionProfile) -> MotionProfile:
@@ -185,21 +199,22 @@ def _keep(path: Path, mark: str, profile: MotionProfile, *, whole: bool) -> None
         np.savez(file, about=about, time_s=profile.time_s, cells=profile.cells)
 
 
-def stored_profile(path: Path | None, mark: str) -> MotionProfile:
-    """Return what an earlier look at the same film kept.
+def stored_profile(path: Path | None, mark: str) -> tuple[MotionProfile, bool]:
+    """Return what an earlier look at the same film kept, and whether the film was measured to its end.
 
     Nothing where there is none, it is of another film, or it holds what no film gives.
     """
     if path is None:
-        return MotionProfile.empty()
+        return MotionProfile.empty(), False
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
             cells = archive["cells"].astype(np.float32)
             found = MotionProfile.of_cells(archive["time_s"].astype(float), cells)
-            same = json.loads(str(archive["about"]))["mark"] == mark
+            about = json.loads(str(archive["about"]))
+            same, is_whole = about["mark"] == mark, bool(about.get("whole"))
     except UNREADABLE_ARRAYS:
-        return MotionProfile.empty()
-    return found if same and _is_possible(found) else MotionProfile.empty()
+        return MotionProfile.empty(), False
+    return (found, is_whole) if same and _is_possible(found) else (MotionProfile.empty(), False)
 
 
 def _is_possible(profile: MotionProfile) -> bool:

@@ -309,12 +309,16 @@ def make_proxy(library: Library, footage_id: str, progress: Progress | None = No
 
 
 def start_proxy(library: Library, footage_id: str, jobs: Jobs, *, short_side: int = 720) -> str:
-    """Begin making a proxy in a process of its own; gives the job's id. See `note_proxy`."""
+    """Begin making a proxy in a process of its own; gives the job's id. See `note_proxy`.
+
+    The same reading measures the movement for the rallies.
+    """
     from goodlength.footage.edit.proxy_video import proxy_job
 
     source = _original(library.footage_file(footage_id))
     target = proxy_path(library, footage_id)
-    args = {"src": str(source), "dst": str(target), "short_side": short_side}
+    motion = library_layout.motion_file(library.folder, footage_id)
+    args = {"src": str(source), "dst": str(target), "short_side": short_side, "motion": str(motion)}
     return jobs.start("proxy", proxy_job, args)
 
 

@@ -129,11 +129,11 @@ def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounce
     return detect_bounces(path, progress)
 
 
-def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
+def start_rally_detection(opened: OpenMatch, jobs: Jobs, *, then_picture: bool = True) -> str:
     """Begin listening to all footage of a match in a process of its own; gives the job's id.
 
     What was heard before of a file that is still the same is taken up. A job under way is given again. The
-    picture is joined by a second job right behind it.
+    picture is joined by a second job right behind it, unless `then_picture` says otherwise.
 
     Raises
     ------
@@ -149,7 +149,8 @@ def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
     if under_way is not None:
         return under_way
     started = jobs.start(KIND, match_rally_detection_job, args)
-    start_picture(opened, jobs)
+    if then_picture:
+        start_picture(opened, jobs)
     return started
 
 

@@ -2,7 +2,7 @@
 
 ```
  court ── a person saves it ──┐
- copy ── listen ── look ──────┴── players ── draft
+ listen ── copy ── look ──────┴── players ── draft
                     └── sample of the ball ── ball in all rallies ── follow
 ```
 """

@@ -195,7 +195,8 @@ def step_facts(
         found.append(StepFacts("draft", drafted, ready=False, waits_for="" if tracked else "for the players"))
     if any(copy_reason(file) for file in opened.footage):
         done = not files_to_copy(opened)
-        found.insert(0, StepFacts("copy", done, length_s=length_s))
+        # After the rallies are heard, which takes a minute at most; its reading measures the movement too.
+        found.insert(1, StepFacts("copy", done, length_s=length_s))
     return tuple(
         replace(facts, job=newest.get(facts.name), fault=state.faults.get(facts.name, "")) for facts in found
     )
@@ -502,7 +503,8 @@ class PreparationQueue:
         if name == "copy":
             start_proxy(opened.library, files_to_copy(opened)[0].id, self._jobs)
         elif name == "listen":
-            start_rally_detection(opened, self._jobs)
+            # Where a copy is to be made, its reading measures the movement.
+            start_rally_detection(opened, self._jobs, then_picture=not files_to_copy(opened))
         elif name == "look":
             start_picture(opened, self._jobs)
         elif name == "court":
