@@ -30,10 +30,13 @@ def lists(page: str) -> list[list[str]]:
     return [unquote(found).split(",") for found in re.findall(r'/show\?rallies=([^"]*)"', page)]
 
 
+@pytest.mark.usefixtures("told")
 def test_every_finding_and_every_share_opens_rallies_of_the_match(
-    client: TestClient, library: Any, told: str
+    client: TestClient, library: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keys = {rally.key for rally in tasks.show_match(library, "demo").rallies}
+    monkeypatch.setattr(routes, "playable_rallies", lambda _: frozenset(keys))
+    told = client.get("/matches/demo/findings").text
     plays = lists(told)
     assert len(plays) > 100
     assert all(keys >= set(play) for play in plays)
@@ -80,7 +83,20 @@ def test_a_finding_led_by_none_links_to_what_it_is_held_against(library: Any, to
         "Show all 2 serves (1 with video)",
     )
     assert routes.rallies_behind(lonely, (), frozenset()) == ((), "")
-    assert "other rallies (no video)" in told
+    assert routes.rallies_behind(lonely, ("x", "y"), frozenset()) == ((), "All 2 serves have no video")
+    assert "other rallies have no video" in told
+
+
+def test_nothing_leads_to_clips_where_nothing_plays(
+    client: TestClient, library: Any, told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "/show?rallies=" not in told
+    assert "/show?rallies=" not in client.get("/matches/demo/findings/parents").text
+    assert "/show?rallies=" not in client.get("/matches/demo/between?game=2").text
+    keys = [rally.key for rally in tasks.show_match(library, "demo").rallies]
+    monkeypatch.setattr(routes, "playable_rallies", lambda _: frozenset(keys))
+    assert client.get("/matches/demo/findings").text.count("/show?rallies=") > 50
+    assert "/show?rallies=" in client.get("/matches/demo/between?game=2").text
 
 
 @pytest.mark.usefixtures("told")

@@ -16,7 +16,7 @@ from goodlength.record.player_and_match_display_names import title_of
 from goodlength.tasks.findings.between_games_notes import MOST_LETTERS
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.web.http.route_dependencies import CurrentMatch
-from goodlength.web.routes.match.findings import grade_mark
+from goodlength.web.routes.match import findings
 from goodlength.web.submitted_forms.form_reading_and_faults import Submitted, posted, queried
 from goodlength.web.submitted_forms.match_import_and_search_forms import BetweenForm, BetweenNoteForm
 from goodlength.web.undo_message import redirect
@@ -66,6 +66,7 @@ def _page(
     whose = asked.of if asked.of in ("coached", "opponent") else "coached"
     games = [game.n for game in opened.match.games]
     shown = asked.game if typed is None or asked.game in games else None  # nothing typed is lost
+    data = sheet_data(opened)
     report = tasks.between_games(opened, whose, shown)
     sheet = between_form(report)
     over = opened.match.winner is not None and report.game == games[-1]
@@ -73,14 +74,15 @@ def _page(
     notes = tasks.between_notes(opened)
     return match_page(
         request,
-        sheet_data(opened),
+        data,
         "match/between_games.html",
         "findings",
         status=status,
         sheet=sheet,
+        playable=findings.playable_rallies(data),
         whose=whose,
         note=between_note(over=over),
-        grade_mark=grade_mark,
+        grade_mark=findings.grade_mark,
         games=games,
         game=game,
         own_note=notes.get(game, "") if typed is None else typed,

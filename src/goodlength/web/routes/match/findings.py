@@ -137,7 +137,8 @@ def rallies_behind(
 ) -> tuple[tuple[str, ...], str]:
     """Return the rallies to look at, and what they are called.
 
-    A finding led by a share of 0 has none of its own: then those it is compared with, else all serves.
+    A finding led by a share of 0 has none of its own: then those it is compared with, else all serves. Where
+    none of them plays there is nothing to look at, and the words say so.
     """
     for rallies, single, several in (
         (finding.rallies, "the rally", "the {} rallies"),
@@ -147,6 +148,8 @@ def rallies_behind(
         if rallies:
             count = len(rallies)
             words = single if count == 1 else several.format(count)
+            if not playable.intersection(rallies):
+                return (), f"{words[0].upper()}{words[1:]} {'has' if count == 1 else 'have'} no video"
             return rallies, f"Show {words}{video_words(len(playable.intersection(rallies)), count)}"
     return (), ""
 
@@ -223,12 +226,10 @@ def video_words(playable: int, count: int) -> str:
 
     Examples
     --------
-    >>> video_words(7, 19), video_words(0, 2), video_words(3, 3)
-    (' (7 with video)', ' (no video)', '')
+    >>> video_words(7, 19), video_words(3, 3)
+    (' (7 with video)', '')
     """
-    if playable == count:
-        return ""
-    return f" ({playable} with video)" if playable else " (no video)"
+    return "" if playable == count else f" ({playable} with video)"
 
 
 def bold_counts(words: str) -> Markup:
