@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, ClassVar
@@ -16,6 +18,8 @@ from goodlength.jobs.job_queue import JobState, write_state
 from goodlength.tasks.library.library_opening_and_check import library_to_open
 from goodlength.web import create_app, server
 from goodlength.web.http.library_switch_on_running_server import HEADER, LibraryReopening
+
+MODULE = sys.modules["goodlength.tasks.library.library_identity"]  # its function has the same name
 
 
 class FakeServer:
@@ -227,6 +231,50 @@ def test_a_folder_copied_by_hand_gets_its_own_identity_when_it_is_opened(tmp_pat
         assert tasks.library_identity(library) == "a" * 24
     with tasks.open_library(tmp_path / "copied") as copied:
         assert tasks.library_identity(copied) != "a" * 24
+
+
+def test_a_folder_copied_by_hand_gets_its_own_identity_when_the_program_starts_with_it(
+    tmp_path: Path,
+) -> None:
+    """Before: it kept that of the first, and a stale page of the first changed the copy."""
+    with tasks.open_library(tmp_path / "mine") as library:
+        mine = tasks.library_identity(library)
+        assert tasks.library_identity(library) == mine
+    shutil.copytree(tmp_path / "mine", tmp_path / "copy")
+    with tasks.open_library(tmp_path / "copy") as copy:
+        own = tasks.library_identity(copy)
+        assert own != mine and tasks.library_identity(copy) == own
+    (tmp_path / "mine").rename(tmp_path / "moved")
+    with tasks.open_library(tmp_path / "moved") as moved:
+        assert tasks.library_identity(moved) == mine  # the same folder under another name
+    shutil.copytree(tmp_path / "moved", tmp_path / "second copy")
+    with tasks.open_library(tmp_path / "second copy") as copy:
+        assert tasks.library_identity(copy) not in (mine, own)
+
+
+def test_a_library_on_a_shared_disk_keeps_its_identity_on_another_computer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with tasks.open_library(tmp_path / "mine") as library:
+        mine = tasks.library_identity(library)
+    shutil.copytree(tmp_path / "mine", tmp_path / "as seen there")
+    with monkeypatch.context() as there:
+        there.setattr(MODULE, "machine_mark", lambda: "another")
+        with tasks.open_library(tmp_path / "as seen there") as library:
+            assert tasks.library_identity(library) == mine
+        with tasks.open_library(tmp_path / "as seen there") as library:
+            assert tasks.library_identity(library) == mine
+
+
+@pytest.mark.parametrize("places", ["x", 7, ["a"], {"m": "x"}, {"m": ["/a", 1]}])
+def test_strange_places_are_taken_for_none(
+    tmp_path: Path, places: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(MODULE, "machine_mark", lambda: "m")
+    with tasks.open_library(tmp_path / "mine") as library:
+        mine = tasks.library_identity(library)
+        library.set_setting("library_places", places)
+        assert tasks.library_identity(library) == mine
 
 
 def test_a_library_that_cannot_be_written_has_an_identity_too(
