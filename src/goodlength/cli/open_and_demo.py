@@ -14,7 +14,7 @@ from goodlength.cli.terminal.shared_options import (
     print_note,
     progress,
 )
-from goodlength.errors import NotBuilt
+from goodlength.errors import GoodlengthError, NotBuilt
 
 
 @click.command("open", epilog="Example: goodlength open")
@@ -59,7 +59,7 @@ def open_command(
         raise click.UsageError("--name, --certificate and --key go with --network.")
     if (certificate is None) is not (key is None):
         raise click.UsageError("--certificate and --key go together.")
-    folder = _folder_with_demo(library_folder, with_demo, again=False)
+    folder = _folder_to_open(library_folder, with_demo)
     _start(folder, port, not no_browser, Shared(names, certificate, key) if network else None)
 
 
@@ -88,6 +88,25 @@ def _start(folder: str | Path, port: int, open_browser: bool, shared: Shared | N
     if given.start_page is None:
         raise NotBuilt("The page cannot be started from here. Start it with ./start or goodlength open.")
     given.start_page(folder, port, open_browser, shared)
+
+
+def _folder_to_open(library_folder: Path | None, with_demo: bool) -> str | Path:
+    """Return the library named, else the one opened from Settings last, else the usual one."""
+    from goodlength.tasks.library.remembered_library import remembered_library
+
+    given: CommandContext = click.get_current_context().find_root().obj
+    folder, words = (None, "") if library_folder or given.library else remembered_library()
+    if folder is not None:
+        try:
+            return _folder_with_demo(folder, with_demo, again=False)
+        except GoodlengthError as error:
+            words = (
+                f"The library {folder}, opened from Settings last time, cannot be opened: {error} "
+                "The usual library is open instead."
+            )
+    if words:
+        print_note(words)
+    return _folder_with_demo(library_folder, with_demo, again=False)
 
 
 def _folder_with_demo(

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from goodlength.errors import GoodlengthError, disk_trouble
+from goodlength.tasks.library.remembered_library import remember_library
 from goodlength.web.app import create_app
 from goodlength.web.http.connection_limits import TimedProtocol
 from goodlength.web.http.host_origin_and_body_size_guard import LOCAL_HOSTS
@@ -94,11 +95,13 @@ def serve(
                 before, fault = place, ""
                 try:
                     app, place = create_app(wanted, sharing=sharing, hosts=hosts), wanted
+                    remember_library(place)
                 except Exception as error:  # whatever it is, the library before has to open again
                     app, fault = create_app(place, sharing=sharing, hosts=hosts), _fault_words(wanted, error)
             elif before is not None and not server.started:  # it opened, and what it begins with failed
                 fault = _fault_words(place, None)
                 app, place = create_app(before, sharing=sharing, hosts=hosts), before
+                remember_library(place)
                 before = None
             else:
                 return

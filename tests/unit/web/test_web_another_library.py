@@ -13,9 +13,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.cli import main
 from goodlength.errors import InputError
 from goodlength.jobs.job_queue import JobState, write_state
 from goodlength.tasks.library.library_opening_and_check import library_to_open
+from goodlength.tasks.library.remembered_library import remember_library, remembered_library
 from goodlength.web import create_app, server
 from goodlength.web.http.library_switch_on_running_server import HEADER, LibraryReopening
 
@@ -98,6 +100,103 @@ def test_a_first_start_that_fails_is_not_tried_again(tmp_path: Path, monkeypatch
         served.started = False
 
     serve_steps(tmp_path / "first", failing, monkeypatch=monkeypatch)
+
+
+@pytest.fixture
+def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The user's own folder, where it is noted which library was opened last."""
+    monkeypatch.setenv("GOODLENGTH_KEYS", str(tmp_path / "own"))
+    monkeypatch.delenv("GOODLENGTH_LIBRARY", raising=False)
+    return tmp_path / "own"
+
+
+@pytest.mark.usefixtures("own_folder")
+def test_the_library_opened_from_settings_is_remembered_once_it_is_served(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = tmp_path / "first", tmp_path / "second"
+    assert remembered_library() == (None, "")
+    after: list[tuple[str, str]] = []
+    serve_steps(first, open_next(second), noted(after), monkeypatch=monkeypatch)
+    assert remembered_library() == (second, "")
+
+    def failing(served: FakeServer) -> None:
+        served.started = False
+
+    serve_steps(first, open_next(tmp_path / "third"), failing, noted(after), monkeypatch=monkeypatch)
+    assert remembered_library() == (first, "")
+
+
+def test_a_remembered_library_that_is_gone_is_told_and_not_made(
+    own_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    remember_library(tmp_path / "stick")
+    folder, words = remembered_library()
+    assert folder is None and f"The library {tmp_path / 'stick'}, opened from Settings" in words
+    assert not (tmp_path / "stick").exists()
+    tasks.open_library(tmp_path / "stick").close()
+    assert remembered_library() == (tmp_path / "stick", "")
+    monkeypatch.setenv("GOODLENGTH_LIBRARY", str(tmp_path / "named"))
+    assert remembered_library() == (None, "")
+    monkeypatch.delenv("GOODLENGTH_LIBRARY")
+    for place in ("postgresql://coach@club/library", None):
+        remember_library(tmp_path / "stick")
+        remember_library(place)
+        assert remembered_library() == (None, "")
+    assert list(own_folder.glob("*.json")) == []
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"[1]",
+        b'{"folder": 7}',
+        b'{"folder": "relative/place"}',
+        b'{"folder": "/a\\u0000b"}',
+        b"\xff" * 9,
+        b'{"folder": "/' + b"x" * 5000 + b'"}',
+        b"[" * 100_000,
+    ],
+)
+def test_a_strange_note_is_no_library(own_folder: Path, content: bytes) -> None:
+    own_folder.mkdir()
+    (own_folder / "opened-library.json").write_bytes(content)
+    assert remembered_library() == (None, "")
+
+
+def test_where_nothing_can_be_written_nothing_is_remembered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("GOODLENGTH_KEYS", str(tmp_path / "file" / "own"))
+    remember_library(tmp_path / "library")
+    assert remembered_library() == (None, "")
+
+
+@pytest.mark.usefixtures("own_folder")
+def test_a_start_that_names_none_opens_the_remembered_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setattr(sys, "platform", "linux")
+    opened: list[Path] = []
+
+    def start(*words: str) -> str:
+        main(lambda folder, *_: opened.append(Path(folder)), list(words))
+        return capsys.readouterr().err
+
+    tasks.open_library(tmp_path / "club").close()
+    remember_library(tmp_path / "club")
+    assert start("open", "--no-browser") == ""
+    start("open", "--no-browser", "--library", str(tmp_path / "named"))
+    start("--library", str(tmp_path / "named"), "open", "--no-browser")
+    (tmp_path / "club" / "library.sqlite3").write_bytes(b"no database" * 100)
+    assert "cannot be opened" in start("open", "--no-browser")
+    shutil.rmtree(tmp_path / "club")
+    assert "is not there any more" in start("open", "--no-browser")
+    usual = tmp_path / "data" / "goodlength"
+    assert opened == [tmp_path / "club", tmp_path / "named", tmp_path / "named", usual, usual]
 
 
 # What may be opened

@@ -30,9 +30,9 @@ def library_identity(library: Library) -> str:
     """Return the identity of a library, made at the first call and the same at every later one.
 
     A folder copied by hand and opened on the same computer gets one of its own: it lies at another path, and
-    is another folder of the disk. One that was moved or renamed on its disk keeps it, and so does a library on a
-    server, or one that this computer has not opened before. Where nothing can be written the identity follows
-    from the place, and nothing sent to it is stored either.
+    is another folder of the disk. One that was moved or renamed on its disk keeps it, and so does a library
+    on a server, or one that this computer has not opened before. Where nothing can be written the identity
+    follows from the place, and nothing sent to it is stored either.
 
     Limits
     ------
