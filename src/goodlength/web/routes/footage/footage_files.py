@@ -26,6 +26,7 @@ from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.tasks.footage.stored_video_probe import copy_reason, day_of, probe_of
 from goodlength.tasks.match.lazy_match import OpenMatch
+from goodlength.tasks.preparation.interrupted_work import interrupted_work
 from goodlength.web.http import upload_to_disk
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.phone_qr_code_invitation import is_computer, phone_invitation
@@ -133,6 +134,17 @@ def change(
         ids.insert(to, ids.pop(at))
         tasks.order_footage(library, opened.id, ids)
     return _back(opened.id)
+
+
+# Where work that was interrupted is started again, behind the address of its match
+_RESTARTS = {
+    "rallies": "hear",
+    "picture": "picture",
+    "players": "players",
+    "ball": "ball/search",
+    "ball-sample": "ball/sample",
+    "ball-paths": "ball/follow",
+}
 
 
 @router.post("/matches/{match_id}/ball/{way}", include_in_schema=False)
@@ -271,6 +283,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         measured=_measured(data),
         followed=player_tracking.tracked_match(opened),
         following_job=player_tracking.tracking_job_of(jobs, opened.id),
+        interrupted=[(work, _RESTARTS[work.kind]) for work in interrupted_work(opened, jobs, data.detected)],
         ball=ball_view(opened, jobs),
         phone=phone_invitation(request, opened.id),
         watched=watched_folder(opened.library, here=is_computer(request)),
