@@ -36,6 +36,13 @@ def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> l
     """Return two answers of two tabs to one question: both are kept, the later is shown."""
     found = []
     for (what, n), (before, later) in facts.clashes.items():
+        if what is EntryKind.REMOVE:
+            words = (
+                f"{place_of(rally)}: one tab deleted this rally while another answered it. It stays; "
+                "delete it again if it was none."
+            )
+            found.append(RuleFault(rally.key, "removed-and-answered", words))
+            continue
         asked = _ASKED.get(what, what.value) + (f" {n}" if n else "")
         found.append(
             RuleFault(

@@ -3,6 +3,7 @@
 ```
  entries ──> one observer's layer ──> undone ones out ──> latest answer of each question stands
                                                            └─ two tabs, two answers: a fault, the later shown
+ removed in one tab, answered in another that did not know of it: the rally stays, with a fault
 ```
 `AnswersMemo` keeps all this between two readings of a growing log: only rallies that got an entry are sorted
 out anew.
@@ -10,7 +11,7 @@ out anew.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from goodlength.record.entry_value_types import Content, PlaceValue, ProposedValue, ShotValue, V
@@ -21,6 +22,8 @@ _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
 _NO_ANSWERS = frozenset({EntryKind.PROPOSED})  # what was shown, not what anybody said
 _MAKE_NO_RALLY = _MOVES | _NO_ANSWERS
+_NOT_SAID = _MAKE_NO_RALLY | {EntryKind.SPAN}  # a time follows from answers, unasked
+_REMOVAL = (EntryKind.REMOVE, 0)
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
@@ -290,7 +293,7 @@ def _sorted_out(
     faults = [_damaged(entry) for entry in entries if entry.what is EntryKind.DAMAGED]
     mine = [entry for entry in entries if entry.observer == layer or layer_of(entry.observer) == layer]
     gone = undone_ids(mine)
-    known = {entry.id for entry in mine}
+    known = {entry.id: n for n, entry in enumerate(mine)}
     by_key: dict[str, RallyAnswers] = {}
     moves: list[Entry] = []
     for entry in mine:
@@ -306,7 +309,7 @@ def _sorted_out(
             continue
         if what in _MOVES:
             moves.append(entry)
-        _take(facts, entry)
+        _take(facts, entry, known)
     order, misplaced = _order(by_key, moves)
     return EffectiveAnswers(_present(by_key, order), (*faults, *misplaced)), by_key, order
 
@@ -331,6 +334,7 @@ class AnswersMemo:
         self._order: list[str] = []
         self._of_rally: dict[str, list[Entry]] = {}
         self._by_id: dict[str, Entry] = {}
+        self._places: dict[str, int] = {}
         self._undos: list[Entry] = []
         self.highest = 0  # the number of the highest rally key, as `next_rally_key` counts
         self.undone: set[str] = set()
@@ -346,6 +350,7 @@ class AnswersMemo:
     def _begin(self, entries: Sequence[Entry], layer: str) -> None:
         self._layer = layer
         self._of_rally, self._by_id, self._undos, self.highest = {}, {}, [], 0
+        self._places = {}
         for entry in entries:
             if layer_of(entry.observer) == layer:
                 self._index(entry)
@@ -354,6 +359,7 @@ class AnswersMemo:
 
     def _index(self, entry: Entry) -> None:
         self._by_id[entry.id] = entry
+        self._places[entry.id] = len(self._places)
         self.highest = max(self.highest, _number(entry.rally))
         if entry.what is EntryKind.UNDO:
             self._undos.append(entry)
@@ -392,15 +398,20 @@ class AnswersMemo:
         facts = RallyAnswers(key)
         for entry in self._of_rally[key]:
             if entry.id not in self.undone:
-                _take(facts, entry)
+                _take(facts, entry, self._places)
         if key not in self._by_key:
             self._order.append(key)
         self._by_key[key] = facts
 
 
-def _take(facts: RallyAnswers, entry: Entry) -> None:
-    """Let this answer stand; note it where another tab's answer stood and was not replaced."""
+def _take(facts: RallyAnswers, entry: Entry, places: Mapping[str, int]) -> None:
+    """Let this answer stand; note it where another tab's answer stood and was not replaced.
+
+    `places` are those of all entries in the log, by id.
+    """
     what, value = entry.what, entry.content
+    if _stays(facts, entry, places):
+        return
     n = value.n if isinstance(value, ShotValue) else 0
     slot = (what, n or _slot_of(value))
     before = facts.latest.get(slot)
@@ -414,6 +425,41 @@ def _take(facts: RallyAnswers, entry: Entry) -> None:
         facts.shots[n] = value
     elif not _slot_of(value):
         facts.values[what] = value
+
+
+def _stays(facts: RallyAnswers, entry: Entry, places: Mapping[str, int]) -> bool:
+    """Return whether a removal does not hold, as its tab did not know of another tab's answer to the rally.
+
+    A removal that says in `replaces` what its tab saw last does not know of what came between. One that holds
+    ends with a later answer of another tab, which did not know of it.
+    """
+    removal = facts.latest.get(_REMOVAL)
+    if entry.what is EntryKind.REMOVE:
+        seen = places.get(entry.replaces) if entry.replaces else None
+        if entry.content is not True or seen is None:
+            return False
+        unseen = [
+            other for other in facts.latest.values() if places[other.id] > seen and _is_apart(other, entry)
+        ]
+        if unseen:
+            facts.clashes[_REMOVAL] = (unseen[-1], entry)
+        return bool(unseen)
+    if removal is not None and facts.values.get(EntryKind.REMOVE) is True and _is_apart(entry, removal):
+        facts.clashes[_REMOVAL] = (removal, entry)
+        del facts.latest[_REMOVAL], facts.values[EntryKind.REMOVE]
+    elif _REMOVAL in facts.clashes and entry.what not in _NOT_SAID:
+        answering = next(
+            each.observer for each in facts.clashes[_REMOVAL] if each.what is not EntryKind.REMOVE
+        )
+        if entry.observer != answering:  # who goes on with the rally has seen that it stays
+            del facts.clashes[_REMOVAL]
+    return False
+
+
+def _is_apart(answer: Entry, removal: Entry) -> bool:
+    """Return whether an answer is a person's, given in another tab than a removal."""
+    by_program = tab_of(answer.observer) in PROGRAM_TABS
+    return answer.what not in _NOT_SAID and not by_program and answer.observer != removal.observer
 
 
 def _slot_of(value: Content) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
@@ -19,6 +20,8 @@ from goodlength.record import (
     ShotType,
 )
 from goodlength.record.effective_answers import (
+    AnswersMemo,
+    effective_answers,
     entry_to_redo,
     entry_to_undo,
     next_rally_key,
@@ -358,6 +361,87 @@ def test_a_forgotten_rally_is_put_in_its_place_and_a_removed_one_comes_back(pen)
         ["r4", "r1", "r2", "r3"],
         ["place-unknown"],
     )
+
+
+def tabs(*rows: tuple[str, str, str, EntryKind, object, str | None]) -> list[Entry]:
+    """Entries of several tabs: id, tab, rally, what, value, id replaced."""
+    return [
+        Entry(name, "m1", f"coach/{tab_name}", datetime(2026, 3, 7, tzinfo=UTC), rally, what, value, replaces)
+        for name, tab_name, rally, what, value, replaces in rows
+    ]
+
+
+W, K, R, U = EntryKind.WINNER, EntryKind.KIND, EntryKind.REMOVE, EntryKind.UNDO
+FIRST = ("e1", "t1", "r1", W, "a", None)
+
+
+@pytest.mark.parametrize(
+    ("rows", "winner", "code"),
+    [
+        # the other tab answers, then the removal of who saw only e1 arrives: before, the answer was hidden
+        ([FIRST, ("e2", "t2", "r1", K, "lob", None), ("e3", "t1", "r1", R, True, "e1")], "a", True),
+        # the removal arrives first, then the answer of who did not know of it
+        ([FIRST, ("e2", "t1", "r1", R, True, "e1"), ("e3", "t2", "r1", W, "b", None)], "b", True),
+        # a removal that says nothing of what was seen, of an older page, and a later answer
+        ([FIRST, ("e2", "t1", "r1", R, True, None), ("e3", "t2", "r1", K, "lob", None)], "a", True),
+        # deleted again by who has seen the answer: it is gone
+        (
+            [
+                FIRST,
+                ("e2", "t2", "r1", K, "lob", None),
+                ("e3", "t1", "r1", R, True, "e1"),
+                ("e4", "t1", "r1", R, True, "e3"),
+            ],
+            None,
+            False,
+        ),
+        # the answer is taken back: the removal holds
+        (
+            [
+                FIRST,
+                ("e2", "t1", "r1", R, True, "e1"),
+                ("e3", "t2", "r1", K, "lob", None),
+                ("e4", "t2", "r1", U, None, "e3"),
+            ],
+            None,
+            False,
+        ),
+        # seen, own, of the program, a time, an answer to another rally: the removal holds
+        ([FIRST, ("e2", "t2", "r1", K, "lob", None), ("e3", "t1", "r1", R, True, "e2")], None, False),
+        ([FIRST, ("e2", "t1", "r1", K, "lob", None), ("e3", "t1", "r1", R, True, "e1")], None, False),
+        ([FIRST, ("e2", "draft", "r1", K, "lob", None), ("e3", "t1", "r1", R, True, "e1")], None, False),
+        (
+            [
+                FIRST,
+                ("e2", "t2", "r1", EntryKind.SPAN, {"start_us": 1, "end_us": 9}, None),
+                ("e3", "t1", "r1", R, True, "e1"),
+            ],
+            None,
+            False,
+        ),
+        ([FIRST, ("e2", "t2", "r2", W, "b", None), ("e3", "t1", "r1", R, True, "e1")], None, False),
+        # who goes on with it has seen that it stays
+        (
+            [
+                FIRST,
+                ("e2", "t1", "r1", R, True, "e1"),
+                ("e3", "t2", "r1", K, "lob", None),
+                ("e4", "t1", "r1", W, "b", "e1"),
+            ],
+            "b",
+            False,
+        ),
+    ],
+)
+def test_a_removal_hides_no_answer_that_its_tab_did_not_know_of(rows, winner, code):
+    entries = tabs(*rows)
+    memo = AnswersMemo()
+    for upto in range(1, len(entries) + 1):  # read as it grows, and as a whole
+        assert effective_answers(entries[:upto], "coach", memo) == effective_answers(entries[:upto], "coach")
+    match = match_from(INFO, entries, NAMES)
+    there = {rally.key: rally for rally in match.rallies}
+    assert (there["r1"].winner.value if "r1" in there else None) == winner
+    assert ("removed-and-answered" in codes(match)) is code
 
 
 def test_damaged_lines_are_faults_and_the_rest_is_replayed(pen):

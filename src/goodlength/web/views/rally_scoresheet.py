@@ -352,7 +352,7 @@ def _clashes(
     words = _answer_words(match, kinds, names) if clashing else {}
     for rally in clashing:
         for (what, n), (before, later) in facts[rally.key].clashes.items():
-            if n or what in (EntryKind.SPAN, EntryKind.MEASURED):
+            if n or what in (EntryKind.SPAN, EntryKind.MEASURED, EntryKind.REMOVE):
                 continue  # a shot, a time or a measurement is put right where it stands
             yield {
                 "rally": rally.key,

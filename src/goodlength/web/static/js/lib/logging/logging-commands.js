@@ -490,7 +490,8 @@ export class RecordCommands extends RecordState {
 
   /** Delete a rally, and go on. @param {string} key @param {number | null} start_us @param {Entry[]} before what says which rally it is */
   removeAnd(key, start_us, before) {
-    this.send([...before, this.entry('remove', true, key)]);
+    // what this window saw last: an answer of another window's that came since keeps the rally
+    this.send([...before, { ...this.entry('remove', true, key), replaces: this.sheet.log.at(-1)?.id ?? null }]);
     this.goOn();
     this.wentOn.set(key, this.openKey);
     this.tell(start_us === null ? 'The rally was deleted.' : `The rally at ${clockWords(start_us)} was deleted.`);
