@@ -22,7 +22,7 @@ _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
 _NO_ANSWERS = frozenset({EntryKind.PROPOSED})  # what was shown, not what anybody said
 _MAKE_NO_RALLY = _MOVES | _NO_ANSWERS
-_NOT_SAID = _MAKE_NO_RALLY | {EntryKind.SPAN}  # a time follows from answers, unasked
+_UNASKED = _MAKE_NO_RALLY | {EntryKind.SPAN}  # a time follows from answers, unasked
 _REMOVAL = (EntryKind.REMOVE, 0)
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
@@ -447,7 +447,7 @@ def _stays(facts: RallyAnswers, entry: Entry, places: Mapping[str, int]) -> bool
     if removal is not None and facts.values.get(EntryKind.REMOVE) is True and _is_apart(entry, removal):
         facts.clashes[_REMOVAL] = (removal, entry)
         del facts.latest[_REMOVAL], facts.values[EntryKind.REMOVE]
-    elif _REMOVAL in facts.clashes and entry.what not in _NOT_SAID:
+    elif _REMOVAL in facts.clashes and entry.what not in _UNASKED:
         answering = next(
             each.observer for each in facts.clashes[_REMOVAL] if each.what is not EntryKind.REMOVE
         )
@@ -459,7 +459,7 @@ def _stays(facts: RallyAnswers, entry: Entry, places: Mapping[str, int]) -> bool
 def _is_apart(answer: Entry, removal: Entry) -> bool:
     """Return whether an answer is a person's, given in another tab than a removal."""
     by_program = tab_of(answer.observer) in PROGRAM_TABS
-    return answer.what not in _NOT_SAID and not by_program and answer.observer != removal.observer
+    return answer.what not in _UNASKED and not by_program and answer.observer != removal.observer
 
 
 def _slot_of(value: Content) -> int:

@@ -11,8 +11,8 @@ from starlette.testclient import TestClient
 from goodlength.files.library_layout import job_file
 from goodlength.jobs.job_queue import JobState, write_state
 from goodlength.tasks.preparation import interrupted_work
-from goodlength.tasks.preparation.interrupted_work import _WORK
-from goodlength.web.routes.footage.footage_files import _RESTARTS
+from goodlength.tasks.preparation.interrupted_work import WORK_IN_WORDS
+from goodlength.web.routes.footage.footage_files import RESTART_ADDRESSES
 
 
 def left(library: Any, match_id: str, job_id: str, state: str, **more: Any) -> None:
@@ -59,4 +59,4 @@ def test_what_the_preparation_goes_on_with_is_not_told(
 
 
 def test_each_kind_of_work_can_be_started_again() -> None:
-    assert _RESTARTS.keys() == _WORK.keys()
+    assert RESTART_ADDRESSES.keys() == WORK_IN_WORDS.keys()

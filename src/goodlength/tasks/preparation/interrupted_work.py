@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from goodlength.tasks.footage.rally_detection import ListedRallies
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-_WORK = {
+WORK_IN_WORDS = {
     rally_detection.KIND: "Detecting the rallies",
     rally_detection.PICTURE_KIND: "Measuring how the players move",
     player_tracking.KIND: "Tracking the players",
@@ -45,9 +45,13 @@ def interrupted_work(opened: OpenMatch, jobs: Jobs, detected: ListedRallies) -> 
     newest: dict[str, InterruptedWork | None] = {}
     states = jobs.states()
     for job in states:  # the newest first
-        if job.kind in _WORK and job.kind not in newest and (job.args or {}).get("match") == opened.id:
+        if (
+            job.kind in WORK_IN_WORDS
+            and job.kind not in newest
+            and (job.args or {}).get("match") == opened.id
+        ):
             share = min(max(job.share, 0.0), 1.0)
-            work = InterruptedWork(job.kind, _WORK[job.kind], share)
+            work = InterruptedWork(job.kind, WORK_IN_WORDS[job.kind], share)
             newest[job.kind] = work if job.state == "interrupted" else None
     found = tuple(work for work in newest.values() if work is not None)
     return () if found and preparation_of(opened, states, detected).works else found

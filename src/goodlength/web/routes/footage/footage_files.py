@@ -137,7 +137,7 @@ def change(
 
 
 # Where work that was interrupted is started again, behind the address of its match
-_RESTARTS = {
+RESTART_ADDRESSES = {
     "rallies": "hear",
     "picture": "picture",
     "players": "players",
@@ -283,7 +283,9 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         measured=_measured(data),
         followed=player_tracking.tracked_match(opened),
         following_job=player_tracking.tracking_job_of(jobs, opened.id),
-        interrupted=[(work, _RESTARTS[work.kind]) for work in interrupted_work(opened, jobs, data.detected)],
+        interrupted=[
+            (work, RESTART_ADDRESSES[work.kind]) for work in interrupted_work(opened, jobs, data.detected)
+        ],
         ball=ball_view(opened, jobs),
         phone=phone_invitation(request, opened.id),
         watched=watched_folder(opened.library, here=is_computer(request)),
