@@ -8,9 +8,31 @@ from pathlib import Path
 
 from babel.messages.catalog import Catalog
 
-from scripts import translation_catalogues
+from scripts import page_translation_catalogues, translation_catalogues
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_every_catalogue_of_pages_is_fresh_and_fits() -> None:
+    """It need not be complete: what is not translated is shown in English."""
+    command = [sys.executable, "scripts/page_translation_catalogues.py", "--check"]
+    done = subprocess.run(command, cwd=ROOT, check=False, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_a_translation_with_other_names_or_tags_is_found() -> None:
+    catalogue = Catalog(locale="de")
+    catalogue.add("<b>{count}</b> of {of}", "<b>{count}</b> von {of}")
+    catalogue.add("Open {name}", "{nam} öffnen")
+    catalogue.add("<a>Open</a>", "<a>Öffnen")
+    assert len(page_translation_catalogues.faults_of(catalogue, "de.po")) == 2
+
+
+def test_words_for_a_reader_are_told_from_names_of_the_program() -> None:
+    source = (
+        '"""Docstring here."""\nWORDS = {"a.b": "Who won", "c": "no-such", "d": f"Some {1}", "e": "/x y"}'
+    )
+    assert page_translation_catalogues.constant_words(source) == ["Who won"]
 
 
 def test_every_catalogue_is_fresh_and_complete() -> None:

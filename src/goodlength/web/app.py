@@ -28,6 +28,7 @@ from goodlength.web.http.host_origin_and_body_size_guard import LOCAL_HOSTS, Bod
 from goodlength.web.http.library_switch_on_running_server import LibraryCheck, LibraryReopening
 from goodlength.web.http.passcode_sessions import Gate, Sharing
 from goodlength.web.network_sharing_switch import NetworkSwitch
+from goodlength.web.page_language.language_of_requests import PageLanguage, SpokenLanguage
 from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.scoresheet_change_tracking import FollowedSheets
@@ -158,6 +159,7 @@ def _app_of(library: Library, sharing: Sharing | None, hosts: Iterable[str]) -> 
             Middleware(Gate),
             Middleware(LibraryCheck),
             Middleware(BodyLimit),
+            Middleware(SpokenLanguage),
         ],
     )
     app.state.sharing = app.state.gate = sharing
@@ -174,6 +176,7 @@ def _app_of(library: Library, sharing: Sharing | None, hosts: Iterable[str]) -> 
     app.state.pieces = Semaphore(ASSUMED_PIECES)
     app.state.reopening = LibraryReopening()
     app.state.addresses = ()  # where other devices reach the page, once it is served
+    app.state.page_language = PageLanguage(library)
     app.state.room = lambda: read_settings(library).room
     app.state.tour = lambda request: tour_of(library.settings(), request)
     error_handlers.add_handlers(app)

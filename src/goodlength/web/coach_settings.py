@@ -52,6 +52,7 @@ class CoachSettings:
     consent_purposes: tuple[str, ...] = ("record", "clips", "handout")
     watched_folder: str = ""
     handout_language: str = "en"
+    page_language: str = "en"
 
 
 def read_settings(library: Library) -> CoachSettings:
@@ -101,7 +102,7 @@ def _read(name: str, value: Any) -> Any:
         return _number("The lead time", value, 0.0, LEAD_MOST_S, "seconds")
     if name == "consent_months":
         return int(_number("The length of consent", value, 1, MONTHS_MOST, "months"))
-    if name == "handout_language":
+    if name in ("handout_language", "page_language"):
         return _one_of(name, value, tuple(LANGUAGES))
     if name == "extras":
         return tuple(_one_of(name, what, tuple(EXTRA_WORDS)) for what in value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +14,10 @@ from starlette.responses import HTMLResponse
 
 from goodlength import media_time
 from goodlength.ball import WARMTH_WORDS
-from goodlength.languages import LANGUAGES
+from goodlength.languages import LANGUAGES, spoken
 from goodlength.practice.planning.safety_cautions import SOURCE_WORDS
 from goodlength.web.help_pages import help_address
+from goodlength.web.page_language.translated_templates import TranslatedTemplates, day_in, in_language
 from goodlength.web.submitted_forms.match_import_and_search_forms import warmth_options
 from goodlength.web.undo_message import undo_line
 
@@ -23,9 +25,12 @@ HERE = Path(__file__).parent
 _MENU = ("/players", "/aim", "/practice", "/settings", "/help")
 
 
-def _environment() -> jinja2.Environment:
+@lru_cache(maxsize=len(LANGUAGES))
+def environment(code: str = "en") -> jinja2.Environment:
+    """Return the templates of a language, compiled once each."""
+    folder = HERE / "templates"
     made = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        loader=jinja2.FileSystemLoader(folder) if code == "en" else TranslatedTemplates(folder, code),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
@@ -34,7 +39,9 @@ def _environment() -> jinja2.Environment:
     made.globals["ball_temperatures"] = tuple(WARMTH_WORDS.items())
     made.globals["warmth_options"] = warmth_options
     made.globals["languages"] = tuple(LANGUAGES.items())
-    made.filters["day"] = day_words
+    made.globals["language"] = code
+    made.filters["day"] = day_words if code == "en" else day_in(code)
+    made.filters["in_language"] = in_language
     made.filters["sentence"] = sentence
     made.filters["source_words"] = SOURCE_WORDS.__getitem__
     made.filters["drawing"] = Markup  # SVG of goodlength.show, which escapes each word in it, or a QR code
@@ -56,9 +63,6 @@ def sentence(words: str) -> str:
     words = words.strip()
     first = words[:1] if words.startswith("goodlength") else words[:1].upper()
     return first + words[1:] + ("" if words[-1:] in ".?!”)" or not words else ".")
-
-
-ENVIRONMENT = _environment()
 
 
 def page(request: Request, template: str, *, status: int = 200, **shown: Any) -> HTMLResponse:
@@ -85,4 +89,4 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
         "undo": undo_line(request),
         **shown,
     }
-    return HTMLResponse(ENVIRONMENT.get_template(template).render(context), status_code=status)
+    return HTMLResponse(environment(spoken().code).get_template(template).render(context), status_code=status)

@@ -125,6 +125,7 @@ def test_a_consent_is_for_something() -> None:
         ("consent", {"consent_months", "consent_purposes"}),
         ("handout", {"club", "handout_language"}),
         ("page", {"room"}),
+        ("language", {"page_language"}),
         ("other", set()),
     ],
 )

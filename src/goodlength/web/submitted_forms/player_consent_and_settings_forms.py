@@ -29,6 +29,7 @@ _SETTINGS = {
     "consent": ("consent_months", "consent_purposes"),
     "handout": ("club", "handout_language"),
     "page": ("room",),
+    "language": ("page_language",),
     "videos": ("watched_folder",),
 }
 
@@ -161,6 +162,7 @@ class SettingsForm(HtmlForm):
     room: str = ""
     watched_folder: str = ""
     handout_language: str = "en"
+    page_language: str = "en"
 
     def changes(self) -> dict[str, object]:
         """Return the values of the part."""

@@ -27,7 +27,7 @@ function oneSaveAtATime() {
     show: ({ sent, typed, answer, page }, newest, form) => {
       saved.textContent = answer.ok ? 'Saved.' : (page.querySelector('.message')?.textContent ?? 'Not saved.').trim();
       if (!answer.ok) return;
-      if (!sent.some(([name]) => name === 'room')) adoptUndo(page);
+      if (!sent.some(([name]) => name === 'room' || name === 'page_language')) adoptUndo(page);
       else if (newest) location.assign(answer.url); // with its line with Undo
       if (form.matches('[action="/settings/kinds"]')) adoptRows(form, page, typed);
     },

@@ -1,0 +1,1 @@
+"""Pages in the coach's language: sentences of the templates, and which language a request is answered in."""
