@@ -11,7 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from goodlength.ball.flight.numba_or_plain_python import njit
 from goodlength.ball.model.input_validation import Floats
 from goodlength.bench.flight_integration_against_scipy import FLOPS_PER_CONTACT, FLOPS_PER_STEP, load_now
 from goodlength.bench.response_times_and_keypresses import page_on
+from goodlength.bench.video_work_against_decoder import bench_video_work
 from goodlength.synthetic.reference_flight_integration import random_serves
 
 WIDE = 128  # sixteen vectors of eight: enough to keep every unit busy
@@ -40,7 +41,8 @@ class LimitFigures:
     Figures of one core are by its own time. `of_peak` is the share of what it does when it multiplies and
     adds alone; a flight waits for square roots and divisions besides. `aim_ms` is a search, of 100 and the
     limits, for the slowest kind; `aim_moving_ms` the same for a given target; `aim_whole_ms` a search with
-    all that the page shows. `drag` is None where no browser can be driven.
+    all that the page shows. `drag` is None where no browser can be driven. Figures of video are those of
+    `VideoWorkFigures`, None where they were left out.
     """
 
     cores: int
@@ -56,12 +58,22 @@ class LimitFigures:
     aim_moving_ms: float
     map_ms: float
     drag: dict[str, float] | None
+    video_mb_s: float | None = None
+    decode_cpu_s: float | None = None
+    copy_to_decode: float | None = None
+    copy_to_decode_cpu: float | None = None
+    track_cpu_s: float | None = None
+    faces_cpu_s: float | None = None
 
 
 def bench_limits(
-    seed: int = 20261125, serves: int = 100_000, drag: bool = True, runs: int | None = None
+    seed: int = 20261125,
+    serves: int = 100_000,
+    drag: bool = True,
+    runs: int | None = None,
+    video: bool = True,
 ) -> LimitFigures:
-    """Measure it all; about a minute, half of it the browser.
+    """Measure it all; about two minutes, half of it the browser and the video.
 
     Parameters
     ----------
@@ -71,6 +83,8 @@ def bench_limits(
         Drive the page in a browser too, where the source code and a browser are there.
     runs : int, optional
         Time everything so often instead of two to five times: too few to quote.
+    video : bool
+        Measure the work on a video too.
     """
     load = load_now()
     first_use_s = best_of(runs or 2, _first_use)
@@ -100,6 +114,7 @@ def bench_limits(
         aim_moving_ms=answers["moving"],
         map_ms=answers["map"],
         drag=drag_figures() if drag else None,
+        **(asdict(bench_video_work(seed)) if video else {}),
     )
 
 

@@ -405,12 +405,15 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 @click.option(
     "--drag/--no-drag", default=True, help="Drive the Aim page in a browser too, if one is installed."
 )
+@click.option(
+    "--video/--no-video", default=True, help="Measure the copy, tracking and covered heads on a drawn video."
+)
 @as_json
-def limits(seed: int, drag: bool, as_json: bool) -> None:
-    """Flights and the Aim page compared with what the processor can do at most."""
+def limits(seed: int, drag: bool, video: bool, as_json: bool) -> None:
+    """Flights, Aim and work on a video beside the hardware's limits."""
     from goodlength.bench.speed_against_hardware_limits import bench_limits
 
-    print_figures({"seed": seed, **asdict(bench_limits(seed, drag=drag))}, as_json)
+    print_figures({"seed": seed, **asdict(bench_limits(seed, drag=drag, video=video))}, as_json)
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")

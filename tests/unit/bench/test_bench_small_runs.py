@@ -12,6 +12,7 @@ from goodlength.bench import speed_against_hardware_limits
 from goodlength.bench.findings.false_alarm_rate import null_rates
 from goodlength.bench.footage import clip_frame_accuracy
 from goodlength.bench.large_library_response_times import OF_A_MATCH, bench_scale
+from goodlength.bench.video_work_against_decoder import bench_video_work
 from goodlength.synthetic.random_match_oracle import replay_many
 
 
@@ -51,8 +52,16 @@ def test_every_page_of_a_made_up_library_answers_and_takes_answers_from_several_
 def test_flights_stand_beside_what_the_processor_can_do(monkeypatch: pytest.MonkeyPatch) -> None:
     """At a hundredth of their size, one kind, each timed once; no seconds are asserted, but what cannot be is."""
     monkeypatch.setattr(speed_against_hardware_limits, "KINDS", speed_against_hardware_limits.KINDS[:1])
-    found = speed_against_hardware_limits.bench_limits(seed=3, serves=1000, drag=False, runs=1)
+    found = speed_against_hardware_limits.bench_limits(seed=3, serves=1000, drag=False, runs=1, video=False)
     assert 0.0 < found.of_peak < 1.0
     assert found.flops_per_serve > 5000.0
     assert 0.0 < found.aim_moving_ms < found.aim_whole_ms
     assert found.drag is None
+    assert found.copy_to_decode is None
+
+
+def test_work_on_a_video_stands_beside_its_decoder() -> None:
+    """At a third of the size, one second; no seconds are asserted, but what cannot be is."""
+    found = bench_video_work(seed=3, seconds=1, wide=640)
+    assert found.copy_to_decode_cpu > 1.0, "a copy decodes, too"
+    assert min(found.track_cpu_s, found.faces_cpu_s) > found.decode_cpu_s > 0.0
