@@ -32,7 +32,7 @@ WAYS = {
     "/matches/{match_id}/handout/link": LINE,
     "/matches/{match_id}/talk": LINE,
     "/matches/{match_id}/between": LINE,
-    "/matches/{match_id}/footage/{footage_id}/{way}": LINE + "; the order by the other arrow",
+    "/matches/{match_id}/footage/{footage_id}/{way}": LINE,
     "/api/footage/{footage_id}/camera/forget": LINE,
     "/api/matches/{match_id}/serves/{rally}/forget": LINE + ", which saves the marks that still stand",
     "/players/{player_id}": LINE,
@@ -41,6 +41,7 @@ WAYS = {
     "/practice/{player_id}/undo": LINE,
     "/practice/{player_id}/plans/{plan_id}/remove": LINE,
     "/practice/calendar/sessions/remove": LINE,
+    "/practice/{player_id}/group": LINE,
     "/practice/{player_id}/recordings/{recording_id}/forget": LINE,
     "/practice/drills": LINE,
     "/practice/drills/retire": LINE,
@@ -75,7 +76,6 @@ WAYS = {
     "/api/matches/{match_id}/body/feet": NOTHING,
     "/api/matches/{match_id}/beside": "set the two serves as before; a line is taken away by itself",
     "/api/matches/{match_id}/names": "type the names before, here or on Details",
-    "/practice/{player_id}/group": "type the group before",
     "/matches/{match_id}/talk/shown": "a note of what took place stays, like the log of the match",
     "/api/footage/{footage_id}/camera": "Delete, with the line",
     # adds
@@ -230,6 +230,34 @@ def test_settings_kinds_and_drills_come_back(client: TestClient, library: Any) -
     assert library.kinds()[0].words == "High lob"
     undo(client, changed)
     assert library.kinds() == kinds
+
+
+def test_a_group_comes_back(client: TestClient, library: Any, player: str) -> None:
+    client.post(f"/practice/{player}/group", data={"group": "Squad"})
+    changed = client.post(f"/practice/{player}/group", data={"group": "Juniors"})
+    assert tasks.groups_of(library) == {player: "Juniors"}
+    undo(client, changed)
+    assert tasks.groups_of(library) == {player: "Squad"}
+
+
+def test_the_order_of_videos_and_a_start_time_come_back(
+    client: TestClient, library: Any, match_id: str
+) -> None:
+    for n in (1, 2):
+        file = Footage(f"f{n}", match_id, f"game {n}.mp4", n - 1, first_us=0, end_us=60_000_000)
+        library.save_footage(file)
+    before = library.footage(match_id)
+    base = f"/matches/{match_id}/footage/f2"
+    moved = client.post(f"{base}/earlier")
+    assert [file.id for file in library.footage(match_id)] == ["f2", "f1"]
+    undo(client, moved)
+    assert library.footage(match_id) == before
+    placed = client.post(f"{base}/place", data={"starts-f2": "2:00"})
+    assert library.footage_file("f2").starts_us == 120_000_000
+    client.post(f"{base}/place", data={"starts-f2": "3:00"})
+    item = placed.headers["location"].rpartition("undo=")[2]
+    assert client.post(f"/bin/{item}/put-back").status_code == 422  # it was changed again since
+    assert library.footage_file("f2").starts_us == 180_000_000
 
 
 def test_a_planned_session_comes_back(client: TestClient, library: Any, player: str) -> None:

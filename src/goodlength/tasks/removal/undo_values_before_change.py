@@ -36,7 +36,10 @@ class ChangeJson(TypedDict):
 
 @dataclass(frozen=True)
 class Watched:
-    """What a change may touch: settings by name, players, a consent, a match's details, kinds, JSON files."""
+    """What a change may touch: settings by name, players, a consent, a match's details, kinds, JSON files.
+
+    `group` names a player whose group it is, `videos` a match whose videos' order and start times.
+    """
 
     settings: tuple[str, ...] = ()
     players: tuple[str, ...] = ()
@@ -44,6 +47,8 @@ class Watched:
     match: str = ""
     kinds: bool = False
     files: tuple[Path, ...] = ()
+    group: str = ""
+    videos: str = ""
 
 
 def undo_change(library: Library, rows: ChangeJson) -> None:
@@ -86,6 +91,8 @@ def watched_state(library: Library, watched: Watched) -> dict[str, object]:
     keys += [f"consent:{watched.consent}"] if watched.consent else []
     keys += [f"match:{watched.match}"] if watched.match else []
     keys += ["kinds:"] if watched.kinds else []
+    keys += [f"group:{watched.group}"] if watched.group else []
+    keys += [f"videos:{watched.videos}"] if watched.videos else []
     keys += [
         f"file:{path.resolve().relative_to(library.folder.resolve()).as_posix()}" for path in watched.files
     ]
@@ -129,6 +136,33 @@ def _write_kinds(library: Library, _name: str, value: Any) -> None:
     library.save_kinds([KindOfServe(str(key), str(words), retired=bool(gone)) for key, words, gone in value])
 
 
+def _read_group(library: Library, player_id: str) -> Any:
+    from goodlength.tasks.library.season_calendar import groups_of
+
+    library.player(player_id)
+    return groups_of(library).get(player_id, "")
+
+
+def _write_group(library: Library, player_id: str, value: Any) -> None:
+    from goodlength.tasks.library.season_calendar import set_group
+
+    set_group(library, player_id, str(value))
+
+
+def _read_videos(library: Library, match_id: str) -> Any:
+    library.match_info(match_id)
+    return [[file.id, file.place, file.starts_us] for file in library.footage(match_id)]
+
+
+def _write_videos(library: Library, match_id: str, value: Any) -> None:
+    files = {file.id: file for file in library.footage(match_id)}
+    for footage_id, place, starts_us in value:
+        if not isinstance(place, int) or not isinstance(starts_us, int | None) or footage_id not in files:
+            raise ValueError(f"{footage_id!r:.60} is no video of the match with a place and a start time")
+    for footage_id, place, starts_us in value:
+        library.save_footage(replace(files[footage_id], place=place, starts_us=starts_us))
+
+
 def _read_file(library: Library, name: str) -> Any:
     return JsonFile(_changed_file(library, name)).shown()
 
@@ -155,6 +189,8 @@ _READERS: Mapping[str, Callable[[Library, str], Any]] = {
     "match": lambda library, name: info_to_plain(library.match_info(name)),
     "kinds": _read_kinds,
     "file": _read_file,
+    "group": _read_group,
+    "videos": _read_videos,
 }
 _WRITERS: Mapping[str, Callable[[Library, str, Any], None]] = {
     "setting": lambda library, name, value: library.set_setting(name, value),
@@ -163,4 +199,6 @@ _WRITERS: Mapping[str, Callable[[Library, str, Any], None]] = {
     "match": lambda library, _name, value: library.save_match(info_from_plain(value)),
     "kinds": _write_kinds,
     "file": _write_file,
+    "group": _write_group,
+    "videos": _write_videos,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
@@ -19,6 +20,7 @@ from goodlength.footage.media.stream_selection import TRACK_WORDS
 from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import clock_words, minutes_words, seconds
 from goodlength.record.model import Footage
+from goodlength.record.player_and_match_display_names import title_of
 from goodlength.tasks.ball.ball_detection import start_ball_search
 from goodlength.tasks.ball.ball_following_and_corrections import start_following
 from goodlength.tasks.footage import camera_calibration, player_tracking
@@ -132,8 +134,16 @@ def change(
         at = ids.index(library.footage_file(footage_id).id)
         to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
         ids.insert(to, ids.pop(at))
-        tasks.order_footage(library, opened.id, ids)
+        with _videos_undoable(opened, "Order of the videos") as change:
+            tasks.order_footage(library, opened.id, ids)
+        return _back(opened.id, change.item)
     return _back(opened.id)
+
+
+def _videos_undoable(opened: OpenMatch, what: str) -> AbstractContextManager[tasks.UndoableChange]:
+    title = f"{what} of {title_of(*opened.players)}"
+    watched = tasks.Watched(videos=opened.id)
+    return tasks.undoable(opened.library, title, watched, about=opened.info.players, of_match=opened.id)
 
 
 # Where work that was interrupted is started again, behind the address of its match
@@ -241,11 +251,12 @@ def _place(
     """Put a file at a match time, or, with nothing typed, right after the one before it."""
     name = f"{STARTS}{footage_id}"
     try:
-        tasks.place_footage(opened.library, footage_id, form.value.starts.get(footage_id))
+        with _videos_undoable(opened, "Start time of a video") as change:
+            tasks.place_footage(opened.library, footage_id, form.value.starts.get(footage_id))
     except GoodlengthError as error:
         faults = {name: error.page_words}
         return _page(request, opened, jobs, faults=faults, typed_start=form.shown(name))
-    return _back(opened.id)
+    return _back(opened.id, change.item)
 
 
 def _back(match_id: str, item: str = "") -> Response:

@@ -62,8 +62,11 @@ def remove_session(library: CurrentLibrary, form: PostedRemoval) -> Response:
 @router.post("/practice/{player_id}/group")
 def group(library: CurrentLibrary, player_id: str, form: PostedGroup) -> Response:
     """Say which group a player trains with."""
-    tasks.set_group(library, player_id, form.value.group)
-    return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
+    name = library.player(player_id).name
+    watched = tasks.Watched(group=player_id)
+    with tasks.undoable(library, f"Group of {name}", watched, about=[player_id]) as change:
+        tasks.set_group(library, player_id, form.value.group)
+    return redirect(f"/practice/{quote(player_id, safe='')}", change.item)
 
 
 def _page(
