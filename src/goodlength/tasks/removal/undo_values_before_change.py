@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
+from uuid import uuid4
 
 from goodlength.errors import NotFound
 from goodlength.files import library_layout
 from goodlength.files.locked_json_file import JsonFile
 from goodlength.record.model import KindOfServe, Player
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.record.record_json_conversion import (
     consent_from_plain,
     consent_to_plain,
@@ -137,16 +140,14 @@ def _write_kinds(library: Library, _name: str, value: Any) -> None:
 
 
 def _read_group(library: Library, player_id: str) -> Any:
-    from goodlength.tasks.library.season_calendar import groups_of
-
     library.player(player_id)
-    return groups_of(library).get(player_id, "")
+    log = effective_entries(library.practice(player_id))
+    return ([""] + [entry.value for entry in log if entry.what is PracticeWhat.GROUP])[-1]
 
 
 def _write_group(library: Library, player_id: str, value: Any) -> None:
-    from goodlength.tasks.library.season_calendar import set_group
-
-    set_group(library, player_id, str(value))
+    at = datetime.now(UTC).replace(microsecond=0)
+    library.append_practice([PracticeEntry(str(uuid4()), player_id, at, PracticeWhat.GROUP, str(value)[:40])])
 
 
 def _read_videos(library: Library, match_id: str) -> Any:
