@@ -30,10 +30,14 @@ SIDES: tuple[SideKey, SideKey] = ("a", "b")
 
 @dataclass(frozen=True)
 class RestsOn:
-    """Columns that a share rests on: the answer counted, and what puts a rally among those counted."""
+    """Columns that a share rests on: the answer counted, and what puts a rally among those counted.
+
+    `is_kind`: the share is that of one kind of serve, so a wrong answer may stand for any of the other kinds.
+    """
 
     answers: frozenset[str]
     places: frozenset[str] = frozenset()
+    is_kind: bool = False
 
 
 _RETURN = frozenset({"left", "how_taken"})
@@ -42,7 +46,7 @@ WON, WON_BY_KIND = (RestsOn(frozenset({"winner"}), frozenset(by)) for by in ((),
 WEAK, WEAK_BY_KIND, WEAK_BY_TAKEN = (
     RestsOn(_RETURN, frozenset(by)) for by in ((), ("kind",), ("how_taken",))
 )
-KINDS = RestsOn(frozenset({"kind"}))
+KINDS = RestsOn(frozenset({"kind"}), is_kind=True)
 ANY = RestsOn(_EVERY, _EVERY)  # of shares that do not say it: rather too wide
 
 
@@ -119,6 +123,11 @@ class RallyMasks:
         ends = (max(0.0, share.low - wider[0]), min(1.0, share.high + wider[1]))
         return WidenedShare(share.count, share.of, *ends, share.rallies, wider)
 
+    @cached_property
+    def _kinds_served(self) -> int:
+        """Kinds of serve that occur in the match."""
+        return len(np.unique(self.table.kind[self.table.kind >= 0]))
+
     def _unchecked(self, hit: Mask, among: Mask, rests: RestsOn) -> UncheckedCounts | None:
         """Return how many of the rallies counted rest on what nobody checked; None where none does."""
         if self.table.unchecked is None:
@@ -133,6 +142,7 @@ class RallyMasks:
             int(places.sum()),
             wrong,
             wrong_place,
+            1.0 / max(1, self._kinds_served - 1) if rests.is_kind else 1.0,
         )
 
     def _rows(self, columns: frozenset[str], among: Mask) -> tuple[Mask, tuple[float, float]]:

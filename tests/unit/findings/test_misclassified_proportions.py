@@ -14,7 +14,7 @@ def drawn_range(count: int, of: int, counts: UncheckedCounts, level: float) -> t
     """The same range by plain drawing: rates, wrong answers, wrong places, then the share."""
     rng, many = np.random.default_rng(20261130), 400_000
     rate, rate_place = rng.beta(*counts.wrong, many), rng.beta(*counts.wrong_place, many)
-    hits = count - rng.binomial(counts.hits, rate) + rng.binomial(counts.misses, rate)
+    hits = count - rng.binomial(counts.hits, rate) + rng.binomial(counts.misses, rate * counts.gained)
     out = rng.binomial(counts.placed, rate_place)
     least = np.maximum(0, out - (of - hits))
     gone = least + np.floor(rng.random(many) * (np.minimum(out, hits) - least + 1)).astype(int)
@@ -31,6 +31,7 @@ def drawn_range(count: int, of: int, counts: UncheckedCounts, level: float) -> t
         (15, 40, UncheckedCounts(15, 25, 0, (2.0, 18.0), (0.2, 3.8))),
         (6, 8, UncheckedCounts(0, 0, 8, (0.2, 13.8), (1.0, 9.0))),
         (0, 12, UncheckedCounts(0, 12, 12, (0.2, 13.8), (0.2, 3.8))),
+        (1, 40, UncheckedCounts(1, 39, 0, (2.0, 18.0), (1.0, 1.0), 1 / 3)),
     ],
 )
 def test_the_range_is_that_of_plain_drawing_and_never_narrower(
@@ -59,3 +60,14 @@ def test_the_more_is_unchecked_and_the_worse_the_rate_the_wider() -> None:
 def test_more_unchecked_answers_than_rallies_are_refused() -> None:
     with pytest.raises(OutOfRange, match="More unchecked answers than rallies"):
         unchecked_range(3, 8, UncheckedCounts(4, 0, 0, (1.0, 1.0), (1.0, 1.0)))
+
+
+def test_a_rare_kind_among_four_gains_a_third_of_what_it_would_among_two() -> None:
+    of_two, of_four = (UncheckedCounts(0, 40, 0, (2.0, 18.0), (1.0, 1.0), gained) for gained in (1.0, 1 / 3))
+    assert unchecked_range(0, 40, of_four)[1] < 0.6 * unchecked_range(0, 40, of_two)[1]
+
+
+@pytest.mark.parametrize("wrong", [(4.0, 0.0), (0.0, 4.0), (float("nan"), 1.0)])
+def test_a_rate_that_is_no_distribution_is_refused(wrong: tuple[float, float]) -> None:
+    with pytest.raises(OutOfRange, match="parameters above 0"):
+        unchecked_range(3, 8, UncheckedCounts(1, 1, 0, wrong, (1.0, 1.0)))

@@ -134,7 +134,7 @@ def test_an_unsure_person_is_covered_whole(monkeypatch: pytest.MonkeyPatch) -> N
     assert not patch.is_round
 
 
-@pytest.mark.parametrize(("rate", "every"), [(10.0, 1), (25.0, 2), (50.0, 4)])
+@pytest.mark.parametrize(("rate", "every"), [(10.0, 1), (25.0, 2), (50.0, 4), (240.0, 5), (1000.0, 5)])
 def test_as_many_pictures_come_out_as_go_in(rate: float, every: int, monkeypatch: pytest.MonkeyPatch) -> None:
     looks = []
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, fields
 from datetime import date, timedelta
 
 import duckdb
@@ -37,6 +38,7 @@ def _row(rng):
     row |= {"winner": sides[winner][0], "loser": sides[winner][1], "let": False}
     row |= {"demo": bool(rng.integers(2)), "keep": bool(rng.integers(2)), "game": int(rng.integers(1, 4))}
     row |= {"points_a": int(rng.integers(12)), "points_b": int(rng.integers(12))}
+    row["watched"] = (True, False, None)[int(rng.integers(3))]
     row["day"] = None if rng.random() < 0.2 else DAY + timedelta(days=int(rng.integers(40)))
     for name, words in WORDS.items():
         row[name] = None if rng.random() < 0.3 else words[int(rng.integers(len(words)))]
@@ -61,7 +63,7 @@ def _filter(rng):
     some["left"] = lambda: tuple(rng.choice([*WORDS["left"], "odd"], int(rng.integers(1, 3)), replace=False))
     for name in ("player", "opponent"):
         some[name] = lambda: str(rng.choice([*PEOPLE, "nobody"]))
-    for name in ("serving", "won", "server_won", "keep", "demo"):
+    for name in ("serving", "won", "server_won", "keep", "demo", "watched"):
         some[name] = lambda: bool(rng.integers(2))
     for name, most in (("game", 5), ("points_below", 20), ("points_from", 20)):
         some[name] = lambda most=most: int(rng.integers(most))
@@ -82,6 +84,15 @@ def test_counts_in_memory_are_those_of_the_search(rallies):
     wanted = tuple(counts_in(rallies, [question])[0] for question in asked)
     assert coded_rallies(rallies).counts(asked) == wanted
     assert sum(count > 0 for count in wanted) > 150, "most questions found nothing: the test says little"
+
+
+def test_every_condition_of_a_search_is_counted(rallies):
+    """Before: rallies that nobody watched were counted where only watched ones were asked for."""
+    rng = np.random.default_rng(22)
+    met = {
+        name for _ in range(300) for name, value in asdict(_filter(rng)).items() if value not in (None, ())
+    }
+    assert {field.name for field in fields(SeasonFilter)} - met == {"text", "match"}  # counted in the file
 
 
 def test_no_rally_is_no_fault():

@@ -21,8 +21,9 @@ from goodlength.record.model import MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.season.rally_search_query import SeasonFilter
 from goodlength.record.store.season.remembered_answers import Answers, answers_of
-from goodlength.record.store.season.season_column_building import replayed_from
-from goodlength.record.store.season.season_duckdb_file import Season
+from goodlength.record.store.season.season_column_building import TYPES, replayed_from, table_sql
+from goodlength.record.store.season.season_duckdb_file import MANY_COUNTS, Season
+from goodlength.record.store.season.season_file_authentication import note_sealed, sealed_name
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Side, Start
 
@@ -255,7 +256,7 @@ def test_a_damaged_file_is_made_anew(library):
 def test_nothing_else_can_be_read_through_it(library):
     read_again(library)
     season = Season(library.folder)
-    with season._reading() as connection:
+    with season._reading() as (_, connection):
         import duckdb
 
         with pytest.raises(duckdb.PermissionException):
@@ -306,3 +307,32 @@ def test_others_may_search_while_one_brings_it_up_to_date(library):
     for looker in lookers:
         looker.join()
     assert wrong == []
+
+
+def test_a_newer_file_put_in_place_within_a_page_is_not_given_the_older_one_s_answers(tmp_path):
+    """Before: what the open file answered was remembered under the newer file's name."""
+    season = Season(tmp_path)
+    season.folder.mkdir()
+    of_own, by_game = SeasonFilter(demo=False), [[SeasonFilter(game=n) for n in range(1, MANY_COUNTS + 1)]]
+    _sealed(season, 1, rallies=5)
+    with season.open_once():
+        assert season.own_and_demo() == (5, 0)
+        _sealed(season, 2, rallies=7)
+        assert season.search(of_own).total == season.counts(by_game)[0][0] == 5
+    assert Season(tmp_path).search(of_own).total == 7
+    assert Season(tmp_path).counts(by_game)[0][0] == 7
+
+
+def _sealed(season, number, rallies):
+    """Put a finished file of so many rallies in place."""
+    part = season.folder / "part.duckdb"
+    row = dict.fromkeys(TYPES) | {"match": "m", "player_a": "a", "player_b": "b", "key": "r", "call": ""}
+    row |= {"n": 1, "n_in_game": 1, "let": False, "demo": False, "keep": False, "game": 1}
+    row |= {"points_a": 0, "points_b": 0, "watched": True}
+    with duckdb.connect(str(part)) as connection:
+        connection.execute(table_sql())
+        marks = ", ".join("?" * len(TYPES))
+        connection.executemany(f"INSERT INTO rallies VALUES ({marks})", [tuple(row.values())] * rallies)
+    target = season.folder / sealed_name(part, number)
+    part.rename(target)
+    note_sealed(target)

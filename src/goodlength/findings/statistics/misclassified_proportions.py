@@ -37,6 +37,9 @@ class UncheckedCounts:
         Rallies whose place among those counted at all (the kind of serve) nobody checked.
     wrong, wrong_place : (float, float)
         Beta posterior of the error rate of these answers, and of these places.
+    gained : float
+        Of the misses that are wrong, the share that are hits in truth, 0 to 1: 1 where there are two answers,
+        less where a wrong answer may stand for any of several others.
     """
 
     hits: int
@@ -44,6 +47,7 @@ class UncheckedCounts:
     placed: int
     wrong: tuple[float, float]
     wrong_place: tuple[float, float]
+    gained: float = 1.0
 
 
 def unchecked_range(
@@ -87,6 +91,8 @@ def unchecked_range(
 
     if unchecked.hits > count or unchecked.misses > of - count or unchecked.placed > of:
         raise OutOfRange(f"More unchecked answers than rallies: {unchecked} of {count} of {of}.")
+    if not min(*unchecked.wrong, *unchecked.wrong_place) > 0.0 or not 0.0 <= unchecked.gained <= 1.0:
+        raise OutOfRange(f"Error rates need parameters above 0, and a share gained from 0 to 1: {unchecked}.")
     low, high = (float(end) for end in jeffreys(count, of, level))
     weights, hits, rest = _mixture(count, of, unchecked)
     tail = (1.0 - level) / 2.0
@@ -112,7 +118,10 @@ def _mixture(count: int, of: int, unchecked: UncheckedCounts) -> tuple[Floats, F
 def _true_counts(count: int, unchecked: UncheckedCounts) -> dict[int, float]:
     """Return how likely each true count is; both kinds of error share one rate."""
     found: dict[int, float] = {}
-    both = (_shares(many, unchecked.wrong) for many in (unchecked.hits, unchecked.misses))
+    both = (
+        _shares(unchecked.hits, unchecked.wrong),
+        _shares(unchecked.misses, unchecked.wrong, unchecked.gained),
+    )
     for lost, gained in zip(*both, strict=True):
         for change, likely in enumerate(np.convolve(gained, lost[::-1])):
             if likely / POINTS > LEAST_WEIGHT:
@@ -127,9 +136,9 @@ def _often(many: int, wrong: tuple[float, float]) -> Iterator[tuple[int, float]]
 
 
 @lru_cache(maxsize=512)
-def _shares(many: int, wrong: tuple[float, float]) -> Floats:
+def _shares(many: int, wrong: tuple[float, float], gained: float = 1.0) -> Floats:
     """Return shape (POINTS, many + 1): how likely each number of wrong ones is at each error rate."""
-    rates = betaincinv(wrong[0], wrong[1], (np.arange(POINTS) + 0.5) / POINTS)
+    rates = gained * betaincinv(wrong[0], wrong[1], (np.arange(POINTS) + 0.5) / POINTS)
     return np.asarray(binom.pmf(np.arange(many + 1), many, rates[:, None]), dtype=np.float64)
 
 

@@ -46,6 +46,7 @@ HEAD_SHARE = 0.11  # of a person's height: a head's half height with room to spa
 WIDER = 0.15  # how much more than a box is covered
 BLOCKS = 4  # across a head: too few to know anybody by
 LOOKS_A_S = 12.5  # pictures looked at in a second; heads in the others lie between those of their neighbours
+MOST_BETWEEN = HOLD // 5  # pictures between two looks: several looks lie within `HOLD` each way
 FULL_EVERY = 2  # looks, of which the first sees all of a large picture and the others where people were
 BETWEEN = 0.1  # by how much more is covered in a picture not looked at
 
@@ -208,7 +209,7 @@ def _patches_along(
     picture_of : callable
         Gives a picture in blue-green-red; called for those that are looked at only.
     """
-    every = max(1, round(rate_hz / LOOKS_A_S))
+    every = round(min(max(rate_hz / LOOKS_A_S, 1), MOST_BETWEEN))
     items: deque[Item] = deque()
     waiting: deque[HeadDetections | None] = deque()
     before: deque[HeadDetections | None] = deque(maxlen=HOLD)

@@ -29,6 +29,7 @@ COLUMNS = {
 """Columns of the rally table whose answers may have been proposed."""
 
 ASSUMED_WEIGHT = 4.0  # answers that the stated chances are worth, as many as a sample has
+ASSUMED_MOST_ERROR = 0.95  # and so many are right, however unsure they are
 ASSUMED_LEAST_ERROR = 0.05  # of every hundred answers so many are wrong beforehand, however sure they are
 
 
@@ -62,7 +63,7 @@ def error_posterior(stated: float, changed: int, checked: int) -> tuple[float, f
             f"An error rate needs a share from 0 to 1 and no more changed than checked; got {stated:g}, "
             f"{changed} of {checked}."
         )
-    error = max(stated, ASSUMED_LEAST_ERROR)
+    error = min(max(stated, ASSUMED_LEAST_ERROR), ASSUMED_MOST_ERROR)
     return (
         round(ASSUMED_WEIGHT * error + changed, 6),
         round(ASSUMED_WEIGHT * (1.0 - error) + checked - changed, 6),

@@ -11,7 +11,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.match_questions import judge_all
-from goodlength.findings.rally_masks import WON_BY_KIND, RallyMasks, wider_by
+from goodlength.findings.rally_masks import KINDS, WON_BY_KIND, RallyMasks, RestsOn, wider_by
 from goodlength.measure.draft.proposal_error_rates import error_posterior
 from goodlength.tasks.draft.sure_rally_acceptance_after_sample_check import (
     bulk_offer,
@@ -88,3 +88,23 @@ def tasks_table_without(table: Any) -> Any:
 
 def test_where_a_person_answered_all_nothing_is_unchecked(library: Any) -> None:  # noqa: F811
     assert tasks.open_match(library, "m1").table.unchecked is None
+
+
+@pytest.mark.parametrize("stated", [0.0, 1.0])
+def test_a_chance_at_either_end_still_gives_a_distribution(stated: float) -> None:
+    """Before: answers proposed with a chance of 0, and none checked, broke every finding."""
+    wrong, right = error_posterior(stated, 0, 0)
+    assert wrong > 0 and right > 0
+
+
+def test_a_wrong_kind_may_have_been_any_of_the_other_kinds(taken: Any) -> None:
+    view = RallyMasks(tasks.open_match(taken, "m1").table)
+    served, kinds = view.served(0), view.table.kind
+    occurring = np.unique(kinds[kinds >= 0])
+    assert len(occurring) > 2
+    rare = min(occurring, key=lambda kind: int(((kinds == kind) & served).sum()))
+    as_kind, as_any = (
+        view.share(kinds == rare, served & view.kind_known, rests=rests)
+        for rests in (KINDS, RestsOn(frozenset({"kind"})))
+    )
+    assert as_kind.high < as_any.high

@@ -84,7 +84,7 @@ class CodedRallies:
             return np.asarray(np.minimum(a, b) < value)
         if name == "lead":
             return np.asarray(np.sign(np.where(self._is_a(more), a - b, b - a)) == value)
-        return np.asarray(self.columns[name] == value)  # game, demo, keep
+        return np.asarray(self.columns[name] == value)  # game, demo, keep, watched
 
     def _is_a(self, player: str) -> Mask:
         return np.asarray(self.columns["player_a"] == self.people.get(player, -2))
@@ -108,7 +108,7 @@ def _conditions(wanted: SeasonFilter) -> list[tuple[Any, ...]]:
         if wanted.lead is not None:
             asked.append(("lead", wanted.lead, wanted.player))
     numbers = ("server_won", "since", "until", "points_below", "points_from", "both_from", "not_both_from")
-    for name in (*numbers, "game", "demo", "keep"):
+    for name in (*numbers, "game", "demo", "keep", "watched"):
         if (value := getattr(wanted, name)) is not None:
             asked.append((name, value))
     return asked
@@ -131,6 +131,7 @@ def coded_rallies(connection: Any) -> CodedRallies:
         f"{who}_a": f"coalesce(({who} = player_a)::TINYINT, -1::TINYINT)" for who in ("server", "winner")
     }
     picked |= {"game": "game", "points_a": "points_a", "points_b": "points_b", "demo": "demo"}
+    picked |= {"watched": "coalesce(watched::TINYINT, -1::TINYINT)"}
     picked |= {"keep": "keep", "day": f"coalesce(day - DATE '{_EPOCH.isoformat()}', {_NO_DAY})"}
     sql = ", ".join(f'{part} AS "{name}"' for name, part in picked.items())
     columns = connection.execute(f"SELECT {sql} FROM rallies").fetchnumpy()

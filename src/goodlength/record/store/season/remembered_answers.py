@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Lock
 
 from goodlength.record.store.season.coded_rally_columns import CodedRallies
 from goodlength.record.store.season.rally_search_query import SeasonFilter, SeasonRallies
@@ -30,21 +31,24 @@ class Answers:
 
 
 _answers: dict[Path, Answers] = {}
+_changing = Lock()  # pages are answered in threads
 
 
 def answers_of(file: Path | None) -> Answers:
     """Return what is remembered of a file; of a library's earlier files nothing is remembered."""
     if file is None:
         return Answers()
-    if file not in _answers:
-        for other in [other for other in _answers if other.parent == file.parent]:
-            _answers.pop(other, None)
-        _answers[file] = Answers()
-        while len(_answers) > MOST_FILES:
-            _answers.pop(next(iter(_answers)), None)
-    return _answers[file]
+    with _changing:
+        if file not in _answers:
+            for other in [other for other in _answers if other.parent == file.parent]:
+                del _answers[other]
+            _answers[file] = Answers()
+            while len(_answers) > MOST_FILES:
+                del _answers[next(iter(_answers))]
+        return _answers[file]
 
 
 def forget_answers() -> None:
     """Forget every answer, so that nothing of anybody stays in them."""
-    _answers.clear()
+    with _changing:
+        _answers.clear()

@@ -119,9 +119,10 @@ _NOTHING = _Known(None, {}, None)
 
 @dataclass
 class _OpenOnce:
-    """A connection that several questions share, from the first that needs it."""
+    """A file, and a connection to it, that several questions share from the first on."""
 
     stack: ExitStack
+    file: Path | None = None
     connection: Any = None
 
 
@@ -306,9 +307,9 @@ class Season:
         """Return rallies that fit, the newest match first, within a match in the order played."""
         found = self._answers().found.get((wanted, limit))
         if found is None:
-            with self._reading() as connection:
+            with self._reading() as (file, connection):
                 found = found_in(connection, wanted, limit)
-            self._answers().keep(wanted, limit, found)
+            answers_of(file).keep(wanted, limit, found)
         return found
 
     def counts(self, groups: Sequence[Sequence[SeasonFilter]]) -> tuple[tuple[int, ...], ...]:
@@ -320,13 +321,13 @@ class Season:
         if coded is None:
             if len(several) < MANY_COUNTS:
                 return self._counts_in_file(groups)
-            with self._reading() as connection:
-                self._answers().coded = coded = coded_rallies(connection)
+            with self._reading() as (file, connection):
+                answers_of(file).coded = coded = coded_rallies(connection)
         numbers = iter(coded.counts(several))
         return tuple(tuple(islice(numbers, len(group))) for group in groups)
 
     def _counts_in_file(self, groups: Sequence[Sequence[SeasonFilter]]) -> tuple[tuple[int, ...], ...]:
-        with self._reading() as connection:
+        with self._reading() as (_, connection):
             return tuple(counts_in(connection, group) for group in groups)
 
     def own_and_demo(self, player: str | None = None) -> tuple[int, int]:
@@ -336,7 +337,7 @@ class Season:
 
     def tables(self, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
         """Return every match of one player as findings read it, the oldest first."""
-        with self._reading() as connection:
+        with self._reading() as (_, connection):
             return tables_in(connection, player, kinds)
 
     def drop(self) -> tuple[str, ...]:
@@ -381,18 +382,21 @@ class Season:
         return list(self.folder.glob(f"{STEM}-*.duckdb"))
 
     @contextmanager
-    def _reading(self) -> Iterator[Any]:
-        """The newest file; another program may take away an older one while it is being opened."""
+    def _reading(self) -> Iterator[tuple[Path, Any]]:
+        """The newest file, or the one that is open, with its connection.
+
+        Another program may take away an older file while it is being opened.
+        """
         if self._open is None:
-            with self._opened() as connection:
-                yield connection
-        else:
-            if self._open.connection is None:
-                self._open.connection = self._open.stack.enter_context(self._opened())
-            yield self._open.connection
+            with self._opened() as opened:
+                yield opened
+            return
+        if self._open.file is None or self._open.connection is None:
+            self._open.file, self._open.connection = self._open.stack.enter_context(self._opened())
+        yield self._open.file, self._open.connection
 
     @contextmanager
-    def _opened(self) -> Iterator[Any]:
+    def _opened(self) -> Iterator[tuple[Path, Any]]:
         for _ in range(5):
             for file in self._files():
                 try:
@@ -402,12 +406,17 @@ class Season:
                         raise
                     continue
                 with closing(opened) as connection:
-                    yield connection
+                    yield file, connection
                 return
         raise StoreError("The season has not been read yet. Bring it up to date, then search.")
 
     def _answers(self) -> Answers:
-        """Return the answers remembered of the newest file, whose name stands for every byte of it."""
+        """Return the answers remembered of the file that is open, else of the newest.
+
+        A file's name stands for every byte of it.
+        """
+        if self._open is not None and self._open.connection is not None:
+            return answers_of(self._open.file)
         files = self._files()
         return answers_of(files[0] if files else None)
 
