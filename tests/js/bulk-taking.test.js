@@ -241,3 +241,12 @@ test('a rally that the coach has opened or begun to answer stays, sure or not', 
   answering.bulk.take({ ...answering.bulk.offer, sure: ['r2', 'r3'] });
   assert.equal(answering.openKey, 'r2');
 });
+
+test('rallies that the first answers make sure are offered, though none was at the start', async () => {
+  const record = recordOf({ state: 'none', sure: [], ask: '', text: '' });
+  const server = serverSays({ state: 'offered', sure: ['r2', 'r3'], sample: [], right: 0, wrong: 0, taken: 0, to_check: [], ask: '2 rallies are left', text: '' });
+  record.stored({ stored: [], sheet: record.sheet }, []);
+  await new Promise((done) => setTimeout(done, 5));
+  server.end();
+  assert.deepEqual([record.bulk.offer.state, record.isLeft('r3')], ['offered', true]);
+});

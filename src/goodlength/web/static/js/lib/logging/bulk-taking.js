@@ -30,6 +30,11 @@ export class BulkTaking {
     return OFFERS.has(this.offer.state) && !this.declined;
   }
 
+  /** Whether an answer may change what is offered: where the score has waited for a winner, it may make many rallies sure. */
+  get canChange() {
+    return this.offer.state !== 'none' || (this.record.sheet.script.depth === 'score' && this.record.fromPaths.length > 0);
+  }
+
   /** Whether a rally waits for the end. @param {string} key */
   isLeft(key) {
     return this.isOffered && (this.offer.sure.includes(key) || this.offer.sample.includes(key));

@@ -529,7 +529,7 @@ export class RecordCommands extends RecordState {
     const sheet = answer.sheet ?? (answer.changes ? withChanges(this.sheet, answer.changes) : null);
     if (sheet) this.hold(sheet);
     else void this.refresh(); // stored all the same: the page has lost track of the sheet, and asks for all of it
-    if (this.bulk.offer.state !== 'none') void this.bulk.read();
+    if (this.bulk.canChange) void this.bulk.read();
     else void this.missing.read();
     this.joinSpans(this.sheet);
     if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
