@@ -293,10 +293,11 @@ def court(seed: int, films: int, others: int, as_json: bool) -> None:
 @click.option("--films", type=int, default=20, show_default=True, help="Number of simulated videos.")
 @click.option(
     "--family",
-    type=click.Choice(["judging", "choosing"]),
+    type=click.Choice(["judging", "choosing", "stopped"]),
     default="judging",
     show_default=True,
-    help="Family of the videos; only the first is for figures that are reported.",
+    help="Family of the videos; choosing is for no figure that is reported. With --rallies also: stopped, "
+    "half of them service faults, lets and strokes.",
 )
 @click.option(
     "--keep",
@@ -330,6 +331,8 @@ def ball_following(
         from goodlength.bench.ball.shot_path_accuracy import bench_shots
 
         return print_figures(bench_shots(seed, rallies, condition, family, print_note), as_json)
+    if family == "stopped":
+        raise click.UsageError("The family stopped goes with --rallies: it has no videos.")
     from goodlength.bench.footage import ball_detection_accuracy as measured
 
     return print_figures(measured.bench_ball_following(seed, films, family, keep, print_note), as_json)

@@ -36,7 +36,7 @@ from goodlength.measure.shots.followed_ball_types import (
 
 STRIKE_S = 0.05  # a strike is found within this
 NEAR_M, SIDE_M = 0.3, 0.15
-CHOOSING, JUDGING = 41, 73  # added to the seed: no rally is drawn for both
+CHOOSING, JUDGING, STOPPED = 41, 73, 97  # added to the seed: no rally is drawn for both
 END_S = 0.03
 LEVEL = 0.9
 
@@ -244,16 +244,18 @@ def bench_shots(
         Names out of `CONDITIONS`; all where empty.
     family : str
         "judging": ball, floor and air are drawn anew in each rally. "choosing": on which numbers were chosen.
+        "stopped": drawn as for judging, by other draws, and half are service faults, lets and strokes.
     """
-    judging = family == "judging"
+    varied = family != "choosing"
+    first = {"judging": JUDGING, "stopped": STOPPED}.get(family, CHOOSING)
     out: dict[str, Json] = {}
     for number, condition in enumerate(CONDITIONS):
         if conditions and condition.name not in conditions:
             continue
         tally = ShotTally()
         for n in range(rallies):
-            rng = np.random.default_rng([JUDGING if judging else CHOOSING, seed, number, n])
-            rally = simulate_rally(rng, condition, varied=judging)
+            rng = np.random.default_rng([first, seed, number, n])
+            rally = simulate_rally(rng, condition, varied=varied, stopped=family == "stopped")
             began = time.process_time()
             followed = follow_simulated(rally, condition)
             tally.cpu_s += time.process_time() - began

@@ -47,6 +47,7 @@ BEFORE_S, AFTER_S = 0.5, 1.0  # searched around a rally
 BODY_M, BODY_HIGH_M = 0.24, 1.75  # ASSUMED_: what hides the ball
 PARTS_M = ((0.55, 0.05), (0.75, 1.0), (0.95, 1.3), (0.2, 1.7))  # how far out and up moving parts are
 ENDINGS = (Ending.WINNER, Ending.FORCED_ERROR, Ending.UNFORCED_ERROR)
+STOPPED = (Ending.SERVICE_FAULT, Ending.LET, Ending.STROKE)
 KINDS = ("lob", "mid-height", "hard", "body-feet")
 RETURNS = (ReturnKind.VOLLEYED, ReturnKind.AFTER_SIDE_WALL, ReturnKind.AFTER_BOUNCE)
 LAST = (ShotType.DRIVE, ShotType.CROSS_COURT, ShotType.DROP, ShotType.BOAST, ShotType.KILL)
@@ -119,8 +120,8 @@ class RallyWithTruth:
     """Everything a rally is followed from, and its truth; times begin at the first frame.
 
     `kind` is the serve's, `how` how the return was to be taken, `left` what it was to leave, `ended` by what
-    the rally was over, `winner` which of the two tracks won it. `ball_px` (n, 2) is where the ball is in each
-    frame, hidden or not; NaN outside the picture and in a hand.
+    the rally was over, `winner` which of the two tracks won it, `ending` the word of the sheet. `ball_px`
+    (n, 2) is where the ball is in each frame, hidden or not; NaN outside the picture and in a hand.
     """
 
     camera: CameraCalibration
@@ -137,6 +138,7 @@ class RallyWithTruth:
     ended: str = ""
     left: str = ""
     winner: int | None = None
+    ending: str = ""
 
 
 @contextmanager
@@ -153,8 +155,11 @@ def ball_of(bounce: float, floor: float, friction: float, drag: float) -> Iterat
             setattr(ball_flight, name, value)
 
 
-def played(rng: np.random.Generator, *, varied: bool) -> PlayedRally:
-    """Return a rally played out; with `varied` the ball is another in every rally."""
+def played(rng: np.random.Generator, *, varied: bool, stopped: bool = False) -> PlayedRally:
+    """Return a rally played out; with `varied` the ball is another in every rally.
+
+    With `stopped` half of them are service faults, lets and strokes.
+    """
     chance = random.Random(int(rng.integers(2**31)))
     ball = (0.516, 0.95, 0.6, 0.0147)
     if varied:
@@ -167,9 +172,15 @@ def played(rng: np.random.Generator, *, varied: bool) -> PlayedRally:
     with ball_of(*ball):
         while True:
             try:
-                return play(_plan(rng), 2.0, chance)
+                return play(rally_plan(rng, stopped=stopped), 2.0, chance)
             except GoodlengthError:
                 continue
+
+
+def rally_plan(rng: np.random.Generator, *, stopped: bool = False) -> RallyPlan:
+    """Return a drawn plan of a rally; with `stopped` half are service faults, lets and strokes."""
+    plan = _plan(rng)
+    return _stopped(plan, rng) if stopped else plan
 
 
 def _plan(rng: np.random.Generator) -> RallyPlan:
@@ -194,15 +205,32 @@ def _plan(rng: np.random.Generator) -> RallyPlan:
     )
 
 
-def simulate_rally(rng: np.random.Generator, condition: ShotCondition, *, varied: bool) -> RallyWithTruth:
+def _stopped(plan: RallyPlan, rng: np.random.Generator) -> RallyPlan:
+    """Return a plan, in half of the cases as a service fault, a let or a stroke."""
+    ending = STOPPED[rng.integers(len(STOPPED))] if rng.random() < 0.5 else None
+    if ending is None:
+        return plan
+    if ending is Ending.SERVICE_FAULT:
+        return replace(plan, winner=plan.receiver, ending=ending, how=None, left=None, stroke=None, shots=1)
+    shots = max(3, plan.shots)
+    next_one = plan.server if shots % 2 == 0 else plan.receiver  # about to strike when play stopped
+    winner = None if ending is Ending.LET else next_one
+    return replace(plan, winner=winner, ending=ending, shots=shots, stroke=None)
+
+
+def simulate_rally(
+    rng: np.random.Generator, condition: ShotCondition, *, varied: bool, stopped: bool = False
+) -> RallyWithTruth:
     """Return one rally with its errors.
 
     Parameters
     ----------
     varied : bool
         Ball, air and floor are drawn anew in each rally: for judging.
+    stopped : bool
+        Half of the rallies are service faults, lets and strokes.
     """
-    rally = played(rng, varied=varied)
+    rally = played(rng, varied=varied, stopped=stopped)
     begin = rally.start_s - BEFORE_S
     real, camera = _camera(rng, condition)
     steps = {
@@ -234,6 +262,7 @@ def simulate_rally(rng: np.random.Generator, condition: ShotCondition, *, varied
         rally.end_how,
         "" if rally.plan.left is None else rally.plan.left.value,
         (Side.A, Side.B).index(rally.plan.winner) if rally.plan.winner is not None else None,
+        rally.plan.ending.value,
     )
 
 
