@@ -16,7 +16,7 @@ from goodlength.bench.ball.simulated_ball_candidate_generator import (
     rally_plan,
     simulate_rally,
 )
-from goodlength.measure.draft.rally_ending import EndingSeen
+from goodlength.measure.draft.winner_likelihood_from_rally_ending import EndingSeen
 from goodlength.measure.shots.followed_ball_types import FollowedRally, PathAnswerKind
 from goodlength.record.model import Ending
 

@@ -10,7 +10,7 @@ from goodlength.bench.ball.simulated_ball_candidate_generator import RallyWithTr
 from goodlength.court.dimensions import SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.files.json_types import Json
 from goodlength.measure.draft.answers_from_ball_path import PROPOSED, rally_answers
-from goodlength.measure.draft.rally_ending import ending_seen
+from goodlength.measure.draft.winner_likelihood_from_rally_ending import ending_seen
 from goodlength.measure.shots.followed_ball_types import FollowedRally, PathAnswerKind
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.scoring import Side

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from goodlength.record.effective_answers import is_to_confirm
 from goodlength.scoring import System
+from goodlength.tasks.draft.draft_contradictions import contradicts_draft
 from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.tasks.footage.player_tracking import tracked_match
 from goodlength.tasks.footage.rally_detection import ListedRallies, ListedRally
@@ -48,9 +49,9 @@ def match_progress(
     servers_known = known or (who and "who" not in preparation.skipped) or _coach_saw(undrafted)
     can_draft = match.info.format.system is not System.HAND_OUT
     court = next((step for step in preparation.steps if step.name == "court"), None)
-    doubtful_keys = {
-        facts.key for facts in opened.answers.facts if any(map(is_to_confirm, facts.latest.values()))
-    }
+    facts_of = {facts.key: facts for facts in opened.answers.facts}
+    doubtful_keys = {key for key, facts in facts_of.items() if any(map(is_to_confirm, facts.latest.values()))}
+    doubtful_keys |= {rally.key for rally in match.rallies if contradicts_draft(rally, facts_of[rally.key])}
     return MatchProgress(
         video=opened.timeline is not None,
         sending=sending,

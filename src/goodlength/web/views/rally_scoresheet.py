@@ -25,11 +25,13 @@ from goodlength.record.model import Depth, Entry, EntryKind, KindOfServe, Match,
 from goodlength.record.player_and_match_display_names import short_names, title_of
 from goodlength.record.rally_questions import questions_for, script_for_page
 from goodlength.scoring.scoring_types import Game, Next, Side
+from goodlength.tasks.draft.draft_contradictions import contradicts_draft, draft_contradictions
 from goodlength.tasks.footage.detected_rallies_not_on_sheet import rallies_to_come
 from goodlength.web.coach_settings import CoachSettings
 from goodlength.web.page_json_types.rally_scoresheet import (
     ClashJson,
     ComingRallyJson,
+    FaultJson,
     GameJson,
     LoggedJson,
     NextRallyJson,
@@ -126,7 +128,10 @@ class RowMemo:
         if before is not None and before[1] is facts:
             if before[0] is rally:
                 return before[2]
-            row = cast("RallyJson", {**before[2], **_score(rally)})
+            if contradicts_draft(rally, facts) != contradicts_draft(before[0], facts):
+                row = _rally(rally, facts)  # with what is asked, which follows from the score too
+            else:
+                row = cast("RallyJson", {**before[2], **_score(rally)})
         else:
             row = _rally(rally, facts)
         if before is not None and before[2] == row:
@@ -168,7 +173,7 @@ def sheet(data: SheetSource, rows: RowMemo | None = None) -> SheetJson:
         "games_won": match.games_won,
         "next": _next(match.next),
         "next_key": int(opened.next_key[1:]),
-        "faults": [{"key": fault.key, "code": fault.code, "words": fault.words} for fault in match.faults],
+        "faults": list(_faults(match, facts, short)),
         "clashes": list(_clashes(match, facts, opened.kinds, names)),
         "span_clashes": list(_span_clashes(facts.values())),
         "winner": match.winner,
@@ -245,7 +250,8 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
     row = cast("RallyJson", named)
     if drafted := _of_draft(facts, is_drafted):
         row["drafted"] = drafted
-    if to_confirm := _of_draft(facts, is_to_confirm):
+    contradicted = contradicts_draft(rally, facts)
+    if to_confirm := [EntryKind.WINNER] if contradicted else _of_draft(facts, is_to_confirm):
         row["to_confirm"] = to_confirm
     if not is_watched(facts) and any(map(is_unwatched, facts.latest.values())):
         row["unwatched"] = True
@@ -342,6 +348,14 @@ def _how(entry: Entry) -> str | None:
     if is_along(entry):
         return "along"
     return entry.content.how if isinstance(entry.content, SpanValue) else None
+
+
+def _faults(match: Match, facts: Mapping[str, RallyAnswers], names: tuple[str, str]) -> Iterable[FaultJson]:
+    """Return what in the record does not fit together, and where the draft contradicts the coach."""
+    for found in draft_contradictions(match, facts, names):
+        yield {"key": found.key, "code": "draft-contradicted", "words": found.words}
+    for fault in match.faults:
+        yield {"key": fault.key, "code": fault.code, "words": fault.words}
 
 
 def _clashes(
