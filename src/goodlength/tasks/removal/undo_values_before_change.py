@@ -159,7 +159,9 @@ def _write_videos(library: Library, match_id: str, value: Any) -> None:
     files = {file.id: file for file in library.footage(match_id)}
     for footage_id, place, starts_us in value:
         if not isinstance(place, int) or not isinstance(starts_us, int | None) or footage_id not in files:
-            raise ValueError(f"{footage_id!r:.60} is no video of the match with a place and a start time")
+            raise ValueError(
+                f"{footage_id!r:.60} does not name a video of the match with a place and a start time"
+            )
     for footage_id, place, starts_us in value:
         library.save_footage(replace(files[footage_id], place=place, starts_us=starts_us))
 

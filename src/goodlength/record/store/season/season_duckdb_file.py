@@ -383,10 +383,7 @@ class Season:
 
     @contextmanager
     def _reading(self) -> Iterator[tuple[Path, Any]]:
-        """The newest file, or the one that is open, with its connection.
-
-        Another program may take away an older file while it is being opened.
-        """
+        """The newest file or the open one, and its connection; an older one may be taken away meanwhile."""
         if self._open is None:
             with self._opened() as opened:
                 yield opened
@@ -411,10 +408,7 @@ class Season:
         raise StoreError("The season has not been read yet. Bring it up to date, then search.")
 
     def _answers(self) -> Answers:
-        """Return the answers remembered of the file that is open, else of the newest.
-
-        A file's name stands for every byte of it.
-        """
+        """Return what is remembered of the open file, else of the newest: its name stands for its bytes."""
         if self._open is not None and self._open.connection is not None:
             return answers_of(self._open.file)
         files = self._files()
