@@ -136,3 +136,49 @@ test('a pause that is no longer asked about leaves the card', () => {
   record.missing.take([]);
   assert.deepEqual([record.mode, record.missing.shown], ['ask', null]);
 });
+
+test('while a pause is on the card, the keys , and . set the time of the rally that may be added, not of the one behind', () => {
+  const record = recordOf();
+  record.missing.take([PAUSE]);
+  record.now = () => 40e6;
+  record.mark('start_us');
+  record.now = () => 47e6;
+  record.mark('end_us');
+  assert.deepEqual([said(record), record.mode], [[], 'missing']);
+  assert.match(record.notice, /press 2/);
+  record.missing.take([{ ...PAUSE }]); // the server says the same again
+  record.missing.add();
+  assert.deepEqual(said(record)[1], ['r4', 'span', { start_us: 40e6, end_us: 47e6, how: 'marked' }]);
+});
+
+test('a time outside the pause, or an end before the start, is refused in words', () => {
+  const record = recordOf();
+  record.missing.take([PAUSE]);
+  /** @type {[number, 'start_us' | 'end_us'][]} */
+  const presses = [[20e6, 'start_us'], [65e6, 'end_us'], [30e6, 'end_us']];
+  for (const [now, which] of presses) {
+    record.now = () => now;
+    record.mark(which);
+    assert.notEqual(record.notice, '');
+    assert.deepEqual([record.missing.shown?.likely_start_us, record.missing.shown?.likely_end_us, said(record)], [38e6, 51e6, []]);
+    record.notice = '';
+  }
+});
+
+test('a start set after the time offered leaves room for the rally up to the end of the pause', () => {
+  const record = recordOf();
+  record.missing.take([PAUSE]);
+  record.now = () => 53e6;
+  record.mark('start_us');
+  assert.deepEqual([record.missing.shown?.likely_start_us, record.missing.shown?.likely_end_us], [53e6, 60e6]);
+});
+
+test('box, flag, note and call are for the rally behind: the pause is answered first', () => {
+  const record = recordOf();
+  record.missing.take([PAUSE]);
+  for (const press of [() => record.otherBox(), () => record.keep(), () => record.turn('note'), () => record.turn('called')]) {
+    record.notice = '';
+    press();
+    assert.deepEqual([said(record), record.mode, record.notice], [[], 'missing', 'Answer the pause first.']);
+  }
+});

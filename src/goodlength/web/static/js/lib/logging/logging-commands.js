@@ -7,7 +7,7 @@ import { clockWords } from '../page/time-and-score-format.js';
 import { ALONG, answerLog, nextKey, withPending } from './optimistic-answers.js';
 import { nextShot, striker } from './question-flow.js';
 import { BulkTaking } from './bulk-taking.js';
-import { MissingRallies, PAUSE_KEY } from './missing-rallies.js';
+import { MissingRallies, PAUSE_FIRST, PAUSE_KEY } from './missing-rallies.js';
 import { RecordState } from './logging-state.js';
 import { withChanges } from './sheet-changes.js';
 
@@ -263,20 +263,30 @@ export class RecordCommands extends RecordState {
 
   /** The other box. */
   otherBox() {
+    if (this.mode === 'missing') return this.tell(PAUSE_FIRST);
     const box = this.rally.box === 'left' ? 'right' : 'left';
-    this.send([this.entry('box', box)]);
+    return this.send([this.entry('box', box)]);
   }
 
   keep() {
+    if (this.mode === 'missing') return this.tell(PAUSE_FIRST);
     const keep = !this.rally.keep;
     this.send([this.entry('keep', keep)]);
-    this.tell(keep ? 'Flagged for clips.' : 'No longer flagged.');
+    return this.tell(keep ? 'Flagged for clips.' : 'No longer flagged.');
   }
 
-  /** Mark the start or the end of the rally at the time shown. @param {'start_us' | 'end_us'} which */
+  /** A note or a call is of a rally: it waits while a pause is on the card. @override @param {import('./logging-state.js').Mode} mode */
+  turn(mode) {
+    const isOfRally = mode === 'note' || mode === 'called' || mode === 'put-right' || mode === 'stop';
+    if (this.mode === 'missing' && isOfRally) return this.tell(PAUSE_FIRST);
+    return super.turn(mode);
+  }
+
+  /** Mark the start or the end of the rally at the time shown. While a pause is on the card: of the rally that may be added. @param {'start_us' | 'end_us'} which */
   mark(which) {
     const now = this.now();
     if (now === null) return this.tell('The time in the video is not known yet.');
+    if (this.mode === 'missing') return this.missing.mark(which, now);
     const rally = this.rally;
     const start_us = which === 'start_us' ? now : rally.start_us;
     let end_us = which === 'end_us' ? now : rally.end_us;

@@ -3,12 +3,16 @@
    Where and why, the server says; an answer is a deleted span over the pause, or a rally in it. */
 
 import { ask, newId } from '../server/json-requests.js';
+import { clockWords } from '../page/time-and-score-format.js';
 import { nextKey } from './optimistic-answers.js';
 
 /** @typedef {import('../server/message-types.js').MissingRallyQuestions['questions'][number]} MissingRally */
 
 /** What a pause without a rally is kept under: nothing ever stood there. */
 export const PAUSE_KEY = 'pause-';
+
+/** Said to keys that are for a rally: the one behind the card is not meant. */
+export const PAUSE_FIRST = 'Answer the pause first.';
 
 export class MissingRallies {
   /** @param {import('./logging-commands.js').RecordCommands} record */
@@ -18,6 +22,8 @@ export class MissingRallies {
     this.questions = [];
     /** @type {MissingRally | null} the pause on the card */
     this.shown = null;
+    /** @type {Partial<Pick<MissingRally, 'likely_start_us' | 'likely_end_us'>>} times set by the coach, of the rally that may be added */
+    this.marked = {};
     this.left = false; // the coach does not want to be asked now
     this.asked = 0;
     this.reading = false;
@@ -56,7 +62,7 @@ export class MissingRallies {
     const isWaiting = record.mode === 'bulk' || (record.mode === 'ask' && record.asking === null && record.isNewest && (record.question === null || !record.isListed));
     if (record.mode === 'missing') {
       const same = questions.find((question) => question.after === this.shown?.after);
-      if (same) this.shown = same;
+      if (same) this.shown = { ...same, ...this.marked };
       else return this.next();
     } else if (isWaiting && this.isDue && !this.left && questions.length > 0) return this.next();
     return record.onChange();
@@ -72,6 +78,7 @@ export class MissingRallies {
 
   /** Put a pause on the card, and play it. @param {MissingRally} question */
   open(question) {
+    this.marked = {};
     this.shown = question;
     this.left = false;
     this.record.shownGame = null;
@@ -86,6 +93,20 @@ export class MissingRallies {
     this.record.turn(this.record.bulk.offer.state === 'taken' ? 'bulk' : 'ask');
   }
 
+  /** Set the start or the end of the rally that may be added. @param {'start_us' | 'end_us'} which @param {number} now */
+  mark(which, now) {
+    const { record, shown } = this;
+    if (!shown) return;
+    if (now < shown.start_us || now > shown.end_us) return record.tell(`This is outside the pause. Move to a time from ${clockWords(shown.start_us)} to ${clockWords(shown.end_us)}.`);
+    const start = which === 'start_us' ? now : shown.likely_start_us;
+    let end = which === 'end_us' ? now : shown.likely_end_us;
+    if (which === 'start_us' && end <= start) end = shown.end_us;
+    if (end <= start) return record.tell('The rally cannot end before it starts. Move forward in the video first.');
+    this.marked = { likely_start_us: start, likely_end_us: end };
+    this.shown = { ...shown, ...this.marked };
+    return record.tell(which === 'start_us' ? 'The rally starts here: press 2 to add it.' : 'The rally ends here: press 2 to add it.');
+  }
+
   /** No rally in the pause: it is not asked about again. One step back undoes it. */
   none() {
     const { record, shown } = this;
@@ -94,7 +115,7 @@ export class MissingRallies {
     const entries = [record.entry('span', { start_us: shown.start_us, end_us: shown.end_us, how: 'heard' }, key), record.entry('remove', true, key)];
     record.presses.push({ key: record.openKey, to: record.openKey, ids: entries.map((entry) => entry.id) });
     record.send(entries);
-    this.questions = this.questions.filter((question) => question !== shown);
+    this.questions = this.questions.filter((question) => question.after !== shown.after);
     this.next();
     record.tell('No rally there. Step back to undo.');
   }
@@ -107,7 +128,7 @@ export class MissingRallies {
     const span = { start_us: shown.likely_start_us, end_us: shown.likely_end_us, how: /** @type {const} */ ('marked') };
     const entries = [record.entry('place', { after: shown.after }, key), record.entry('span', span, key)];
     record.presses.push({ key: record.openKey, to: key, ids: entries.map((entry) => entry.id) });
-    this.questions = this.questions.filter((question) => question !== shown);
+    this.questions = this.questions.filter((question) => question.after !== shown.after);
     this.shown = null;
     record.mode = 'ask';
     record.openKey = key;
