@@ -27,6 +27,9 @@ _REMOVAL = (EntryKind.REMOVE, 0)
 _NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED}) | _NO_ANSWERS
 
 
+PAUSE_KEY = (
+    "pause-"  # begins the key of a pause that a coach said holds no rally: a time alone makes none there
+)
 DRAFT_TAB, DOUBTFUL_TAB = "draft", "draft-doubtful"  # as if a tab of the observer's had answered
 UNWATCHED_TAB = "taken-unseen"  # of answers that were proposed and taken unwatched
 IMPORTED_TAB = "imported-unseen"  # of answers that a table says nobody watched
@@ -495,7 +498,8 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
 def _is_there(facts: RallyAnswers) -> bool:
     if facts.values.get(EntryKind.REMOVE) is True:
         return False
-    return bool(facts.shots) or not facts.values.keys() <= _MAKE_NO_RALLY
+    makes_none = _UNASKED if facts.key.startswith(PAUSE_KEY) else _MAKE_NO_RALLY
+    return bool(facts.shots) or not facts.values.keys() <= makes_none
 
 
 def _damaged(entry: Entry) -> RuleFault:

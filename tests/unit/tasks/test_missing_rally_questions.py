@@ -117,3 +117,29 @@ def test_a_sheet_that_ends_a_point_short_is_seen(library: Any) -> None:  # noqa:
     assert asked.is_a_point_short(tasks.show_match(library, "m1"))
     last = tasks.show_match(library, "m1").rallies[-1]
     assert last.winner in (Side.A, Side.B)
+
+
+def test_a_match_that_was_stopped_is_not_expected_to_be_won(library: Any) -> None:  # noqa: F811
+    keys = record(library, None)
+    pen = EntryWriter("m1", "coach/t2")
+    for key in keys[30:]:
+        pen.write(key, EntryKind.REMOVE, True)
+    tasks.record_answers(library, "m1", pen.entries)
+    before = questions(library)
+    stop = EntryWriter("m1", "coach/t3")
+    stop.write("retired-1", EntryKind.RETIRED, {"side": "a", "why": "injury"})
+    tasks.record_answers(library, "m1", stop.entries)
+    assert tasks.show_match(library, "m1").next is None
+    assert questions(library) == before == ()
+
+
+def test_one_undo_after_no_rally_leaves_no_rally_behind(library: Any) -> None:  # noqa: F811
+    keys = record(library, None)
+    pen = EntryWriter("m1", "coach/t2")
+    pen.write("pause-1", EntryKind.SPAN, {"start_us": 9 * SECOND, "end_us": 22 * SECOND, "how": "heard"})
+    pen.write("pause-1", EntryKind.REMOVE, True)
+    tasks.record_answers(library, "m1", pen.entries)
+    undo = EntryWriter("m1", "coach/t3")
+    undo.undo(pen.entries[1])
+    tasks.record_answers(library, "m1", undo.entries)
+    assert [rally.key for rally in tasks.show_match(library, "m1").rallies] == keys

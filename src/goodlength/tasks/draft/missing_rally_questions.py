@@ -102,7 +102,7 @@ def missing_rally_questions(opened: OpenMatch) -> tuple[MissingRallyQuestion, ..
             for rally in rallies
         ],
         ASSUMED_MISSING,
-        is_over=match.next is None or ends_short,
+        is_over=_is_over_by_rallies(match) or ends_short,
     )[1:-1]
     found = [
         MissingRallyQuestion(
@@ -177,6 +177,12 @@ def is_a_point_short(match: Match) -> bool:
         winner_at(fmt, points) is side and match.games_won[side.place] + 1 == games_to_win(fmt)
         for side, points in ends.items()
     )
+
+
+def _is_over_by_rallies(match: Match) -> bool:
+    """Return whether the points of the rallies ended the match, and no conduct or retirement did."""
+    ended = {rally.game for rally in match.rallies if rally.ends_game is not None}
+    return match.how_over == "won" and len(ended) == sum(match.games_won) - sum(match.info.start.games)
 
 
 def _is_decided(rally: Rally) -> bool:
