@@ -245,7 +245,8 @@ def _page(
     status: int = 422,
 ) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
-    opened = replace(opened, only_watched=bool(typed and typed.watched))
+    if typed and typed.watched:
+        opened = replace(opened, only_watched=True)
     named = tasks.has_agreed(opponent, "handout")
     code = tasks.player_language(opened.library, opened.coached.id)
     draft = tasks.draft_handout(opened)
