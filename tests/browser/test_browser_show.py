@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.playback import save_drawing
 from goodlength.tasks.sharing.video_session_playlist import review_list
 
 PAGE = "/matches/m1/show"
@@ -121,13 +122,21 @@ def test_clips_for_the_player_are_put_in_order_and_shown_in_the_player(
     expect(page.locator("#pick-rally [aria-pressed='true']")).to_have_attribute("value", "r3")
     page.click("#pick-none")
     assert page.evaluate(order) == ["r4", "r2", "r1", "", ""]
+    for n in range(25):  # on every frame where the first clip may stop
+        piece = {"id": f"d{n}", "at_us": 10_900_000 + n * 33_333, "kind": "text", "points": [[0.3, 0.3]]}
+        save_drawing(tasks.open_match(served.library, "m1"), {**piece, "text": "High: nobody volleys it"})
     page.get_by_role("button", name="Save and show").click()
     page.wait_for_selector('html[data-ready="video-review"]')
     items = review_list(tasks.open_match(served.library, "m1")).items
     assert [(item.rally, item.cue) for item in items] == [("r4", ""), ("r2", "Higher"), ("r1", "")]
     page.wait_for_function("() => document.querySelector('video.front').paused", timeout=8000)
     assert 10.9 <= page.evaluate("document.querySelector('video.front').currentTime") < 11.6  # r4 alone
+    page.wait_for_timeout(300)
+    drawn = page.locator("svg.drawing text")
+    expect(drawn).to_have_count(0)  # nor any line of the coach, before the cue is asked for
     page.keyboard.press("Enter")
-    expect(page.locator("#cue")).to_have_text("Keep.")
+    expect(drawn.first).to_have_text("High: nobody volleys it")
+    expect(page.locator("#ask")).to_have_text("Keep this.")
+    expect(page.locator("#cue")).to_be_hidden()  # no cue was written
     page.keyboard.press("Enter")
     expect(page.locator("#which")).to_have_text("Clip 2 of 3")

@@ -65,3 +65,20 @@ test('the picture lies between its black bars', () => {
   assert.deepEqual(contentBox({ width: 800, height: 400 }, { width: 400, height: 400 }), { x: 200, y: 0, width: 400, height: 400 });
   assert.deepEqual(contentBox({ width: 800, height: 400 }, { width: 0, height: 0 }), { x: 0, y: 0, width: 800, height: 400 });
 });
+
+test('drawings of the coach stay hidden while the page says so, apart from what is drawn in this visit', async () => {
+  const { DrawingBoard } = await import('../../src/goodlength/web/static/js/lib/player/drawing-board.js');
+  const history = new DrawingHistory();
+  const pieces = [drawing('arrow', [[0, 0], [1, 1]]), drawing('text', [[0, 0]], 'High'), drawing('line', [[0, 0], [1, 1]])];
+  history.note('added', pieces[2]);
+  const player = { playing: false, nowUs: 0, partAt: () => ({ id: 'f' }), tables: new Map() };
+  let all = false;
+  const board = { controls: { page: { showsDrawings: () => all } }, history, drawings: pieces };
+  const view = /** @type {any} */ ({ player, turned: false });
+  const shown = () => DrawingBoard.prototype.ofFrame.call(/** @type {any} */ (board), view).map(({ id }) => id);
+  assert.deepEqual(shown(), ['line']);
+  all = true;
+  assert.deepEqual(shown(), ['arrow', 'text', 'line']);
+  board.controls.page = /** @type {any} */ ({});
+  assert.deepEqual(shown(), ['arrow', 'text', 'line']);
+});

@@ -78,7 +78,8 @@ export class DrawingBoard {
   /** The pieces of the frame shown, as it is seen. @param {import('./video-view.js').VideoView} [view] @returns {FrameDrawing[]} */
   ofFrame(view = this.view) {
     if (view.player.playing) return [];
-    const shown = this.drawings.filter((drawing) => isShown(view.player, drawing.at_us));
+    const all = this.controls.page.showsDrawings?.() ?? true;
+    const shown = this.drawings.filter((drawing) => isShown(view.player, drawing.at_us) && (all || this.history.added(drawing.id)));
     return view.turned ? shown.map((drawing) => ({ ...drawing, points: drawing.points.map((point) => view.asSeen(point)) })) : shown;
   }
 

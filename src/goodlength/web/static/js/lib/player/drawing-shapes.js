@@ -153,6 +153,11 @@ export class DrawingHistory {
     this.steps.push({ done, drawing });
   }
 
+  /** Whether a piece was drawn in this visit. @param {string} id */
+  added(id) {
+    return this.steps.some(({ done, drawing }) => done === 'added' && drawing.id === id);
+  }
+
   /** What must be done to undo the last step; undefined where nothing was done. @returns {{act: 'add' | 'remove', drawing: FrameDrawing} | undefined} */
   undo() {
     const last = this.steps.pop();

@@ -22,6 +22,7 @@ import { VideoView } from './video-view.js';
  * @property {() => Span | null} [rally] the rally in hand
  * @property {() => import('../video/rally-timeline.js').View} [timeline] what the timeline shows; left out, the whole video
  * @property {(words: string) => void} [tell] where the page says something
+ * @property {() => boolean} [showsDrawings] false while only what is drawn in this visit is shown
  * @property {() => void} [released] a button has moved the picture on: a stop that was due is not any more
  * @property {() => Span} [window] what the timeline spans, where it is not the whole video and the page does not draw it
  * @property {() => number} [zero] the match time that is shown as nought, where times count from a moment

@@ -45,11 +45,13 @@ function draw() {
   const item = items[at];
   const last = at === items.length - 1;
   need('#which').textContent = `Clip ${at + 1} of ${items.length}`;
-  need('#cue').hidden = !cueShown;
-  need('#cue').textContent = `${item.role === 'good' ? 'Keep' : 'Improve'}${item.cue ? `: ${item.cue}` : '.'}`;
+  const cue = item.role === 'good' ? item.cue : `Improve${item.cue ? `: ${item.cue}` : '.'}`; // "Keep this." stands above it
+  need('#cue').hidden = !cueShown || !cue;
+  need('#cue').textContent = cue;
   need('#ask').textContent = cueShown ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
   need('#on').textContent = cueShown ? (last ? 'Done' : 'Next clip') : 'Show the cue';
   /** @type {HTMLButtonElement} */ (need('#back')).disabled = at === 0;
+  controls.draw();
 }
 
 function on() {
@@ -64,6 +66,7 @@ const controls = new PlayerControls(player, {
   rally: () => items[at],
   window: () => ({ start_us: Math.max(0, items[at].start_us - AROUND_US), end_us: Math.min(player.endUs, items[at].end_us + AROUND_US) }),
   tell: (words) => (need('#state').textContent = words),
+  showsDrawings: () => cueShown, // they would give the cue away
 });
 listen({
   ...controls.actions,
