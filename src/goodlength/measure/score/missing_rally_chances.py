@@ -54,7 +54,7 @@ def missing_by_pause(pauses_s: Numbers, rally_s: float) -> Numbers:
     --------
     >>> usual = [9.0, 10, 11, 12, 10, 9, 13, 10, 11]
     >>> [round(float(share), 2) for share in missing_by_pause(np.array([*usual, 27.0]), 6.0)[-2:]]
-    [0.0, 0.13]
+    [0.0, 0.23]
     """
     expected = np.full(len(pauses_s), ASSUMED_MISSING)
     known = np.isfinite(pauses_s) & (pauses_s > 0)
