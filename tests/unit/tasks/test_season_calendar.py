@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,8 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.forms.practice.season_calendar_json import calendar_form
 from goodlength.practice.planning.practice_plan import Time, plan_form
+from goodlength.record.practice_log_entries import PracticeEntry, PracticeWhat
+from goodlength.tasks.practice.planned_sessions import sessions_in
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
 TODAY = date(2025, 10, 15)
@@ -108,3 +110,42 @@ def test_the_practice_log_goes_out_and_away_with_the_player(library: Any, tmp_pa
     tasks.erase_player(library, IMOGEN)
     with pytest.raises(NotFound):
         library.practice(IMOGEN)
+
+
+@pytest.mark.parametrize(
+    ("what", "value"),
+    [
+        (PracticeWhat.SESSION, None),
+        (PracticeWhat.SESSION, "a word"),
+        (PracticeWhat.SESSION, {"on": "not a day", "words": "x"}),
+        (PracticeWhat.SESSION, {"on": 5, "words": "x"}),
+        (PracticeWhat.SESSION, {"on": "2025-10-16"}),
+        (PracticeWhat.SET, None),
+        (PracticeWhat.SET, []),
+        (PracticeWhat.SET, {"drill": "d", "hits": 1, "attempts": 2, "order": "blocked", "on": "not a day"}),
+        (
+            PracticeWhat.SET,
+            {"drill": "d", "hits": 1, "attempts": "2", "order": "blocked", "on": "2025-10-13"},
+        ),
+        (
+            PracticeWhat.SET,
+            {"drill": ["d"], "hits": 1, "attempts": 2, "order": "blocked", "on": "2025-10-13"},
+        ),
+        (PracticeWhat.SET, {"drill": "d", "hits": 1, "attempts": 2, "order": "x", "on": "2025-10-13"}),
+        (
+            PracticeWhat.SET,
+            {"drill": "d", "hits": 1, "attempts": 2, "order": "blocked", "on": "2025-10-13", "aim": 3},
+        ),
+        (PracticeWhat.PLAN, None),
+        (PracticeWhat.PLAN, {"check_on": "not a day"}),
+    ],
+)
+def test_a_stored_line_that_cannot_be_read_is_left_out(library: Any, what: PracticeWhat, value: Any) -> None:
+    """A library may come from somebody else: one line that no page wrote must not cost the whole calendar."""
+    tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=date(2025, 10, 13), set_id="s1")
+    before = tasks.calendar_month(library, date(2025, 10, 1), today=TODAY)
+    library.append_practice([PracticeEntry("x1", IMOGEN, datetime(2025, 10, 1, tzinfo=UTC), what, value)])
+    after = tasks.calendar_month(library, date(2025, 10, 1), today=TODAY)
+    assert (after.days, after.due) == (before.days, before.due)
+    log = library.practice(IMOGEN)
+    assert (len(tasks.sets_of(library, IMOGEN)["lob-to-the-box"]), sessions_in(log)) == (1, ())

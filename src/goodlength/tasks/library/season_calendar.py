@@ -179,15 +179,17 @@ def _matches(
 
 
 def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
+    from goodlength.tasks.practice.practice_plans_and_log import sets_in
+
     found = []
     logs = library.practice_logs()
     for player_id, name in people.items():
         by_day: dict[date, list[int]] = {}
-        for entry in effective_entries(logs.get(player_id, ())):
-            if entry.what is PracticeWhat.SET:
-                tally = by_day.setdefault(date.fromisoformat(entry.value["on"]), [0, 0])
+        for sets_of_drill in sets_in(logs.get(player_id, ())).values():
+            for practice_set in sets_of_drill:
+                tally = by_day.setdefault(practice_set.on, [0, 0])
                 tally[0] += 1
-                tally[1] += entry.value["attempts"]
+                tally[1] += practice_set.attempts
         for day, (sets, attempts) in by_day.items():
             tries = "1 attempt" if attempts == 1 else f"{attempts} attempts"
             words = f"{name}: {sets} {'set' if sets == 1 else 'sets'}, {tries}"

@@ -61,14 +61,21 @@ def plan_session(
 
 
 def sessions_in(log: tuple[PracticeEntry, ...]) -> tuple[PlannedSession, ...]:
-    """Return the planned sessions of one player's log that stand, by day."""
-    planned = []
-    for entry in effective_entries(log):
-        if entry.what is PracticeWhat.SESSION:
-            value = entry.value
-            on = date.fromisoformat(value["on"])
-            planned.append(PlannedSession(entry.id, entry.player, on, str(value["words"])))
+    """Return the planned sessions of one player's log that stand, by day; unreadable ones are left out."""
+    sessions = [_session(e) for e in effective_entries(log) if e.what is PracticeWhat.SESSION]
+    planned = [session for session in sessions if session is not None]
     return tuple(sorted(planned, key=lambda session: session.on))
+
+
+def _session(entry: PracticeEntry) -> PlannedSession | None:
+    """Return a planned session; None for a line that no page of this program wrote."""
+    try:
+        value = entry.value
+        return PlannedSession(
+            entry.id, entry.player, date.fromisoformat(value["on"]), str(value["words"])[:MOST_WORDS]
+        )
+    except (LookupError, TypeError, ValueError):
+        return None
 
 
 def remove_session(library: Library, player_id: str, session_id: str) -> str:

@@ -245,23 +245,32 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 
 def sets_in(log: tuple[PracticeEntry, ...]) -> dict[str, tuple[PracticeSet, ...]]:
-    """Return the sets of one player's log that stand, by drill, in the order logged."""
+    """Return the sets of one player's log that stand, by drill, in the order logged; unreadable ones left out."""
     by_drill: dict[str, list[PracticeSet]] = {}
     for entry in effective_entries(log):
-        if entry.what is PracticeWhat.SET:
-            value = entry.value
-            aim = value.get("aim")
-            practice_set = PracticeSet(
-                date.fromisoformat(value["on"]),
-                value["hits"],
-                value["attempts"],
-                PracticeOrder(value["order"]),
-                tuple((x, z) for x, z in value.get("places") or ()),
-                (aim[0], aim[1]) if aim else None,
-                entry.id,
-            )
-            by_drill.setdefault(value["drill"], []).append(practice_set)
+        if entry.what is PracticeWhat.SET and (found := _drill_and_set(entry)) is not None:
+            by_drill.setdefault(found[0], []).append(found[1])
     return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
+
+
+def _drill_and_set(entry: PracticeEntry) -> tuple[str, PracticeSet] | None:
+    """Return a logged set with its drill; None for a line that no page of this program wrote."""
+    try:
+        value = entry.value
+        drill_id, hits, attempts, aim = value["drill"], value["hits"], value["attempts"], value.get("aim")
+        if not (isinstance(drill_id, str) and isinstance(hits, int) and isinstance(attempts, int)):
+            return None
+        return drill_id, PracticeSet(
+            date.fromisoformat(value["on"]),
+            hits,
+            attempts,
+            PracticeOrder(value["order"]),
+            tuple((float(x), float(z)) for x, z in value.get("places") or ()),
+            (float(aim[0]), float(aim[1])) if aim else None,
+            entry.id,
+        )
+    except (AttributeError, LookupError, TypeError, ValueError):
+        return None
 
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
@@ -270,9 +279,19 @@ def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJ
 
 
 def plans_in(log: tuple[PracticeEntry, ...]) -> tuple[tuple[str, PracticePlanJson], ...]:
-    """Return the plans kept in one player's log, the newest first, each with its id."""
-    plans = [e for e in effective_entries(log) if e.what is PracticeWhat.PLAN]
+    """Return the plans kept in one player's log, the newest first, each with its id; unreadable ones left out."""
+    plans = [e for e in effective_entries(log) if e.what is PracticeWhat.PLAN and _is_plan(e.value)]
     return tuple((entry.id, entry.value) for entry in reversed(plans))
+
+
+def _is_plan(value: Any) -> bool:
+    """Return whether a stored plan has the days that everything about it is read by."""
+    try:
+        date.fromisoformat(value["begins"])
+        date.fromisoformat(value["check_on"])
+    except (LookupError, TypeError, ValueError):
+        return False
+    return isinstance(value.get("items"), list)
 
 
 def current_plan(library: Library, player_id: str) -> PracticePlanJson | None:
