@@ -11,7 +11,7 @@ const { RecordCommands } = await import('../../src/goodlength/web/static/js/lib/
 const { cardView } = await import('../../src/goodlength/web/static/js/lib/logging/rally-card-states.js');
 
 const PAUSE = { after: 'r1', start_us: 29e6, end_us: 60e6, likely_start_us: 38e6, likely_end_us: 51e6, text: 'The pause is 31 s.' };
-const SECOND = { ...PAUSE, after: 'r2', start_us: 69e6, end_us: 80e6 };
+const SECOND = { ...PAUSE, after: 'r2', start_us: 69e6, end_us: 80e6, likely_start_us: 72e6, likely_end_us: 77e6 };
 
 /** @param {number} n @param {object} [more] */
 const answered = (n, more = {}) =>
@@ -75,13 +75,13 @@ test('a coach who has opened an older line is not led away', async () => {
   assert.equal(record.mode, 'missing');
 });
 
-test('no rally: a deleted span over the pause, then the next; one step back asks again', () => {
+test('no rally: a deleted span over the part that was played, then the next; one step back asks again', () => {
   const record = recordOf();
   record.missing.take([PAUSE, SECOND]);
   cardView(record).byKey['1']();
   const [span, removal] = said(record);
   assert.match(String(span[0]), /^pause-[0-9a-f]{8}$/);
-  assert.deepEqual([span.slice(1), removal.slice(1), removal[0] === span[0]], [['span', { start_us: 29e6, end_us: 60e6, how: 'heard' }], ['remove', true], true]);
+  assert.deepEqual([span.slice(1), removal.slice(1), removal[0] === span[0]], [['span', { start_us: 36.5e6, end_us: 51.6e6, how: 'heard' }], ['remove', true], true]);
   assert.deepEqual([record.mode, record.missing.shown?.after], ['missing', 'r2']);
   assert.equal(record.rallies.length, 2);
   record.stepBack();

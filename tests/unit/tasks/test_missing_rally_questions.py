@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -98,7 +99,7 @@ def test_a_rally_added_in_the_pause_settles_it(library: Any) -> None:  # noqa: F
 def test_no_more_than_a_few_are_asked(library: Any, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: F811
     record(library, GONE)
     monkeypatch.setattr(asked, "ASK_FROM", 0.0)
-    assert len(questions(library)) == asked.MOST_ASKED
+    assert len(questions(library)) == asked.ASSUMED_MOST_ASKED
 
 
 def test_without_video_or_with_a_winner_open_nothing_is_asked(library: Any) -> None:  # noqa: F811
@@ -143,3 +144,61 @@ def test_one_undo_after_no_rally_leaves_no_rally_behind(library: Any) -> None:  
     undo.undo(pen.entries[1])
     tasks.record_answers(library, "m1", undo.entries)
     assert [rally.key for rally in tasks.show_match(library, "m1").rallies] == keys
+
+
+def say_none(library: Any, start_us: int, end_us: int) -> None:  # noqa: F811
+    pen = EntryWriter("m1", "coach/t2")
+    pen.write("pause-1", EntryKind.SPAN, {"start_us": start_us, "end_us": end_us, "how": "heard"})
+    pen.write("pause-1", EntryKind.REMOVE, True)
+    tasks.record_answers(library, "m1", pen.entries)
+
+
+@pytest.mark.parametrize("heard", [False, True])
+def test_no_rally_in_the_part_that_was_played_settles_the_pause(library: Any, heard: bool) -> None:  # noqa: F811
+    record(library, GONE, heard=heard)
+    first = questions(library)[0]
+    say_none(library, first.likely_start_us - SECOND, first.likely_end_us + SECOND)
+    assert first.after not in {question.after for question in questions(library)}
+
+
+def test_no_rally_in_a_small_part_of_what_is_asked_settles_nothing(library: Any) -> None:  # noqa: F811
+    record(library, GONE)
+    first = questions(library)[0]
+    say_none(library, first.likely_start_us, first.likely_start_us + SECOND)
+    again = questions(library)[0]
+    assert again.after == first.after and not again.was_deleted
+
+
+def test_pauses_that_held_a_rally_leave_room_for_more_questions(
+    library: Any,  # noqa: F811
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    record(library, GONE)
+    monkeypatch.setattr(asked, "ASK_FROM", 0.0)
+    first = questions(library)[0]
+    say_none(library, first.start_us, first.end_us)
+    assert len(questions(library)) == asked.ASSUMED_MOST_ASKED - 1
+
+
+def test_a_sheet_of_few_rallies_knows_no_usual_pause(library: Any) -> None:  # noqa: F811
+    keys = record(library, 2)
+    pen = EntryWriter("m1", "coach/t2")
+    for key in keys[5:]:
+        pen.write(key, EntryKind.REMOVE, True)
+    tasks.record_answers(library, "m1", pen.entries)
+    found = questions_from_any_chance(library)
+    assert found and not any(question.is_long for question in found)
+
+
+def test_where_nobody_was_seen_the_places_are_no_reason(library: Any) -> None:  # noqa: F811
+    record(library, GONE)
+    assert all(question.are_places_known for question in questions_from_any_chance(library))
+    file = library.folder / "heard" / "m1.said.json"
+    file.write_text(re.sub(r'"seen": ?"[a-z-]*"', '"seen": ""', file.read_text()))
+    assert not any(question.are_places_known for question in questions_from_any_chance(library))
+
+
+def questions_from_any_chance(library: Any) -> tuple[MissingRallyQuestion, ...]:  # noqa: F811
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(asked, "ASK_FROM", 0.0)
+        return questions(library)

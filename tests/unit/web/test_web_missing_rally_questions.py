@@ -21,6 +21,8 @@ def pause(**reasons: bool) -> MissingRallyQuestion:
 def test_every_pause_says_why_it_is_asked_about() -> None:
     assert reason_words(pause(is_long=True)) == "The pause is 31 s; 12 s is usual in this match."
     assert "fit better with another point" in reason_words(pause(is_by_score=True))
+    unseen = reason_words(pause(is_by_score=True, are_places_known=False))
+    assert unseen == "The winners so far fit better with another point."
     assert "a point before the match is over" in reason_words(pause(ends_short=True))
     assert reason_words(pause(was_deleted=True, is_long=True)).startswith(
         "You deleted a detected rally here."

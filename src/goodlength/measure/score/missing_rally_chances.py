@@ -25,8 +25,8 @@ ASSUMED_MISSING = 0.01  # rallies missing in a pause of which nothing is known
 ASSUMED_LEAST_SPREAD = 0.25  # of the logarithm of pauses: those of a match are never all alike
 # Pauses that are long for another reason: a ball fetched, a towel, a broken string
 ASSUMED_ODD_SHARE, ASSUMED_ODD_LENGTH, ASSUMED_ODD_SPREAD = 0.05, 3.0, 0.8
-LEAST_PAUSES = 8  # of a match, below which their usual length is not known
-MOST_RATIO = 30.0  # no pause says more than this by its length alone
+ASSUMED_LEAST_PAUSES = 8  # of a match, below which their usual length is not known
+ASSUMED_MOST_RATIO = 30.0  # no pause says more than this by its length alone
 SETTLED = 1e-4  # what is expected in a pause that a person has looked at
 
 
@@ -58,7 +58,7 @@ def missing_by_pause(pauses_s: Numbers, rally_s: float) -> Numbers:
     """
     expected = np.full(len(pauses_s), ASSUMED_MISSING)
     known = np.isfinite(pauses_s) & (pauses_s > 0)
-    if known.sum() < LEAST_PAUSES:
+    if known.sum() < ASSUMED_LEAST_PAUSES:
         return expected
     log = np.log(pauses_s[known])
     middle = float(np.median(log))
@@ -66,7 +66,7 @@ def missing_by_pause(pauses_s: Numbers, rally_s: float) -> Numbers:
     usual = (1 - ASSUMED_ODD_SHARE) * _density(log, middle, spread)
     odd = ASSUMED_ODD_SHARE * _density(log, middle + np.log(ASSUMED_ODD_LENGTH), ASSUMED_ODD_SPREAD)
     two = _density(log, float(np.log(2 * np.exp(middle) + rally_s)), spread)
-    ratio = np.clip((two + odd) / (usual + odd), 1 / MOST_RATIO, MOST_RATIO)
+    ratio = np.clip((two + odd) / (usual + odd), 1 / ASSUMED_MOST_RATIO, ASSUMED_MOST_RATIO)
     odds = ASSUMED_MISSING / (1 - ASSUMED_MISSING) * ratio
     expected[known] = odds / (1 + odds)
     return expected

@@ -23,29 +23,31 @@ from numpy.typing import NDArray
 
 from goodlength.measure import CoachAnswer, Observation, observe, observe_from_feet
 from goodlength.measure.score.missing_rally_chances import (
+    ASSUMED_LEAST_PAUSES,
     ASSUMED_MISSING,
     SETTLED,
     missing_by_pause,
     missing_chances,
 )
 from goodlength.media_time import MICROSECONDS, Gap
+from goodlength.record.effective_answers import PAUSE_KEY
 from goodlength.record.model import Match, Rally
 from goodlength.scoring import Box, Side
 from goodlength.scoring.match_format_rules import games_to_win, winner_at
 from goodlength.tasks.draft.score_draft_proposal_and_acceptance import ASSUMED_OBSERVER_ERROR
-from goodlength.tasks.footage.detected_rallies_not_on_sheet import deleted_spans
+from goodlength.tasks.footage.detected_rallies_not_on_sheet import deleted_by_key
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves, rally_spans
 
 if TYPE_CHECKING:
     from goodlength.tasks.footage.rally_detection import ListedRally
     from goodlength.tasks.match.lazy_match import OpenMatch
 
-ASK_FROM = 0.08  # chance from which a pause is worth a look
-MOST_ASKED = 5  # answered ones among them: more looks than these find little
+ASK_FROM = 0.08  # chance from which a pause is worth a look, chosen on two invented matches: docs/bench.md
+ASSUMED_MOST_ASKED = 5  # open questions and pauses said to hold no rally; those with a rally do not count
 ASSUMED_DELETED_WRONGLY = 0.05  # expected where the coach deleted what was detected
-SETTLED_SHARE = 0.8  # of a pause, deleted as one: it was answered
-LONG_RATIO = 1.6  # of the usual pause: said to be long
-BY_SCORE_RATIO = 3.0  # of the chance by the pause alone: said to be for the score
+ASSUMED_SETTLED_SHARE = 0.8  # of a pause deleted as one, or of the part played: it was answered
+ASSUMED_LONG_RATIO = 1.6  # of the usual pause: said to be long
+ASSUMED_BY_SCORE_RATIO = 3.0  # of the chance by the pause alone: said to be for the score
 LEAST_SPAN_US = 1_500_000
 SHORTEST_PAUSE_US = 3_000_000  # nothing that could be a rally has room in less
 
@@ -58,7 +60,7 @@ class MissingRallyQuestion:
     it perhaps from `likely_start_us` to `likely_end_us`. The reasons: `is_long` beside the match's usual
     `usual_pause_s`; `is_by_score`, the winners on the sheet and who served next fit better with another
     point; `ends_short`, the sheet ends a point before the match is over; `was_deleted`, a detected rally was
-    deleted here.
+    deleted here. `are_places_known`: of some rally it is known where the players stood at the serve.
     """
 
     after: str
@@ -72,6 +74,7 @@ class MissingRallyQuestion:
     is_by_score: bool
     ends_short: bool
     was_deleted: bool
+    are_places_known: bool = True
 
 
 def missing_rally_questions(opened: OpenMatch) -> tuple[MissingRallyQuestion, ...]:
@@ -81,22 +84,30 @@ def missing_rally_questions(opened: OpenMatch) -> tuple[MissingRallyQuestion, ..
     if opened.timeline is None or any(not _is_decided(rally) for rally in rallies) or len(rallies) < 2:
         return ()
     pauses = [_Pause.between(a, b) for a, b in pairwise(rallies)]
-    deleted = deleted_spans(opened)
-    settled = [any(pause.is_filled_by(span) for span in deleted) for pause in pauses]
-    left = MOST_ASKED - sum(settled)
-    if left <= 0:
-        return ()
+    by_key = deleted_by_key(opened)
+    said_none = [span for key, span in by_key.items() if key.startswith(PAUSE_KEY)]
+    deleted = [span for key, span in by_key.items() if not key.startswith(PAUSE_KEY)]
     lengths = np.array([pause.length_s for pause in pauses])
     usual_s = float(np.nanmedian(lengths)) if np.isfinite(lengths).any() else 0.0
+    likely = [pause.likely_span([s for s in deleted if pause.holds(s)], usual_s) for pause in pauses]
+    settled = [
+        any(pause.is_filled_by(span) for span in by_key.values())
+        or any(_is_within(part, span) for span in said_none)
+        for pause, part in zip(pauses, likely, strict=True)
+    ]
+    left = ASSUMED_MOST_ASKED - sum(settled)
+    if left <= 0:
+        return ()
     by_pause = missing_by_pause(lengths, _usual_rally_s(rallies))
     dropped = [any(pause.holds(span) for span in deleted) for pause in pauses]
     expected = np.where(dropped, np.maximum(by_pause, ASSUMED_DELETED_WRONGLY), by_pause)
     expected = np.where(settled, SETTLED, expected)
     ends_short = is_a_point_short(match)
+    seen = _seen(opened, rallies, expected)
     chances = missing_chances(
         match.info.format,
         match.info.start,
-        _seen(opened, rallies, expected),
+        seen,
         [
             CoachAnswer(rally.key, winner=None if rally.let else rally.winner, no_point=rally.let)
             for rally in rallies
@@ -104,21 +115,24 @@ def missing_rally_questions(opened: OpenMatch) -> tuple[MissingRallyQuestion, ..
         ASSUMED_MISSING,
         is_over=_is_over_by_rallies(match) or ends_short,
     )[1:-1]
+    is_usual_known = int(np.isfinite(lengths).sum()) >= ASSUMED_LEAST_PAUSES
+    are_places_known = any(not serve.blank for serve in seen)
     found = [
         MissingRallyQuestion(
             pause.after,
             pause.start_us,
             pause.end_us,
-            *pause.likely_span([span for span in deleted if pause.holds(span)], usual_s),
+            *part,
             float(chance),
             usual_s,
-            bool(pause.length_s > LONG_RATIO * usual_s),
-            bool(chance > BY_SCORE_RATIO * before),
+            bool(is_usual_known and pause.length_s > ASSUMED_LONG_RATIO * usual_s),
+            bool(chance > ASSUMED_BY_SCORE_RATIO * before),
             ends_short,
             was_deleted,
+            are_places_known,
         )
-        for pause, chance, before, was_deleted, is_settled in zip(
-            pauses, chances.tolist(), expected.tolist(), dropped, settled, strict=True
+        for pause, part, chance, before, was_deleted, is_settled in zip(
+            pauses, likely, chances.tolist(), expected.tolist(), dropped, settled, strict=True
         )
         if chance >= ASK_FROM and not is_settled and pause.has_room(opened)
     ]
@@ -147,7 +161,9 @@ class _Pause:
 
     def is_filled_by(self, span: tuple[int, int]) -> bool:
         common = min(self.end_us, span[1]) - max(self.start_us, span[0])
-        return common > 0 and common >= SETTLED_SHARE * max(self.end_us - self.start_us, span[1] - span[0])
+        return common > 0 and common >= ASSUMED_SETTLED_SHARE * max(
+            self.end_us - self.start_us, span[1] - span[0]
+        )
 
     def has_room(self, opened: OpenMatch) -> bool:
         timeline = opened.timeline
@@ -164,6 +180,11 @@ class _Pause:
         room = self.end_us - self.start_us
         aside = min(round(usual_s * MICROSECONDS), (room - min(room, LEAST_SPAN_US)) // 2)
         return self.start_us + aside, self.end_us - aside
+
+
+def _is_within(part: tuple[int, int], span: tuple[int, int]) -> bool:
+    common = min(part[1], span[1]) - max(part[0], span[0])
+    return common > 0 and common >= ASSUMED_SETTLED_SHARE * (part[1] - part[0])
 
 
 def is_a_point_short(match: Match) -> bool:

@@ -46,20 +46,25 @@ def deleted_spans(opened: OpenMatch) -> list[tuple[int, int]]:
     """Return start and end, us of match time, of detected rallies that were deleted, and of pauses in which
     the coach saw none.
     """
+    return list(deleted_by_key(opened).values())
+
+
+def deleted_by_key(opened: OpenMatch) -> dict[str, tuple[int, int]]:
+    """Return `deleted_spans` by the key that each is deleted under."""
     removed = {entry.rally for entry in opened.entries if entry.what is EntryKind.REMOVE}
     if not removed:
-        return []
+        return {}
     layer, gone = layer_of(opened.info.observer), opened.undone
     standing: dict[tuple[str, EntryKind], Entry] = {}
     for entry in opened.entries:
         if entry.rally in removed and entry.id not in gone and layer_of(entry.observer) == layer:
             standing[entry.rally, entry.what] = entry
-    found = []
+    found = {}
     for key in removed:
         removal, span = standing.get((key, EntryKind.REMOVE)), standing.get((key, EntryKind.SPAN))
         time = span.content if span is not None else None
         if removal is None or removal.value is not True or not isinstance(time, SpanValue):
             continue
         if time.how == "heard":
-            found.append((time.start_us, time.end_us or time.start_us))
+            found[key] = (time.start_us, time.end_us or time.start_us)
     return found

@@ -245,7 +245,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 
 def sets_in(log: tuple[PracticeEntry, ...]) -> dict[str, tuple[PracticeSet, ...]]:
-    """Return the sets of one player's log that stand, by drill, in the order logged; unreadable ones left out."""
+    """Return the readable sets of one player's log that stand, by drill, in the order logged."""
     by_drill: dict[str, list[PracticeSet]] = {}
     for entry in effective_entries(log):
         if entry.what is PracticeWhat.SET and (found := _drill_and_set(entry)) is not None:
@@ -279,7 +279,7 @@ def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJ
 
 
 def plans_in(log: tuple[PracticeEntry, ...]) -> tuple[tuple[str, PracticePlanJson], ...]:
-    """Return the plans kept in one player's log, the newest first, each with its id; unreadable ones left out."""
+    """Return the readable plans kept in one player's log, the newest first, each with its id."""
     plans = [e for e in effective_entries(log) if e.what is PracticeWhat.PLAN and _is_plan(e.value)]
     return tuple((entry.id, entry.value) for entry in reversed(plans))
 

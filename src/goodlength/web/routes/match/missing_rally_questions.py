@@ -57,6 +57,8 @@ def reason_words(question: MissingRallyQuestion) -> str:
     if question.is_by_score:
         reasons.append(
             "The winners so far and where the players stood at the next serves fit better with another point."
+            if question.are_places_known
+            else "The winners so far fit better with another point."
         )
     if question.ends_short:
         reasons.append("The sheet ends a point before the match is over.")

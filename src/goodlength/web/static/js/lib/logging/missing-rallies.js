@@ -4,7 +4,9 @@
 
 import { ask, newId } from '../server/json-requests.js';
 import { clockWords } from '../page/time-and-score-format.js';
+import { LEAD_US } from './logging-state.js';
 import { nextKey } from './optimistic-answers.js';
+import { shownUntil } from './rally-video-sync.js';
 
 /** @typedef {import('../server/message-types.js').MissingRallyQuestions['questions'][number]} MissingRally */
 
@@ -107,12 +109,15 @@ export class MissingRallies {
     return record.tell(which === 'start_us' ? 'The rally starts here: press 2 to add it.' : 'The rally ends here: press 2 to add it.');
   }
 
-  /** No rally in the pause: it is not asked about again. One step back undoes it. */
+  /** No rally in the part of the pause that is played: it is not asked about again. One step back undoes it. */
   none() {
     const { record, shown } = this;
     if (!shown) return;
     const key = `${PAUSE_KEY}${newId().slice(0, 8)}`;
-    const entries = [record.entry('span', { start_us: shown.start_us, end_us: shown.end_us, how: 'heard' }, key), record.entry('remove', true, key)];
+    const offered = this.questions.find((question) => question.after === shown.after) ?? shown; // not the times set since
+    const part = { start_us: offered.likely_start_us, end_us: offered.likely_end_us };
+    const span = { start_us: Math.max(shown.start_us, part.start_us - LEAD_US), end_us: Math.min(shown.end_us, shownUntil(part)), how: /** @type {const} */ ('heard') };
+    const entries = [record.entry('span', span, key), record.entry('remove', true, key)];
     record.presses.push({ key: record.openKey, to: record.openKey, ids: entries.map((entry) => entry.id) });
     record.send(entries);
     this.questions = this.questions.filter((question) => question.after !== shown.after);

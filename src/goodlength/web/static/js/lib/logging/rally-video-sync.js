@@ -11,7 +11,7 @@ const LEAST_SHOWN_US = 4_000_000; // of a rally: where only its serve was detect
 const SETTLE_MS = 700; // a press right after the card has changed by itself was meant for the rally before
 
 /** When the picture of a span stops. @param {Span} span */
-const shownUntil = (span) => Math.max(span.end_us + AFTER_US, span.start_us + LEAST_SHOWN_US);
+export const shownUntil = (span) => Math.max(span.end_us + AFTER_US, span.start_us + LEAST_SHOWN_US);
 
 export class PlaybackSync {
   /** @param {import('./logging-commands.js').RecordCommands} record @param {import('../video/multi-file-player.js').VideoPlayer | import('../video/multi-file-player.js').Clock} player */
