@@ -85,14 +85,14 @@ def missing_rally_questions(opened: OpenMatch) -> tuple[MissingRallyQuestion, ..
         return ()
     pauses = [_Pause.between(a, b) for a, b in pairwise(rallies)]
     by_key = deleted_by_key(opened)
-    said_none = [span for key, span in by_key.items() if key.startswith(PAUSE_KEY)]
+    empty_parts = [span for key, span in by_key.items() if key.startswith(PAUSE_KEY)]
     deleted = [span for key, span in by_key.items() if not key.startswith(PAUSE_KEY)]
     lengths = np.array([pause.length_s for pause in pauses])
     usual_s = float(np.nanmedian(lengths)) if np.isfinite(lengths).any() else 0.0
     likely = [pause.likely_span([s for s in deleted if pause.holds(s)], usual_s) for pause in pauses]
     settled = [
         any(pause.is_filled_by(span) for span in by_key.values())
-        or any(_is_within(part, span) for span in said_none)
+        or any(_is_within(part, span) for span in empty_parts)
         for pause, part in zip(pauses, likely, strict=True)
     ]
     left = ASSUMED_MOST_ASKED - sum(settled)
