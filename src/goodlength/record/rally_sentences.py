@@ -19,7 +19,7 @@ _LEFT = {
     Left.ATTACKED: "attacked it",
     Left.NOT_MADE: "missed the return",
 }
-_SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "missed"}
+_SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "return missed"}
 
 
 def kind_words(kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> dict[str, str]:
@@ -41,6 +41,14 @@ def sheet_words(rally: Rally, words: Mapping[str, str]) -> str:
         parts.append("no let")
     joined = ", ".join(part for part in parts if part)
     return joined[:1].upper() + joined[1:]
+
+
+def served_words(rally: Rally, names: tuple[str, str], words: Mapping[str, str]) -> str:
+    """Return who served, and the serve and its return: "Imogen: lob, return missed"."""
+    short = sheet_words(rally, words)
+    if rally.server is None or not short:
+        return short
+    return f"{names[rally.server.place]}: {short[0].lower()}{short[1:]}"
 
 
 def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str]) -> str:

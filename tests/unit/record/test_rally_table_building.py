@@ -92,7 +92,7 @@ def test_rallies_are_said_in_words_and_only_what_was_written_down():
     words = kind_words([*DEFAULT_KINDS, KindOfServe("skid", "Skid")])
     assert [sheet_words(rally, words) for rally in match.rallies] == [
         "Hard, tight",
-        "Skid, missed",
+        "Skid, return missed",
         "let, played again",
         "Fault",
         "Lob",

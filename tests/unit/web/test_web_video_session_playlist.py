@@ -42,6 +42,16 @@ def test_the_list_begins_with_those_kept_or_ticked(client: TestClient, filmed: A
     assert chosen(ticked) == ["r1", "r0"]
 
 
+@pytest.mark.parametrize("page", ["talk", "beside", "show"])
+def test_a_rally_says_who_served_and_that_it_was_the_return_that_was_missed(
+    client: TestClient, filmed: Any, match_id: str, page: str
+) -> None:
+    for question, answer in ((EntryKind.SERVER, "a"), (EntryKind.KIND, "lob"), (EntryKind.LEFT, "not-made")):
+        tasks.answer(filmed, match_id, "r0", question, answer)
+    text = html.unescape(client.get(f"/matches/{match_id}/{page}").text)
+    assert "Imogen: lob, return missed" in text
+
+
 def test_a_list_is_kept_advised_on_shown_and_written_down(
     client: TestClient, filmed: Any, match_id: str
 ) -> None:

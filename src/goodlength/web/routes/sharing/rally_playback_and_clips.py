@@ -17,7 +17,7 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.media_time import seconds
 from goodlength.record.model import Clip, Left, Rally
 from goodlength.record.player_and_match_display_names import title_of
-from goodlength.record.rally_sentences import sheet_words
+from goodlength.record.rally_sentences import served_words
 from goodlength.scoring import Side
 from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.lazy_match import OpenMatch
@@ -263,17 +263,8 @@ def refusal_of(opened: OpenMatch) -> str:
     return ""
 
 
-def _served_words(rally: Rally, opened: OpenMatch) -> str:
-    """Return who served, and the serve and return: "Imogen: lob, loose"."""
-    words = sheet_words(rally, opened.kind_words)
-    if rally.server is None or not words:
-        return words
-    server = opened.names[0 if rally.server is Side.A else 1]
-    return f"{server}: {words[0].lower()}{words[1:]}"
-
-
 def _row(rally: Rally, opened: OpenMatch) -> dict[str, Any]:
-    words = _served_words(rally, opened)
+    words = served_words(rally, opened.names, opened.kind_words)
     start, end = rally.start_us or 0, rally.end_us or 0
     names = dict(zip((Side.A, Side.B), opened.names, strict=True))
     return {

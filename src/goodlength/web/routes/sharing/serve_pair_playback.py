@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from goodlength.errors import DamagedFile
 from goodlength.record.model import Rally
-from goodlength.record.rally_sentences import sheet_words
+from goodlength.record.rally_sentences import served_words
 from goodlength.tasks.sharing import serve_pair_alignment_and_mirroring
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.route_dependencies import CurrentMatch
@@ -66,7 +66,10 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         begin=json.dumps(begin) if begin else "",
         why=damaged or data.films.waits or "Choose two rallies that have a time and a video.",
         chosen=chosen,
-        choices=[(key, _named(rally, sheet_words(rally, opened.kind_words))) for key, rally in timed.items()],
+        choices=[
+            (key, _named(rally, served_words(rally, opened.names, opened.kind_words)))
+            for key, rally in timed.items()
+        ],
         refusal=refusal_of(opened),
         keys=with_player(SIDE_BY_SIDE_KEYS, without=("short",)),
     )

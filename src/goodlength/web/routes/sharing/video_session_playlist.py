@@ -14,7 +14,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.library_layout import review_list_file
 from goodlength.record.player_and_match_display_names import title_of
-from goodlength.record.rally_sentences import sheet_words
+from goodlength.record.rally_sentences import served_words
 from goodlength.tasks.match.lazy_match import OpenMatch
 from goodlength.tasks.sharing import video_session_playlist
 from goodlength.web.http.route_dependencies import CurrentMatch
@@ -136,7 +136,7 @@ def _page(
         choices=[
             (
                 rally.key,
-                f"{words[rally.key]}: {sheet_words(rally, opened.kind_words) or '–'}",
+                f"{words[rally.key]}: {served_words(rally, opened.names, opened.kind_words) or '–'}",
                 rally.start_us,
             )
             for rally in timed
