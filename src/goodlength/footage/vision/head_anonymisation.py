@@ -194,6 +194,8 @@ def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator
     ------
     Somebody the detector misses for more than `HOLD` pictures in a row stays uncovered: look at the clip
     before it goes out. Names on clothes, voices and the court itself are not covered.
+    Pictures between two looks cover both looks and the way between patches of one shape: where a head's
+    patch is round in one look and all of the person in the next, nothing is covered on the way.
     """
     for picture, patches in _patches_along(pictures, lambda picture: picture, rate_hz):
         yield cover_heads(picture, patches)
