@@ -6,6 +6,7 @@ import { offerUndo, putBack } from '../../lib/page/undo-line.js';
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
+import { cameraIsSolvable, cameraResultWords, resultState } from '../../lib/video/measuring-words.js';
 import { PointList } from '../../lib/video/point-sequence.js';
 import { PointPicker, connectPoints, courtOver, crossAt, showTime, tell } from '../../lib/player/frame-point-picker.js';
 
@@ -22,6 +23,7 @@ const DETECTING = 'Detecting the court. This takes some seconds; you can set mar
 let leftOut = new Set();
 /** @type {import('../../lib/server/message-types.js').SolvedCamera | null} */
 let solved = null;
+let failed = false; // the last answer for these marks was an error
 let asked = 0;
 /** @type {number | undefined} */
 let due;
@@ -57,7 +59,11 @@ function leaveOut() {
 
 // ---- solving
 
+/** The marks the camera is calibrated from. */
+const used = () => placed().flatMap(({ mark }) => (leftOut.has(mark.name) ? [] : [mark]));
+
 function changed() {
+  failed = false;
   draw();
   clearTimeout(due);
   due = setTimeout(() => void solve(), WAIT_MS);
@@ -67,8 +73,8 @@ function changed() {
 async function solve(more = {}) {
   const mine = ++asked;
   clearTimeout(due);
-  const used = placed().filter(({ mark }) => !leftOut.has(mark.name));
-  if (used.filter(({ mark }) => mark.floor).length < 4 && used.length < 6) {
+  failed = false;
+  if (!cameraIsSolvable(used())) {
     solved = null;
     draw();
     return tell('');
@@ -86,6 +92,7 @@ async function solve(more = {}) {
   } catch (error) {
     if (mine !== asked) return;
     solved = null;
+    failed = true;
     tell(failureWords(error, 'The connection dropped. The marks are still here; move one to ask again.'));
   }
   draw();
@@ -238,12 +245,13 @@ function drawWords() {
   const keep = /** @type {HTMLButtonElement} */ (need('#keep'));
   keep.disabled = !solved;
   /** @type {HTMLButtonElement} */ (need('#suggest')).disabled = !solved;
+  const state = resultState({ found: solved !== null, enough: cameraIsSolvable(used()), failed });
+  need('#unknown-part').hidden = state === 'measuring';
   if (solved) {
     list('#words', solved.words, solved.words.length - solved.suspects.length);
     list('#not-known', solved.not_known, Infinity);
-  } else {
-    const floor = placed().filter(({ mark }) => mark.floor).length;
-    list('#words', [`${points.count} marks set, ${floor} of them on the floor. Set four on the floor for floor positions, or six with some on the walls for the whole court.`], Infinity);
+  } else if (state !== 'found') {
+    list('#words', [cameraResultWords(state, state === 'too few' ? placed().map(({ mark }) => mark) : used())], Infinity);
     list('#not-known', ['The position of the camera.'], Infinity);
   }
   need('#saved').hidden = !cameras.length;
@@ -269,6 +277,8 @@ function drawWords() {
 
 /** Put a kept camera's marks on their picture. @param {SavedCamera} camera */
 async function open(camera) {
+  solved = null;
+  failed = false;
   setMarks(camera.clicks, camera.leave_out);
   await picker.show(camera.clicked_us);
   points.take(Math.max(0, points.points.findIndex((point) => point !== null)));

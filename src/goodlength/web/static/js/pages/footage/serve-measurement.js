@@ -6,6 +6,7 @@ import { offerUndo } from '../../lib/page/undo-line.js';
 import { ask, failureWords } from '../../lib/server/json-requests.js';
 import { el, need, svg } from '../../lib/page/dom.js';
 import { clockWords } from '../../lib/page/time-and-score-format.js';
+import { resultState, serveIsMeasurable, serveResultWords } from '../../lib/video/measuring-words.js';
 import { PointList } from '../../lib/video/point-sequence.js';
 import { PointPicker, connectPoints, crossAt, showTime, tell } from '../../lib/player/frame-point-picker.js';
 
@@ -16,12 +17,12 @@ const begin = /** @type {import('../../lib/server/message-types.js').MeasurePage
 const WHAT = begin.what;
 const HERE = `/api/matches/${encodeURIComponent(begin.match)}/serves/${encodeURIComponent(begin.rally)}`;
 const WAIT_MS = 150;
-const LEAST = 2;
 
 /** @type {MeasuredServe | null} */
 let found = null;
 let saved = begin.kept;
 let measuring = false;
+let failed = false; // the last answer for these marks was an error
 let asked = 0;
 /** @type {number | undefined} */
 let due;
@@ -49,6 +50,7 @@ function body() {
 }
 
 function changed() {
+  failed = false;
   draw();
   clearTimeout(due);
   if (points.repeats) return;
@@ -58,13 +60,14 @@ function changed() {
 async function measure() {
   const mine = ++asked;
   const request = body();
-  if (request.marks.length < LEAST || !request.marks.some((one) => one.what === 'front')) {
+  if (!serveIsMeasurable(request.marks)) {
     found = null;
     tell('');
     return draw();
   }
   tell('Measuring …');
   measuring = true;
+  failed = false;
   draw();
   try {
     const answer = /** @type {MeasuredServe} */ (await ask(`${HERE}/try`, { body: request }));
@@ -77,6 +80,7 @@ async function measure() {
     if (mine !== asked) return;
     measuring = false;
     found = null;
+    failed = true;
     tell(failureWords(error, 'The connection dropped. The marks are still here; move one to ask again.'));
   }
   draw();
@@ -243,7 +247,8 @@ function drawFound() {
   need('#kind-words').textContent = found?.kind_note ?? '';
   need('#kind-row').hidden = !found?.kind;
   need('#take-kind').textContent = found?.kind ? `Log it as ${found.kind_words}` : '';
-  need('#range-words').textContent = found ? `${found.level}% ranges, allowing for click error, timing, ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
+  const state = resultState({ found: found !== null, enough: serveIsMeasurable(body().marks), failed });
+  need('#range-words').textContent = serveResultWords(state, found?.level ?? 0);
   need('#notes').replaceChildren(...(found?.notes ?? []).map((one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#path').hidden = !drawing && !found?.notes?.length;
