@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { DrawingHistory, KINDS, degreesOf, pieceAt, shapesOf, thinned } from '../../src/goodlength/web/static/js/lib/player/drawing-shapes.js';
+import { DrawingHistory, KINDS, areDrawingsShown, degreesOf, pieceAt, shapesOf, thinned } from '../../src/goodlength/web/static/js/lib/player/drawing-shapes.js';
 import { contentBox } from '../../src/goodlength/web/static/js/lib/player/picture-view.js';
 
 /** @typedef {import('../../src/goodlength/web/static/js/lib/player/drawing-shapes.js').FrameDrawing} FrameDrawing */
@@ -81,4 +81,11 @@ test('drawings of the coach stay hidden while the page says so, apart from what 
   assert.deepEqual(shown(), ['arrow', 'text', 'line']);
   board.controls.page = /** @type {any} */ ({});
   assert.deepEqual(shown(), ['arrow', 'text', 'line']);
+});
+
+test('on a page that measures, drawings are shown only when asked for or drawn on', () => {
+  assert.equal(areDrawingsShown({ hidden: true, wanted: false, drawing: false }), false);
+  assert.equal(areDrawingsShown({ hidden: true, wanted: true, drawing: false }), true);
+  assert.equal(areDrawingsShown({ hidden: true, wanted: false, drawing: true }), true);
+  assert.equal(areDrawingsShown({ hidden: false, wanted: false, drawing: false }), true);
 });

@@ -4,7 +4,7 @@
 import { el, need, svg } from '../page/dom.js';
 import { ask, failureWords } from '../server/json-requests.js';
 import { indexAt } from '../video/frame-time-table.js';
-import { DrawingHistory, KINDS, pieceAt, shapesOf, thinned } from './drawing-shapes.js';
+import { DrawingHistory, KINDS, areDrawingsShown, pieceAt, shapesOf, thinned } from './drawing-shapes.js';
 
 /** @typedef {import('./drawing-shapes.js').FrameDrawing} FrameDrawing @typedef {import('./drawing-shapes.js').Kind} Kind @typedef {import('./drawing-shapes.js').Point} Point */
 
@@ -28,6 +28,7 @@ export class DrawingBoard {
     this.view = controls.view; // the picture that is drawn on, where there are two
     this.words = /** @type {HTMLInputElement} */ (need('#draw-words', this.panel));
     this.on = false;
+    this.wanted = false; // by the button of a page that hides the drawings at first
     /** @type {Kind | 'erase'} */
     this.tool = 'line';
     /** @type {FrameDrawing[]} */
@@ -75,10 +76,18 @@ export class DrawingBoard {
 
   // ---- the frame
 
+  /** Show the drawings on a page that hides them at first, or hide them again. @param {boolean} [wanted] */
+  show(wanted = !this.wanted) {
+    this.wanted = wanted;
+    this.controls.pressed('drawings', wanted);
+    this.draw();
+  }
+
   /** The pieces of the frame shown, as it is seen. @param {import('./video-view.js').VideoView} [view] @returns {FrameDrawing[]} */
   ofFrame(view = this.view) {
     if (view.player.playing) return [];
-    const all = this.controls.page.showsDrawings?.() ?? true;
+    const { page } = this.controls;
+    const all = page.showsDrawings?.() ?? areDrawingsShown({ hidden: page.hidesDrawings === true, wanted: this.wanted, drawing: this.on });
     const shown = this.drawings.filter((drawing) => isShown(view.player, drawing.at_us) && (all || this.history.added(drawing.id)));
     return view.turned ? shown.map((drawing) => ({ ...drawing, points: drawing.points.map((point) => view.asSeen(point)) })) : shown;
   }

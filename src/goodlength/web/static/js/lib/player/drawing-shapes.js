@@ -14,6 +14,13 @@ export const KINDS = {
   text: { name: 'Text', points: 1, hint: 'Type the words, then press where they go.' },
   spotlight: { name: 'Spotlight', points: 2, hint: 'Drag from the centre outwards.' },
 };
+
+/**
+ * Whether the drawings lie over the picture: not on a page that measures, unless asked for there or drawn on.
+ * @param {{hidden: boolean, wanted: boolean, drawing: boolean}} page
+ */
+export const areDrawingsShown = ({ hidden, wanted, drawing }) => !hidden || wanted || drawing;
+
 const MOST_PATH = 200;
 const NEAR_PX = 18; // a press this near a piece means it
 

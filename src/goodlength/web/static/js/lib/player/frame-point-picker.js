@@ -34,6 +34,7 @@ export class PointPicker {
     this.player = new VideoPlayer(this.figure, [film.part], () => this.#played());
     this.controls = new PlayerControls(this.player, {
       match: page.match,
+      hidesDrawings: true,
       rally: page.rally ?? (() => null),
       window: page.window,
       size: () => ({ width: w, height: h }),

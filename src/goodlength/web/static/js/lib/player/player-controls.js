@@ -30,6 +30,7 @@ import { VideoView } from './video-view.js';
  * @property {{frame: HTMLElement, player: import('../video/multi-file-player.js').VideoPlayer}[]} [others] pictures beside the first, in step with it
  * @property {() => import('./picture-view.js').Size} [size] of the picture, where it is not that of the video
  * @property {(event: PointerEvent) => boolean} [pressed] the picture was pressed; false where that plays or stops
+ * @property {boolean} [hidesDrawings] what the coach drew is hidden at first: it would be taken for what is measured
  * @property {() => void} [zoomed] the picture is seen larger, smaller or elsewhere
  */
 
@@ -110,6 +111,7 @@ export class PlayerControls {
       'impact-before': () => void this.toImpact(-1),
       'impact-after': () => void this.toImpact(1),
       draw: () => void this.board?.toggle(),
+      drawings: () => this.board?.show(),
       overlay: () => this.setLayers(this.layers.size ? [] : LAYERS),
       'over-court': () => this.toggleLayer('court'),
       'over-paths': () => this.toggleLayer('paths'),
@@ -290,6 +292,7 @@ export class PlayerControls {
     this.page.released?.();
     this.player.seek(found.us, false);
     this.player.pause();
+    if (found.what === 'drawing' && this.page.hidesDrawings) this.board?.show(true);
     return this.tell(found.what === 'drawing' ? `Drawing at ${clockWords(found.us)}.` : `${WORDS[found.what] ?? 'Contact'} at ${clockWords(found.us)}, from the sound.`);
   }
 }

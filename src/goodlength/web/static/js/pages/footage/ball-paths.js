@@ -32,6 +32,7 @@ let stopAt = Infinity;
 const player = new VideoPlayer(need('#frame'), files.parts, moved);
 const controls = new PlayerControls(player, {
   match: main.dataset.match ?? '',
+  hidesDrawings: true,
   rally: () => (rally ? { start_us: rally.from_us, end_us: rally.to_us } : null),
   tell,
   released: () => {

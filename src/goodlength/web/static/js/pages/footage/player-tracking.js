@@ -30,6 +30,7 @@ async function playRally() {
   });
   const controls = new PlayerControls(player, {
     match,
+    hidesDrawings: true,
     rally: () => rally,
     window: () => ({ start_us: Math.max(0, rally.start_us - AROUND_US), end_us: Math.min(player.endUs, rally.end_us + AROUND_US) }),
     tell: (words) => (need('#state').textContent = words),

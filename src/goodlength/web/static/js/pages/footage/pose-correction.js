@@ -86,6 +86,7 @@ async function begin(film) {
   });
   const controls = new PlayerControls(player, {
     match,
+    hidesDrawings: true,
     rally: () => null,
     window: () => ({ start_us: Math.max(film.starts_us, contactUs - AROUND_US), end_us: Math.min(player.endUs, contactUs + AROUND_US) }),
     size: () => size,
