@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
+from goodlength.findings.reports import opponent_habits_and_serve_advice as reports
 from goodlength.findings.reports.findings_stratified_by_match import SeasonMatch
 from goodlength.findings.reports.opponent_habits_and_serve_advice import opponent_report
 from goodlength.findings.result_types import Grade, Pronoun
@@ -91,6 +93,13 @@ def test_habits_that_are_not_clear_are_counted():
     assert page.habits_words.startswith(number[len(page.habits)])
 
 
+def test_which_habits_are_meant_is_said():
+    """Before: "Only the first two are clear or possible", after three lines of advice that are neither."""
+    grades = (Grade.CLEAR, Grade.LEANING, Grade.TOO_FEW)
+    words = reports._habits_words([SimpleNamespace(grade=grade) for grade in grades], "Petra")  # type: ignore
+    assert words == "Of the three habits listed, only the first two are clear or possible."
+
+
 def test_nothing_to_go_by(make):
     page = opponent_report([about_petra(make([{"server": "a"}]), day=None)], PETRA)
     assert (page.serve.serve, page.avoid.serve, page.last_played) == (None, None, None)
@@ -119,10 +128,11 @@ def test_habits_name_match_number_game_and_last_day(make):
     assert len(habit.rallies) == habit.finding.count
     first = habit.rallies[0]
     assert (first.match, first.n, first.game, first.day, first.key) == ("m0", 2, 1, days[0], "k1")
-    assert page.habits_words in (
+    many = {2: "two", 3: "three"}.get(len(page.habits), "")
+    assert page.habits_words in (  # named, as three lines of advice stand before it
         "",
-        "Only the first one is clear or possible.",
-        "Only the first two are clear or possible.",
+        f"Of the {many} habits listed, only the first is clear or possible.",
+        f"Of the {many} habits listed, only the first two are clear or possible.",
     )
     assert page.counts[0] == "Serves by Petra (72 logged with their kind): 36 lobs, 36 hard serves."
 

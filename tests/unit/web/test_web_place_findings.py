@@ -47,6 +47,15 @@ def test_the_page_has_facts_maps_and_links(client: TestClient, followed: Library
     assert "Clear" not in page.split("Why this grade")[0].split("Four questions")[1]
 
 
+def test_how_many_questions_the_grades_allow_for_is_said_only_where_there_are_some(
+    client: TestClient, followed: Library
+) -> None:
+    """Before: "0 questions about both players could be asked; the grades allow for this number"."""
+    page = client.get(f"{PAGE}?side=b").text
+    assert page.count("Too few shots to compare.") + page.count("No shots to compare.") >= 1
+    assert "0 questions" not in page and "the grades allow" not in page
+
+
 def test_findings_show_the_short_form_and_lead_there(client: TestClient, followed: Library) -> None:
     page = client.get("/matches/p1/findings?side=b").text
     assert 'id="places"' in page and f"{PAGE}?side=b" in page

@@ -23,6 +23,7 @@ def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
     tasks.answer(library, match_id, "r0", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/tell").text
     assert "Not enough data for Imogen’s lob" in page
+    assert "<p>Imogen’s serves, in 1 match:" in page  # not only of the match whose name stands above
     assert "No lob has a time in a video yet (1 lob in 1 match)." in page
     row = page.partition('<tr><th scope="row">Lob</th>')[2].partition("</tr>")[0]
     assert [part.partition("<")[0] for part in row.split('tab">')[1:]] == ["1", "0", "0"]

@@ -238,9 +238,8 @@ def _habits_words(habits: Sequence[Finding], me: str) -> str:
         return f"{none} habits is clear yet. Watch for them, but do not rely on them."
     if graded == len(habits):
         return ""
-    return (
-        f"Only the first {'one is' if graded == 1 else f'{number_in_words(graded)} are'} clear or possible."
-    )
+    first = "is" if graded == 1 else f"{number_in_words(graded)} are"
+    return f"Of the {number_in_words(len(habits))} habits listed, only the first {first} clear or possible."
 
 
 @dataclass(frozen=True)

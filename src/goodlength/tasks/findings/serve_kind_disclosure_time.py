@@ -91,6 +91,17 @@ def matches_of_server(opened: OpenMatch, whose: str = "coached") -> OpenMatches:
     return open_matches(opened.library, opened.info.players[opened.side_of(whose).place], opened)
 
 
+def matches_counted(matches: OpenMatches) -> int:
+    """Return in how many of a player's matches a serve of the player has a kind logged."""
+    return sum(
+        any(
+            rally.serve.kind and opened.info.players[rally.server.place] == matches.player_id
+            for rally in opened.match.rallies
+        )
+        for opened in matches
+    )
+
+
 def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
     """Return when each kind of a player's serve shows, over all of the player's matches with joints.
 

@@ -29,12 +29,16 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     """
     words = dict(opened.kind_words)
     matches = serve_kind_disclosure_time.matches_of_server(opened)
+    counted = serve_kind_disclosure_time.matches_counted(matches)
     by_kind = serve_kind_disclosure_time.disguise_of(matches)
     return match_page(
         request,
         sheet_data(opened),
         "footage/serve_anticipation.html",
         "show",
+        server=opened.names[opened.side_of("coached").place],
+        matches=counted,
+        number=count_words(counted, "match", "matches"),
         kinds=[_disguise_view(kind, words) for kind in by_kind if _is_enough(kind)],
         lacking=[_disguise_view(kind, words) for kind in by_kind if not _is_enough(kind)],
         needed=LEAST_OF_A_KIND,
