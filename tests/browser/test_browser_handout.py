@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from goodlength import demo, tasks
+from goodlength.tasks.sharing.handout_text_typed_by_coach import HandoutText, save_handout_text
 from oracles.awaited_value import comes_to
 
 WORDS = (
@@ -55,3 +56,9 @@ def test_the_preview_follows_the_words_in_the_type_of_the_pdf(
     page.wait_for_url("**/handout")
     page.wait_for_selector('html[data-ready="handout"]')
     sheet.get_by_text("Was wir gesehen haben").wait_for()
+
+    text = HandoutText(chosen=[], fields={}, own=WORDS * 6, turning=True)
+    save_handout_text(opened, text)  # as a library stored it before what had no room was unticked
+    page = open_page("/matches/demo/handout", wait="handout")
+    assert not page.is_checked("[name=turning]"), page.inner_text("#fit")
+    assert page.frame_locator("#sheet").locator(".turning:visible").count() == 0

@@ -33,8 +33,8 @@ def clip_of(opened: Any, rally: str) -> str:
 
 
 def test_a_clip_is_named_by_its_score_serve_and_return(opened: Any) -> None:
-    assert clip_name(opened, "clip", clip_of(opened, "r3")) == "game 1, 2-0, lob, loose"
-    assert clip_name(opened, "clip", clip_of(opened, "r1")) == "game 1, 0-0"
+    assert clip_name(opened, "clip", clip_of(opened, "r3")) == "game 1, 2–0, lob, loose"
+    assert clip_name(opened, "clip", clip_of(opened, "r1")) == "game 1, 0–0"
     assert clip_name(opened, "reel", "/x/m1-reel-12.mp4") == "highlights"
     assert clip_name(opened, "clip", "/x/gone.mp4") == "clip"
 
@@ -43,9 +43,9 @@ def test_the_coach_s_name_stands_until_it_is_cleared(opened: Any) -> None:
     path = clip_of(opened, "r3")
     rename_clip(opened, path, "  Spät am Ball – r3  ")
     assert clip_name(opened, "clip", path) == "Spät am Ball – r3"
-    assert clip_name(opened, "clip", clip_of(opened, "r1")) == "game 1, 0-0"
+    assert clip_name(opened, "clip", clip_of(opened, "r1")) == "game 1, 0–0"
     rename_clip(opened, path, " ")
-    assert clip_name(opened, "clip", path) == "game 1, 2-0, lob, loose"
+    assert clip_name(opened, "clip", path) == "game 1, 2–0, lob, loose"
 
 
 @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ def test_a_damaged_list_of_names_is_never_overwritten_and_clips_have_their_own(o
     path = clip_of(opened, "r3")
     for damaged in ("{", '{"names": [1]}', '{"names": {"m1-clip-r3.mp4": 7}}'):
         stored.write_text(damaged)
-        assert clip_name(opened, "clip", path) == "game 1, 2-0, lob, loose"
+        assert clip_name(opened, "clip", path) == "game 1, 2–0, lob, loose"
     stored.write_text("{")
     with pytest.raises(DamagedFile):
         rename_clip(opened, path, "new")
@@ -86,7 +86,7 @@ def test_half_a_letter_in_the_file_of_names_is_no_name(opened: Any) -> None:
     names = clip_names_file(opened.library.folder, opened.id)
     names.parent.mkdir(parents=True, exist_ok=True)
     names.write_text(json.dumps({"names": {Path(path).name: "a \ud83c b"}}), encoding="utf-8")
-    assert clip_name(opened, "clip", path) == "game 1, 2-0, lob, loose"
+    assert clip_name(opened, "clip", path) == "game 1, 2–0, lob, loose"
     with pytest.raises(DamagedFile, match="half a letter"):
         rename_clip(opened, path, "mine")
     names.write_text(

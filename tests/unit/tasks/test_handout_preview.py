@@ -11,7 +11,7 @@ from lxml import html
 from PIL import Image
 
 from goodlength import tasks
-from goodlength.tasks.sharing.handout_preview import preview_handout
+from goodlength.tasks.sharing.handout_preview import preview_handout, preview_page
 
 TODAY = date(2026, 3, 14)
 EDITS = tasks.HandoutEdits(words="Well <b>played</b>.\n\nMore lobs.", turning=True)
@@ -90,3 +90,10 @@ def test_a_still_is_taken_anew_from_a_changed_file_and_forgotten_with_consent(li
     assert (readings(), readings()) == (1, 0)
     tasks.erase_player(library, opened.opponent.id)
     assert (readings(), readings()) == (1, 0)
+
+
+def test_the_page_opens_without_ruled_lines_as_their_room_is_not_known_yet(library):
+    opened = tasks.open_match(library, "demo")
+    tree = html.fromstring(preview_page(opened, EDITS, TODAY).partition("<body>")[2])
+    assert tree.xpath("//section[@class='saw']")
+    assert not tree.xpath("//*[contains(@class, 'notes')]")

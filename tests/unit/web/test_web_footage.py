@@ -253,7 +253,7 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert taken.content[4:8] == b"ftyp"
     assert "Vale" not in taken.headers["content-disposition"]
     assert client.get(f"/matches/{match_id}/clips/{clip.id}").content == taken.content
-    assert "game%201%2C%200-0.mp4" in taken.headers["content-disposition"]
+    assert "game%201%2C%200%E2%80%930.mp4" in taken.headers["content-disposition"]
     renamed = client.post(f"/matches/{match_id}/made/{job.id}/name", data={"name": "Late to the T"})
     assert renamed.status_code == 303
     taken_again = client.get(f"/matches/{match_id}/made/{job.id}")

@@ -110,8 +110,16 @@ def test_stills_of_the_clips_chosen_go_on_the_handout_when_there_is_room(
     assert file.count("data:image/jpeg;base64,") == 1
     assert "like this" in file
     full = client.post(f"/matches/{match_id}/handout", data={"stills": "1", "own": "Lob more often. " * 260})
-    assert full.headers["location"].partition("&")[0].endswith("made=full"), full.text[:400]
-    assert "without the stills" in client.get(full.headers["location"]).text
+    assert full.headers["location"].partition("&")[0].endswith("made=without-stills"), full.text[:400]
+    shown = client.get(full.headers["location"]).text
+    assert "without the stills, because" in shown and "chart, because" not in shown
+    assert not re.search(r'name="stills" value="1" checked', shown), "what had no room is not ticked again"
+    again = client.post(
+        f"/matches/{match_id}/handout", data={"turning": "1", "own": "Lob more often. " * 260}
+    )
+    shown = client.get(again.headers["location"]).text
+    assert "without the chart, because" in shown and "stills, because" not in shown
+    assert not re.search(r'name="turning" value="1" checked', shown)
     assert "data:image" not in client.get(f"/matches/{match_id}/handout/file/html").text
 
 

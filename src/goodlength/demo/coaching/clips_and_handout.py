@@ -60,13 +60,13 @@ def show_player(library: Library) -> None:
 
 
 def make_page(library: Library) -> None:
-    """Make the handout: the findings with a grade, the next drills, and the turning points."""
+    """Make the handout: the findings with a grade, the next drills, and the turning points where they fit."""
     opened = tasks.open_match(library, MATCH)
     chosen = [finding.key for finding in usual_findings(opened.findings())]
-    text = HandoutText(chosen=chosen, fields={}, own=WORDS, week=True, turning=True)
-    save_handout_text(opened, text)
     edits = tasks.HandoutEdits(words=WORDS, week=True, turning=True)
     made = tasks.make_handout(opened, library_layout.handout_folder(library.folder), edits)
+    text = HandoutText(chosen=chosen, fields={}, own=WORDS, week=True, turning=made.turning)
+    save_handout_text(opened, text)
     for path in (made.pdf, made.html):
         library.save_clip(Clip(path.name, opened.id, str(path), made_utc=now_utc()))
 

@@ -49,9 +49,9 @@ def clip_name(opened: OpenMatch, kind: str, path: str) -> str:
 
 
 def rally_name(rally: Rally, opened: OpenMatch) -> str:
-    """Return what a rally's clip shows, fit for the name of a file: "game 2, 7-6, lob, loose"."""
+    """Return what a rally's clip shows, fit for the name of a file: "game 2, 7–6, lob, loose"."""
     words = sheet_words(rally, opened.kind_words).lower()
-    score = f"game {rally.game}, {rally.before[0]}-{rally.before[1]}"
+    score = f"game {rally.game}, {rally.before[0]}–{rally.before[1]}"
     return _fit(f"{score}, {words}" if words else score)
 
 

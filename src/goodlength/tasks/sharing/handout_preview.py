@@ -72,9 +72,12 @@ def preview_handout(
 def preview_page(
     opened: OpenMatch, edits: HandoutEdits, today: date | None = None, *, here: bool = True
 ) -> str:
-    """Return the same as a whole page of HTML, with its letters and style."""
+    """Return the same as a whole page of HTML, with its letters and style.
+
+    It has no ruled lines: whether there is room for any is known only once the page has been laid out.
+    """
     data, _, withheld = _data(opened, edits, today)
-    page = html_page(data, SIZES_PT[0], _ALL_LINES)
+    page = html_page(data, SIZES_PT[0], HandoutLayout())
     if not withheld or here:
         return page
     # Its style stays, for what is shown in its place once nothing stands against it

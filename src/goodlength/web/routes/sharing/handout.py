@@ -54,8 +54,12 @@ PostedLink = Annotated[Submitted[LinkForm], Depends(posted(LinkForm))]
 USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
 _MADE = {
     "unlinked": "All links to this handout are turned off.",
-    "full": "The handout was created without the stills or the chart you chose, because the text fills the "
-    "page. Shorten it to add them.",
+    "without-stills": "The handout was created without the stills, because the text fills the page. Shorten "
+    "the text, then tick them again.",
+    "without-chart": "The handout was created without the chart, because the text fills the page. Shorten "
+    "the text, then tick it again.",
+    "without-both": "The handout was created without the stills and the chart, because the text fills the "
+    "page. Shorten the text, then tick them again.",
 }
 KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
@@ -85,9 +89,18 @@ def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Respons
         return _page(request, opened, typed, form_faults=[error.page_words], status=status)
     for path in (made.pdf, made.html):
         _register(opened, path)
-    full = (typed.stills and not made.stills) or (typed.turning and not made.turning)
     base = f"/matches/{quote(opened.id, safe='')}/handout"
-    return redirect(f"{base}?made={'full' if full else 1}", change.item)
+    return redirect(f"{base}?made={_left_out(opened, typed, made)}", change.item)
+
+
+def _left_out(opened: OpenMatch, typed: HandoutText, made: tasks.HandoutFiles) -> str:
+    """Untick what had no room, so that the page does not offer it ticked again, and say what it was."""
+    stills, chart = typed.stills and not made.stills, typed.turning and not made.turning
+    if not (stills or chart):
+        return "1"
+    fitted = {"stills": typed.stills and not stills, "turning": typed.turning and not chart}
+    save_handout_text(opened, typed.model_copy(update=fitted))
+    return "without-both" if stills and chart else "without-stills" if stills else "without-chart"
 
 
 @router.post("/matches/{match_id}/handout/language")

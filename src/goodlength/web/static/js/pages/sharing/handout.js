@@ -22,6 +22,7 @@ const refused = print.disabled;
 
 /** @type {HandoutPreview | null} */
 let shown = null;
+let touched = false;
 
 const update = newestRequest({
   /** @param {URLSearchParams} fields */
@@ -48,10 +49,20 @@ function layOut() {
   const sheet = frame.contentDocument;
   if (!sheet || !shown) return;
   const fit = fitSheet(sheet, new FormData(form).has('back'));
+  untickByDefault(fit);
   print.disabled = refused || shown.faults.length > 0 || fit.overMm > 0;
   sayFit(fitWords(fit));
   resize();
   document.documentElement.dataset.ready = 'handout';
+}
+
+/** Untick what the page came with ticked and has no room for. @param {import('../../lib/page/sheet-fit.js').Fit} fit */
+function untickByDefault(fit) {
+  if (touched) return;
+  for (const [name, left] of Object.entries({ stills: fit.withoutStills, turning: fit.withoutTurning })) {
+    const box = /** @type {HTMLInputElement | null} */ (form.querySelector(`[name=${name}]`));
+    if (box && left) box.checked = false;
+  }
 }
 
 /** @param {import('../../lib/page/sheet-fit.js').Fit} fit */
@@ -96,6 +107,7 @@ function soon() {
 }
 
 form.addEventListener('input', (event) => {
+  touched = true;
   if (event.target !== language) soon();
 });
 language.addEventListener('change', () => form.requestSubmit(need('#use-language')));
