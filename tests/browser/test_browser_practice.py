@@ -95,6 +95,11 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
     desk = open_page(f"/matches/demo/plan?begins={BEGINS}", size=DESK)
     assert desk.locator(".set-up svg").count() == 3  # each drill is drawn
     assert "more often than" in desk.inner_text("main")
+    squares = desk.locator(".tick-boxes")
+    assert not squares.first.is_visible()  # squares to tick with a pen
+    desk.emulate_media(media="print")
+    assert squares.first.is_visible()
+    desk.emulate_media(media="screen")
     printed = tmp_path / "plan.pdf"
     desk.pdf(path=str(printed), format="A4")
     with pikepdf.open(printed) as pdf:

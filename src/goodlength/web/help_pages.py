@@ -97,6 +97,7 @@ GUIDES: Mapping[str, str] = {
     "library/reliability": "how-far-to-trust",
     "practice/aim_target": "how-to/aim-a-serve",
     "practice/practice_plan": "how-to/plan-and-log-practice",
+    "practice/saved_practice_plan": "how-to/plan-and-log-practice",
     "practice/practice_overview": "how-to/plan-and-log-practice",
     "practice/practice_progress": "how-to/plan-and-log-practice",
     "practice/attempt_logging": "how-to/plan-and-log-practice",

@@ -13,11 +13,25 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.media_time import day_words
 from goodlength.practice.planning.drill_library import DRILLS
 from goodlength.practice.statistics.drill_progress import PracticeSet, progress_of
 from goodlength.web.views.practice_progress_view import drill_progress_view
 
 PLAYER = "demo-imogen-vale"
+PLAN_OF_LOBS = {
+    "sessions": "2",
+    "minutes": "60",
+    "weeks": "3",
+    "begins": "2026-11-25",
+    "drill": "",
+    "company": "pair",
+    "level": "club",
+    "keep": "lob-to-the-box",
+    "sets:lob-to-the-box": "2",
+    "attempts:lob-to-the-box": "12",
+    "target:lob-to-the-box": "",
+}
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +46,7 @@ def page(
 
 
 def test_the_plan_step_proposes_with_grades_and_cautions(page: TestClient) -> None:
-    shown = page.get("/matches/demo/plan").text
+    shown = page.get("/matches/demo/plan?weeks=3").text
     assert "Save the plan" in shown
     assert "Clear" in shown
     assert "Eye protection." in shown
@@ -46,19 +60,7 @@ def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
 
 
 def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> None:
-    form = {
-        "sessions": "2",
-        "minutes": "60",
-        "weeks": "3",
-        "begins": "2026-11-25",
-        "drill": "",
-        "company": "pair",
-        "level": "club",
-        "keep": "lob-to-the-box",
-        "sets:lob-to-the-box": "2",
-        "attempts:lob-to-the-box": "12",
-        "target:lob-to-the-box": "",
-    }
+    form = PLAN_OF_LOBS
     done = page.post("/matches/demo/plan", data=form, follow_redirects=False)
     assert done.status_code == 303
     shown = page.get(done.headers["location"]).text
@@ -69,6 +71,24 @@ def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> N
     )
     assert step is not None and step[1] == "done"
     assert page.post("/matches/demo/plan", data={**form, "keep": ""}).status_code == 422
+
+
+def test_the_plan_saved_is_shown_first_and_a_new_one_says_that_it_is_new(page: TestClient) -> None:
+    form = {**PLAN_OF_LOBS, "target:lob-to-the-box": "7"}
+    assert page.post("/matches/demo/plan", data=form, follow_redirects=False).status_code == 303
+    library = page.app.state.library  # type: ignore[attr-defined]
+    plan = tasks.current_plan(library, PLAYER)
+    assert plan is not None and plan.get("match") == "demo"
+    shown = page.get("/matches/demo/plan").text
+    assert "Lobs to the taped box" in shown and "2 × 12." in shown and "7 of 12, last set" in shown
+    for day in (plan["begins"], plan["check_on"]):
+        assert day_words(date.fromisoformat(day)) in shown
+    assert "<h1>Saved plan</h1>" in shown and "Save the plan" not in shown
+    new = re.search(r'href="([^"]+)">Make a new plan', shown)
+    assert new is not None
+    suggested = page.get(new[1]).text
+    assert "<h1>New plan</h1>" in suggested and "This is a new plan" in suggested
+    assert "Save the plan" in suggested and 'href="/matches/demo/plan">Show the saved plan' in suggested
 
 
 def test_sets_from_the_court_are_stored_once(page: TestClient) -> None:

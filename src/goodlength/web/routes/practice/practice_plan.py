@@ -41,7 +41,9 @@ WORDS = {
 
 @router.get("/matches/{match_id}/plan")
 def plan(request: Request, opened: CurrentMatch) -> Response:
-    """Return a plan proposed for the time there is."""
+    """Return the plan saved from this match; asked for a new one, a plan proposed for the time there is."""
+    if not request.query_params and (saved := _saved(opened)):
+        return _saved_page(request, opened, saved)
     return _page(request, opened, read_form(PlanTimeForm, time_texts(request.query_params)))
 
 
@@ -57,8 +59,37 @@ def save_plan(request: Request, opened: CurrentMatch, time: PostedTime, form: Po
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
 
 
+def _saved(opened: OpenMatch) -> PracticePlanJson | None:
+    """Return the newest plan saved from this match, the one in force with the targets it has by now."""
+    plans = [plan for _, plan in tasks.plans_of(opened.library, opened.coached.id)]
+    newest = next((n for n, plan in enumerate(plans) if plan.get("match") == opened.id), None)
+    if newest is None:
+        return None
+    return tasks.current_plan(opened.library, opened.coached.id) if newest == 0 else plans[newest]
+
+
+def _saved_page(request: Request, opened: OpenMatch, saved: PracticePlanJson) -> Response:
+    return match_page(
+        request,
+        sheet_data(opened),
+        "practice/saved_practice_plan.html",
+        "plan",
+        plan=saved,
+        begins=date.fromisoformat(saved["begins"]),
+        check_on=date.fromisoformat(saved["check_on"]),
+        pictures=_pictures(_every_drill(opened), saved),
+        grade_mark=grade_mark,
+        grade_words=WORDS,
+        player=opened.coached.name,
+        practice=f"/practice/{quote(opened.coached.id, safe='')}",
+    )
+
+
+def _every_drill(opened: OpenMatch) -> dict[str, Drill]:
+    return {drill.id: drill for drill in (*drills_in(opened.settings, retired=True), *DRILLS)}
+
+
 def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], faults: Any = None) -> Response:
-    drills = {drill.id: drill for drill in (*drills_in(opened.settings, retired=True), *DRILLS)}
     proposed: PracticePlanJson | None = None
     try:
         proposed = _proposed(opened, time.value)
@@ -76,10 +107,11 @@ def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], fa
         companies=COMPANY,
         levels=LEVELS,
         drills=[("", "none"), *((drill.id, drill.name) for drill in (*drills_in(opened.settings), *DRILLS))],
-        pictures=_pictures(drills, proposed),
+        pictures=_pictures(_every_drill(opened), proposed),
         grade_mark=grade_mark,
         grade_words=WORDS,
         faults=faults,
+        has_saved=_saved(opened) is not None,
         player=opened.coached.name,
     )
 
@@ -93,7 +125,9 @@ def _proposed(opened: OpenMatch, asked: PlanTimeForm) -> PracticePlanJson:
 def _pictures(drills: Mapping[str, Drill], plan: PracticePlanJson | None) -> dict[str, dict[str, object]]:
     """Return each drill of a plan drawn, by its id."""
     items = plan["items"] if plan else []
-    return {item["drill"]: drill_view(drills[item["drill"]], 124.0) for item in items}
+    return {
+        item["drill"]: drill_view(drills[item["drill"]], 124.0) for item in items if item["drill"] in drills
+    }
 
 
 def _edited(plan: PracticePlanJson, form: PlanForm) -> PracticePlanJson:
