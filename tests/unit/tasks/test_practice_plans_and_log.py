@@ -249,3 +249,10 @@ def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> Non
     assert told.usual_ellipse_coverage["5"] < 0.85  # why the usual ellipse is not drawn
     assert all(held > 0.8 for held in told.transfer_coverage.values())
     assert told.found_three_to_six_tenths > 0.6
+
+
+def test_a_plan_without_its_days_is_refused_and_not_stored_unseen(library) -> None:
+    plan = {"items": [], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    with pytest.raises(OutOfRange, match="the days on which it begins"):
+        tasks.save_plan(library, player, plan)
+    assert tasks.practice_plans(library, player) == ()

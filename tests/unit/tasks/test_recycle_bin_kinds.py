@@ -24,6 +24,7 @@ from goodlength.record.model import Clip, Footage, MatchInfo, Player
 from goodlength.tasks.library.library_opening_and_check import library_check
 
 TODAY = date(2026, 11, 25)
+PLAN: Any = {"items": [], "sessions": 2, "begins": "2026-11-16", "check_on": "2026-12-16", "cautions": []}
 
 
 @pytest.fixture
@@ -126,7 +127,7 @@ def test_what_practice_holds_is_removed_and_comes_back(library, kind: str) -> No
         return len(tasks.plans_of(library, "p1") if kind == "plan" else sets.get("six-corners", ()))
 
     if kind == "plan":
-        element = tasks.save_plan(library, "p1", {"items": [], "sessions": 2})
+        element = tasks.save_plan(library, "p1", PLAN)
         tasks.remove_plan(library, "p1", element)
     else:
         tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
@@ -226,7 +227,7 @@ def test_all_kinds_of_items_are_held_by_a_withdrawal(library, jobs) -> None:
     tasks.remove_clip(library, jobs, "m1", "c1")
     tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
     tasks.undo_set(library, "p1", "s1")
-    tasks.remove_plan(library, "p1", tasks.save_plan(library, "p1", {"items": []}))
+    tasks.remove_plan(library, "p1", tasks.save_plan(library, "p1", PLAN))
     done(library, "ab12", "attempts", player="p1", src="/x.mov", drill="six-corners")
     tasks.forget_recording(library, jobs, "p1", "ab12")
     tasks.withdraw_consent(library, "p1")

@@ -49,7 +49,7 @@ def test_stored_text_is_read_as_before(client: TestClient, library: Any, match_i
     assert "Well played." in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/handout", data={"own": "Well played.", "week": "1"})
     told = '"fields": {}, "own": "Well played.", "stills": false, "week": true, "turning": false, '
-    told += '"back": false, "language": "", "grades": {}}'
+    told += '"back": false, "watched": false, "language": "", "grades": {}}'
     written = path.read_text(encoding="utf-8")
     assert written.startswith('{"form": 2, "chosen": [], ' + told[:-1] + ', "crc32": "')
 

@@ -238,7 +238,7 @@ def test_the_overview_names_each_plan_and_those_with_one_come_first(client: Test
     tasks.add_player(library, "Ann Early")
     zoe = tasks.add_player(library, "Zoe Late").id
     item = {"drill": "d", "name": "Lobs to the taped box", "sets": 3, "attempts": 10, "target": None}
-    plan = {"items": [item], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    plan = {"items": [item], "sessions": 2, "begins": "2026-11-16", "check_on": "2026-12-16", "cautions": []}
     tasks.save_plan(library, zoe, plan)
     rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", client.get("/practice").text, re.S)
     assert ["Zoe Late" in rows[0], "Ann Early" in rows[1]] == [True, True]
@@ -249,5 +249,9 @@ def test_the_overview_names_each_plan_and_those_with_one_come_first(client: Test
 def test_the_log_on_court_says_the_sets_and_the_target_of_the_plan(client: TestClient, library) -> None:
     zoe = tasks.add_player(library, "Zoe Late").id
     item = {"drill": "lob-to-the-box", "name": "Lobs", "sets": 3, "attempts": 15, "target": 9}
-    tasks.save_plan(library, zoe, {"items": [item], "sessions": 2, "check_on": "2026-12-16", "cautions": []})
+    tasks.save_plan(
+        library,
+        zoe,
+        {"items": [item], "sessions": 2, "begins": "2026-11-16", "check_on": "2026-12-16", "cautions": []},
+    )
     assert "In the plan: 3 sets of 15, target 9 of 15 in the last." in client.get(f"/practice/{zoe}/log").text

@@ -72,7 +72,7 @@ def test_a_clip_is_removed_on_the_show_page_and_undone(client, library, match_id
 
 def test_plans_and_sets_are_removed_and_undone(client, library) -> None:
     player = tasks.add_player(library, "Imogen Vale").id
-    plan = {"items": [], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    plan = {"items": [], "sessions": 2, "begins": "2026-11-16", "check_on": "2026-12-16", "cautions": []}
     first = tasks.save_plan(library, player, plan)
     tasks.log_set(library, player, "six-corners", 5, 8, set_id="s1")
     for way, form in ((f"plans/{first}/remove", {}), ("undo", {"set": "s1"})):

@@ -137,8 +137,10 @@ def save_plan(library: Library, player_id: str, plan: PracticePlanJson, plan_id:
     Raises
     ------
     OutOfRange
-        If an edited dose or target cannot be.
+        If an edited dose or target cannot be, or a day is missing.
     """
+    if not _is_plan(plan):
+        raise OutOfRange("A plan needs the days on which it begins and is checked, as 2026-12-16.")
     for item in plan["items"]:
         for given, words, most in ((item["sets"], "sets", 20), (item["attempts"], "attempts", 500)):
             if not 1 <= given <= most:
