@@ -36,6 +36,8 @@ def test_the_same_record_agrees_with_itself(
     assert code == 0
     assert out.startswith("coach compared with coach (other.json): Both logged 78 rallies.")
     assert "Not used in findings" not in out
+    assert "All answers are the same as in the first log" in out
+    assert "1.00 to 1.00" not in out and "(95% range unknown)" in out
     code, out, err = run(
         capsys,
         "match",

@@ -42,6 +42,7 @@ def test_the_same_match_twice_agrees_fully(match):
         assert item.disagreements == ()
         assert item.trust is ReliabilityGrade.GOOD
         assert item.value in (None, pytest.approx(1.0))
+        assert (item.low, item.high) == (None, None)  # nothing varies, so no range can be drawn from it
 
 
 def test_guessed_kinds_are_found_and_listed(match):

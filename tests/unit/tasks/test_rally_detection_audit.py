@@ -140,6 +140,20 @@ def test_the_share_right_has_its_range_and_the_unsure_half_is_no_error_rate(libr
     assert "this is not the error rate" in words and "missed do not appear" in words
 
 
+def test_a_rally_with_questions_left_is_counted_nowhere(library: Library) -> None:
+    """Before: "0 of 20 rallies reviewed" stood beside "1 of 1 correct"."""
+    found(library, CHANCES)
+    card = review_detection(opened(library)).cards[0]
+    review = answer_review(opened(library), card.id, "rally", "yes")
+    assert (review.answered, review.random_right.of + review.unsure_right.of) == (0, 0)
+    assert not any("correct" in line for line in review_words(review))
+    answer_review(opened(library), card.id, "hit", "a")
+    review = answer_review(opened(library), card.id, "place", "right")
+    assert (review.answered, review.random_right.of + review.unsure_right.of) == (1, 1)
+    unclear = answer_review(opened(library), review.cards[1].id, "rally", "unclear")
+    assert review_words(unclear)[0] == "2 of 20 rallies reviewed; in 1 of them it could not be told."
+
+
 def test_thresholds_adapt_on_this_court_only_and_are_undone(library: Library) -> None:
     found(library, CHANCES)
     found(library, CHANCES, "m2")

@@ -257,6 +257,23 @@ def test_a_rally_that_the_score_has_no_place_for_is_asked_about(library: Library
     assert places == [tuple(who.split("-")) for n, who in enumerate(seen) if not (doubtful and n == 1)]
 
 
+def test_a_doubt_about_the_sound_is_named_and_is_none_of_the_score(library: Library) -> None:
+    """Before: such a rally was called doubtful beside a chance of 100 in 100."""
+    _, scores = played(library)
+    path = library.folder / "heard" / "m1.json"
+    plain = json.loads(path.read_text())
+    plain["rallies"][5]["doubtful"] = True
+    path.write_text(json.dumps(plain))
+    answers = library.folder / "heard" / "m1.said.json"
+    said = json.loads(answers.read_text())
+    del said["rallies"]["f1-102000"]
+    answers.write_text(json.dumps(said))
+    form: Any = draft_form(tasks.draft_match(tasks.open_match(library, "m1"), scores))
+    by_id = {rally["id"]: rally for rally in form["rallies"]}
+    assert by_id["f1-102000"]["sound_doubtful"] and not by_id["f1-102000"]["offered"]
+    assert sum(rally["sound_doubtful"] for rally in form["rallies"]) == 1
+
+
 def test_a_let_that_the_coach_told_is_not_cut_off_at_the_end() -> None:
     point = Proposal("1", Side.A, 0.9, Side.A, 0.9, Box.RIGHT, 0.9, 3, (10, 0), 0.9, True)
     let, after = (replace(point, key=key, winner=None, answered=key == "2") for key in "23")

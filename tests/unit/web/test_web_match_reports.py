@@ -133,6 +133,8 @@ def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp
     assert "78 of 78" in told or "76 of 76" in told
     assert "None: in every rally that both logged" in told
     assert "of the way from guessing to always the same" in told
+    assert "Is it your own export?" in told
+    assert "95% range 100% to 100%" not in told and "(95% range unknown)" in told
     assert "1.0 of" not in told and "How taken" not in told  # a count, and words instead of names of columns
     wrong = {"file": ("theirs.json", b"nonsense", "application/json")}
     assert page.post("/matches/demo/agree", data={"observer": "x"}, files=wrong).status_code == 422
@@ -156,6 +158,7 @@ def test_rallies_on_which_two_observers_differ_are_listed_with_both_answers(page
     assert "<td>return quality</td>" in told
     assert "<td>missed</td>" in told
     assert "1 rally with a different answer" in told
+    assert "Is it your own export?" not in told
 
 
 def test_a_players_figures_over_the_matches_say_how_little_few_matches_show(page: TestClient) -> None:

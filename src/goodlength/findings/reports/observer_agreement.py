@@ -86,6 +86,12 @@ class Reliability:
     unreliable: frozenset[str]
     words: str
 
+    @property
+    def is_identical(self) -> bool:
+        """Whether all answers of many rallies are the same, as in a copy of one record."""
+        alone = self.only_first or self.only_second or any(row.disagreements for row in self.rows)
+        return self.matched >= FEWEST and not alone and any(row.compared for row in self.rows)
+
 
 _VARIABLES: tuple[tuple[str, str], ...] = (
     ("server", "who served"),
@@ -286,4 +292,6 @@ def _with_range(
     if len(resampled) < RESAMPLES // 2:
         return value, None, None
     low, high = np.quantile(resampled, [0.025, 0.975])
+    if low == high:  # every answer the same: what other rallies would have given cannot be drawn from these
+        return value, None, None
     return value, float(low), float(high)

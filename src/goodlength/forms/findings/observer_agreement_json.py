@@ -10,6 +10,11 @@ from goodlength.tasks.match.observer_comparison import Agreement
 
 LIMIT_WORDS = "Below 0.667 a question is not used in findings and has no grade; from 0.80 it is reliable."
 
+IDENTICAL_WORDS = (
+    "All answers are the same as in the first log. Two people rarely agree so. Is it your own export? Then "
+    "it shows nothing about agreement: a second person must log the match without seeing your answers."
+)
+
 
 class RallyAtJson(TypedDict):
     """Where a rally stands in the match."""
@@ -76,6 +81,7 @@ class AgreementJson(TypedDict):
     only_second: list[RallyAtJson | None]
     variables: list[VariableJson]
     weighed: list[WeighedJson]
+    identical: bool
     greyed: list[str]
     limits: str
 
@@ -144,6 +150,7 @@ def agree_form(found: Agreement) -> AgreementJson:
             }
             for row in found.layers.weighed
         ],
+        "identical": reliability.is_identical,
         "greyed": sorted(found.greyed),
         "limits": LIMIT_WORDS,
     }
@@ -154,12 +161,14 @@ def agree_lines(found: Agreement) -> Iterator[str]:
     form = agree_form(found)
     yield f"{form['observers'][0]} compared with {form['observers'][1]}: {form['words']}"
     yield f"Matched by {form['matched_by']}."
+    if form["identical"]:
+        yield IDENTICAL_WORDS
     for row in form["variables"]:
         yield ""
         yield ("Not used in findings. " if row["greyed"] else "") + row["words"]
         if row["value"] is not None:
             low, high = row["interval"]
-            between = "" if low is None else f" (95% range {low:.2f} to {high:.2f})"
+            between = " (95% range unknown)" if low is None else f" (95% range {low:.2f} to {high:.2f})"
             yield f"  {row['measure']} {row['value']:.2f}{between}"
         yield from _differing(row["disagreements"])
     for rated in form["weighed"]:

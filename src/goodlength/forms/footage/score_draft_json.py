@@ -34,6 +34,7 @@ def draft_form(drafted: MatchDraft) -> dict[str, Json]:
                 "winner": None if proposal.winner is None else proposal.winner.value,
                 "chance": round(proposal.chance, 4),
                 "offered": proposal.offered,
+                "sound_doubtful": proposal.key in drafted.doubtful_sounds and not proposal.offered,
                 "told": by_id[proposal.key].outcome,
             }
             for proposal in sheet.proposals

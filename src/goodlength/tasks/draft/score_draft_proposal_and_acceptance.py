@@ -56,6 +56,7 @@ class MatchDraft:
     sheet: ScoreDraft | DraftRefused
     scores: str
     written: int  # rallies of an earlier draft that stand on the sheet
+    doubtful_sounds: frozenset[str] = frozenset()  # rallies asked about as their sounds may be no rally
 
     @property
     def words(self) -> str:
@@ -107,8 +108,9 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     feet, served = feet_at_serves(opened), rallies_served(opened)
     observed = observations_of(rallies, feet, served, endings_seen(opened))
     sheet = draft_scores(match.info.format, _start(match), observed, known, answers)
-    sheet = _with_doubtful_sounds(sheet, to_watch(rallies, feet, served))
-    return MatchDraft(match, rallies, sheet, found.scores, written)
+    doubtful = to_watch(rallies, feet, served)
+    sheet = _with_doubtful_sounds(sheet, doubtful)
+    return MatchDraft(match, rallies, sheet, found.scores, written, doubtful)
 
 
 def to_watch(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen], served: Set[str]) -> frozenset[str]:

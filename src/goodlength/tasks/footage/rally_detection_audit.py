@@ -258,8 +258,8 @@ def review_figures(opened: OpenMatch) -> dict[str, Json]:
 def _review(opened: OpenMatch, plain: Mapping[str, Any]) -> DetectionReview:
     cards = tuple(ReviewCard(**card) for card in plain["cards"])
     now, usual = thresholds_of(opened) or usual_thresholds(), usual_thresholds()
-    seen = [card for card in cards if card.rally in ("yes", "no")]
-    hits = [card for card in cards if card.rally == "yes" and card.hit in ("a", "b", "nobody")]
+    seen = [card for card in cards if card.done and card.rally in ("yes", "no")]
+    hits = [card for card in seen if card.rally == "yes" and card.hit in ("a", "b", "nobody")]
     answers = [ReviewedChance(card.chance, card.right) for card in seen]
     return DetectionReview(
         cards,
@@ -282,7 +282,9 @@ def _share(right: list[bool]) -> ReviewShare:
 def review_words(found: DetectionReview) -> list[str]:
     """Return what a review shows so far, in lines for the coach."""
     share = found.random_right
-    lines = [f"{found.answered} of {len(found.cards)} rallies reviewed."]
+    unclear = sum(card.rally == "unclear" for card in found.cards)
+    untold = f"; in {unclear} of them it could not be told" if unclear else ""
+    lines = [f"{found.answered} of {len(found.cards)} rallies reviewed{untold}."]
     if share.of:
         lines.append(
             f"Chosen at random from those not marked doubtful: {share.count} of {share.of} correct "

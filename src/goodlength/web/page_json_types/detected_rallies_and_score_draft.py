@@ -108,6 +108,7 @@ class DraftRallyJson(TypedDict):
     winner: Side | None
     chance: float
     offered: bool
+    sound_doubtful: bool
     told: str
 
 

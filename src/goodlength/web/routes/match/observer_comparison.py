@@ -12,7 +12,12 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.files import copied_in_file_destination
-from goodlength.forms.findings.observer_agreement_json import AgreementJson, VariableJson, agree_form
+from goodlength.forms.findings.observer_agreement_json import (
+    IDENTICAL_WORDS,
+    AgreementJson,
+    VariableJson,
+    agree_form,
+)
 from goodlength.media_time import clock_words
 from goodlength.tasks.findings.season_search import value_words
 from goodlength.tasks.match.blank_match_for_second_observer import (
@@ -114,6 +119,7 @@ def _agree(
         second=second,
         again=_differing_rallies(found, opened, scores) if found else (),
         beyond=chance_corrected_words,
+        identical_words=IDENTICAL_WORDS,
         timed=timed_rallies(opened),
         logged=len(opened.match.rallies),
         kinds=own_kinds(opened),
@@ -131,7 +137,7 @@ def chance_corrected_words(row: VariableJson) -> str:
     >>> chance_corrected_words(row)
     '74% of the way from guessing to always the same (95% range 58% to 86%)'
     >>> chance_corrected_words({"value": -0.1, "interval": (None, None), "measure": "alpha"})
-    'no better than guessing'
+    'no better than guessing (95% range unknown)'
     """
     value, (low, high) = row["value"], row["interval"]
     if value is None:
@@ -140,7 +146,7 @@ def chance_corrected_words(row: VariableJson) -> str:
     if value > 0:
         lead = f"{100 * value:.0f}% of the way from guessing to always the same"
     if low is None or high is None:
-        return lead
+        return f"{lead} (95% range unknown)"
     return f"{lead} (95% range {100 * low:.0f}% to {100 * high:.0f}%)".replace("-", "−")
 
 

@@ -444,6 +444,7 @@ export interface DraftRally {
   winner: Side | null;
   chance: number;
   offered: boolean;
+  sound_doubtful: boolean;
   told: string;
 }
 

@@ -2,6 +2,7 @@
 /* The draft of the marker's sheet: doubtful rallies first, one key each; then it is written as a whole. */
 
 import { ask, failureWords } from '../../lib/server/json-requests.js';
+import { proposedWords } from '../../lib/logging/draft-words.js';
 import { el, need } from '../../lib/page/dom.js';
 import { listen } from '../../lib/page/keyboard-shortcuts.js';
 import { PlayerControls } from '../../lib/player/player-controls.js';
@@ -54,7 +55,7 @@ function draw() {
   need('#take-back').hidden = draft.written === 0;
   need('#to-record').hidden = Boolean(rally);
   need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
-  need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally)}` : '';
+  need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally, draft.short)}` : '';
   need('#ask').textContent = rally ? 'Who won the rally?' : draft.written ? 'The draft is on the sheet' : 'Nothing to draft';
   need('#answers').replaceChildren(
     ...(rally ? ANSWERS : []).map((answer, n) =>
@@ -85,13 +86,6 @@ function drawSteps() {
 /** @param {DraftRally} rally */
 const scoreWords = (rally) => `game ${rally.game}, ${rally.before[0]}–${rally.before[1]}`;
 
-/** @param {DraftRally} rally */
-function proposedWords(rally) {
-  const winner = rally.winner ? draft.short[rally.winner] : 'no point';
-  if (rally.told) return `${winner}, set by you`;
-  return rally.offered ? winner : `${winner}, doubtful: ${Math.round(100 * rally.chance)} in 100`;
-}
-
 /** @param {DraftRally} rally @param {number} n */
 function row(rally, n) {
   const open = el('button', { type: 'button', class: 'link', onclick: () => go(n, true) }, String(n + 1));
@@ -101,7 +95,7 @@ function row(rally, n) {
     el('th', { scope: 'row' }, open),
     el('td', {}, scoreWords(rally)),
     el('td', {}, `${draft.short[rally.server]}, ${rally.box} box`),
-    el('td', {}, el('span', { class: rally.offered ? '' : 'doubtful' }, proposedWords(rally))),
+    el('td', {}, el('span', { class: rally.offered ? '' : 'doubtful' }, proposedWords(rally, draft.short))),
   );
 }
 
