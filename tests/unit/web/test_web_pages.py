@@ -77,6 +77,13 @@ def test_the_same_name_twice_in_details_adds_nobody(client: TestClient, library:
     assert len(tasks.players(library)) == 2
 
 
+def test_after_a_fault_the_field_is_shown_and_equal_names_are_told_apart(client: TestClient) -> None:
+    told = client.post("/matches", data=FORM | {"a": "Imogen Vale", "b": "imogen vale"}).text
+    assert ">player 1</label>" in told and ">imogen vale</label>" not in told
+    fault = client.post("/matches", data=FORM | {"points": "abc"}).text
+    assert fault.count(" autofocus") == 1 and 'aria-invalid="true" autofocus' in fault
+
+
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [

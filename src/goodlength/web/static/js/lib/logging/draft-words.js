@@ -9,6 +9,6 @@ export function proposedWords(rally, short) {
   if (rally.told) return `${winner}, set by you`;
   if (rally.offered) return winner;
   const chance = Math.round(100 * rally.chance);
-  if (!rally.sound_doubtful) return `${winner}, doubtful: ${Math.min(chance, 99)} in 100`;
-  return chance > 99 ? `${winner}, if this is a rally: its sounds are doubtful` : `${winner}, ${chance} in 100; its sounds may be no rally`;
+  if (!rally.sound_doubtful) return `${winner}, doubtful: ${Math.min(chance, 99)}%`;
+  return chance > 99 ? `${winner}, if this is a rally: its sounds are doubtful` : `${winner}, ${chance}%; its sounds may be no rally`;
 }
