@@ -9,6 +9,7 @@ import sqlite3
 from contextlib import closing
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
