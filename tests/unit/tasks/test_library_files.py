@@ -36,6 +36,7 @@ ONE_OF_EACH = {
     "lines on a pair": "clips/m1-beside-lines.json",
     "drawings on frames": "clips/m1-frame-drawings.json",
     "names of clips": "clips/m1-clip-names.json",
+    "notes between games": "clips/m1-between-notes.json",
     "made to show": "clips/m1-reel-12ab.mp4",
     "clip": "clips/m1-r7.mp4",
     "state of a transfer": f"transfers/m1.{'0badc0de' * 3}.json",
