@@ -14,11 +14,15 @@ import re
 import sys
 from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 
 from babel.messages.catalog import Catalog
 
 from goodlength.languages.spoken_language import PAGE_CATALOGUES
 from goodlength.web.page_language.template_sentences import is_for_readers, sentences, words_of_expressions
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
 from scripts.translation_catalogues import SOURCE, WRITTEN, text_of, updated
 
 TEMPLATE = PAGE_CATALOGUES / "messages.pot"

@@ -96,7 +96,7 @@ def test_habits_that_are_not_clear_are_counted():
 def test_which_habits_are_meant_is_said():
     """Before: "Only the first two are clear or possible", after three lines of advice that are neither."""
     grades = (Grade.CLEAR, Grade.LEANING, Grade.TOO_FEW)
-    words = reports._habits_words([SimpleNamespace(grade=grade) for grade in grades], "Petra")  # type: ignore
+    words = reports.habits_sentence([SimpleNamespace(grade=grade) for grade in grades], "Petra")  # type: ignore
     assert words == "Of the three habits listed, only the first two are clear or possible."
 
 

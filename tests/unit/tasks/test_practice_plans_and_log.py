@@ -254,6 +254,7 @@ def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> Non
 def test_a_plan_without_its_days_is_refused_and_not_stored_unseen(library) -> None:
     player = PLAYER
     plan = {"items": [], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    before = tasks.plans_of(library, player)
     with pytest.raises(OutOfRange, match="the days on which it begins"):
         tasks.save_plan(library, player, plan)
-    assert tasks.plans_of(library, player) == ()
+    assert tasks.plans_of(library, player) == before

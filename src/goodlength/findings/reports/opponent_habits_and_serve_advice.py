@@ -166,7 +166,7 @@ def opponent_report(
         matches=page.matches,
         last_played=page.last_played,
         habits=tuple(_habit(habit, places) for habit in page.habits),
-        habits_words=_habits_words(page.habits, me),
+        habits_words=habits_sentence(page.habits, me),
         serve=_with_finding(
             _chosen(judged, page.serve, "serve", me), _weak_return_finding(matches, name, kind_words)
         ),
@@ -227,7 +227,7 @@ def _habit(finding: Finding, places: Mapping[str, RallyAt]) -> Habit:
     )
 
 
-def _habits_words(habits: Sequence[Finding], me: str) -> str:
+def habits_sentence(habits: Sequence[Finding], me: str) -> str:
     graded = sum(habit.grade in (Grade.CLEAR, Grade.LEANING) for habit in habits)
     if not habits:
         return f"Nothing to say about {me} yet: too few serves of one kind are logged."

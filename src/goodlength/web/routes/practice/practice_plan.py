@@ -42,9 +42,11 @@ WORDS = {
 @router.get("/matches/{match_id}/plan")
 def plan(request: Request, opened: CurrentMatch) -> Response:
     """Return the plan saved from this match; asked for a new one, a plan proposed for the time there is."""
-    if not request.query_params and (saved := _saved(opened)):
+    saved = _saved(opened)
+    if saved and not request.query_params:
         return _saved_page(request, opened, saved)
-    return _page(request, opened, read_form(PlanTimeForm, time_texts(request.query_params)))
+    asked = read_form(PlanTimeForm, time_texts(request.query_params))
+    return _page(request, opened, asked, has_saved=saved is not None)
 
 
 @router.post("/matches/{match_id}/plan")
@@ -55,7 +57,8 @@ def save_plan(request: Request, opened: CurrentMatch, time: PostedTime, form: Po
         plan: PracticePlanJson = {**_edited(_proposed(opened, time.value), form.value), "match": opened.id}
         tasks.save_plan(opened.library, player_id, plan)
     except GoodlengthError as error:
-        return _page(request, opened, time, faults=[error.page_words])
+        has_saved = _saved(opened) is not None
+        return _page(request, opened, time, has_saved=has_saved, faults=[error.page_words])
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
 
 
@@ -89,7 +92,9 @@ def _every_drill(opened: OpenMatch) -> dict[str, Drill]:
     return {drill.id: drill for drill in (*drills_in(opened.settings, retired=True), *DRILLS)}
 
 
-def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], faults: Any = None) -> Response:
+def _page(
+    request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], *, has_saved: bool, faults: Any = None
+) -> Response:
     proposed: PracticePlanJson | None = None
     try:
         proposed = _proposed(opened, time.value)
@@ -111,7 +116,7 @@ def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], fa
         grade_mark=grade_mark,
         grade_words=WORDS,
         faults=faults,
-        has_saved=_saved(opened) is not None,
+        has_saved=has_saved,
         player=opened.coached.name,
     )
 
