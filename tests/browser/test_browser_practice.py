@@ -99,7 +99,7 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
     assert not squares.first.is_visible()  # squares to tick with a pen
     desk.emulate_media(media="print")
     assert squares.first.is_visible()
-    desk.emulate_media(media="screen")
+    desk.emulate_media(media="null")
     printed = tmp_path / "plan.pdf"
     desk.pdf(path=str(printed), format="A4")
     with pikepdf.open(printed) as pdf:
